@@ -1,0 +1,1 @@
+"""Templates, style sheet and scripts of the pages."""

@@ -1,0 +1,1 @@
+"""The bench logger: instruments in, estimates, alarms, verdicts and records out."""

@@ -1,0 +1,1 @@
+"""What is watched, and the life of an alarm."""

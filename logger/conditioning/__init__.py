@@ -1,0 +1,1 @@
+"""Readings to estimates: calibration, robust running estimates and their uncertainty."""

@@ -1,0 +1,1 @@
+"""One wire format each: pure functions of bytes, which may be cut anywhere."""

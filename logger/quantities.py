@@ -1,0 +1,191 @@
+"""The values every layer passes on: channels, readings, estimates, ticks, health.
+
+Inside the program temperatures are degrees Celsius, masses grams, relative humidity percent;
+times are Unix seconds, UTC, whole microseconds. A reading keeps the number that came, in its
+channel's own unit; everything after conditioning is in the units above.
+"""
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.errors import DataError
+
+ZERO_CELSIUS_K = 273.15  # 0 degC in kelvin, exact by definition (SI brochure, 9th ed., 2.3.1)
+
+
+class Quantity(StrEnum):
+    """What a channel measures."""
+
+    TEMPERATURE = "temperature"
+    MASS = "mass"
+    HUMIDITY = "humidity"
+
+    @property
+    def unit(self) -> str:
+        """Unit used inside the program and in everything it hands over."""
+        return {"temperature": "degC", "mass": "g", "humidity": "percent"}[self.value]
+
+
+class Quality(StrEnum):
+    """How far an estimate may be believed."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"
+    LOST = "lost"  # nothing to believe: silent, or nothing in the window fits
+
+
+class Position(StrEnum):
+    """Kind of place a channel looks at."""
+
+    WALL = "wall"
+    RIM = "rim"
+    BASE = "base"
+    MELT_POOL = "melt-pool"
+    ROOM = "room"
+    SUPPORT = "support"
+
+
+VESSEL_POSITIONS = frozenset({Position.WALL, Position.RIM, Position.BASE})
+"""Places on the outside of the vessel: the ones a person may touch and a limit stands for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a channel looks: for a wall its height above the outside base and clock position."""
+
+    position: Position
+    height_mm: float | None = None
+    clock: int | None = None  # 1..12, seen from above, 12 at the mark on the vessel
+
+    def __str__(self) -> str:
+        words = [self.position.value.replace("-", " ")]
+        if self.height_mm is not None:
+            words.append(f"{self.height_mm:g} mm")
+        if self.clock is not None:
+            words.append(f"{self.clock} o'clock")
+        return ", ".join(words)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """A unit that readings come in: internal value = factor * value + offset."""
+
+    name: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+    def inside(self, value: float) -> float:
+        """`value` of this unit in the unit used inside (degC, g, percent; mV and ohm as they are)."""
+        return self.factor * value + self.offset
+
+    def outside(self, value: float) -> float:
+        """The inverse of `inside`."""
+        return (value - self.offset) / self.factor
+
+
+DEGC = Unit(name="degC")
+
+
+class Transducer(StrEnum):
+    """What turns a voltage or resistance into a temperature; NONE when the instrument did."""
+
+    NONE = "none"
+    THERMOCOUPLE_K = "thermocouple-k"
+    THERMOCOUPLE_T = "thermocouple-t"
+    PT100 = "pt100"
+    NTC = "ntc"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Averaging:
+    """How a channel is averaged: window, and how often its estimate is published."""
+
+    window_s: float = 30.0
+    every_s: float = 5.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Channel:
+    """One quantity at one place, as one instrument delivers it."""
+
+    name: str
+    instrument: str
+    quantity: Quantity
+    place: Place
+    station: str | None = None  # None: it serves the whole bench
+    unit: Unit = DEGC
+    transducer: Transducer = Transducer.NONE
+    emissivity: float | None = None  # infrared only: of the surface
+    emissivity_set: float = 1.0  # what the instrument assumed
+    reflected: str | float | None = None  # a channel's name, or degC
+    accuracy: float | None = None  # half-width of the maker's limit of error, internal unit
+    calibration_offset: float = 0.0  # added to each value, internal unit
+    resolution: float | None = None  # step of the instrument's display, internal unit
+    silent_after_s: float | None = None  # None: the longer of 15 s and three of its own intervals
+    averaging: Averaging = Averaging()
+
+    @property
+    def on_vessel(self) -> bool:
+        """Whether it looks at the outside of a vessel, where the limit stands."""
+        return self.quantity is Quantity.TEMPERATURE and self.place.position in VESSEL_POSITIONS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What came from an instrument, raw."""
+
+    channel: str
+    value: float  # in the channel's unit; finite
+    at_s: float  # stamped when the last byte of it arrived
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.value):
+            raise DataError(f"{self.channel}: a reading must be a finite number")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """What a channel is at `at_s`: value and uncertainties in the internal unit."""
+
+    channel: str
+    at_s: float
+    value: float | None  # None when there was never anything to estimate from
+    standard_uncertainty: float | None  # all components (GUM 5.1.2)
+    repeatability: float | None  # the random part alone
+    used: int  # readings in the window that the value rests on
+    rejected: int  # readings in the window set aside as flame hits
+    quality: Quality
+
+    @property
+    def upper(self) -> float | None:
+        """Value plus expanded uncertainty, coverage factor k = 2 (GUM 6.2.1)."""
+        if self.value is None or self.standard_uncertainty is None:
+            return None
+        return self.value + 2.0 * self.standard_uncertainty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A whole second of bench time has come."""
+
+    at_s: float
+
+
+class Part(StrEnum):
+    """The parts of the bench that can fail by themselves and must say so."""
+
+    INSTRUMENT = "instrument"
+    DELIVERY = "delivery"
+    STORAGE = "storage"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Health:
+    """News of an instrument's link, of the way out, or of the disk."""
+
+    part: Part
+    name: str  # of the instrument, broker or store
+    ok: bool
+    reason: str  # what is wrong and what to do, or why it is well again
+    at_s: float

@@ -1,0 +1,1 @@
+"""The service: its parts joined, replay and demonstration."""

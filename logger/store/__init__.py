@@ -1,0 +1,1 @@
+"""The bench on disk: one writer, any number of readers."""
