@@ -1,0 +1,238 @@
+"""The life of one alarm, after the states of IEC 62682 (from memory; a paid standard).
+
+    NORMAL --raise--> UNACKNOWLEDGED --acknowledge--> ACKNOWLEDGED --return--> NORMAL
+                          |    ^                          |
+                        return raise                 still on after a while: raised again
+                          v    |
+                   RETURNED_UNACKNOWLEDGED --acknowledge--> NORMAL
+    any --shelve--> SHELVED --time is up--> UNACKNOWLEDGED or NORMAL
+
+`step` is called with what a rule found; it changes nothing and returns what happened.
+"""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from logger.errors import Refused
+
+
+class State(StrEnum):
+    """Present state of an alarm."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED_UNACKNOWLEDGED = "returned-unacknowledged"
+    SHELVED = "shelved"
+
+
+class Priority(StrEnum):
+    """Signal words after ANSI Z535.6, least first (from memory)."""
+
+    NOTICE = "notice"
+    CAUTION = "caution"
+    WARNING = "warning"
+    DANGER = "danger"
+
+    @property
+    def rank(self) -> int:
+        """Gravity, for comparison."""
+        return list(Priority).index(self)
+
+
+class Signal(StrEnum):
+    """What a rule says now: on, off, or neither (inside the deadband, or blind)."""
+
+    ON = "on"
+    HOLD = "hold"
+    OFF = "off"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """How one rule's alarms live, in seconds; None means never."""
+
+    on_delay_s: float = 0.0
+    off_delay_s: float = 0.0
+    raise_again_s: float | None = None  # still on this long after acknowledging
+    remind_first_s: float | None = None  # unacknowledged this long: told again ...
+    remind_every_s: float | None = None  # ... and then this often
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What a rule says of one subject at one moment."""
+
+    rule: str
+    subject: str  # the channel, else the station, else the part of the bench
+    signal: Signal
+    priority: Priority
+    text: str  # one line that says what is so and what to do
+    station: str | None = None
+    channel: str | None = None
+    value: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+
+    @property
+    def key(self) -> str:
+        """Name of the alarm it concerns."""
+        return f"{self.rule}/{self.subject}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """One alarm: its present state and what is needed to go on with it."""
+
+    finding: Finding  # the latest that mattered
+    state: State = State.NORMAL
+    since_s: float = 0.0  # when the present condition began
+    count: int = 0  # events so far, over the life of the bench
+    burn: str | None = None
+    on_since_s: float | None = None
+    off_since_s: float | None = None
+    acknowledged_s: float | None = None
+    acknowledged_by: str = ""
+    acknowledged_where: str = ""
+    told_s: float | None = None  # when a person was last told
+    reminders: int = 0
+    shelved_until_s: float | None = None
+
+    @property
+    def key(self) -> str:
+        """Rule and subject."""
+        return self.finding.key
+
+    @property
+    def active(self) -> bool:
+        """Whether it stands on the page: anything but normal."""
+        return self.state is not State.NORMAL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmEvent:
+    """One thing that happened to an alarm."""
+
+    id: str
+    time_s: float  # when it was known
+    what: str  # raised, raised-again, reminded, acknowledged, returned, cleared, shelved, unshelved
+    alarm: Alarm  # after it
+
+    @property
+    def tells(self) -> bool:
+        """Whether a person must be told, on the phone too."""
+        return self.what in ("raised", "raised-again", "reminded")
+
+
+def _happened(alarm: Alarm, what: str, now_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    count = alarm.count + 1
+    told_s = now_s if what in ("raised", "raised-again", "reminded") else alarm.told_s
+    alarm = replace(alarm, count=count, told_s=told_s)
+    event_id = f"{alarm.burn or 'bench'}/{alarm.key}/{count}"
+    return alarm, (AlarmEvent(id=event_id, time_s=now_s, what=what, alarm=alarm),)
+
+
+def step(
+    alarm: Alarm | None, finding: Finding, timing: Timing, now_s: float, burn: str | None = None
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """The alarm after `finding` at `now_s`, and what happened, if anything did."""
+    if alarm is None:
+        alarm = Alarm(finding=finding, burn=burn)
+    alarm = _remember(alarm, finding, now_s)
+    if alarm.state is State.SHELVED:
+        if alarm.shelved_until_s is not None and now_s >= alarm.shelved_until_s:
+            return _unshelve(alarm, now_s)
+        return alarm, ()
+    on = alarm.on_since_s is not None and now_s - alarm.on_since_s >= timing.on_delay_s
+    off = alarm.off_since_s is not None and now_s - alarm.off_since_s >= timing.off_delay_s
+    graver = finding.signal is Signal.ON and (finding.priority.rank > alarm.finding.priority.rank)
+    match alarm.state:
+        case State.NORMAL | State.RETURNED_UNACKNOWLEDGED if on:
+            return _raise(alarm, finding, burn, now_s, "raised")
+        case State.ACKNOWLEDGED | State.UNACKNOWLEDGED if graver:
+            return _raise(alarm, finding, burn, now_s, "raised-again")
+        case State.ACKNOWLEDGED if off:
+            return _happened(replace(alarm, state=State.NORMAL, since_s=now_s), "cleared", now_s)
+        case State.UNACKNOWLEDGED if off:
+            # a notice asks for nothing, so nothing remains to be acknowledged
+            if finding.priority is Priority.NOTICE:
+                cleared = replace(alarm, state=State.NORMAL, since_s=now_s)
+                return _happened(cleared, "cleared", now_s)
+            returned = replace(alarm, state=State.RETURNED_UNACKNOWLEDGED, since_s=now_s)
+            return _happened(returned, "returned", now_s)
+        case State.ACKNOWLEDGED if _overdue(alarm.acknowledged_s, timing.raise_again_s, now_s):
+            return _raise(alarm, finding, burn, now_s, "raised-again")
+        case State.UNACKNOWLEDGED:
+            wait_s = timing.remind_every_s if alarm.reminders else timing.remind_first_s
+            if _overdue(alarm.told_s, wait_s, now_s):
+                reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
+                return _happened(reminded, "reminded", now_s)
+    return alarm, ()
+
+
+def _remember(alarm: Alarm, finding: Finding, now_s: float) -> Alarm:
+    """Since when the rule has said on or off; the text and figure stay those that raised it."""
+    match finding.signal:
+        case Signal.ON if alarm.on_since_s is None or alarm.off_since_s is not None:
+            return replace(alarm, on_since_s=now_s, off_since_s=None)
+        case Signal.OFF if alarm.off_since_s is None or alarm.on_since_s is not None:
+            return replace(alarm, off_since_s=now_s, on_since_s=None)
+        case Signal.HOLD if alarm.on_since_s is not None and alarm.state is State.NORMAL:
+            return replace(alarm, on_since_s=None)  # an interrupted on-delay starts anew
+        case _:
+            return alarm
+
+
+def _raise(
+    alarm: Alarm, finding: Finding, burn: str | None, now_s: float, what: str
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    since_s = alarm.on_since_s if alarm.on_since_s is not None else now_s
+    alarm = replace(
+        alarm,
+        finding=finding,
+        state=State.UNACKNOWLEDGED,
+        since_s=since_s,
+        burn=burn,
+        acknowledged_s=None,
+        acknowledged_by="",
+        acknowledged_where="",
+        reminders=0,
+    )
+    return _happened(alarm, what, now_s)
+
+
+def _unshelve(alarm: Alarm, now_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    state = State.UNACKNOWLEDGED if alarm.on_since_s is not None else State.NORMAL
+    alarm = replace(alarm, state=state, since_s=now_s, shelved_until_s=None)
+    return _happened(alarm, "raised" if state is State.UNACKNOWLEDGED else "unshelved", now_s)
+
+
+def _overdue(since_s: float | None, wait_s: float | None, now_s: float) -> bool:
+    return since_s is not None and wait_s is not None and now_s - since_s >= wait_s
+
+
+def acknowledge(
+    alarm: Alarm, now_s: float, *, by: str, where: str
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """A person has seen it. Raises Refused where there is nothing to acknowledge."""
+    match alarm.state:
+        case State.UNACKNOWLEDGED:
+            state = State.ACKNOWLEDGED
+        case State.RETURNED_UNACKNOWLEDGED:
+            state = State.NORMAL
+        case _:
+            raise Refused(f"{alarm.key} is {alarm.state}: nothing to acknowledge")
+    alarm = replace(
+        alarm, state=state, acknowledged_s=now_s, acknowledged_by=by, acknowledged_where=where
+    )
+    return _happened(alarm, "acknowledged", now_s)
+
+
+def shelve(alarm: Alarm, now_s: float, until_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """Set it aside until `until_s`. Raises Refused for a warning or danger, or without an end."""
+    if alarm.finding.priority in (Priority.WARNING, Priority.DANGER):
+        raise Refused(f"{alarm.key} is a {alarm.finding.priority}: it cannot be shelved")
+    if until_s <= now_s:
+        raise Refused("say until when the alarm is shelved; that time must lie ahead")
+    alarm = replace(alarm, state=State.SHELVED, since_s=now_s, shelved_until_s=until_s)
+    return _happened(alarm, "shelved", now_s)

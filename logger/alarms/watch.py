@@ -1,0 +1,56 @@
+"""All alarms of a bench: each finding goes to its alarm, each event comes back once."""
+
+from collections.abc import Callable, Iterable
+
+from logger.alarms import lifecycle
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
+from logger.alarms.rules import TIMINGS
+from logger.errors import Refused
+
+
+class Watch:
+    """The alarms by key; a rule that has never been on has none."""
+
+    def __init__(self, alarms: Iterable[Alarm] = ()) -> None:
+        self._alarms = {alarm.key: alarm for alarm in alarms}
+
+    @property
+    def alarms(self) -> tuple[Alarm, ...]:
+        """Every alarm that was ever raised, normal ones too."""
+        return tuple(self._alarms.values())
+
+    def judge(
+        self, findings: Iterable[Finding], now_s: float, burn_of: Callable[[str | None], str | None]
+    ) -> list[AlarmEvent]:
+        """Take what the rules found at `now_s`; `burn_of` names the burn at a station."""
+        events: list[AlarmEvent] = []
+        for finding in findings:
+            alarm = self._alarms.get(finding.key)
+            if alarm is None and finding.signal is not Signal.ON:
+                continue
+            after, happened = lifecycle.step(
+                alarm, finding, TIMINGS[finding.rule], now_s, burn_of(finding.station)
+            )
+            if after is not alarm:
+                self._alarms[finding.key] = after
+                events.extend(happened)
+        return events
+
+    def acknowledge(self, key: str, now_s: float, *, by: str, where: str) -> tuple[AlarmEvent, ...]:
+        """A person has seen the alarm `key`. Raises Refused when there is no such alarm."""
+        after, happened = lifecycle.acknowledge(self._find(key), now_s, by=by, where=where)
+        self._alarms[key] = after
+        return happened
+
+    def shelve(self, key: str, now_s: float, until_s: float) -> tuple[AlarmEvent, ...]:
+        """Set the alarm `key` aside. Raises Refused as `lifecycle.shelve` does."""
+        after, happened = lifecycle.shelve(self._find(key), now_s, until_s)
+        self._alarms[key] = after
+        return happened
+
+    def _find(self, key: str) -> Alarm:
+        alarm = self._alarms.get(key)
+        if alarm is None:
+            active = sorted(alarm.key for alarm in self._alarms.values() if alarm.active)
+            raise Refused(f"no alarm {key}; active are: {', '.join(active) or 'none'}")
+        return alarm

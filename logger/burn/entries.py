@@ -1,0 +1,128 @@
+"""What a person does and sees at the bench, as it enters the pipeline and is recorded.
+
+`at_s` is when it happened and may lie in the past; `entered_s` is when it was typed. `id` is made
+by whoever sends it, so that the same entry sent twice counts once.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.quantities import Place, Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """Base: every entry has a time, a time of entry, an id and, if given, a name."""
+
+    at_s: float
+    entered_s: float
+    id: str
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lit(Entry):
+    """A person lit the candle on `station`, as a burn of `trial`."""
+
+    station: str
+    trial: str
+    tester: str = ""  # the short code written on the vessel
+    watched_by: str = ""
+    checks: tuple[str, ...] = ()  # what the person confirmed before lighting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Out(Entry):
+    """A person saw that the candle on `station` is out."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note(Entry):
+    """Words about what is seen at `station`."""
+
+    station: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ManualReading(Entry):
+    """Values of one place, typed in one go; raw, in the internal unit of the quantity."""
+
+    station: str
+    place: Place
+    values: tuple[float, ...]
+    quantity: Quantity = Quantity.TEMPERATURE
+    emissivity: float | None = None  # infrared thermometer: of the surface
+    emissivity_set: float = 1.0  # what the thermometer assumed
+    reflected_c: float | None = None
+
+    @property
+    def channel(self) -> str:
+        """Name of the channel that manual readings of this place make up."""
+        parts = [self.station, "hand", self.place.position.value]
+        if self.place.height_mm is not None:
+            parts.append(f"{self.place.height_mm:g}".replace(".", "-"))
+        if self.place.clock is not None:
+            parts.append(str(self.place.clock))
+        return "-".join(parts)
+
+
+class Danger(StrEnum):
+    """What only a person can see, and what ends the trial (sources: criteria)."""
+
+    FLAME_TOO_HIGH = "flame-too-high"
+    FLAME_ON_WALL = "flame-on-wall"
+    FLASH_OVER = "flash-over"
+    CRACK = "crack"
+    OTHER = "other"
+
+    @property
+    def words(self) -> str:
+        """As a person says it."""
+        return {
+            "flame-too-high": "the flame is too high",
+            "flame-on-wall": "the flame touches the wall",
+            "flash-over": "the pool burns (flash-over)",
+            "crack": "the vessel is cracked",
+            "other": "something else",
+        }[self.value]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Emergency(Entry):
+    """A person reports an emergency at `station`."""
+
+    station: str
+    what: Danger
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InSight(Entry):
+    """A person says who has the candle in sight."""
+
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acknowledge(Entry):
+    """A person has seen an alarm."""
+
+    alarm: str  # rule/subject, see AlarmKey
+    where: str = ""  # page, phone, terminal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelve(Entry):
+    """A person sets an alarm aside until `until_s`."""
+
+    alarm: str
+    until_s: float
+
+
+ENTRY_TYPES: dict[str, type[Entry]] = {
+    kind.__name__: kind
+    for kind in (Lit, Out, Note, ManualReading, Emergency, InSight, Acknowledge, Shelve)
+}

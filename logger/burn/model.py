@@ -1,0 +1,152 @@
+"""A burn: from lighting to extinguishing, and the hottest place that was measured meanwhile."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
+from logger.burn.limits import Material
+from logger.errors import Refused
+from logger.quantities import Estimate, Place
+
+
+class BurnPhase(StrEnum):
+    """Where a station is; lit and out are what a person last confirmed, no sensor sees a flame."""
+
+    LIT = "lit"
+    COOLING = "cooling"  # out, and the wall or the wax has not had time to cool
+    COLD = "cold"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hottest:
+    """The highest estimate of the hottest measured place; never just 'the hottest'."""
+
+    channel: str
+    place: Place
+    value_c: float
+    standard_uncertainty_c: float
+    at_s: float
+
+    @property
+    def upper_c(self) -> float:
+        """Value plus expanded uncertainty, k = 2."""
+        return self.value_c + 2.0 * self.standard_uncertainty_c
+
+
+def measured(estimate: Estimate, place: Place) -> Hottest | None:
+    """`estimate` as a candidate for the hottest measured place; None while it has no figure."""
+    if estimate.value is None or estimate.standard_uncertainty is None:
+        return None
+    return Hottest(
+        channel=estimate.channel,
+        place=place,
+        value_c=estimate.value,
+        standard_uncertainty_c=estimate.standard_uncertainty,
+        at_s=estimate.at_s,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burn:
+    """One burn of one candle; `id` is the station and the Unix second of lighting."""
+
+    id: str
+    station: str
+    trial: str
+    lit_s: float
+    tester: str = ""
+    watched_by: str = ""
+    out_s: float | None = None
+    material: Material | None = None
+    hottest: Hottest | None = None  # by value
+    least_margin: Hottest | None = None  # by value plus expanded uncertainty
+    danger: Danger | None = None
+    in_sight_s: float | None = None  # when a person last said who watches
+
+    def elapsed_s(self, now_s: float) -> float:
+        """Burning time so far, or the whole once it is out."""
+        return (now_s if self.out_s is None else self.out_s) - self.lit_s
+
+    def with_estimate(self, estimate: Estimate, place: Place) -> "Burn":
+        """The burn after one more good estimate of a place on its vessel."""
+        seen = measured(estimate, place)
+        if seen is None:
+            return self
+        hottest, least = self.hottest, self.least_margin
+        if hottest is None or seen.value_c > hottest.value_c:
+            hottest = seen
+        if least is None or seen.upper_c > least.upper_c:
+            least = seen
+        if hottest is self.hottest and least is self.least_margin:
+            return self
+        return replace(self, hottest=hottest, least_margin=least)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnEvent:
+    """Something a person did in a burn: `event` is lit, out, note, in-sight, emergency."""
+
+    id: str
+    time_s: float  # when it was known
+    since_s: float  # when it happened
+    station: str
+    burn: str
+    event: str
+    text: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnStatus:
+    """A station now, for pages and phones."""
+
+    at_s: float
+    station: str
+    phase: BurnPhase
+    burn: str | None
+    trial: str | None
+    lit_s: float | None
+    out_s: float | None
+    elapsed_s: float | None
+    remaining_s: float | None  # to the longest burn; below zero when over
+    limit_c: float
+    alert_c: float
+    hottest: Hottest | None  # now, not of the whole burn
+    margin_c: float | None  # limit minus its value plus expanded uncertainty
+    automatic: bool  # whether any instrument reads this vessel: without one nothing will warn
+
+
+def light(entry: Lit, material: Material | None) -> Burn:
+    """The burn that begins with `entry`. Raises Refused where no trial is named."""
+    if not entry.trial:
+        raise Refused("name the trial this burn belongs to; a new name makes a new trial")
+    return Burn(
+        id=f"{entry.station}-{int(entry.at_s)}",
+        station=entry.station,
+        trial=entry.trial,
+        tester=entry.tester,
+        watched_by=entry.watched_by,
+        lit_s=entry.at_s,
+        material=material,
+        in_sight_s=entry.at_s,
+    )
+
+
+def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str, str]:
+    """The burn after what a person did or saw, the event's name, and a line that says it."""
+    match entry:
+        case Out():
+            if burn.out_s is not None:
+                raise Refused(f"{burn.station} is already recorded out")
+            if entry.at_s < burn.lit_s:
+                raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
+            return replace(burn, out_s=entry.at_s), "out", f"{burn.station}: recorded out"
+        case Note():
+            return burn, "note", f"{burn.station}: {entry.text}"
+        case Emergency():
+            text = f"{burn.station}: EMERGENCY reported, {entry.what.words} {entry.text}".rstrip()
+            return replace(burn, danger=entry.what), "emergency", text
+        case InSight():
+            text = f"{burn.station}: in sight of {entry.by or 'a person'}"
+            who = entry.by or burn.watched_by
+            return replace(burn, in_sight_s=entry.at_s, watched_by=who), "in-sight", text

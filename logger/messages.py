@@ -1,0 +1,119 @@
+"""What the core says, as the JSON objects that replay, MQTT and HTTP all hand out.
+
+Keys and meanings are the outer surface; figures are rounded to 0.001 of their unit.
+"""
+
+from typing import Any
+
+from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.burn.model import BurnEvent, BurnStatus, Hottest
+from logger.quantities import Channel, Estimate
+from logger.timestamps import rfc3339
+
+Message = dict[str, Any]
+
+
+def estimate(value: Estimate, channel: Channel) -> Message:
+    """A channel's estimate."""
+    return {
+        "kind": "estimate",
+        "time": rfc3339(value.at_s),
+        "channel": value.channel,
+        "value": rounded(value.value),
+        "unit": channel.quantity.unit,
+        "standard_uncertainty": rounded(value.standard_uncertainty),
+        "repeatability": rounded(value.repeatability),
+        "used": value.used,
+        "rejected": value.rejected,
+        "quality": value.quality.value,
+    }
+
+
+def alarm_state(alarm: Alarm) -> Message:
+    """An alarm's present state."""
+    finding = alarm.finding
+    return {
+        "alarm": alarm.key,
+        "since": rfc3339(alarm.since_s),
+        "rule": finding.rule,
+        "station": finding.station,
+        "channel": finding.channel,
+        "priority": finding.priority.value,
+        "state": alarm.state.value,
+        "value": rounded(finding.value),
+        "limit": rounded(finding.limit),
+        "unit": finding.unit,
+        "text": finding.text,
+        "burn": alarm.burn,
+        "acknowledged_by": alarm.acknowledged_by or None,
+        "acknowledged_where": alarm.acknowledged_where or None,
+    }
+
+
+def alarm_event(event: AlarmEvent) -> Message:
+    """Something that happened to an alarm."""
+    return {
+        "kind": "alarm",
+        "time": rfc3339(event.time_s),
+        "id": event.id,
+        "event": event.what,
+        **alarm_state(event.alarm),
+    }
+
+
+def burn_event(event: BurnEvent) -> Message:
+    """Something a person did in a burn."""
+    return {
+        "kind": "burn",
+        "time": rfc3339(event.time_s),
+        "since": rfc3339(event.since_s),
+        "station": event.station,
+        "event": event.event,
+        "id": event.id,
+        "burn": event.burn,
+        "text": event.text,
+        "by": event.by or None,
+    }
+
+
+def burn_status(status: BurnStatus) -> Message:
+    """A station now."""
+    return {
+        "time": rfc3339(status.at_s),
+        "station": status.station,
+        "state": status.phase.value,
+        "burn": status.burn,
+        "trial": status.trial,
+        "lit": _time(status.lit_s),
+        "out": _time(status.out_s),
+        "elapsed_s": rounded(status.elapsed_s),
+        "remaining_s": rounded(status.remaining_s),
+        "alert_c": status.alert_c,
+        "limit_c": status.limit_c,
+        "hottest_measured": hottest(status.hottest),
+        "margin_k": rounded(status.margin_c),
+        "automatic": status.automatic,
+    }
+
+
+def hottest(place: Hottest | None) -> Message | None:
+    """The hottest measured place."""
+    if place is None:
+        return None
+    return {
+        "channel": place.channel,
+        "place": str(place.place),
+        "value": rounded(place.value_c),
+        "unit": "degC",
+        "standard_uncertainty": rounded(place.standard_uncertainty_c),
+        "time": rfc3339(place.at_s),
+    }
+
+
+def rounded(value: float | None) -> float | None:
+    """To 0.001, so that the last digits of the arithmetic do not pass for knowledge."""
+    return None if value is None else round(value, 3)
+
+
+def _time(at_s: float | None) -> str | None:
+    return None if at_s is None else rfc3339(at_s)

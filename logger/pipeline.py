@@ -1,0 +1,367 @@
+"""The one way of a reading: conditioning, burn and alarms as a single `step`.
+
+The live service, replay, the demonstration and the tests all fold this over their inputs. It does
+no I/O and reads no clock: every input carries its time, and inputs come in order of time.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from logger.alarms import rules
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
+from logger.alarms.rules import Words
+from logger.alarms.watch import Watch
+from logger.burn import model
+from logger.burn.entries import (
+    Acknowledge,
+    Emergency,
+    Entry,
+    InSight,
+    Lit,
+    ManualReading,
+    Note,
+    Out,
+    Shelve,
+)
+from logger.burn.limits import Limits, Station
+from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
+from logger.conditioning import manual
+from logger.conditioning.conditioner import Conditioner
+from logger.errors import Refused
+from logger.quantities import (
+    Channel,
+    Estimate,
+    Health,
+    Part,
+    Quality,
+    Reading,
+    Tick,
+)
+
+Input = Reading | Tick | Health | Entry
+Output = Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn  # Burn: it changed
+
+BY_HAND = "by-hand"  # the instrument of manual readings
+
+SILENT_DEFAULT_S = 15.0  # the contract's default, with three of the channel's own intervals
+FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """What the core must know of a bench: settings in the core's own terms."""
+
+    channels: tuple[Channel, ...]
+    stations: tuple[Station, ...]
+    limits: Limits
+    words: Words = Words()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Memory:
+    """What a restarted service must be told to go on where it stopped."""
+
+    burns: tuple[Burn, ...] = ()  # the latest of each station
+    alarms: tuple[Alarm, ...] = ()
+    readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
+    burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+
+
+class Pipeline:
+    """State of a bench; `step` takes one input and returns what came of it."""
+
+    def __init__(self, bench: Bench, started_s: float, memory: Memory | None = None) -> None:
+        memory = memory or Memory()
+        self._bench = bench
+        self._started_s = started_s
+        self._channels = {channel.name: channel for channel in bench.channels}
+        self._stations = {station.name: station for station in bench.stations}
+        self._conditioners = {channel.name: Conditioner(channel) for channel in bench.channels}
+        self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
+        self._burns = {burn.station: burn for burn in memory.burns}
+        self._burn_events = dict(memory.burn_events)
+        self._links: dict[str, Health] = {}  # instruments, the way out, the disk
+        self._watch = Watch(memory.alarms)
+        for reading in memory.readings:
+            self._condition(reading)
+
+    @property
+    def burns(self) -> tuple[Burn, ...]:
+        """The latest burn of each station, lit or out."""
+        return tuple(self._burns.values())
+
+    @property
+    def alarms(self) -> tuple[Alarm, ...]:
+        """Every alarm that was ever raised."""
+        return self._watch.alarms
+
+    @property
+    def estimates(self) -> tuple[Estimate, ...]:
+        """The latest of every channel that was ever heard."""
+        return tuple(estimate for _, estimate in self._latest.values())
+
+    def step(self, item: Input) -> list[Output]:
+        """Take one input. Raises Refused, and changes nothing, for an entry that cannot be."""
+        match item:
+            case Reading():
+                return self._read(item)
+            case Tick():
+                return self._tick(item.at_s)
+            case Health():
+                return self._hear(item)
+            case Acknowledge():
+                who = {"by": item.by, "where": item.where}
+                return list(self._watch.acknowledge(item.alarm, item.entered_s, **who))
+            case Shelve():
+                return list(self._watch.shelve(item.alarm, item.entered_s, item.until_s))
+            case Lit():
+                return self._light(item)
+            case ManualReading():
+                return self._read_by_hand(item)
+            case Out() | Note() | Emergency() | InSight():
+                return self._see(item)
+            case _:
+                raise TypeError(f"the pipeline knows no {type(item).__name__}")
+
+    # readings
+
+    def _condition(self, reading: Reading) -> Conditioner | None:
+        conditioner = self._conditioners.get(reading.channel)
+        if conditioner is not None:
+            channel = self._channels[reading.channel]
+            conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
+        return conditioner
+
+    def _reflected_c(self, channel: Channel, now_s: float) -> float | None:
+        """Temperature that an infrared channel sees mirrored in its surface."""
+        if not isinstance(channel.reflected, str):
+            return channel.reflected
+        return self._conditioners[channel.reflected].estimate(now_s).value
+
+    def _estimate(self, channel: Channel, conditioner: Conditioner, now_s: float) -> Estimate:
+        estimate = conditioner.estimate(now_s)
+        self._latest[channel.name] = (channel, estimate)
+        return estimate
+
+    def _read(self, reading: Reading) -> list[Output]:
+        conditioner = self._condition(reading)
+        if conditioner is None:
+            return []
+        channel = self._channels[reading.channel]
+        estimate = self._estimate(channel, conditioner, reading.at_s)
+        findings = [*self._judge_wall(channel, estimate), self._silence(channel, reading.at_s)]
+        return list(self._alarm(findings, reading.at_s))
+
+    def _read_by_hand(self, entry: ManualReading) -> list[Output]:
+        self._check_station(entry.station)
+        channel = Channel(
+            name=entry.channel,
+            instrument=BY_HAND,
+            station=entry.station,
+            quantity=entry.quantity,
+            place=entry.place,
+            emissivity=entry.emissivity,
+            emissivity_set=entry.emissivity_set,
+        )
+        estimate = manual.estimate(channel, entry.values, entry.at_s, entry.reflected_c)
+        self._latest[channel.name] = (channel, estimate)
+        findings = self._judge_wall(channel, estimate)
+        return [
+            estimate,
+            *self._remember_hottest(channel, estimate),
+            *self._alarm(findings, entry.entered_s),
+        ]
+
+    # time
+
+    def _tick(self, now_s: float) -> list[Output]:
+        outputs: list[Output] = []
+        findings: list[Finding] = []
+        for name, conditioner in self._conditioners.items():
+            channel = self._channels[name]
+            findings.append(self._silence(channel, now_s))
+            if conditioner.last_s is None:
+                continue
+            estimate = self._estimate(channel, conditioner, now_s)
+            findings.extend(self._judge_wall(channel, estimate))
+            if _due(now_s, channel.averaging.every_s):
+                outputs.append(estimate)
+                outputs.extend(self._remember_hottest(channel, estimate))
+        for burn in self._burns.values():
+            findings.extend(self._judge_burn(burn, now_s))
+        findings.extend(
+            rules.health(news, lit=self._any_lit())
+            for news in self._links.values()
+            if news.part is not Part.INSTRUMENT
+        )
+        outputs.extend(self._alarm(findings, now_s))
+        outputs.extend(self.statuses(now_s))
+        return outputs
+
+    def _hear(self, news: Health) -> list[Output]:
+        self._links[news.name] = news
+        if news.part is Part.INSTRUMENT:
+            return []  # its channels fall silent by themselves, and quote the reason
+        return list(self._alarm([rules.health(news, lit=self._any_lit())], news.at_s))
+
+    # burns
+
+    def _light(self, entry: Lit) -> list[Output]:
+        station = self._check_station(entry.station)
+        burn = self._burns.get(entry.station)
+        if burn is not None and burn.out_s is None:
+            raise Refused(
+                f"{entry.station} is already lit, as a burn of {burn.trial}: "
+                "record it out before it is lit again"
+            )
+        if burn is not None and burn.out_s is not None and entry.at_s < burn.out_s + 1.0:
+            raise Refused(f"{entry.station} was not yet out at that time: give a later one")
+        burn = model.light(entry, station.material)
+        self._burns[entry.station] = burn
+        text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
+        event = self._burn_event(burn, entry, "lit", text)
+        return [burn, event, *self.statuses(entry.entered_s)]
+
+    def _see(self, entry: Out | Note | Emergency | InSight) -> list[Output]:
+        self._check_station(entry.station)
+        burn = self._burns.get(entry.station)
+        if burn is None:
+            raise Refused(f"{entry.station} has no burn yet: record it lit first")
+        burn, event, text = model.see(burn, entry)
+        self._burns[entry.station] = burn
+        return [
+            burn,
+            self._burn_event(burn, entry, event, text),
+            *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
+            *self.statuses(entry.entered_s),
+        ]
+
+    def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
+        yield from rules.burn_length(burn, self._bench.limits, now_s)
+        yield rules.emergency(burn)
+
+    def statuses(self, now_s: float) -> list[BurnStatus]:
+        """Every station now."""
+        return [self._status(station, now_s) for station in self._stations.values()]
+
+    def _status(self, station: Station, now_s: float) -> BurnStatus:
+        limits = self._bench.limits
+        burn = self._burns.get(station.name)
+        wall = limits.of(burn.material if burn else station.material)
+        hottest: model.Hottest | None = None
+        automatic = False
+        for channel, estimate in self._latest.values():
+            if channel.station != station.name or not channel.on_vessel:
+                continue
+            automatic = automatic or channel.instrument != BY_HAND
+            seen = model.measured(estimate, channel.place)
+            if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
+                hottest = seen
+        phase = BurnPhase.COLD
+        if burn is not None and burn.out_s is None:
+            phase = BurnPhase.LIT
+        elif burn is not None and now_s - (burn.out_s or 0.0) < limits.cool_down_s:
+            phase = BurnPhase.COOLING
+        return BurnStatus(
+            at_s=now_s,
+            station=station.name,
+            phase=phase,
+            burn=burn.id if burn else None,
+            trial=burn.trial if burn else None,
+            lit_s=burn.lit_s if burn else None,
+            out_s=burn.out_s if burn else None,
+            elapsed_s=burn.elapsed_s(now_s) if burn else None,
+            remaining_s=limits.burn_length_s - burn.elapsed_s(now_s) if burn else None,
+            limit_c=wall.limit_c,
+            alert_c=wall.alert_c,
+            hottest=hottest,
+            margin_c=wall.limit_c - hottest.upper_c if hottest else None,
+            automatic=automatic,
+        )
+
+    def _remember_hottest(self, channel: Channel, estimate: Estimate) -> tuple[Burn, ...]:
+        """The burn at the channel's station, where this estimate changes its hottest place."""
+        burn = self._burns.get(channel.station) if channel.station else None
+        if burn is None or not channel.on_vessel or estimate.quality is not Quality.GOOD:
+            return ()
+        if burn.out_s is not None and estimate.at_s >= burn.out_s + self._bench.limits.cool_down_s:
+            return ()
+        after = burn.with_estimate(estimate, channel.place)
+        self._burns[burn.station] = after
+        return () if after is burn else (after,)
+
+    def _check_station(self, name: str) -> Station:
+        station = self._stations.get(name)
+        if station is None:
+            known = ", ".join(self._stations)
+            raise Refused(f"no station {name}; the configuration has: {known}")
+        return station
+
+    def _burn_event(self, burn: Burn, entry: Entry, event: str, text: str) -> BurnEvent:
+        count = self._burn_events.get(burn.id, 0) + 1
+        self._burn_events[burn.id] = count
+        return BurnEvent(
+            id=f"{burn.id}/{event}/{burn.station}/{count}",
+            time_s=entry.entered_s,
+            since_s=entry.at_s,
+            station=burn.station,
+            burn=burn.id,
+            event=event,
+            text=text,
+            by=entry.by,
+        )
+
+    # alarms
+
+    def _judge_wall(self, channel: Channel, estimate: Estimate) -> tuple[Finding, ...]:
+        if not channel.on_vessel or channel.station is None:
+            return ()
+        burn = self._burns.get(channel.station)
+        station = self._stations[channel.station]
+        limits = self._bench.limits.of(burn.material if burn else station.material)
+        return rules.wall(channel, estimate, limits, self._bench.words)
+
+    def _silence(self, channel: Channel, now_s: float) -> Finding:
+        conditioner = self._conditioners[channel.name]
+        last_s = self._started_s if conditioner.last_s is None else conditioner.last_s
+        allowed_s = channel.silent_after_s
+        if allowed_s is None:
+            allowed_s = max(SILENT_DEFAULT_S, 3.0 * (conditioner.interval_s or 0.0))
+        link = self._links.get(channel.instrument)
+        return rules.silent(
+            channel,
+            age_s=now_s - max(last_s, self._started_s),
+            allowed_s=allowed_s,
+            lit=self._lit(channel.station),
+            reason=link.reason if link is not None and not link.ok else None,
+        )
+
+    def _lit(self, station: str | None) -> bool:
+        """Whether `station` is lit; for what serves the whole bench, whether anything is."""
+        if station is None:
+            return self._any_lit()
+        burn = self._burns.get(station)
+        return burn is not None and burn.out_s is None
+
+    def _any_lit(self) -> bool:
+        return any(burn.out_s is None for burn in self._burns.values())
+
+    def _alarm(self, findings: Iterable[Finding], now_s: float) -> list[AlarmEvent]:
+        return self._watch.judge(findings, now_s, self._burn_id)
+
+    def _burn_id(self, station: str | None) -> str | None:
+        burn = self._burns.get(station) if station else None
+        return burn.id if burn else None
+
+
+def _due(now_s: float, every_s: float) -> bool:
+    """Whether a publication falls on this whole second."""
+    return every_s <= 1.0 or now_s % every_s < 1.0
+
+
+def ticks(after_s: float, upto_s: float) -> Iterable[Tick]:
+    """The whole seconds in (after_s, upto_s]: each comes before any input stamped with it."""
+    second = int(after_s // 1.0) + 1
+    while second <= upto_s:
+        yield Tick(at_s=float(second))
+        second += 1
