@@ -274,6 +274,11 @@ def test_names_with_blanks_need_a_stated_separator():
     assert numbers(after_open(decoder, b"Wall temp: 41.2, Room: 22\n")) == [[41.2]]
 
 
+def test_stated_blank_stands_for_any_run_of_blanks():
+    decoder = pairs("t1", "t2", separator=" ")
+    assert numbers(after_open(decoder, b"t1=41.2  t2=42.5\tt3=1\n")) == [[41.2, 42.5]]
+
+
 def test_pairs_decimal_comma():
     decoder = pairs("t1", "t2", decimal=",")
     assert numbers(after_open(decoder, b"t1=41,2 t2=42,5\n")) == [[41.2, 42.5]]
@@ -324,7 +329,9 @@ def test_json_keys_paths_and_units():
 
 def test_json_list_by_index():
     decoder = LineDecoder(Format.JSON, [1, 0])
-    assert numbers(after_open(decoder, b"[41.2, 42.5]\n")) == [[42.5, 41.2]]
+    items = after_open(decoder, b'[41.2, " 42.5 "]\n[41.3]\n')
+    assert numbers(items) == [[42.5, 41.2], [41.3]]
+    assert reasons(items) == ["field 1: missing from the line"]
 
 
 @pytest.mark.parametrize(
