@@ -1,0 +1,235 @@
+"""Quantities as people write them, and back: "135 degF" -> 57.2222 degC.
+
+Units of every day are in the tables below, so that an ordinary configuration is read without
+waiting for pint (about 0.15 s to import); any other unit is looked up in pint. A test holds the
+tables against pint.
+"""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+from typing import TYPE_CHECKING
+
+from logger.errors import DataError
+from logger.quantities import ZERO_CELSIUS_K, Quantity, Unit
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+
+class Dimension(StrEnum):
+    """What is written down or shown beside what channels measure."""
+
+    DIFFERENCE = "temperature difference"
+    DURATION = "duration"
+    LENGTH = "length"
+    VOLTAGE = "voltage"  # what a thermocouple gives
+    RESISTANCE = "resistance"  # what a Pt100 or thermistor gives
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kind:
+    """How one quantity is written: its units, the one used inside first."""
+
+    units: Mapping[str, Unit]
+    example: str
+    digits: int = 0  # decimals worth showing in the unit used inside
+
+    @property
+    def inside(self) -> str:
+        return next(iter(self.units))
+
+
+def _table(*units: Unit, **also: str) -> dict[str, Unit]:
+    """Units by name, and by the other names that `also` gives for them."""
+    by_name = {unit.name: unit for unit in units}
+    return by_name | {other: by_name[name] for other, name in also.items()}
+
+
+# Factors are exact by definition: 1 in = 25.4 mm, 1 lb = 453.59237 g, 1 oz = lb/16
+# (international yard and pound, 1959); degF and K by the definition of the Celsius scale.
+_OUNCE_G = 453.59237 / 16
+_KINDS: Mapping[Quantity | Dimension, _Kind] = {
+    Quantity.TEMPERATURE: _Kind(
+        units=_table(
+            Unit(name="degC"),
+            Unit(name="degF", factor=5 / 9, offset=-160 / 9),
+            Unit(name="K", offset=-ZERO_CELSIUS_K),
+            **{"°C": "degC", "°F": "degF"},
+        ),
+        example='"60 degC" or "140 degF"',
+        digits=1,
+    ),
+    Quantity.MASS: _Kind(
+        units=_table(
+            Unit(name="g"),
+            Unit(name="kg", factor=1000.0),
+            Unit(name="mg", factor=0.001),
+            Unit(name="oz", factor=_OUNCE_G),
+            Unit(name="lb", factor=453.59237),
+        ),
+        example='"220 g" or "7.8 oz"',
+        digits=1,
+    ),
+    Quantity.HUMIDITY: _Kind(
+        units=_table(Unit(name="percent"), **{"%": "percent"}), example='"45 percent"'
+    ),
+    Dimension.DIFFERENCE: _Kind(
+        units=_table(
+            Unit(name="delta_degC"), Unit(name="delta_degF", factor=5 / 9), Unit(name="K")
+        ),
+        example='"1.5 delta_degC" or "2.7 delta_degF"',
+        digits=1,
+    ),
+    Dimension.DURATION: _Kind(
+        units=_table(
+            Unit(name="s"),
+            Unit(name="min", factor=60.0),
+            Unit(name="h", factor=3600.0),
+            Unit(name="d", factor=86400.0),
+            Unit(name="ms", factor=0.001),
+        ),
+        example='"30 s", "15 min" or "4 h"',
+    ),
+    Dimension.LENGTH: _Kind(
+        units=_table(
+            Unit(name="mm"),
+            Unit(name="cm", factor=10.0),
+            Unit(name="m", factor=1000.0),
+            Unit(name="in", factor=25.4),
+        ),
+        example='"60 mm" or "2.4 in"',
+    ),
+    Dimension.VOLTAGE: _Kind(
+        units=_table(
+            Unit(name="mV"),
+            Unit(name="uV", factor=0.001),
+            Unit(name="V", factor=1000.0),
+        ),
+        example='"mV"',
+        digits=3,
+    ),
+    Dimension.RESISTANCE: _Kind(
+        units=_table(
+            Unit(name="ohm"), Unit(name="kohm", factor=1000.0), **{"Ω": "ohm", "kΩ": "kohm"}
+        ),
+        example='"ohm"',
+        digits=1,
+    ),
+}
+
+_SYMBOLS = {"degC": "°C", "degF": "°F", "delta_degC": "°C", "delta_degF": "°F", "percent": "%"}
+
+# Strict on purpose: float() would also take nan, 1_000 and digits of other scripts.
+_PART = r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\W\d]\w*|°\w+|k?Ω|%)"
+_ONE = re.compile(rf"\s*{_PART}\s*", re.ASCII)
+_SOME = re.compile(rf"(?:\s*{_PART})+\s*", re.ASCII)  # "1 h 20 min"
+_NUMBER_ONLY = re.compile(r"\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?\s*", re.ASCII)
+_COMMA = re.compile(r"\d,\d", re.ASCII)
+
+
+def unit_of(name: str, quantity: Quantity | Dimension) -> Unit:
+    """The unit called `name`, as a linear map onto the unit used inside for `quantity`.
+
+    Inside: degC, g, percent, delta_degC, s, mm, mV, ohm. Raises DataError, which says what to
+    write instead, when there is no such unit or it measures something else.
+    """
+    kind = _KINDS[quantity]
+    unit = kind.units.get(name)
+    return unit if unit is not None else _looked_up(name, quantity)
+
+
+def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
+    """`text`, a number and a unit, in the unit used inside (see `unit_of`).
+
+    A duration may have several parts ("1 h 20 min"). The result is rounded to 1e-9, so that
+    140 degF is 60 degC and not 60.00000000000001. Raises DataError with a remedy.
+    """
+    kind = _KINDS[quantity]
+    pattern = _SOME if quantity is Dimension.DURATION else _ONE
+    if pattern.fullmatch(text) is None:
+        raise DataError(f"{_what_is_wrong(text, quantity)}; write for example {kind.example}")
+    parts = re.findall(_PART, text, re.ASCII)
+    value = math.fsum(unit_of(name, quantity).inside(float(number)) for number, name in parts)
+    if not math.isfinite(value):
+        raise DataError(f'"{text}" is too large; write for example {kind.example}')
+    if quantity is Quantity.TEMPERATURE and value < -ZERO_CELSIUS_K:
+        raise DataError(f'"{text}" is below absolute zero; write for example {kind.example}')
+    return round(value, 9)
+
+
+def parse_difference(text: str, quantity: Quantity) -> float:
+    """A difference of `quantity`: an accuracy, an offset, a step; in delta_degC, g or percent."""
+    return parse_quantity(text, _difference_of(quantity))
+
+
+def show(value: float, quantity: Quantity | Dimension, unit_name: str) -> str:
+    """`value`, in the unit used inside, as a person reads it in `unit_name`: "140.0 °F"."""
+    unit = unit_of(unit_name, quantity)
+    return _shown(unit.outside(value), unit, _KINDS[quantity].digits)
+
+
+def show_difference(value: float, quantity: Quantity, unit_name: str) -> str:
+    """A margin or an uncertainty in the scale of `unit_name`: 2 delta_degC is "3.6 °F"."""
+    unit = unit_of(unit_name, quantity)
+    return _shown(value / unit.factor, unit, _KINDS[quantity].digits)
+
+
+def show_duration(duration_s: float) -> str:
+    """A length of time in its two largest units: "3 h 42 min", "12 min 5 s", "8 s"."""
+    sign = "-" if round(duration_s) < 0 else ""
+    minutes, seconds = divmod(abs(round(duration_s)), 60)
+    hours, minutes = divmod(minutes, 60)
+    if hours:
+        return f"{sign}{hours} h {minutes} min"
+    return f"{sign}{minutes} min {seconds} s" if minutes else f"{sign}{seconds} s"
+
+
+def _shown(outside: float, unit: Unit, digits: int) -> str:
+    """With decimals for about the step that is worth showing in the unit used inside."""
+    digits = max(0, digits + round(math.log10(unit.factor)))
+    rounded = round(outside, digits) + 0.0  # turns -0.0 into 0.0
+    return f"{rounded:.{digits}f} {_SYMBOLS.get(unit.name, unit.name)}"
+
+
+def _difference_of(quantity: Quantity) -> Quantity | Dimension:
+    return Dimension.DIFFERENCE if quantity is Quantity.TEMPERATURE else quantity
+
+
+def _what_is_wrong(text: str, quantity: Quantity | Dimension) -> str:
+    if _NUMBER_ONLY.fullmatch(text):
+        return f'"{text}" has no unit'
+    if _COMMA.search(text):
+        return f'"{text}" has a comma where a decimal point belongs'
+    return f'"{text}" is no {quantity.value}'
+
+
+@cache
+def _registry() -> "UnitRegistry[float]":
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def _looked_up(name: str, quantity: Quantity | Dimension) -> Unit:
+    """The unit by pint, for those the tables lack."""
+    kind = _KINDS[quantity]
+    wrong = DataError(f'"{name}" is no unit of {quantity.value}; write for example {kind.example}')
+    if re.fullmatch(r"[^\W\d]\w*", name) is None:  # pint would take whole expressions
+        raise wrong
+    if quantity is not Dimension.DIFFERENCE and name.startswith("delta_"):
+        raise wrong  # pint calls both kinds of degree compatible
+    registry = _registry()
+    try:
+        offset, at_1, at_2 = (
+            float(registry.Quantity(x, name).m_as(kind.inside)) for x in (0.0, 1.0, 2.0)
+        )
+    except (AttributeError, TypeError, ValueError):  # pint's, for no unit or the wrong one
+        raise wrong from None
+    factor = at_1 - offset
+    if not math.isclose(at_2, offset + 2.0 * factor, rel_tol=1e-9, abs_tol=1e-9):
+        raise wrong  # a logarithmic unit is no linear map
+    return Unit(name=name, factor=factor, offset=offset)
