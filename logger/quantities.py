@@ -97,6 +97,14 @@ class Transducer(StrEnum):
     NTC = "ntc"
 
 
+class Kind(StrEnum):
+    """How an instrument meets the surface, where somebody said so."""
+
+    UNSTATED = "unstated"
+    CONTACT = "contact"  # a probe held or taped on: its coupling is part of the uncertainty
+    INFRARED = "infrared"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Averaging:
     """How a channel is averaged: window, and how often its estimate is published."""
@@ -116,7 +124,11 @@ class Channel:
     station: str | None = None  # None: it serves the whole bench
     unit: Unit = DEGC
     transducer: Transducer = Transducer.NONE
+    kind: Kind = Kind.UNSTATED
+    coupling: float | None = None  # contact only: half-width in K once compared; None: the default
+    lag_s: float = 0.0  # time constant with which the sensor follows its place
     emissivity: float | None = None  # infrared only: of the surface
+    emissivity_measured: bool = False  # on a patch of this vessel, not from a table
     emissivity_set: float = 1.0  # what the instrument assumed
     reflected: str | float | None = None  # a channel's name, or degC
     accuracy: float | None = None  # half-width of the maker's limit of error, internal unit

@@ -1,0 +1,88 @@
+"""One channel from its raw readings to its estimate: corrected, averaged, with its uncertainty."""
+
+import math
+
+from logger.conditioning.averaging import MOTIONS, Running, RunningEstimate
+from logger.conditioning.correction import corrected
+from logger.conditioning.uncertainty import Budget, Component, systematic_components
+from logger.quantities import Channel, Estimate, Quality, Reading
+
+LOWEST_EMISSIVITY = 0.8  # below it half of what is seen may be the room's mirror image: measure it
+
+
+class Conditioner:
+    """Folds a channel's readings; its estimate of any later moment is a pure question."""
+
+    def __init__(self, channel: Channel) -> None:
+        self._channel = channel
+        resolution = channel.resolution
+        self._running = RunningEstimate(
+            window_s=channel.averaging.window_s,
+            resolution=resolution,
+            motion=MOTIONS[channel.quantity],
+        )
+        self._reflected_c: float | None = None
+
+    @property
+    def last_s(self) -> float | None:
+        """Stamp of the latest reading."""
+        return self._running.last_s
+
+    @property
+    def interval_s(self) -> float | None:
+        """Usual interval between readings: the median of the latest ones."""
+        return self._running.interval_s
+
+    def add(self, reading: Reading, *, reflected_c: float | None = None) -> None:
+        """Take a reading in; `reflected_c` is what an infrared channel sees mirrored."""
+        if reflected_c is not None:
+            self._reflected_c = reflected_c
+        value = corrected(self._channel, reading.value, self._reflected_c)
+        self._running.add(reading.at_s, value, shown=reading.value)
+
+    def estimate(self, now_s: float) -> Estimate:
+        """What the channel is at `now_s`; changes nothing."""
+        running = self._running.at(now_s)
+        total: float | None = None
+        if running.value is not None and running.repeatability is not None:
+            parts = self._systematic(running, running.value)
+            total = math.hypot(
+                running.repeatability, *(part.standard_uncertainty for part in parts)
+            )
+        return Estimate(
+            channel=self._channel.name,
+            at_s=now_s,
+            value=running.value,
+            standard_uncertainty=total,
+            repeatability=running.repeatability,
+            used=running.used,
+            rejected=running.rejected,
+            quality=self._quality(running.quality),
+        )
+
+    def budget(self, now_s: float) -> Budget | None:
+        """What the uncertainty at `now_s` is made of; None while there is no reading."""
+        running = self._running.at(now_s)
+        if running.value is None or running.repeatability is None:
+            return None
+        repeatability = Component(
+            name="repeatability",
+            standard_uncertainty=running.repeatability,
+            systematic=False,
+            basis=f"{running.used} readings in the window, noise {self._running.noise:.2g}",
+        )
+        return Budget(components=(repeatability, *self._systematic(running, running.value)))
+
+    def _systematic(self, running: Running, value: float) -> tuple[Component, ...]:
+        return systematic_components(
+            self._channel, value=value, slope=running.slope, reflected_c=self._reflected_c
+        )
+
+    def _quality(self, quality: Quality) -> Quality:
+        emissivity = self._channel.emissivity
+        unsure = (
+            emissivity is not None
+            and emissivity < LOWEST_EMISSIVITY
+            and not self._channel.emissivity_measured
+        )
+        return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

@@ -1,0 +1,183 @@
+"""What an estimate's uncertainty is made of: a short budget after the GUM (JCGM 100:2008).
+
+Each component is a standard uncertainty in the internal unit, random or systematic. Random parts
+shrink as readings accumulate and are already combined in the running estimate; systematic parts
+are the same for every reading of a burn and never average away. All are taken as independent and
+combined by the root of their squares (GUM 5.1.2); `expanded` is with coverage factor 2 (GUM 6.2.1).
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from logger.quantities import ZERO_CELSIUS_K, Channel, Kind
+
+COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
+EMISSIVITY_HALF_WIDTH = 0.03  # tabulated in-band values of glass spread 0.90-0.95 (handbooks)
+COUPLING_HALF_WIDTH_K = 1.5  # stem conduction reads low, a tape's cover high; our assumption
+REFLECTED_HALF_WIDTH_K = 2.0  # walls of a room differ so much from its air (from memory)
+ASSUMED_REFLECTED_C = 22.0  # middle of a test room's 20-24 degC (common practice)
+ASSUMED_REFLECTED_HALF_WIDTH_K = 5.0  # where nobody measures the room
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Component:
+    """One cause of doubt and how much it contributes to the result."""
+
+    name: str
+    standard_uncertainty: float  # in the internal unit, sensitivity included
+    systematic: bool
+    basis: str  # where the figure comes from, in words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """The components of one estimate."""
+
+    components: tuple[Component, ...]
+
+    @property
+    def random(self) -> float:
+        """Combined standard uncertainty of the random components."""
+        return _combined(part for part in self.components if not part.systematic)
+
+    @property
+    def systematic(self) -> float:
+        """Combined standard uncertainty of the systematic components."""
+        return _combined(part for part in self.components if part.systematic)
+
+    @property
+    def combined(self) -> float:
+        """Combined standard uncertainty of all components (GUM 5.1.2)."""
+        return _combined(self.components)
+
+    @property
+    def expanded(self) -> float:
+        """Expanded uncertainty, k = 2: how far early a wall rule warns because of it."""
+        return COVERAGE * self.combined
+
+
+def rectangular(half_width: float) -> float:
+    """Standard uncertainty of a value that lies evenly within +-`half_width` (GUM 4.3.7)."""
+    return half_width / math.sqrt(3.0)
+
+
+def uniform_step(step: float) -> float:
+    """Standard uncertainty of a display that moves in steps (GUM F.2.2.1)."""
+    return step / math.sqrt(12.0)
+
+
+def emissivity_sensitivity(surface_c: float, reflected_c: float, emissivity: float) -> float:
+    """Kelvin that the corrected temperature falls per unit of emissivity, broadband (T^4).
+
+    From emissivity * T^4 + (1 - emissivity) * Tr^4 = what was received, at constant reception.
+    """
+    surface_k, reflected_k = surface_c + ZERO_CELSIUS_K, reflected_c + ZERO_CELSIUS_K
+    return (surface_k**4 - reflected_k**4) / (4.0 * emissivity * surface_k**3)
+
+
+def reflected_sensitivity(surface_c: float, reflected_c: float, emissivity: float) -> float:
+    """Kelvin that the corrected temperature falls per kelvin of the reflected temperature."""
+    surface_k, reflected_k = surface_c + ZERO_CELSIUS_K, reflected_c + ZERO_CELSIUS_K
+    return (1.0 - emissivity) / emissivity * (reflected_k / surface_k) ** 3
+
+
+def systematic_components(
+    channel: Channel,
+    *,
+    value: float,
+    slope: float = 0.0,
+    reflected_c: float | None = None,
+    calibration: float = 0.0,
+) -> tuple[Component, ...]:
+    """What a channel's settings say about errors that stay the same for every reading.
+
+    `value` in the internal unit, `slope` in units/s (the sensor lags behind a moving place),
+    `calibration` the standard uncertainty of its calibration. What was not stated is not made up:
+    a channel without `accuracy` and `kind` has repeatability and resolution alone.
+    """
+    parts: list[tuple[str, float, str]] = []
+    if channel.resolution is not None:
+        basis = f"step of the display {channel.resolution:g}, rectangular"
+        parts.append(("resolution", uniform_step(channel.resolution), basis))
+    if channel.lag_s > 0.0:
+        basis = f"slope over a time constant of {channel.lag_s:g} s, rectangular"
+        parts.append(("lag", rectangular(abs(slope) * channel.lag_s), basis))
+    if channel.accuracy is not None:
+        basis = f"maker's limit of error {channel.accuracy:g}, rectangular"
+        parts.append(("accuracy", rectangular(channel.accuracy), basis))
+    if calibration > 0.0:
+        parts.append(("calibration", calibration, "standard uncertainty of the calibration"))
+    if channel.emissivity is not None:
+        parts.extend(_infrared(channel.emissivity, value, reflected_c))
+    if channel.kind is Kind.CONTACT:
+        half_width = COUPLING_HALF_WIDTH_K if channel.coupling is None else channel.coupling
+        basis = f"contact with the surface +-{half_width:g} K, rectangular"
+        parts.append(("coupling", rectangular(half_width), basis))
+    return tuple(
+        Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
+        for name, u, basis in parts
+    )
+
+
+def _infrared(
+    emissivity: float, value: float, reflected_c: float | None
+) -> tuple[tuple[str, float, str], ...]:
+    known = reflected_c is not None
+    mirrored_c = reflected_c if reflected_c is not None else ASSUMED_REFLECTED_C
+    half_width_k = REFLECTED_HALF_WIDTH_K if known else ASSUMED_REFLECTED_HALF_WIDTH_K
+    per_emissivity = abs(emissivity_sensitivity(value, mirrored_c, emissivity))
+    per_kelvin = reflected_sensitivity(value, mirrored_c, emissivity)
+    return (
+        (
+            "emissivity",
+            per_emissivity * rectangular(EMISSIVITY_HALF_WIDTH),
+            f"{emissivity:g} +-{EMISSIVITY_HALF_WIDTH:g}, rectangular",
+        ),
+        (
+            "reflected",
+            per_kelvin * rectangular(half_width_k),
+            f"{'measured' if known else 'assumed'} {mirrored_c:.1f} degC +-{half_width_k:g} K",
+        ),
+    )
+
+
+def _combined(parts: Iterable[Component]) -> float:
+    return math.hypot(*(part.standard_uncertainty for part in parts))
+
+
+@lru_cache(maxsize=256)
+def student_t(probability: float, degrees_of_freedom: int) -> float:
+    """The factor t with P(T <= t) = `probability`, for `probability` of one half or more.
+
+    The distribution is summed in closed form (Abramowitz & Stegun 26.7.3 and 26.7.4; from memory,
+    checked against tables) and inverted by bisection. Raises ValueError outside its range.
+    """
+    if not 0.5 <= probability < 1.0 or degrees_of_freedom < 1:
+        raise ValueError("student_t needs 0.5 <= probability < 1 and a degree of freedom")
+    low, high = 0.0, 1.0
+    while _student_below(high, degrees_of_freedom) < probability:
+        high *= 2.0
+    while high - low > 1e-12 * high:
+        middle = 0.5 * (low + high)
+        if _student_below(middle, degrees_of_freedom) < probability:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def _student_below(t: float, degrees_of_freedom: int) -> float:
+    """P(T <= t) for t >= 0."""
+    angle = math.atan(t / math.sqrt(degrees_of_freedom))
+    cosine, sine = math.cos(angle), math.sin(angle)
+    odd = degrees_of_freedom % 2
+    term = total = cosine if odd else 1.0
+    if degrees_of_freedom == 1:
+        total = 0.0
+    for k in range(3 if odd else 2, degrees_of_freedom - 1, 2):
+        term *= (k - 1.0) / k * cosine**2
+        total += term
+    within = 2.0 / math.pi * (angle + sine * total) if odd else sine * total
+    return 0.5 + 0.5 * within
