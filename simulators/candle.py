@@ -29,13 +29,14 @@ SIDES = len(SIDE_CLOCKS)
 HEAT_OF_COMBUSTION_J_PER_G = 43.8e3  # paraffin, lower value; Hamins et al., J. Fire Prot. Eng. 15
 # (2005) 265-285 (from memory, medium); liquid n-alkanes C16 to C20: 43.9 (computed)
 _RADIANT_SHARE = 0.18  # of a candle flame's heat (from memory, medium)
-_GLASS_ABSORBS = 0.42  # share of a black 1700 K source beyond 2.7 um, where soda-lime glass turns
-# opaque (Planck, computed; soot temperature and edge from memory)
-_TO_POOL_SHARE = 0.039  # flame foot and wick warm the wax; fitted to the plateaus makers see
-_TO_WALL_SHARE = 0.0120  # hot gas along the inner wall; fitted likewise
+_GLASS_ABSORBS = 0.30  # of it where it meets the wall: 0.42 of a black 1700 K source lies beyond
+# 2.7 um, where soda-lime glass turns opaque (Planck; temperature and edge from memory), less
+# reflection and what 3 mm let through up to 4.5 um (from memory, low)
+_TO_POOL_SHARE = 0.056  # flame foot and wick warm the wax; fitted to the plateaus makers see
+_TO_WALL_SHARE = 0.005  # hot gas along the inner wall; fitted likewise
 _TO_RIM_SHARE = 0.008  # the plume's edge at the mouth; fitted likewise
 _FLAME_CENTRE_M = 0.019  # above the wax: a 6 mm wick and half a 25 mm flame (common practice)
-_FRESH_FLAME = 0.80  # of the full burn rate, before the pool feeds the wick; pillar candles burn
+_FRESH_FLAME = 0.70  # of the full burn rate, before the pool feeds the wick; pillar candles burn
 _FRESH_TAU_S = 1200.0  # nearly as much in their first hour as later (published laboratory rates)
 
 # Glass: soda-lime container glass, published property tables
@@ -47,11 +48,11 @@ _GLASS_EMISSIVITY = 0.92  # hemispherical 0.84 to 0.92 (from memory, high)
 # Wax
 _WAX_KG_PER_M3 = 900.0  # paraffin, solid (published tables)
 _WAX_J_PER_KGK = 2600.0  # the lump has the pool's temperature. The rest rises about 0.65 as far at
-# 2400 (published: 2140 to 2900); melting 45 g at 200 kJ/kg (from memory, high) adds 1050
+# 2400 (published: 2140 to 2900); melting 50 g at 200 kJ/kg (from memory, high) adds the rest
 _POOL_W_PER_M2K = 60.0  # molten, stirred wax to glass (from memory, low)
 _POOL_DEPTH_M = 0.012  # 6 to 13 mm after four hours (common practice)
 _SOLID_W_PER_M2K = 14.0  # 0.25 W/(m K) over some 18 mm to the glass (conductivity from memory)
-_WAX_TO_BARE_WALL_W_PER_M2K = 5.0  # radiation and warm gas inside, of the wax surface
+_WAX_TO_BARE_WALL_W_PER_M2K = 11.0  # radiation and warm gas inside, of the wax surface
 _MOUTH_W_PER_M2K = 6.0  # wax surface through the open mouth to the room (from memory, low)
 
 _SUPPORT_W_PER_M2K = 8.0  # base on an insulating pad (from memory, low)
@@ -94,7 +95,7 @@ class Vessel:
     height_m: float = 0.090
     wall_m: float = 0.003
     base_m: float = 0.006
-    wax_level_m: float = 0.055  # above the outside base
+    wax_level_m: float = 0.065  # above the outside base
 
     @property
     def inner_radius_m(self) -> float:
@@ -175,7 +176,7 @@ class Candle:
         self._rim_w_per_k = 2.0 * along  # each side to the rim: half a ring of glass
         self._base_w_per_k = 2.0 * along  # each side to the base, likewise
         self._wax_base_w_per_k = _SOLID_W_PER_M2K * base_m2
-        self._wax_wall_w_per_k = _wax_to_wall_w_per_k(vessel)
+        self._wax_wall_w_per_k = _wax_to_wall_w_per_k(vessel, wick)
 
         radiant, to_wax = _radiant_shares(vessel, wick)
         absorbed = _RADIANT_SHARE * _GLASS_ABSORBS * radiant
@@ -323,23 +324,29 @@ def _second_difference(size: int, *, closed: bool) -> Grid:
     return matrix
 
 
-def _wax_to_wall_w_per_k(vessel: Vessel) -> Grid:
-    """Conductance from the lump of wax to each cell, one column: pool, solid, and bare wall."""
+def _wax_to_wall_w_per_k(vessel: Vessel, wick: Wick) -> Grid:
+    """Conductance from the lump of wax to each cell: pool, solid below it, bare wall above it.
+
+    The pool warms a side the better the nearer the wick stands to it.
+    """
     ring_m = vessel.height_m / RINGS
-    side_m = 2.0 * math.pi * vessel.inner_radius_m / SIDES
+    radius_m = vessel.inner_radius_m
+    side_m = 2.0 * math.pi * radius_m / SIDES
     edges_m = ring_m * np.arange(RINGS + 1)
     level_m = vessel.wax_level_m
 
     def overlap_m(low_m: float, high_m: float) -> Grid:
         shared: Grid = np.minimum(edges_m[1:], high_m) - np.maximum(edges_m[:-1], low_m)
-        return np.maximum(shared, 0.0)
+        return np.maximum(shared, 0.0)[:, np.newaxis]
 
     pool = overlap_m(level_m - _POOL_DEPTH_M, level_m)
     solid = overlap_m(vessel.base_m, level_m - _POOL_DEPTH_M)
     bare = overlap_m(level_m, vessel.height_m)
-    above = _WAX_TO_BARE_WALL_W_PER_M2K * vessel.mouth_m2 / SIDES * bare / bare.sum()
-    column = side_m * (_POOL_W_PER_M2K * pool + _SOLID_W_PER_M2K * solid) + above
-    return np.asarray(column)[:, np.newaxis]
+    toward = 2.0 * math.pi * (np.arange(SIDES) / SIDES - wick.toward_clock / 12.0)
+    nearness = radius_m / (radius_m - 1e-3 * wick.offset_mm * np.cos(toward))
+    cells: Grid = side_m * (_POOL_W_PER_M2K * pool * nearness + _SOLID_W_PER_M2K * solid)
+    cells += _WAX_TO_BARE_WALL_W_PER_M2K * vessel.mouth_m2 / SIDES * bare / bare.sum()
+    return cells
 
 
 def _radiant_shares(vessel: Vessel, wick: Wick) -> tuple[Grid, float]:

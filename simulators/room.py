@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+_RECOVERY_TAU_S = 900.0  # until the walls have warmed the air again (from memory, medium)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
@@ -36,7 +38,7 @@ class Room:
         open_s = min(elapsed_s, window.closes_s) - window.opens_s
         fallen_k = window.pull_down_k * (1.0 - math.exp(-open_s / window.tau_s))
         if elapsed_s > window.closes_s:
-            fallen_k *= math.exp((window.closes_s - elapsed_s) / self.recovery_tau_s)
+            fallen_k *= math.exp((window.closes_s - elapsed_s) / _RECOVERY_TAU_S)
         return undisturbed_c - fallen_k
 
     def air_movement(self, elapsed_s: float) -> float:
@@ -45,8 +47,3 @@ class Room:
         if window is None or not window.opens_s <= elapsed_s < window.closes_s:
             return 1.0
         return window.air_movement
-
-    @property
-    def recovery_tau_s(self) -> float:
-        """How long the walls take to warm the air again once the window is shut."""
-        return 900.0  # from memory, medium
