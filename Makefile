@@ -1,0 +1,54 @@
+# What a newcomer types: `make demo`, `make test`. Everything else is for contributors.
+PYTHON ?= python3
+BIN := .venv/bin
+PACKAGES := mosquitto chromium
+.DEFAULT_GOAL := help
+.PHONY: help demo test test-unit lint format lock bench bench-truth faults packages wheel-test
+
+help: ## this list
+	@grep -hE '^[a-z.-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 14
+
+.venv: requirements.lock pyproject.toml ## the environment that everything here uses
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "Python 3.11 or newer is needed; name it: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
+	@test -x $(BIN)/python || $(PYTHON) -m venv .venv || \
+		{ echo "Python's venv is missing; on Debian: sudo apt-get install python3-venv"; exit 1; }
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
+	@touch .venv
+
+demo: .venv ## a simulated candle from lighting to record, in about a minute
+	$(BIN)/wickbench demo
+
+test: packages .venv lint ## all tests, then the built wheel in an environment of its own
+	$(BIN)/python -m pytest
+	$(MAKE) --no-print-directory wheel-test
+
+test-unit: .venv ## the tests that need nothing installed
+	$(BIN)/python -m pytest tests/unit tests/reference
+
+lint: .venv ## style, types and the import rules
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+format: .venv ## put the code in its usual form
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+bench: .venv ## benchmarks, each against its baseline
+	$(BIN)/python -m tests.benchmarks
+
+bench-truth: .venv ## the estimator against simulated truth: 200 burns, some minutes
+	$(BIN)/python tests/benchmarks/bench_truth.py
+
+packages:
+	@sh tests/packages.sh $(PACKAGES)
+
+wheel-test: .venv
+	sh tests/wheel.sh
+
+lock: ## choose versions anew and write requirements.lock
+	uv pip compile pyproject.toml --all-extras --generate-hashes --universal --no-emit-index-url \
+		--quiet --upgrade --custom-compile-command "make lock" -o requirements.lock

@@ -1,0 +1,21 @@
+#!/bin/sh
+# What people get: the wheel, built from this tree, installed alone, run outside the checkout.
+set -eu
+here=$(pwd)
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+"$here/.venv/bin/python" -m build --wheel --no-isolation --outdir "$work" "$here" >"$work/build.log" 2>&1 ||
+    { cat "$work/build.log" >&2; exit 1; }
+"$here/.venv/bin/python" -m venv "$work/venv"
+grep -v '^-e' "$here/requirements.lock" >"$work/constraints.txt"
+"$work/venv/bin/pip" install --quiet --disable-pip-version-check \
+    --require-hashes --no-deps -r "$work/constraints.txt"
+"$work/venv/bin/pip" install --quiet --disable-pip-version-check --no-deps "$work"/*.whl
+cd "$work"
+"$work/venv/bin/wickbench" demo --data "$work/demo" </dev/null
+test -s "$work/demo/record.html"
+test -s "$work/demo/readings.csv"
+"$work/venv/bin/wickbench" replay "$work/demo/readings.csv" --config "$work/demo/bench.toml" |
+    head -n 1 >"$work/first.json"
+grep -q '"kind"' "$work/first.json"
+echo "wheel: installed alone, demo and replay ran outside the checkout"
