@@ -57,8 +57,8 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
         units=_table(
             Unit(name="degC"),
             Unit(name="degF", factor=5 / 9, offset=-160 / 9),
-            Unit(name="K", offset=-ZERO_CELSIUS_K),
-            **{"°C": "degC", "°F": "degF"},
+            Unit(name="kelvin", offset=-ZERO_CELSIUS_K),
+            **{"°C": "degC", "°F": "degF", "K": "kelvin"},
         ),
         example='"60 degC" or "140 degF"',
         digits=1,
@@ -79,7 +79,10 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
     ),
     Dimension.DIFFERENCE: _Kind(
         units=_table(
-            Unit(name="delta_degC"), Unit(name="delta_degF", factor=5 / 9), Unit(name="K")
+            Unit(name="delta_degC"),
+            Unit(name="delta_degF", factor=5 / 9),
+            Unit(name="kelvin"),
+            K="kelvin",
         ),
         example='"1.5 delta_degC" or "2.7 delta_degF"',
         digits=1,
@@ -121,7 +124,14 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
     ),
 }
 
-_SYMBOLS = {"degC": "°C", "degF": "°F", "delta_degC": "°C", "delta_degF": "°F", "percent": "%"}
+_SYMBOLS = {
+    "degC": "°C",
+    "degF": "°F",
+    "delta_degC": "°C",
+    "delta_degF": "°F",
+    "percent": "%",
+    "kelvin": "K",
+}
 
 # Strict on purpose: float() would also take nan, 1_000 and digits of other scripts.
 _PART = r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\W\d]\w*|°\w+|k?Ω|%)"

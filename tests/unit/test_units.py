@@ -24,9 +24,13 @@ ALL_TABLE_UNITS = [
 ]
 
 
+@pytest.fixture(scope="module")
+def registry():
+    return pint.UnitRegistry()
+
+
 @pytest.mark.parametrize(("kind", "name", "unit"), ALL_TABLE_UNITS)
-def test_table_agrees_with_pint(kind, name, unit):
-    registry = pint.UnitRegistry()
+def test_table_agrees_with_pint(registry, kind, name, unit):
     inside = units._KINDS[kind].inside
     for value in (-3.5, 0.0, 1.0, 250.0):
         expected = registry.Quantity(value, name).m_as(inside)
@@ -42,6 +46,7 @@ def test_table_agrees_with_pint(kind, name, unit):
         (" 60 °C ", Quantity.TEMPERATURE, 60.0),
         ("-10.5 degC", Quantity.TEMPERATURE, -10.5),
         ("2.5e2 K", Quantity.TEMPERATURE, -23.15),
+        ("250 kelvin", Quantity.TEMPERATURE, -23.15),
         ("597.67 degR", Quantity.TEMPERATURE, 58.888888889),  # by pint
         ("220 g", Quantity.MASS, 220.0),
         ("8 oz", Quantity.MASS, 226.796185),

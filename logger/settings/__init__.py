@@ -1,0 +1,31 @@
+"""The bench's configuration: a TOML file, read once at the edge into frozen objects.
+
+Every fault is reported at once, each with its line and what to write instead.
+"""
+
+from logger.settings.files import find, load
+from logger.settings.model import (
+    AlarmSettings,
+    BenchSettings,
+    InfluxSettings,
+    InstrumentSettings,
+    MqttSettings,
+    Secret,
+    Settings,
+    TlsSettings,
+    WebSettings,
+)
+
+__all__ = [
+    "AlarmSettings",
+    "BenchSettings",
+    "InfluxSettings",
+    "InstrumentSettings",
+    "MqttSettings",
+    "Secret",
+    "Settings",
+    "TlsSettings",
+    "WebSettings",
+    "find",
+    "load",
+]
