@@ -1,0 +1,230 @@
+"""What an infrared sensor shows to what the surface is.
+
+A surface of emissivity e gives off e W(T) and mirrors (1 - e) W(T_reflected); the bench's air
+takes nothing away (transmission 1). An instrument set to an emissivity s below 1 shows the T
+for which s W(T) + (1 - s) W(T_reflected) arrives: like most, it takes what is mirrored to be as
+warm as itself, and it stands in the room (common practice). Set to 1 it is taken at its word.
+
+W is the radiance of a black body, in the 8 to 14 um of common thermometers or over all
+wavelengths (Stefan and Boltzmann). At 8 to 14 um glass is opaque: it is the wall's outside
+that is seen, not the flame behind it.
+"""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.errors import DataError
+from logger.quantities import ZERO_CELSIUS_K
+
+EMISSIVITY_HALF_WIDTH = 0.03  # published values for one material differ by this much
+DOUBTFUL_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
+_LOW_C, _HIGH_C = -70.0, 1000.0  # scale of common thermometers (common practice); a flame hit fits
+
+
+class Band(StrEnum):
+    """What part of the spectrum the instrument sees."""
+
+    LONG_WAVE = "8-14 um"
+    BROADBAND = "broadband"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """A surface temperature, and how it moves with what it was computed from."""
+
+    celsius: float
+    per_apparent: float  # K per K shown
+    per_emissivity_k: float  # K per 1 of emissivity
+    per_reflected: float  # K per K of reflected temperature
+
+    @property
+    def emissivity_uncertainty_k(self) -> float:
+        """Standard uncertainty from an emissivity known to +-0.03, rectangular (GUM 4.3.7)."""
+        return abs(self.per_emissivity_k) * EMISSIVITY_HALF_WIDTH / math.sqrt(3.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """Emissivity of a finish at 8 to 14 um, and what to know before aiming at it."""
+
+    emissivity: float | None  # None: no figure stands for it, measure a patch
+    note: str
+
+
+# Emissivities as makers of infrared thermometers publish them for 8 to 14 um, the middle of a
+# range taken. A thin metal film lies anywhere between metal and glass, hence no figure.
+FINISHES: Mapping[str, Finish] = {
+    "bare-glass": Finish(emissivity=0.92, note="0.90 to 0.95"),
+    "ceramic": Finish(emissivity=0.92, note="0.90 to 0.94"),
+    "glazed-ceramic": Finish(emissivity=0.90, note="0.85 to 0.95; aim within 30 deg of square on"),
+    "painted": Finish(emissivity=0.94, note="0.90 to 0.98, metallic paint less; not bare glass"),
+    "matte-paint": Finish(emissivity=0.97, note="a dot of it makes a patch"),
+    "masking-tape": Finish(emissivity=0.95, note="makes a patch; keep it away from the rim"),
+    "metallised": Finish(emissivity=None, note="not bare glass, a metal film mirrors the room"),
+    "mirrored": Finish(emissivity=None, note="not bare glass, it mirrors the room"),
+    "bare-metal": Finish(emissivity=0.1, note="mirrors the room: unusable without a patch"),
+}
+
+
+def is_doubtful(emissivity: float, *, measured_patch: bool = False) -> bool:
+    """Whether a reading of this surface may never count as good.
+
+    Below 0.8 a tabulated emissivity is too uncertain; one found with a patch on this very
+    vessel (`emissivity_from_patch`), or a reading of the patch itself, may be used.
+    """
+    return emissivity < DOUBTFUL_BELOW and not measured_patch
+
+
+def surface(
+    apparent_c: float,
+    *,
+    emissivity: float,
+    reflected_c: float,
+    emissivity_set: float = 1.0,
+    band: Band = Band.LONG_WAVE,
+) -> Surface:
+    """Surface temperature for a reading `apparent_c` of an instrument set to `emissivity_set`.
+
+    Raises `DataError` for emissivities outside (0, 1], temperatures off the scale, and a reading
+    colder than the reflection alone would make it.
+    """
+    w = _RADIANCE[band]
+    e, s = _emissivity(emissivity), _emissivity(emissivity_set)
+    start_k = _kelvin(apparent_c)
+    shown, shown_slope = w(start_k)
+    mirrored, mirrored_slope = w(_kelvin(reflected_c))
+    # e W(surface) + (1 - e) W(reflected) = s W(shown) + (1 - s) W(reflected)
+    emitted = mirrored + (shown - mirrored) * s / e
+    if not w(_kelvin(_LOW_C))[0] <= emitted <= w(_kelvin(_HIGH_C))[0]:
+        raise DataError(
+            f"{apparent_c:.6g} degC cannot be a surface of emissivity {e:g} that reflects"
+            f" {reflected_c:.6g} degC: check emissivity and reflected"
+        )
+    surface_k = _temperature_k(w, emitted, start_k)
+    slope = e * w(surface_k)[1]
+    return Surface(
+        celsius=surface_k - ZERO_CELSIUS_K,
+        per_apparent=s * shown_slope / slope,
+        per_emissivity_k=(mirrored - emitted) / slope,
+        per_reflected=(e - s) * mirrored_slope / slope,
+    )
+
+
+def apparent_c(
+    surface_c: float,
+    *,
+    emissivity: float,
+    reflected_c: float,
+    emissivity_set: float = 1.0,
+    band: Band = Band.LONG_WAVE,
+) -> float:
+    """What an instrument set to `emissivity_set` shows of a surface: the inverse."""
+    # The balance is the same with surface and display, emissivity and setting, exchanged.
+    return surface(
+        surface_c,
+        emissivity=emissivity_set,
+        emissivity_set=emissivity,
+        reflected_c=reflected_c,
+        band=band,
+    ).celsius
+
+
+def emissivity_from_patch(
+    bare_c: float,
+    *,
+    patch_c: float,
+    reflected_c: float,
+    emissivity_set: float = 1.0,
+    band: Band = Band.LONG_WAVE,
+) -> float:
+    """Emissivity of a surface from a reading of it, `bare_c`, and of a patch beside it.
+
+    `patch_c` is the patch's true temperature, corrected for its own emissivity. Raises
+    `DataError` where the patch is within 10 K of the reflected temperature: there the surface
+    looks the same whatever its emissivity (common practice).
+    """
+    if abs(patch_c - reflected_c) < 10.0:
+        raise DataError("the patch must be 10 K or more away from the reflected temperature")
+    w = _RADIANCE[band]
+    mirrored = w(_kelvin(reflected_c))[0]
+    seen = _emissivity(emissivity_set) * (w(_kelvin(bare_c))[0] - mirrored)
+    emissivity = seen / (w(_kelvin(patch_c))[0] - mirrored)
+    if not 0.0 < emissivity <= 1.0:
+        raise DataError(
+            f"patch and surface give emissivity {emissivity:.3g}: measure both again, in turn"
+        )
+    return emissivity
+
+
+def _emissivity(value: float) -> float:
+    if not 0.0 < value <= 1.0:
+        raise DataError(f"emissivity {value:g} must be above 0 and at most 1")
+    return value
+
+
+def _kelvin(celsius: float) -> float:
+    if not _LOW_C <= celsius <= _HIGH_C:
+        raise DataError(f"{celsius:.6g} degC is off an infrared scale ({_LOW_C:g} to {_HIGH_C:g})")
+    return celsius + ZERO_CELSIUS_K
+
+
+# Planck's law with the exact constants of the SI: 2 h c^2 in W um^4/m2/sr, h c/k in um K.
+_C1 = 2.0 * 6.62607015e-34 * 299_792_458.0**2 * 1e24
+_C2 = 6.62607015e-34 * 299_792_458.0 / 1.380649e-23 * 1e6
+_STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4, exact in the SI to these digits (CODATA 2018)
+
+# Five Gauss-Legendre points over 8 to 14 um (nodes in closed form, Abramowitz and Stegun 25.4.30):
+# within 1e-6 of the integral between -70 and 1000 degC.
+_ROOT = math.sqrt(10.0 / 7.0)
+_NODES = tuple(
+    (11.0 + 3.0 * x, 3.0 * weight)
+    for size, weight in (
+        (0.0, 128.0 / 225.0),
+        (math.sqrt(5.0 - 2.0 * _ROOT) / 3.0, (322.0 + 13.0 * math.sqrt(70.0)) / 900.0),
+        (math.sqrt(5.0 + 2.0 * _ROOT) / 3.0, (322.0 - 13.0 * math.sqrt(70.0)) / 900.0),
+    )
+    for x in {size, -size}  # zero and its negative are one node
+)
+_TERMS = tuple((weight * _C1 / um**5, _C2 / um) for um, weight in _NODES)
+
+
+def _long_wave(kelvin: float) -> tuple[float, float]:
+    """Radiance of a black body in 8 to 14 um, W/m2/sr, and its slope over temperature."""
+    radiance = slope = 0.0
+    for scale, c2_per_um in _TERMS:
+        u = c2_per_um / kelvin
+        part = scale / math.expm1(u)
+        radiance += part
+        slope += part * u / -math.expm1(-u)
+    return radiance, slope / kelvin
+
+
+def _broadband(kelvin: float) -> tuple[float, float]:
+    """Radiance of a black body over all wavelengths, W/m2/sr, and its slope."""
+    radiance = _STEFAN_BOLTZMANN / math.pi * kelvin**4
+    return radiance, 4.0 * radiance / kelvin
+
+
+_RADIANCE: Mapping[Band, Callable[[float], tuple[float, float]]] = {
+    Band.LONG_WAVE: _long_wave,
+    Band.BROADBAND: _broadband,
+}
+
+
+def _temperature_k(
+    w: Callable[[float], tuple[float, float]], radiance: float, start_k: float
+) -> float:
+    """The temperature of that radiance: Newton's method on the logarithms.
+
+    W goes nearly as a power of T (T^4.6 at 300 K in 8 to 14 um), a straight line in logarithms.
+    """
+    kelvin = start_k
+    for _ in range(50):  # 8 at most are taken between the ends of the scale
+        value, slope = w(kelvin)
+        step = (math.log(radiance / value)) * value / (kelvin * slope)
+        kelvin *= math.exp(step)
+        if abs(step) < 1e-12:
+            break
+    return kelvin
