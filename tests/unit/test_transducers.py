@@ -105,7 +105,8 @@ def test_coefficients_of_no_thermistor_are_refused(a, b, c):
 
 
 @pytest.mark.parametrize(
-    ("r25_ohm", "beta_k"), [(0.0, 3950.0), (1e4, 0.0), (-1e4, 3950.0), (1e4, math.nan)]
+    ("r25_ohm", "beta_k"),
+    [(0.0, 3950.0), (1e4, 0.0), (-1e4, 3950.0), (1e4, -3950.0), (1e4, math.nan)],
 )
 def test_beta_of_no_thermistor_is_refused(r25_ohm, beta_k):
     with pytest.raises(DataError, match="data sheet"):
