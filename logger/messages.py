@@ -110,6 +110,11 @@ def hottest(place: Hottest | None) -> Message | None:
     }
 
 
+def printable(text: str) -> str:
+    """`text` as one line that steers no terminal: what does not print becomes a question mark."""
+    return "".join(char if char.isprintable() else "?" for char in text)
+
+
 def rounded(value: float | None) -> float | None:
     """To 0.001, so that the last digits of the arithmetic do not pass for knowledge."""
     return None if value is None else round(value, 3)

@@ -13,6 +13,7 @@ from logger.alarms.rules import Words
 from logger.alarms.watch import Watch
 from logger.burn import model
 from logger.burn.entries import (
+    BY_HAND,
     Acknowledge,
     Emergency,
     Entry,
@@ -21,6 +22,7 @@ from logger.burn.entries import (
     ManualReading,
     Note,
     Out,
+    Resumed,
     Shelve,
 )
 from logger.burn.limits import Limits, Station
@@ -40,8 +42,6 @@ from logger.quantities import (
 
 Input = Reading | Tick | Health | Entry
 Output = Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn  # Burn: it changed
-
-BY_HAND = "by-hand"  # the instrument of manual readings
 
 SILENT_DEFAULT_S = 15.0  # the contract's default, with three of the channel's own intervals
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
@@ -118,6 +118,8 @@ class Pipeline:
                 return self._light(item)
             case ManualReading():
                 return self._read_by_hand(item)
+            case Resumed():
+                return self._resume(item)
             case Out() | Note() | Emergency() | InSight():
                 return self._see(item)
             case _:
@@ -154,15 +156,7 @@ class Pipeline:
 
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
         self._check_station(entry.station)
-        channel = Channel(
-            name=entry.channel,
-            instrument=BY_HAND,
-            station=entry.station,
-            quantity=entry.quantity,
-            place=entry.place,
-            emissivity=entry.emissivity,
-            emissivity_set=entry.emissivity_set,
-        )
+        channel = entry.channel
         estimate = manual.estimate(channel, entry.values, entry.at_s, entry.reflected_c)
         self._latest[channel.name] = (channel, estimate)
         findings = self._judge_wall(channel, estimate)
@@ -235,6 +229,15 @@ class Pipeline:
             *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
+
+    def _resume(self, entry: Resumed) -> list[Output]:
+        away = rules.duration(entry.entered_s - entry.at_s)
+        outputs: list[Output] = []
+        for burn in self._burns.values():
+            if burn.out_s is None:
+                text = f"{burn.station}: nothing watched it for {away}. Go and look at the candle"
+                outputs.append(self._burn_event(burn, entry, "watch-resumed", text))
+        return outputs + list(self.statuses(entry.entered_s))
 
     def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
         yield from rules.burn_length(burn, self._bench.limits, now_s)

@@ -54,7 +54,9 @@ _SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K"}
 
 
 def duration(seconds: float) -> str:
-    """Whole minutes as a person says them: '45 min', '3 h 05 min'."""
+    """As a person says it: '40 s', '45 min', '3 h 05 min'."""
+    if seconds < 99.5:
+        return f"{seconds:.0f} s"
     minutes = round(seconds / 60.0)
     return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
 

@@ -7,7 +7,9 @@ by whoever sends it, so that the same entry sent twice counts once.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.quantities import Place, Quantity
+from logger.quantities import Channel, Place, Quantity
+
+BY_HAND = "by-hand"  # the instrument of manual readings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,14 +61,22 @@ class ManualReading(Entry):
     reflected_c: float | None = None
 
     @property
-    def channel(self) -> str:
-        """Name of the channel that manual readings of this place make up."""
+    def channel(self) -> Channel:
+        """The channel that manual readings of this place make up."""
         parts = [self.station, "hand", self.place.position.value]
         if self.place.height_mm is not None:
             parts.append(f"{self.place.height_mm:g}".replace(".", "-"))
         if self.place.clock is not None:
             parts.append(str(self.place.clock))
-        return "-".join(parts)
+        return Channel(
+            name="-".join(parts),
+            instrument=BY_HAND,
+            station=self.station,
+            quantity=self.quantity,
+            place=self.place,
+            emissivity=self.emissivity,
+            emissivity_set=self.emissivity_set,
+        )
 
 
 class Danger(StrEnum):
@@ -122,7 +132,12 @@ class Shelve(Entry):
     until_s: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resumed(Entry):
+    """The service came back: from `at_s` to `entered_s` nothing was watched."""
+
+
 ENTRY_TYPES: dict[str, type[Entry]] = {
     kind.__name__: kind
-    for kind in (Lit, Out, Note, ManualReading, Emergency, InSight, Acknowledge, Shelve)
+    for kind in (Lit, Out, Note, ManualReading, Emergency, InSight, Acknowledge, Shelve, Resumed)
 }

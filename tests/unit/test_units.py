@@ -68,7 +68,7 @@ def test_parse_quantity(text, quantity, inside):
     ("text", "quantity", "says"),
     [
         ("135", Quantity.TEMPERATURE, 'no unit; write for example "60 degC" or "140 degF"'),
-        ("135 F", Quantity.TEMPERATURE, 'no unit of temperature; write for example "60 degC"'),
+        ("135 F", Quantity.TEMPERATURE, "no unit of temperature; write one of degC, degF, kelvin"),
         ("60 mm", Quantity.TEMPERATURE, '"mm" is no unit of temperature; write'),
         ("60 delta_degC", Quantity.TEMPERATURE, '"delta_degC" is no unit of temperature; write'),
         ("-300 degC", Quantity.TEMPERATURE, "below absolute zero; write"),
@@ -107,7 +107,7 @@ def test_unit_of_an_instrument():
     assert unit_of("°F", Quantity.TEMPERATURE).name == "degF"
     assert unit_of("uV", Dimension.VOLTAGE).inside(2436.0) == pytest.approx(2.436)
     assert unit_of("kohm", Dimension.RESISTANCE).inside(10.0) == 10_000.0
-    with pytest.raises(DataError, match='"degC" is no unit of voltage; write for example "mV"'):
+    with pytest.raises(DataError, match='"degC" is no unit of voltage; write one of mV, uV, V'):
         unit_of("degC", Dimension.VOLTAGE)
 
 

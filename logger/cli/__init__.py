@@ -1,0 +1,42 @@
+"""The command line: parse, call one function, print, exit code."""
+
+import sys
+
+import typer
+
+from logger.cli import bench, burns, calculations
+from logger.cli.errors import one_line
+from logger.errors import WickbenchError
+
+app = typer.Typer(
+    name="wickbench",
+    help="Watches the glass while a candle burns; a burning candle stays in sight all the same.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+bench.add_to(app)
+burns.add_to(app)
+calculations.add_to(app)
+
+USAGE = 2
+
+
+def main() -> None:
+    """Entry point: one line on stderr for what a person can mend, a traceback for our faults."""
+    try:
+        code = app(standalone_mode=False)
+    except WickbenchError as exc:
+        sys.stderr.write(one_line(exc))
+        sys.exit(exc.exit_code)
+    except typer.Abort:
+        sys.stderr.write("stopped; nothing was recorded\n")
+        sys.exit(1)
+    except typer.TyperException as exc:
+        sys.stderr.write(f"{exc.format_message()}; see: wickbench --help\n")
+        sys.exit(USAGE)
+    except BrokenPipeError:  # the reader of a pipe has left
+        sys.stderr.close()
+        sys.exit(0)
+    sys.exit(code if isinstance(code, int) else 0)

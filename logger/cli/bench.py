@@ -1,0 +1,46 @@
+"""Commands about a whole bench: `run`, `check`, `demo`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.calculations import ConfigOption, JsonOption
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the commands."""
+    app.command()(run)
+    app.command()(check)
+    app.command()(demo)
+
+
+def run(config: ConfigOption = None) -> None:
+    """Watch the bench until stopped (Ctrl-C or SIGTERM)."""
+    from logger import settings
+    from logger.service.foreground import run_in_foreground
+
+    run_in_foreground(settings.load(settings.find(config)))
+
+
+def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Read the configuration, try each instrument, broker and the page once, say what is wrong."""
+    from logger import settings
+    from logger.service.checking import check_bench, print_report
+
+    report = check_bench(settings.load(settings.find(config)))
+    print_report(report, as_json=as_json)
+    raise typer.Exit(0 if report.ok else 4)
+
+
+def demo(
+    stay: Annotated[bool, typer.Option("--stay", help="leave the page up at the end")] = False,
+    data: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="folder to leave everything in")
+    ] = None,
+    config: ConfigOption = None,
+) -> None:
+    """Watch a simulated candle from lighting to record, in about a minute."""
+    from logger.service.demonstration import demonstrate
+
+    demonstrate(data, stay=stay)

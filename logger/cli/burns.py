@@ -1,0 +1,204 @@
+"""Commands for what a person does and sees at the bench: `burn ...` and `alarm ...`."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from logger.cli.calculations import ConfigOption, JsonOption
+from logger.errors import UsageError
+from logger.messages import printable
+
+burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
+alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
+
+CHECKS = (
+    "Nothing that can burn within 30 cm, nor above?",  # NFPA advice: 12 in.
+    "No draught, and out of reach of children and pets?",
+    "Does a smoke alarm work in this room?",
+    "Does a lid or snuffer lie ready?",
+)
+
+AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
+ByOption = Annotated[str, typer.Option("--by", help="who records this")]
+Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
+AlarmName = Annotated[str, typer.Argument(metavar="ALARM", help="as `alarm list` names it")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the groups."""
+    app.add_typer(burn, name="burn")
+    app.add_typer(alarm, name="alarm")
+
+
+@burn.command()
+def lit(
+    station: Station,
+    trial: Annotated[str, typer.Option(help="the trial it belongs to; a new name makes one")] = "",
+    tester: Annotated[str, typer.Option(help="the code written on the vessel")] = "",
+    watched_by: Annotated[str, typer.Option(help="who keeps the candle in sight")] = "",
+    checked: Annotated[bool, typer.Option("--checked", help="the usual checks are done")] = False,
+    at: AtOption = "now",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Record that a candle was lit; asks what is to be checked first."""
+    if sys.stdin.isatty():
+        trial = trial or typer.prompt("Trial (a new name makes a new one)")
+        watched_by = watched_by or typer.prompt("Who keeps it in sight until it is out")
+        checked = checked or all(typer.confirm(question, abort=True) for question in CHECKS)
+    needed = {"--trial NAME": trial, "--watched-by NAME": watched_by, "--checked": checked}
+    missing = [option for option, given in needed.items() if not given]
+    if missing:
+        raise UsageError(f"a burn needs also {', '.join(missing)}")
+    body = {
+        "station": station,
+        "trial": trial,
+        "tester": tester,
+        "watched_by": watched_by,
+        "checks": list(CHECKS),
+        "at": at,
+        "by": by,
+    }
+    said = f"{station}: recorded lit. {watched_by} keeps it in sight; the tool does not"
+    _enter(config, "lit", station, body, said=said, as_json=as_json)
+
+
+@burn.command()
+def out(
+    station: Station,
+    at: AtOption = "now",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Record that a candle is out: you saw it."""
+    said = f"{station}: recorded out. The wax is hot: leave the vessel where it stands"
+    _enter(config, "out", station, {"at": at, "by": by}, said=said, as_json=as_json)
+
+
+@burn.command(context_settings={"ignore_unknown_options": True})
+def read(
+    station: Station,
+    values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
+    unit: Annotated[str, typer.Option(help="degC, degF or kelvin")] = "degC",
+    place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
+    height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
+    clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
+    emissivity: Annotated[float, typer.Option(help="infrared: of the surface")] = 0.0,
+    emissivity_set: Annotated[float, typer.Option(help="infrared: set on the instrument")] = 0.0,
+    reflected: Annotated[str, typer.Option(help='infrared: mirrored, as "22 degC"')] = "",
+    at: AtOption = "now",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Record readings of one place taken by hand."""
+    from logger.units import parse_number
+
+    body = {
+        "values": [parse_number(value) for value in values],
+        "unit": unit,
+        "place": place,
+        "height": height,
+        "clock": clock,
+        "emissivity": emissivity,
+        "emissivity_set": emissivity_set,
+        "reflected": reflected,
+        "at": at,
+        "by": by,
+    }
+    _enter(config, "readings", station, body, said=f"{station}: recorded", as_json=as_json)
+
+
+@burn.command()
+def note(
+    station: Station,
+    text: Annotated[str, typer.Argument(help="what you see")],
+    at: AtOption = "now",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Record a note."""
+    body = {"text": text, "at": at, "by": by}
+    _enter(config, "observations", station, body, said=f"{station}: noted", as_json=as_json)
+
+
+@burn.command()
+def emergency(
+    station: Station,
+    what: Annotated[
+        str, typer.Argument(help="flame-too-high, flame-on-wall, flash-over, crack or other")
+    ],
+    text: Annotated[str, typer.Option(help="in your words")] = "",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Record an emergency, after you have dealt with it."""
+    from logger.alarms.rules import EMERGENCY_ADVICE
+
+    body = {"emergency": what, "text": text, "by": by}
+    said = f"{station}: recorded. {EMERGENCY_ADVICE}"
+    _enter(config, "observations", station, body, said=said, as_json=as_json)
+
+
+@burn.command("in-sight")
+def in_sight(
+    station: Station, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
+) -> None:
+    """Say who has the candle in sight."""
+    _enter(config, "in-sight", station, {"by": by}, said=f"{station}: recorded", as_json=as_json)
+
+
+@alarm.command("list")
+def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Alarms that stand, as the running service has them."""
+    from logger import settings
+    from logger.errors import ServiceUnreachable
+    from logger.service import client
+
+    bench = client.now(settings.load(settings.find(config)))
+    if bench is None:
+        raise ServiceUnreachable("no service runs for this bench: nothing is being watched")
+    if as_json:
+        print(json.dumps(bench["alarms"]))
+        return
+    for one in bench["alarms"]:
+        print(printable(f"{one['alarm']}  {one['priority']}  {one['state']}  {one['text']}"))
+
+
+@alarm.command()
+def acknowledge(
+    name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
+) -> None:
+    """Say that you have seen an alarm and are at the candle."""
+    body = {"by": by, "where": "terminal"}
+    _enter(config, "acknowledge", name, body, said=f"{name}: acknowledged", as_json=as_json)
+
+
+@alarm.command()
+def shelve(
+    name: AlarmName,
+    lasts: Annotated[str, typer.Option("--for", help='how long, as "30 min"')],
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Set an alarm aside for a while; never a warning or danger."""
+    body = {"by": by, "lasts": lasts}
+    _enter(config, "shelve", name, body, said=f"{name}: shelved for {lasts}", as_json=as_json)
+
+
+def _enter(
+    config: Path | None, what: str, subject: str, body: dict[str, Any], *, said: str, as_json: bool
+) -> None:
+    from logger import settings
+    from logger.service import client
+
+    answer = client.enter(settings.load(settings.find(config)), what, subject, body)
+    print(json.dumps(answer) if as_json else printable(said))

@@ -1,0 +1,80 @@
+"""Commands that need no service: `average` and `replay`."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.errors import DataError, UsageError
+
+ConfigOption = Annotated[
+    Path | None, typer.Option("--config", metavar="FILE", help="the bench's configuration")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="print JSON")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the commands."""
+    # Values below zero look like options; what no option takes is a value.
+    app.command(context_settings={"ignore_unknown_options": True})(average)
+    app.command()(replay)
+
+
+def average(
+    values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="readings of one place")],
+    unit: Annotated[str, typer.Option(help="their unit: degC, degF or kelvin")] = "degC",
+    emissivity: Annotated[
+        float | None, typer.Option(help="infrared: of the surface, 0.92 for bare glass")
+    ] = None,
+    emissivity_set: Annotated[
+        float, typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one")
+    ] = 1.0,
+    reflected: Annotated[
+        str | None, typer.Option(help='infrared: what the surface mirrors, as "22 degC"')
+    ] = None,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Average readings of one place that a person took, flame hits set aside."""
+    from logger.service import by_hand
+
+    result = by_hand.average(
+        values,
+        unit=unit,
+        emissivity=emissivity,
+        emissivity_set=emissivity_set,
+        reflected=reflected,
+    )
+    if as_json:
+        print(json.dumps(result))
+        return
+    print(f"{result['value']} ± {result['standard_uncertainty']} {unit} (standard uncertainty)")
+    print(f"used: {' '.join(str(value) for value in result['used'])}")
+    if result["set_aside"]:
+        hits = " ".join(str(value) for value in result["set_aside"])
+        print(f"set aside, far above the rest (the flame?): {hits}")
+
+
+def replay(
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value")],
+    config: ConfigOption = None,
+    lit: Annotated[str | None, typer.Option(help="time of lighting, ISO 8601 or Unix s")] = None,
+    out: Annotated[str | None, typer.Option(help="time of extinguishing")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="as it does anyway")] = False,
+) -> None:
+    """Put recorded readings through the same pipeline as live ones; JSON lines on stdout."""
+    from logger import settings
+    from logger.service.replay import lines
+    from logger.timestamps import parse_instant
+
+    def instant(option: str, text: str | None) -> float | None:
+        try:
+            return None if text is None else parse_instant(text)
+        except DataError as exc:
+            raise UsageError(f"--{option}: {exc}") from None
+
+    loaded = settings.load(settings.find(config))
+    for line in lines(loaded, file, instant("lit", lit), instant("out", out)):
+        sys.stdout.write(line + "\n")

@@ -1,0 +1,12 @@
+"""Errors as the terminal shows them."""
+
+from logger.errors import SettingsError, WickbenchError
+
+
+def one_line(exc: WickbenchError) -> str:
+    """One line an error; a configuration has one for each of its faults."""
+    lines = exc.problems if isinstance(exc, SettingsError) else (str(exc),)
+    from logger.messages import printable
+
+    return "".join(f"{printable(line)}\n" for line in lines)
+

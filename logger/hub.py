@@ -1,0 +1,103 @@
+"""The latest of everything, and those who follow it: a slow page is dropped, never the pipeline."""
+
+import asyncio
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+
+from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.burn.entries import ManualReading
+from logger.burn.model import Burn, BurnStatus
+from logger.pipeline import Input, Output, Pipeline
+from logger.quantities import Channel, Estimate, Tick
+
+BACKLOG = 256  # outputs that wait for one follower; past it the oldest go
+
+
+class Follower:
+    """One page or terminal: what has come since it last looked, bounded."""
+
+    def __init__(self) -> None:
+        self._waiting: deque[Output] = deque(maxlen=BACKLOG)
+        self._news = asyncio.Event()
+        self.dropped = 0
+        self.closed = False
+
+    def push(self, outputs: Iterable[Output]) -> None:
+        """Add news; where there is no room the oldest is dropped and counted."""
+        for output in outputs:
+            self.dropped += len(self._waiting) == BACKLOG
+            self._waiting.append(output)
+        self._news.set()
+
+    async def next(self, patience_s: float) -> list[Output]:
+        """What waits, in order; nothing when nothing came within `patience_s` or on closing."""
+        with suppress(TimeoutError):
+            async with asyncio.timeout(patience_s):
+                await self._news.wait()
+        outputs = list(self._waiting)
+        self._waiting.clear()
+        if not self.closed:
+            self._news.clear()
+        return outputs
+
+    def close(self) -> None:
+        """End it: nothing more will come."""
+        self.closed = True
+        self._news.set()
+
+
+class Hub:
+    """What pages read: the latest estimate, status and alarm of each, and the news."""
+
+    def __init__(self) -> None:
+        self.now_s: float | None = None  # of the latest tick: the pipeline is alive
+        self.estimates: dict[str, Estimate] = {}
+        self.statuses: dict[str, BurnStatus] = {}
+        self.alarms: dict[str, Alarm] = {}
+        self.burns: dict[str, Burn] = {}  # the latest of each station
+        self.by_hand: dict[str, Channel] = {}  # places that a person has read
+        self._followers: set[Follower] = set()
+
+    def publish(self, item: Input, outputs: Sequence[Output]) -> None:
+        """Take what the pipeline said of `item`; never waits."""
+        if isinstance(item, Tick):
+            self.now_s = item.at_s
+        if isinstance(item, ManualReading):
+            self.by_hand[item.channel.name] = item.channel
+        for output in outputs:
+            match output:
+                case Estimate():
+                    self.estimates[output.channel] = output
+                case BurnStatus():
+                    self.statuses[output.station] = output
+                case AlarmEvent():
+                    self.alarms[output.alarm.key] = output.alarm
+                case Burn():
+                    self.burns[output.station] = output
+                case _:
+                    pass
+        if outputs:
+            for follower in self._followers:
+                follower.push(outputs)
+
+    def resume(self, pipeline: Pipeline, now_s: float) -> None:
+        """Begin with what a restarted pipeline remembers."""
+        self.alarms = {alarm.key: alarm for alarm in pipeline.alarms}
+        self.burns = {burn.station: burn for burn in pipeline.burns}
+        self.statuses = {status.station: status for status in pipeline.statuses(now_s)}
+
+    @contextmanager
+    def follow(self) -> Iterator[Follower]:
+        """News from now on."""
+        follower = Follower()
+        self._followers.add(follower)
+        try:
+            yield follower
+        finally:
+            self._followers.discard(follower)
+
+    def close(self) -> None:
+        """End all followers: the service stops."""
+        for follower in self._followers:
+            follower.close()

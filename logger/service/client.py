@@ -1,0 +1,115 @@
+"""What commands send to the bench: by HTTP to the service that runs, else straight to its store.
+
+Either way the same body is checked by the same code and one writer at a time holds the data.
+"""
+
+import asyncio
+import json
+import urllib.error
+import urllib.request
+import uuid
+from typing import Any
+from urllib.parse import quote
+
+from pydantic import ValidationError
+
+from logger.clock import RealClock
+from logger.errors import DataError, Refused, ServiceUnreachable, StoreError
+from logger.service.offline import enter_offline
+from logger.settings import Settings
+from logger.store.lock import Holder, holder
+from logger.web import bodies
+
+PATIENCE_S = 15.0  # a disk that is slow to commit still answers
+
+Message = dict[str, Any]
+
+
+KINDS: dict[str, type[bodies.LitBody | bodies.BurnBody | bodies.AlarmBody]] = {
+    "lit": bodies.LitBody,
+    "out": bodies.OutBody,
+    "in-sight": bodies.InSightBody,
+    "readings": bodies.ReadingBody,
+    "observations": bodies.ObservationBody,
+    "acknowledge": bodies.AcknowledgeBody,
+    "shelve": bodies.ShelveBody,
+}
+"""What can be entered, by the last part of its address."""
+
+
+def enter(settings: Settings, what: str, subject: str, body: Message) -> Message:
+    """Record `what` (a key of KINDS) of a station or an alarm; returns the bench's answer.
+
+    Raises DataError or Refused as the bench does, ServiceUnreachable where a service holds the
+    bench and does not answer, StoreError where it could not be saved.
+    """
+    body = {"id": uuid.uuid4().hex, **{key: value for key, value in body.items() if value}}
+    held = holder(settings.bench.data)
+    if held is None:
+        return _enter_here(settings, what, subject, body)
+    return _request(held, _path(held, what, subject), body)
+
+
+def now(settings: Settings) -> Message | None:
+    """What the running service says of the bench; None where none runs."""
+    held = holder(settings.bench.data)
+    return None if held is None else _request(held, "/api/now")
+
+
+def _path(held: Holder, what: str, subject: str) -> str:
+    kind = KINDS[what]
+    if kind is bodies.LitBody:
+        return "/api/burns"
+    if issubclass(kind, bodies.AlarmBody):
+        return f"/api/alarms/{quote(subject)}/{what}"
+    stations = {one["station"]: one for one in _request(held, "/api/now")["stations"]}
+    station = stations.get(subject)
+    if station is None:
+        raise Refused(f"no station {subject}; the bench has: {', '.join(stations)}")
+    if station["burn"] is None:
+        raise Refused(f"{subject} has no burn yet: record it lit first")
+    return f"/api/burns/{station['burn']}/{what}"
+
+
+def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> Message:
+    now_s = RealClock().now_s()
+    try:
+        checked = KINDS[what].model_validate(body)
+    except ValidationError as exc:
+        raise bodies.refusal(exc) from None
+    if isinstance(checked, bodies.LitBody):
+        entry = checked.entry(now_s)
+    else:
+        entry = checked.entry(now_s, subject)
+    asyncio.run(enter_offline(settings, entry))
+    return {"id": entry.id, "new": True}
+
+
+def _request(held: Holder, path: str, body: Message | None = None) -> Message:
+    if held.address is None:
+        raise ServiceUnreachable(f"the bench's service (process {held.pid}) is still starting")
+    request = urllib.request.Request(
+        held.address + path,
+        data=None if body is None else json.dumps(body).encode(),
+        headers={"content-type": "application/json"},
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=PATIENCE_S) as response:  # noqa: S310 - the service's own address from the lock file
+            answer: Message = json.load(response)
+            return answer
+    except urllib.error.HTTPError as exc:
+        raise _problem(exc) from None
+    except (OSError, ValueError) as exc:
+        raise ServiceUnreachable(
+            f"the bench's service (process {held.pid}, {held.address}) does not answer: {exc}; "
+            "look at its log, or stop it and start it again"
+        ) from exc
+
+
+def _problem(exc: urllib.error.HTTPError) -> Exception:
+    try:
+        detail = str(json.load(exc)["detail"])
+    except (ValueError, KeyError, TypeError):
+        detail = f"the service answered {exc.code}"
+    kinds: dict[int, type[Exception]] = {409: Refused, 503: StoreError}
+    return kinds.get(exc.code, DataError)(detail)

@@ -1,0 +1,22 @@
+"""Settings in the core's own terms, and this program's version."""
+
+from importlib.metadata import version
+
+from logger.alarms.rules import Words
+from logger.pipeline import Bench
+from logger.quantities import Quantity
+from logger.settings import Settings
+from logger.units import unit_of
+
+VERSION = version("wickbench")
+
+
+def bench_of(settings: Settings) -> Bench:
+    """What the pipeline must know of the configured bench."""
+    shown = settings.bench.show.get("temperature", Quantity.TEMPERATURE.unit)
+    return Bench(
+        channels=settings.channels,
+        stations=settings.stations,
+        limits=settings.limits,
+        words=Words(temperature=unit_of(shown, Quantity.TEMPERATURE)),
+    )

@@ -1,0 +1,76 @@
+"""The one queue of the bench and the task that empties it into the pipeline.
+
+Stamping and enqueueing are one step on the loop, so the queue is in order of time; the whole
+seconds that have passed go in ahead of whatever is stamped after them.
+"""
+
+import asyncio
+from collections import Counter
+from collections.abc import Callable, Sequence
+
+from logger.burn.entries import Entry
+from logger.errors import Refused
+from logger.pipeline import Input, Output, Pipeline, ticks
+from logger.quantities import Reading
+
+Sink = Callable[[Input, Sequence[Output]], None]
+
+
+def stamp_of(item: Input) -> float:
+    """When an input was known: what a person enters counts from its entry, not its `at`."""
+    return item.entered_s if isinstance(item, Entry) else item.at_s
+
+
+class Engine:
+    """Folds every input through `pipeline` and hands what came of it to the sinks, in order."""
+
+    def __init__(self, pipeline: Pipeline, started_s: float, sinks: Sequence[Sink]) -> None:
+        self._pipeline = pipeline
+        self._sinks = sinks
+        self._ticked_s = started_s - 1e-6  # a start on a whole second has its tick
+        self._queue: asyncio.Queue[tuple[Input, asyncio.Future[None] | None]] = asyncio.Queue()
+        self.done: Counter[str] = Counter()  # readings folded, by channel
+
+    def put(self, item: Input) -> None:
+        """Take one input; never waits."""
+        self.tick(stamp_of(item))
+        self._queue.put_nowait((item, None))
+
+    def tick(self, now_s: float) -> None:
+        """Put in the whole seconds up to `now_s` that are not in yet."""
+        for tick in ticks(self._ticked_s, now_s):
+            self._queue.put_nowait((tick, None))
+            self._ticked_s = tick.at_s
+
+    async def enter(self, entry: Entry) -> None:
+        """Take what a person entered and wait until it is folded.
+
+        Raises Refused where it contradicts what the bench knows; nothing was changed then.
+        """
+        folded: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self.tick(entry.entered_s)
+        self._queue.put_nowait((entry, folded))
+        await folded
+
+    async def run(self) -> None:
+        """Empty the queue for ever; on cancellation what is in it is folded first."""
+        try:
+            while True:
+                self._fold(*await self._queue.get())
+        finally:
+            while not self._queue.empty():
+                self._fold(*self._queue.get_nowait())
+
+    def _fold(self, item: Input, folded: asyncio.Future[None] | None) -> None:
+        try:
+            outputs = self._pipeline.step(item)
+        except Refused as exc:
+            if folded is not None and not folded.done():
+                folded.set_exception(exc)
+            return
+        for sink in self._sinks:
+            sink(item, outputs)
+        if isinstance(item, Reading):
+            self.done[item.channel] += 1
+        if folded is not None and not folded.done():
+            folded.set_result(None)

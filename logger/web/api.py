@@ -1,0 +1,159 @@
+"""The JSON side of HTTP; every route is a few lines between a body and the bench."""
+
+import asyncio
+from collections.abc import Callable
+from typing import cast
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.routing import Route
+
+from logger.burn.entries import Entry
+from logger.errors import DataError, Refused
+from logger.store import queries
+from logger.timestamps import parse_instant, rfc3339
+from logger.web import bodies, views
+from logger.web.bench import BenchService
+from logger.web.live import LiveEvents
+
+MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
+
+
+def bench_of(request: Request) -> BenchService:
+    """The bench that the application was made for."""
+    return cast("BenchService", request.app.state.bench)
+
+
+async def now(request: Request) -> Response:
+    """GET /api/now."""
+    return JSONResponse(views.now(bench_of(request)))
+
+
+async def series(request: Request) -> Response:
+    """GET /api/series: a channel's estimates as minimum and maximum a bucket, gaps null."""
+    bench, asked = bench_of(request), request.query_params
+    channel = next((c for c in views.channels(bench) if c.name == asked.get("channel")), None)
+    if channel is None:
+        known = ", ".join(c.name for c in views.channels(bench))
+        raise DataError(f"channel: name one of {known}")
+    to_s = parse_instant(asked["to"]) if "to" in asked else bench.now_s()
+    from_s = parse_instant(asked["from"]) if "from" in asked else to_s - 3600.0
+    points = _whole(asked.get("points", "600"), "points", 1, MOST_POINTS)
+    if from_s >= to_s:
+        raise DataError("from: must lie before to")
+    buckets = await asyncio.to_thread(
+        queries.series, bench.data, channel.name, from_s, to_s, points
+    )
+    return JSONResponse(
+        {
+            "channel": channel.name,
+            "unit": channel.quantity.unit,
+            "from": rfc3339(from_s),
+            "to": rfc3339(to_s),
+            "times_s": [bucket.at_s for bucket in buckets],
+            "min": [bucket.low for bucket in buckets],
+            "max": [bucket.high for bucket in buckets],
+        }
+    )
+
+
+async def live(request: Request) -> Response:
+    """GET /api/live: server-sent events."""
+    bench = bench_of(request)
+    return cast("Response", LiveEvents(bench.hub, lambda name: views.channel(bench, name)))
+
+
+async def light(request: Request) -> Response:
+    """POST /api/burns: a candle was lit."""
+    bench = bench_of(request)
+    body = await bodies.read(request, bodies.LitBody)
+    entry = body.entry(bench.now_s())
+    new = await bench.enter(entry)
+    status = bench.hub.statuses.get(body.station)
+    return _entered(entry, new, burn=status.burn if status else None)
+
+
+def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
+    """The route that posts a `kind` to /api/burns/{id}/..."""
+
+    async def route(request: Request) -> Response:
+        bench = bench_of(request)
+        burn = request.path_params["id"]
+        status = views.status_of(bench, burn)
+        if status is None:
+            raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
+        body = await bodies.read(request, kind)
+        entry = body.entry(bench.now_s(), status.station)
+        return _entered(entry, await bench.enter(entry), burn=burn)
+
+    return route
+
+
+def at_alarm(kind: type[bodies.AlarmBody]) -> Callable[..., object]:
+    """The route that posts a `kind` to /api/alarms/{id}/..."""
+
+    async def route(request: Request) -> Response:
+        bench = bench_of(request)
+        body = await bodies.read(request, kind)
+        entry = body.entry(bench.now_s(), request.path_params["id"])
+        return _entered(entry, await bench.enter(entry))
+
+    return route
+
+
+async def burn(request: Request) -> Response:
+    """GET /api/burns/{id}: the burn as it is stored."""
+    found = await asyncio.to_thread(
+        bench_of(request).burn_message, request.path_params["id"]
+    )
+    return JSONResponse(found)
+
+
+async def record(request: Request) -> Response:
+    """GET /burns/{id}/record: the record as one page."""
+    html = await asyncio.to_thread(bench_of(request).record_html, request.path_params["id"])
+    return HTMLResponse(html)
+
+
+async def verdict(request: Request) -> Response:
+    """GET /api/trials/{id}/verdict."""
+    found = await asyncio.to_thread(bench_of(request).verdict, request.path_params["id"])
+    return JSONResponse(found)
+
+
+async def health(request: Request) -> Response:
+    """GET /healthz: 200 while the pipeline ticks, 503 when it is stuck."""
+    bench = bench_of(request)
+    ticked_s = bench.hub.now_s
+    age_s = None if ticked_s is None else bench.now_s() - ticked_s
+    ok = age_s is not None and age_s < 5.0
+    return JSONResponse({"ok": ok, "pipeline_age_s": age_s}, status_code=200 if ok else 503)
+
+
+def _entered(entry: Entry, new: bool, **members: object) -> Response:
+    answer = {"id": entry.id, "at": rfc3339(entry.at_s), "entered": rfc3339(entry.entered_s)}
+    return JSONResponse({**answer, "new": new, **members}, status_code=201 if new else 200)
+
+
+def _whole(text: str, name: str, low: int, high: int) -> int:
+    if not (text.isascii() and text.isdigit() and low <= int(text) <= high):
+        raise DataError(f"{name}: must be a whole number from {low} to {high}")
+    return int(text)
+
+
+ROUTES = (
+    Route("/api/now", now),
+    Route("/api/series", series),
+    Route("/api/live", live),
+    Route("/api/burns", light, methods=["POST"]),
+    Route("/api/burns/{id}", burn),
+    Route("/api/burns/{id}/out", at_burn(bodies.OutBody), methods=["POST"]),
+    Route("/api/burns/{id}/observations", at_burn(bodies.ObservationBody), methods=["POST"]),
+    Route("/api/burns/{id}/readings", at_burn(bodies.ReadingBody), methods=["POST"]),
+    Route("/api/burns/{id}/in-sight", at_burn(bodies.InSightBody), methods=["POST"]),
+    Route("/api/alarms/{id:path}/acknowledge", at_alarm(bodies.AcknowledgeBody), methods=["POST"]),
+    Route("/api/alarms/{id:path}/shelve", at_alarm(bodies.ShelveBody), methods=["POST"]),
+    Route("/api/trials/{id}/verdict", verdict),
+    Route("/burns/{id}/record", record),
+    Route("/healthz", health),
+)

@@ -1,0 +1,57 @@
+"""What the web side needs of a running bench; the service offers it."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Protocol
+
+from logger.burn.entries import Entry
+from logger.hub import Hub
+from logger.instruments.link import Link
+from logger.settings import Settings
+
+
+class BenchService(Protocol):
+    """A bench, running."""
+
+    @property
+    def settings(self) -> Settings:
+        """The configuration in force."""
+        ...
+
+    @property
+    def hub(self) -> Hub:
+        """The latest of everything."""
+        ...
+
+    @property
+    def links(self) -> Sequence[Link]:
+        """Health of each instrument."""
+        ...
+
+    @property
+    def data(self) -> Path:
+        """Folder of the database, for read-only queries."""
+        ...
+
+    def now_s(self) -> float:
+        """Bench time."""
+        ...
+
+    async def enter(self, entry: Entry) -> bool:
+        """Fold and save an entry; False when its id was entered before.
+
+        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        """
+        ...
+
+    def burn_message(self, burn: str) -> dict[str, Any]:
+        """A stored burn as JSON; blocks. Raises DataError where there is no such burn."""
+        ...
+
+    def record_html(self, burn: str) -> str:
+        """The record of a burn; blocks, so call it on a thread. Raises DataError without one."""
+        ...
+
+    def verdict(self, trial: str) -> dict[str, Any]:
+        """The verdict of a trial as JSON; blocks. Raises DataError without such a trial."""
+        ...

@@ -1,0 +1,194 @@
+"""What may be posted: each body is checked and becomes one entry of the core."""
+
+import json
+from collections.abc import Sequence
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from starlette.requests import Request
+
+from logger.burn import entries
+from logger.burn.entries import Danger, Entry
+from logger.errors import DataError
+from logger.quantities import Place, Position, Quantity
+from logger.timestamps import parse_at
+from logger.units import Dimension, parse_quantity, unit_of
+
+LONGEST_BODY = 64 * 1024  # bytes; what a person types is far shorter
+
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]+$", max_length=64)]
+Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
+Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class Body(BaseModel):
+    """Base: `id` makes a repeated post harmless, `at` may lie in the past."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    id: Id
+    at: str = "now"
+    by: Line = ""
+
+    def stamps(self, now_s: float) -> dict[str, Any]:
+        """The fields that every entry has."""
+        at_s = parse_at(self.at, now_s)
+        return {"id": self.id, "at_s": at_s, "entered_s": now_s, "by": self.by}
+
+
+class BurnBody(Body):
+    """What is posted to a burn."""
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it."""
+        raise NotImplementedError
+
+
+class AlarmBody(Body):
+    """What is posted to an alarm."""
+
+    def entry(self, now_s: float, alarm: str) -> Entry:
+        """As the core takes it."""
+        raise NotImplementedError
+
+
+class LitBody(Body):
+    """A candle was lit."""
+
+    station: Name
+    trial: Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=100)]
+    tester: Line = ""
+    watched_by: Line = ""
+    checks: tuple[Line, ...] = Field(default=(), max_length=20)
+
+    def entry(self, now_s: float) -> Entry:
+        """As the core takes it."""
+        return entries.Lit(
+            **self.stamps(now_s),
+            station=self.station,
+            trial=self.trial,
+            tester=self.tester,
+            watched_by=self.watched_by or self.by,
+            checks=self.checks,
+        )
+
+
+class OutBody(BurnBody):
+    """A candle was seen out."""
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it."""
+        return entries.Out(**self.stamps(now_s), station=station)
+
+
+class InSightBody(BurnBody):
+    """Somebody has the candle in sight."""
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it."""
+        return entries.InSight(**self.stamps(now_s), station=station)
+
+
+class ObservationBody(BurnBody):
+    """What was seen: a note, or an emergency."""
+
+    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=4000)] = ""
+    emergency: Danger | None = None
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it. Raises DataError when there is nothing in it."""
+        stamps = self.stamps(now_s)
+        if self.emergency is not None:
+            return entries.Emergency(**stamps, station=station, what=self.emergency, text=self.text)
+        if not self.text:
+            raise DataError("text: write what was seen, or name an emergency")
+        return entries.Note(**stamps, station=station, text=self.text)
+
+
+class ReadingBody(BurnBody):
+    """Values of one place, read off in one go."""
+
+    values: tuple[Finite, ...] = Field(min_length=1, max_length=50)
+    unit: str = "degC"
+    place: Position = Position.WALL
+    height: str | None = None  # "60 mm"
+    clock: Annotated[int, Field(ge=1, le=12)] | None = None
+    emissivity: Annotated[float, Field(gt=0, le=1)] | None = None
+    emissivity_set: Annotated[float, Field(gt=0, le=1)] = 1.0
+    reflected: str | None = None  # "22 degC"
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it: in degC. Raises DataError for a unit that is no temperature."""
+        unit = unit_of(self.unit, Quantity.TEMPERATURE)
+        reflected_c = (
+            None if self.reflected is None else parse_quantity(self.reflected, Quantity.TEMPERATURE)
+        )
+        height_mm = None if self.height is None else parse_quantity(self.height, Dimension.LENGTH)
+        if self.place is Position.WALL and height_mm is None:
+            raise DataError('height: a wall place needs its height above the base, as "60 mm"')
+        return entries.ManualReading(
+            **self.stamps(now_s),
+            station=station,
+            place=Place(position=self.place, height_mm=height_mm, clock=self.clock),
+            values=tuple(unit.inside(value) for value in self.values),
+            emissivity=self.emissivity,
+            emissivity_set=self.emissivity_set,
+            reflected_c=reflected_c,
+        )
+
+
+class AcknowledgeBody(AlarmBody):
+    """An alarm was seen."""
+
+    where: Line = "page"
+
+    def entry(self, now_s: float, alarm: str) -> Entry:
+        """As the core takes it."""
+        return entries.Acknowledge(**self.stamps(now_s), alarm=alarm, where=self.where)
+
+
+class ShelveBody(AlarmBody):
+    """An alarm is set aside for a while."""
+
+    lasts: str  # "30 min"
+
+    def entry(self, now_s: float, alarm: str) -> Entry:
+        """As the core takes it."""
+        until_s = now_s + parse_quantity(self.lasts, Dimension.DURATION)
+        return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=until_s)
+
+
+B = TypeVar("B", bound=Body)
+
+
+async def read(request: Request, kind: type[B]) -> B:
+    """The request's JSON as a `kind`. Raises DataError that names every field to mend."""
+    raw = b""
+    async for chunk in request.stream():
+        raw += chunk
+        if len(raw) > LONGEST_BODY:
+            raise DataError(f"the body is longer than {LONGEST_BODY} bytes: shorten the text")
+    try:
+        document = json.loads(raw, parse_constant=_refuse_constant)
+    except (ValueError, RecursionError) as exc:
+        raise DataError(f"the body is no JSON: {exc}") from None
+    try:
+        return kind.model_validate(document)
+    except ValidationError as exc:
+        raise refusal(exc) from None
+
+
+def refusal(exc: ValidationError) -> DataError:
+    """Every field to mend, in one line."""
+    return DataError("; ".join(_words(error["loc"], error["msg"]) for error in exc.errors()))
+
+
+def _refuse_constant(name: str) -> float:
+    raise ValueError(f"{name} is no number that can be measured")
+
+
+def _words(location: Sequence[int | str], message: str) -> str:
+    where = ".".join(str(step) for step in location)
+    return f"{where}: {message}" if where else message

@@ -1,0 +1,72 @@
+"""Server-sent events: what the pipeline says, as it says it (HTML standard, section 9.2)."""
+
+import asyncio
+import json
+from collections.abc import Callable, Mapping
+
+from starlette.types import Receive, Scope, Send
+
+from logger import messages
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.model import BurnEvent, BurnStatus
+from logger.hub import Follower, Hub
+from logger.messages import Message
+from logger.pipeline import Output
+from logger.quantities import Channel, Estimate
+
+BEAT_S = 2.0  # after so long without news a beat is sent: the page tells OFFLINE from calm by it
+
+
+class LiveEvents:
+    """A response of events named estimate, alarm, burn, status and beat, until either side ends."""
+
+    def __init__(self, hub: Hub, channel_of: Callable[[str], Channel]) -> None:
+        self._hub = hub
+        self._channel_of = channel_of
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """ASGI entry."""
+        headers = [(b"content-type", b"text/event-stream"), (b"cache-control", b"no-store")]
+        with self._hub.follow() as follower:
+            await send({"type": "http.response.start", "status": 200, "headers": headers})
+            gone = asyncio.create_task(_gone(receive, follower))
+            try:
+                await self._tell(follower, send)
+            finally:
+                gone.cancel()
+
+    async def _tell(self, follower: Follower, send: Send) -> None:
+        text = _event("beat", {"time_s": self._hub.now_s})
+        while not follower.closed:
+            body = text.encode()
+            await send({"type": "http.response.body", "body": body, "more_body": True})
+            outputs = await follower.next(BEAT_S)
+            named = [name for output in outputs if (name := self._message(output)) is not None]
+            text = "".join(_event(*pair) for pair in named or [("beat", {"time_s": self._hub.now_s})])
+        await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    def _message(self, output: Output) -> tuple[str, Message] | None:
+        match output:
+            case Estimate():
+                channel = self._channel_of(output.channel)
+                return "estimate", messages.estimate(output, channel)
+            case AlarmEvent():
+                return "alarm", messages.alarm_event(output)
+            case BurnEvent():
+                return "burn", messages.burn_event(output)
+            case BurnStatus():
+                return "status", messages.burn_status(output)
+            case _:
+                return None
+
+
+async def _gone(receive: Receive, follower: Follower) -> None:
+    """Wait until the browser has left."""
+    while (await receive())["type"] != "http.disconnect":
+        pass
+    follower.close()
+
+
+def _event(name: str, content: Mapping[str, object]) -> str:
+    """One event of the stream; JSON holds no line end, so one data line is enough."""
+    return f"event: {name}\ndata: {json.dumps(content, separators=(',', ':'))}\n\n"

@@ -1,0 +1,94 @@
+"""A small bench for tests of the core: one jar, two wall places, a room probe."""
+
+from logger.burn.limits import Limits, Material, Station, WallLimits
+from logger.pipeline import Bench, Pipeline, ticks
+from logger.quantities import Channel, Place, Position, Quantity, Reading
+
+START_S = 1_935_651_600.0  # a whole second
+
+LIMITS = Limits(
+    burn_length_s=4 * 3600.0,
+    burn_notice_s=900.0,
+    cool_down_s=4 * 3600.0,
+    room_low_c=20.0,
+    room_high_c=27.0,
+    wall={
+        Material.GLASS: WallLimits(alert_c=57.2, limit_c=60.0),
+        Material.METAL: WallLimits(alert_c=48.0, limit_c=51.0),
+    },
+)
+
+
+def channel(name, position=Position.WALL, station="jar-a", height_mm=60.0, clock=3, **more):
+    wall = position is Position.WALL
+    return Channel(
+        name=name,
+        instrument="probes",
+        station=station,
+        quantity=Quantity.TEMPERATURE,
+        place=Place(
+            position=position, height_mm=height_mm if wall else None, clock=clock if wall else None
+        ),
+        **more,
+    )
+
+
+WALL, TWIN, ROOM = "jar-a-wall-3", "jar-a-wall-9", "room"
+
+
+def bench(**more):
+    return Bench(
+        channels=(
+            channel(WALL, **more),
+            channel(TWIN, clock=9, **more),
+            channel(ROOM, Position.ROOM, station=None, **more),
+        ),
+        stations=(Station(name="jar-a", material=Material.GLASS),),
+        limits=LIMITS,
+    )
+
+
+class Live:
+    """A pipeline fed at one line a second; collects what it says."""
+
+    def __init__(self, pipeline=None, start_s=START_S):
+        self.pipeline = pipeline or Pipeline(bench(), start_s)
+        self.now_s = start_s
+        self._ticked_s = start_s - 1e-6
+        self.outputs = []
+
+    def put(self, item, at_s=None):
+        for tick in ticks(self._ticked_s, self.now_s if at_s is None else at_s):
+            self.outputs.extend(self.pipeline.step(tick))
+            self._ticked_s = tick.at_s
+        outputs = self.pipeline.step(item)
+        self.outputs.extend(outputs)
+        return outputs
+
+    def run(self, seconds, **values_of):
+        """`seconds` lines; a channel left out says nothing. Values may be functions of time."""
+        for _ in range(seconds):
+            for name, value in values_of.items():
+                at = value(self.now_s - START_S) if callable(value) else value
+                if at is not None:
+                    known = {"wall": WALL, "twin": TWIN, "room": ROOM}
+                    self.put(Reading(channel=known[name], value=at, at_s=self.now_s))
+            self.wait(1)
+
+    def wait(self, seconds):
+        self.now_s += seconds
+        for tick in ticks(self._ticked_s, self.now_s):
+            self.outputs.extend(self.pipeline.step(tick))
+            self._ticked_s = tick.at_s
+
+    def of(self, kind):
+        return [output for output in self.outputs if isinstance(output, kind)]
+
+    def alarms(self, rule=None):
+        from logger.alarms.lifecycle import AlarmEvent
+
+        return [
+            (event.what, event.alarm.key)
+            for event in self.of(AlarmEvent)
+            if rule is None or event.alarm.finding.rule == rule
+        ]

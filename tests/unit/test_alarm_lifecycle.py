@@ -1,0 +1,147 @@
+"""The life of an alarm: states of IEC 62682 (from memory), delays and reminders of our own."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from logger.alarms import lifecycle
+from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State, Timing
+from logger.errors import Refused
+
+
+def finding(signal: Signal, priority: Priority = Priority.CAUTION) -> Finding:
+    return Finding(
+        rule="wall-alert", subject="jar-a-wall", signal=signal, priority=priority, text="hot"
+    )
+
+
+def run(steps, timing=Timing(), alarm=None):
+    """Fold (at_s, signal[, priority]) steps; returns the alarm and what happened when."""
+    happened = []
+    for at_s, *what in steps:
+        alarm, events = lifecycle.step(alarm, finding(*what), timing, at_s)
+        happened.extend((at_s, event.what) for event in events)
+    return alarm, happened
+
+
+def test_raised_returned_and_acknowledged_ends_in_normal():
+    alarm, happened = run([(0, Signal.ON), (5, Signal.OFF)])
+    assert happened == [(0, "raised"), (5, "returned")]
+    assert alarm.state is State.RETURNED_UNACKNOWLEDGED
+    alarm, events = lifecycle.acknowledge(alarm, 9.0, by="Ann", where="page")
+    assert [event.what for event in events] == ["acknowledged"]
+    assert (alarm.state, alarm.acknowledged_by) == (State.NORMAL, "Ann")
+
+
+def test_acknowledged_then_returned_ends_in_normal():
+    alarm, _ = run([(0, Signal.ON)])
+    alarm, _ = lifecycle.acknowledge(alarm, 1.0, by="", where="page")
+    assert alarm.state is State.ACKNOWLEDGED
+    alarm, happened = run([(4, Signal.OFF)], alarm=alarm)
+    assert (alarm.state, happened) == (State.NORMAL, [(4, "cleared")])
+
+
+def test_an_alarm_that_comes_back_before_it_is_acknowledged_is_raised_again_as_itself():
+    alarm, happened = run([(0, Signal.ON), (5, Signal.OFF), (9, Signal.ON)])
+    assert happened == [(0, "raised"), (5, "returned"), (9, "raised")]
+    assert alarm.count == 3
+
+
+def test_the_deadband_neither_raises_nor_returns():
+    _, happened = run([(0, Signal.HOLD), (1, Signal.ON), (2, Signal.HOLD), (99, Signal.HOLD)])
+    assert happened == [(1, "raised")]
+
+
+def test_on_delay_starts_anew_when_interrupted():
+    steps = [(0, Signal.ON), (9, Signal.HOLD), (10, Signal.ON), (19, Signal.ON), (20, Signal.ON)]
+    alarm, happened = run(steps, Timing(on_delay_s=10.0))
+    assert happened == [(20, "raised")]
+    assert alarm.since_s == 10
+
+
+def test_off_delay_holds_the_alarm():
+    _, happened = run(
+        [(0, Signal.ON), (5, Signal.OFF), (14, Signal.OFF), (15, Signal.OFF)],
+        Timing(off_delay_s=10.0),
+    )
+    assert happened == [(0, "raised"), (15, "returned")]
+
+
+def test_still_on_after_acknowledging_is_raised_again_once_per_wait():
+    timing = Timing(raise_again_s=600.0)
+    alarm, _ = run([(0, Signal.ON)], timing)
+    alarm, _ = lifecycle.acknowledge(alarm, 10.0, by="", where="page")
+    alarm, happened = run([(t, Signal.ON) for t in range(11, 1500)], timing, alarm)
+    assert happened == [(610, "raised-again")]
+    assert (alarm.state, alarm.since_s) == (State.UNACKNOWLEDGED, 0)
+
+
+def test_unacknowledged_is_told_again_after_two_minutes_then_every_five():
+    timing = Timing(remind_first_s=120.0, remind_every_s=300.0)
+    _, happened = run([(t, Signal.ON) for t in range(1000)], timing)
+    assert happened == [(0, "raised"), (120, "reminded"), (420, "reminded"), (720, "reminded")]
+
+
+def test_a_graver_finding_is_raised_again_though_acknowledged():
+    alarm, _ = run([(0, Signal.ON, Priority.CAUTION)])
+    alarm, _ = lifecycle.acknowledge(alarm, 1.0, by="", where="page")
+    alarm, happened = run([(2, Signal.ON, Priority.WARNING)], alarm=alarm)
+    assert happened == [(2, "raised-again")]
+    assert alarm.finding.priority is Priority.WARNING
+
+
+def test_a_notice_that_ends_leaves_nothing_to_acknowledge():
+    alarm, happened = run([(0, Signal.ON, Priority.NOTICE), (1, Signal.OFF, Priority.NOTICE)])
+    assert (alarm.state, happened) == (State.NORMAL, [(0, "raised"), (1, "cleared")])
+
+
+def test_shelved_is_silent_until_its_time_is_up():
+    alarm, _ = run([(0, Signal.ON)])
+    alarm, _ = lifecycle.shelve(alarm, 1.0, 100.0)
+    alarm, happened = run([(t, Signal.ON) for t in range(2, 150)], alarm=alarm)
+    assert happened == [(100, "raised")]
+    assert alarm.state is State.UNACKNOWLEDGED
+
+
+@pytest.mark.parametrize("priority", [Priority.WARNING, Priority.DANGER])
+def test_what_is_grave_cannot_be_shelved(priority):
+    alarm, _ = run([(0, Signal.ON, priority)])
+    with pytest.raises(Refused, match="cannot be shelved"):
+        lifecycle.shelve(alarm, 1.0, 100.0)
+
+
+def test_shelving_needs_an_end():
+    alarm, _ = run([(0, Signal.ON)])
+    with pytest.raises(Refused, match="until when"):
+        lifecycle.shelve(alarm, 5.0, 5.0)
+
+
+def test_acknowledging_a_normal_alarm_is_refused():
+    alarm, _ = run([(0, Signal.ON, Priority.NOTICE), (1, Signal.OFF, Priority.NOTICE)])
+    with pytest.raises(Refused, match="nothing to acknowledge"):
+        lifecycle.acknowledge(alarm, 2.0, by="", where="page")
+
+
+@given(st.lists(st.sampled_from([*Signal, "acknowledge", "shelve"]), max_size=60), st.booleans())
+def test_event_ids_never_repeat_and_raised_alternates_with_its_end(actions, delayed):
+    timing = Timing(on_delay_s=2.0, off_delay_s=3.0) if delayed else Timing()
+    alarm: Alarm | None = None
+    ids, standing = set(), False
+    for at_s, action in enumerate(actions):
+        try:
+            if action == "acknowledge" and alarm is not None:
+                alarm, events = lifecycle.acknowledge(alarm, at_s, by="", where="")
+            elif action == "shelve" and alarm is not None:
+                alarm, events = lifecycle.shelve(alarm, at_s, at_s + 5.0)
+            elif isinstance(action, Signal):
+                alarm, events = lifecycle.step(alarm, finding(action), timing, at_s)
+            else:
+                continue
+        except Refused:
+            continue
+        for event in events:
+            assert event.id not in ids
+            ids.add(event.id)
+            if event.what == "raised":
+                assert not standing
+            standing = event.alarm.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)

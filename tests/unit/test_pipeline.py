@@ -1,0 +1,247 @@
+"""The pipeline's step: readings to estimates, alarms, burns."""
+
+import random
+
+import pytest
+from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
+
+from logger.alarms.lifecycle import AlarmEvent, Priority, State
+from logger.burn.entries import Acknowledge, Danger, Emergency, Lit, ManualReading, Note, Out
+from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
+from logger.errors import Refused
+from logger.pipeline import Memory, Pipeline, ticks
+from logger.quantities import Estimate, Health, Part, Place, Position, Quality, Reading
+
+
+def stamps(at_s, entry_id="entry-1"):
+    return {"at_s": at_s, "entered_s": at_s, "id": entry_id, "by": "Ann"}
+
+
+def lit(at_s=START_S, trial="wick-6"):
+    return Lit(**stamps(at_s), station="jar-a", trial=trial, watched_by="Ann")
+
+
+def out(at_s):
+    return Out(**stamps(at_s), station="jar-a")
+
+
+def noisy(value_c, spread_k=0.2, seed=1):
+    rng = random.Random(seed)
+    return lambda _elapsed_s: round(value_c + rng.gauss(0.0, spread_k), 2)
+
+
+def test_a_tick_comes_before_what_is_stamped_with_its_second():
+    assert [tick.at_s for tick in ticks(10.0, 12.5)] == [11.0, 12.0]
+    assert [tick.at_s for tick in ticks(10.0 - 1e-6, 10.0)] == [10.0]
+    assert list(ticks(10.2, 10.9)) == []
+
+
+def test_estimates_are_published_at_their_interval_for_every_channel_that_was_heard():
+    live = Live()
+    live.run(21, wall=noisy(40.0), room=noisy(22.0))
+    times = [e.at_s - START_S for e in live.of(Estimate) if e.channel == WALL]
+    published = {e.channel for e in live.of(Estimate)}
+    assert times[-4:] == [5, 10, 15, 20][-4:]
+    assert published == {WALL, ROOM}
+    last = [e for e in live.of(Estimate) if e.channel == WALL][-1]
+    assert last.value == pytest.approx(40.0, abs=0.3)
+    assert last.quality is Quality.GOOD
+
+
+def test_a_wall_that_climbs_through_both_lines_raises_alert_then_limit_and_returns_cool():
+    live = Live()
+    live.put(lit())
+    live.run(600, wall=lambda t: 50.0 + t / 60.0 + 0.1 * (t % 2))
+    live.run(600, wall=lambda t: 60.0 + (t - 600) / 120.0 + 0.1 * (t % 2))
+    assert live.alarms("wall-alert")[0] == ("raised", f"wall-alert/{WALL}")
+    assert live.alarms("wall-limit")[0] == ("raised", f"wall-limit/{WALL}")
+    crossed = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "wall-limit"][0]
+    assert crossed.alarm.finding.priority is Priority.WARNING
+    assert crossed.alarm.burn == live.of(Burn)[0].id
+    assert "60.0 °C" in crossed.alarm.finding.text
+    assert "no water" in crossed.alarm.finding.text
+    live.run(900, wall=lambda t: 65.0 - (t - 1200) / 60.0)
+    assert live.alarms("wall-limit")[-1] == ("returned", f"wall-limit/{WALL}")
+
+
+def test_flame_hits_raise_no_wall_alarm():
+    live = Live()
+    live.put(lit())
+    rng = random.Random(3)
+    live.run(900, wall=lambda t: 45.0 + rng.gauss(0, 0.5) + (40.0 if t % 20 in (4, 5, 6) else 0.0))
+    assert live.alarms("wall-limit") == []
+    assert max(e.rejected for e in live.of(Estimate)) >= 3
+
+
+def test_a_wall_alarm_does_not_return_because_the_probe_went_silent():
+    live = Live()
+    live.put(lit())
+    live.run(300, wall=noisy(62.0), twin=noisy(50.0))
+    live.run(300, twin=noisy(50.0))
+    assert ("returned", f"wall-limit/{WALL}") not in live.alarms("wall-limit")
+    assert ("raised", f"silent/{WALL}") in live.alarms("silent")
+
+
+def test_silence_is_told_from_the_start_and_quotes_the_instruments_trouble():
+    live = Live()
+    live.put(
+        Health(part=Part.INSTRUMENT, name="probes", ok=False, reason="no such port", at_s=START_S)
+    )
+    live.wait(20)
+    raised = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "silent"]
+    assert {e.alarm.finding.channel for e in raised} == {WALL, TWIN, ROOM}
+    assert all("no such port" in e.alarm.finding.text for e in raised)
+    assert raised[0].time_s - START_S == 16.0
+
+
+def test_silence_of_a_lit_candle_is_a_warning_though_it_began_as_a_caution():
+    live = Live()
+    live.wait(20)
+    live.put(lit(live.now_s))
+    live.wait(2)
+    last = [e for e in live.of(AlarmEvent) if e.alarm.key == f"silent/{WALL}"][-1]
+    assert (last.what, last.alarm.finding.priority) == ("raised-again", Priority.WARNING)
+
+
+def test_a_slow_instrument_is_silent_only_after_three_of_its_own_intervals():
+    live = Live()
+    for _ in range(20):
+        live.put(Reading(channel=WALL, value=40.0, at_s=live.now_s))
+        live.wait(30)
+    live.outputs.clear()
+    live.wait(59)
+    assert (("raised", f"silent/{WALL}")) not in live.alarms("silent")
+    live.wait(5)
+    assert (("raised", f"silent/{WALL}")) in live.alarms("silent")
+
+
+def test_burn_ending_and_burn_too_long_come_in_time_and_end_with_out():
+    live = Live()
+    live.put(lit())
+    live.wait(int(3.75 * 3600))
+    assert live.alarms("burn-ending") == [("raised", "burn-ending/jar-a")]
+    live.wait(900)
+    assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
+    live.put(out(live.now_s))
+    assert live.alarms("burn-ending")[-1] == ("cleared", "burn-ending/jar-a")
+    assert live.alarms("burn-too-long")[-1][0] == "returned"
+
+
+def test_a_burn_keeps_its_hottest_measured_place():
+    live = Live()
+    live.put(lit())
+    live.run(120, wall=noisy(50.0), twin=noisy(53.0), room=noisy(70.0))
+    burn = live.of(Burn)[-1]
+    assert burn.hottest.channel == TWIN
+    assert burn.hottest.value_c == pytest.approx(53.0, abs=0.4)
+    status = live.of(BurnStatus)[-1]
+    assert status.phase is BurnPhase.LIT
+    assert status.margin_c == pytest.approx(60.0 - status.hottest.upper_c)
+    assert status.elapsed_s == pytest.approx(120.0, abs=1.0)
+    assert status.automatic
+
+
+def test_readings_by_hand_alone_are_judged_and_never_called_automatic():
+    live = Live()
+    live.put(lit())
+    place = Place(position=Position.WALL, height_mm=60.0, clock=3)
+    entry = ManualReading(
+        **stamps(live.now_s), station="jar-a", place=place, values=(61.0, 61.2, 60.9)
+    )
+    live.put(entry)
+    assert ("raised", "wall-limit/jar-a-hand-wall-60-3") in live.alarms()
+    live.wait(1)
+    assert not live.of(BurnStatus)[-1].automatic
+    assert live.of(BurnStatus)[-1].hottest.channel == "jar-a-hand-wall-60-3"
+
+
+def test_an_emergency_is_a_danger_until_the_candle_is_seen_out():
+    live = Live()
+    live.put(lit())
+    live.wait(60)
+    live.put(Emergency(**stamps(live.now_s), station="jar-a", what=Danger.FLASH_OVER))
+    raised = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "emergency"][0]
+    assert raised.alarm.finding.priority is Priority.DANGER
+    assert live.of(Burn)[-1].danger is Danger.FLASH_OVER
+    live.wait(10)
+    live.put(out(live.now_s))
+    assert live.alarms("emergency")[-1] == ("returned", "emergency/jar-a")
+
+
+def test_acknowledging_names_who_and_where():
+    live = Live()
+    live.wait(20)
+    key = f"silent/{WALL}"
+    (event,) = live.put(Acknowledge(**stamps(live.now_s), alarm=key, where="page"))
+    assert event.alarm.state is State.ACKNOWLEDGED
+    assert (event.alarm.acknowledged_by, event.alarm.acknowledged_where) == ("Ann", "page")
+
+
+@pytest.mark.parametrize(
+    ("entry", "because"),
+    [
+        pytest.param(lit(START_S + 10), "already lit", id="lit twice"),
+        pytest.param(out(START_S - 10), "not yet lit", id="out before lit"),
+        pytest.param(
+            Out(**stamps(START_S), station="jar-x"), "no station jar-x", id="unknown station"
+        ),
+        pytest.param(
+            Acknowledge(**stamps(START_S), alarm="wall-limit/nowhere"), "no alarm", id="no alarm"
+        ),
+    ],
+)
+def test_what_contradicts_the_bench_is_refused_and_changes_nothing(entry, because):
+    live = Live()
+    live.put(lit())
+    before = (live.pipeline.burns, live.pipeline.alarms)
+    with pytest.raises(Refused, match=because):
+        live.put(entry)
+    assert (live.pipeline.burns, live.pipeline.alarms) == before
+
+
+def test_a_note_without_any_burn_is_refused():
+    with pytest.raises(Refused, match="no burn yet"):
+        Live().put(Note(**stamps(START_S), station="jar-a", text="flickers"))
+
+
+def test_a_lighting_without_a_trial_is_refused():
+    with pytest.raises(Refused, match="trial"):
+        Live().put(lit(trial=""))
+
+
+def test_a_restarted_pipeline_goes_on_where_it_was():
+    live = Live()
+    live.put(lit())
+    readings = []
+    for step in range(300):
+        reading = Reading(channel=WALL, value=61.0 + 0.1 * (step % 3), at_s=live.now_s)
+        readings.append(reading)
+        live.put(reading)
+        live.wait(1)
+    live.put(Acknowledge(**stamps(live.now_s), alarm=f"wall-limit/{WALL}"))
+    memory = Memory(
+        burns=live.pipeline.burns,
+        alarms=live.pipeline.alarms,
+        readings=tuple(readings),
+        burn_events={live.pipeline.burns[0].id: len(live.of(BurnEvent))},
+    )
+    resumed = Live(Pipeline(bench(), live.now_s, memory), live.now_s)
+    resumed.run(30, wall=61.0)
+    assert resumed.alarms("wall-limit") == []
+    estimate = resumed.of(Estimate)[-1]
+    assert estimate.value == pytest.approx(61.0, abs=0.1)
+    ids = {event.id for event in live.of(AlarmEvent) + live.of(BurnEvent)}
+    resumed.put(out(resumed.now_s))
+    new = [event.id for event in resumed.of(AlarmEvent) + resumed.of(BurnEvent)]
+    assert new
+    assert not ids & set(new)
+
+
+def test_the_same_inputs_give_the_same_outputs():
+    def once():
+        live = Live()
+        live.put(lit())
+        live.run(200, wall=noisy(59.0, 0.8, seed=7), room=noisy(22.0, seed=8))
+        return live.outputs
+
+    assert once() == once()
