@@ -138,6 +138,7 @@ _PART = r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\W\d]\w*|°\w+|k?Ω|%
 _ONE = re.compile(rf"\s*{_PART}\s*", re.ASCII)
 _SOME = re.compile(rf"(?:\s*{_PART})+\s*", re.ASCII)  # "1 h 20 min"
 _NUMBER_ONLY = re.compile(r"\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?\s*", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _COMMA = re.compile(r"\d,\d", re.ASCII)
 
 
@@ -169,6 +170,14 @@ def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
     if quantity is Quantity.TEMPERATURE and value < -ZERO_CELSIUS_K:
         raise DataError(f'"{text}" is below absolute zero; write for example {kind.example}')
     return round(value, 9)
+
+
+def parse_number(text: str) -> float:
+    """`text` as a finite decimal number. Raises DataError."""
+    value = float(text) if _NUMBER.fullmatch(text) else math.nan
+    if not math.isfinite(value):
+        raise DataError(f'"{text}" is no number; write digits with a decimal point, as 41.25')
+    return value
 
 
 def parse_difference(text: str, quantity: Quantity) -> float:
@@ -227,7 +236,8 @@ def _registry() -> "UnitRegistry[float]":
 def _looked_up(name: str, quantity: Quantity | Dimension) -> Unit:
     """The unit by pint, for those the tables lack."""
     kind = _KINDS[quantity]
-    wrong = DataError(f'"{name}" is no unit of {quantity.value}; write for example {kind.example}')
+    instead = ", ".join(dict.fromkeys(unit.name for unit in kind.units.values()))
+    wrong = DataError(f'"{name}" is no unit of {quantity.value}; write one of {instead}')
     if re.fullmatch(r"[^\W\d]\w*", name) is None:  # pint would take whole expressions
         raise wrong
     if quantity is not Dimension.DIFFERENCE and name.startswith("delta_"):

@@ -74,7 +74,7 @@ def whole(low: int, high: int, example: str) -> Form[int]:
     def read(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
             raise DataError(
-                f"{_seen(value)} is no whole number from {low} to {high}; write {example}"
+                f"{_seen(value)} is no whole number from {low} to {high}; write {example}, say"
             )
         return value
 
@@ -166,10 +166,16 @@ def _separator(value: object) -> str:
 
 def _web_address(value: object) -> str:
     words = _text(value, '"http://127.0.0.1:8086"')
-    if re.fullmatch(r"https?://[^\s/@]+(/\S*)?", words) is None:
-        raise DataError(
-            f'"{words}" is no web address without a password; write one as "http://127.0.0.1:8086"'
-        )
+    # Neither this nor the host is repeated in the message: people put passwords into addresses.
+    if re.fullmatch(r"https?://[^\s/@]+(/[^\s@]*)?", words) is None:
+        raise DataError(f"is no plain web address; write one as {WEB_ADDRESS.example}")
+    return words
+
+
+def _host(value: object) -> str:
+    words = _text(value, '"127.0.0.1"')
+    if re.fullmatch(r"[^\s/@:]+|[0-9a-fA-F:]+", words) is None:
+        raise DataError(f"is no host name or address alone; write one as {HOST.example}")
     return words
 
 
@@ -178,6 +184,7 @@ EMISSIVITY = Form(read=_emissivity, example="0.92")
 VARIABLE = Form(read=_variable, example='"WICKBENCH_PASSWORD"')
 ADDRESS = Form(read=_address, example='"127.0.0.1:8470"')
 SEPARATOR = Form(read=_separator, example='","')
+HOST = Form(read=_host, example='"127.0.0.1"')
 WEB_ADDRESS = Form(read=_web_address, example='"http://127.0.0.1:8086"')
 
 

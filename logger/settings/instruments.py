@@ -120,7 +120,7 @@ class _Bench:
 
     def check_reflected(self, channels: list[Channel]) -> None:
         """`reflected` may name a channel that comes later, so all must be known first."""
-        temperatures = [c.name for c in channels if c.quantity is Quantity.TEMPERATURE]
+        temperatures = [c.name for c in channels if c.name and c.quantity is Quantity.TEMPERATURE]
         for channel in channels:
             others = [name for name in temperatures if name != channel.name]
             if isinstance(channel.reflected, str) and channel.reflected not in others:

@@ -53,7 +53,7 @@ class Secret:
             assert self.file is not None
             where = str(self.file)
             try:
-                secret = self.file.read_text(encoding="utf-8").strip()
+                secret = self.file.read_text(encoding="utf-8").rstrip("\r\n")
             except (OSError, UnicodeDecodeError) as exc:
                 reason = exc.strerror if isinstance(exc, OSError) else "it is no text"
                 raise SettingsError(

@@ -110,12 +110,12 @@ def stations(tables: list[Table]) -> tuple[Station, ...]:
 
 def mqtt(table: Table, folder: Path) -> MqttSettings:
     """[mqtt]; the contract's topics leave by it."""
-    host = table.need("host", forms.text('"127.0.0.1"'), instead="")
+    host = table.need("host", forms.HOST, instead="")
     tls = table.optional_table("tls")
     port = table.take("port", _PORT, 8883 if tls else 1883)  # registered with IANA
     username = table.take("username", forms.text('"bench"'), None)
     password = _secret(table, "password", folder)
-    if (username is None) is not (password is None):
+    if (username is None) is not (password is None) and not table.has("password"):
         lacking = "username" if username is None else "password_file"
         there = "a password" if username is None else "username"
         table.fault(lacking, f"missing beside {there}; write both or neither")

@@ -42,7 +42,8 @@ class Report:
     def add(self, path: KeyPath, what: str) -> None:
         """Note a fault; `what` says what is wrong and, after a semicolon, what to write."""
         line = self.line(path)
-        key = ".".join(name for name in path if isinstance(name, str))
+        names = (name for name in path if isinstance(name, str))
+        key = ".".join(name if name.isprintable() else ascii(name) for name in names)
         self._found.append((line, f"{self._file}:{line}: {key}: {what}"))
 
     def raise_if_any(self) -> None:
@@ -89,7 +90,8 @@ class Table:
         values = self._values.get(key, {})
         if not isinstance(values, Mapping):
             self.fault(key, f"must be a table; write [{self._dotted(key)}] and its keys below")
-            values = {}
+            # What is below would only be missing: its faults go into a report that nobody reads.
+            return Table(Report("", {}), (*self._path, key), beneath or {})
         return Table(self._report, (*self._path, key), _merged(beneath or {}, values))
 
     def optional_table(self, key: str) -> "Table | None":
