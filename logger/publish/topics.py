@@ -1,0 +1,162 @@
+"""What goes to the broker, and how: topic, payload, quality of service, retained or not.
+
+Everything but the heartbeat is QoS 1, so that a broker that refuses or loses a message is noticed.
+"""
+
+import json
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from logger import messages
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
+from logger.burn.model import BurnEvent, BurnStatus
+from logger.pipeline import Output
+from logger.quantities import Channel, Estimate
+from logger.timestamps import rfc3339
+
+# How long a broker may keep what is then no news any more; our choice, no source.
+ESTIMATE_EXPIRY_S = 900
+PHONE_EXPIRY_S = 3600
+HEARTBEAT_EXPIRY_S = 15  # three beats
+ANSWER_EXPIRY_S = 60
+
+LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock screen shows
+
+TOLD = frozenset({"lit", "out", "watch-resumed", "watch-ended"})
+"""Burn events that ring the phone; an emergency does so by its alarm, a note not at all."""
+
+_UNPRINTABLE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})  # Unicode: control, format, line ends
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """One message to publish."""
+
+    topic: str
+    payload: bytes
+    qos: int = 1
+    retain: bool = False
+    expiry_s: int | None = None  # the broker drops it then (MQTT 5 message expiry interval)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Topics:
+    """The topics of one bench."""
+
+    bench: str
+
+    @property
+    def prefix(self) -> str:
+        """What all topics of the bench begin with."""
+        return f"wickbench/{self.bench}"
+
+    def status(self, *, online: bool) -> Message:
+        """Whether the service runs; `offline` is also its Will."""
+        return self._retained("status", b"online" if online else b"offline")
+
+    def heartbeat(self, at_s: float) -> Message:
+        """The pipeline is alive."""
+        return Message(
+            topic=f"{self.prefix}/heartbeat",
+            payload=rfc3339(at_s).encode(),
+            qos=0,
+            expiry_s=HEARTBEAT_EXPIRY_S,
+        )
+
+    def estimate(self, estimate: Estimate, channel: Channel) -> Message:
+        """A channel now; it goes from the broker when no newer one has come for long."""
+        expiry_s = max(ESTIMATE_EXPIRY_S, round(3.0 * channel.averaging.every_s))
+        payload = _json(messages.estimate(estimate, channel))
+        return self._retained(f"channel/{channel.name}", payload, expiry_s)
+
+    def burn(self, status: BurnStatus) -> Message:
+        """A station now."""
+        return self._retained(f"burn/{status.station}", _json(messages.burn_status(status)))
+
+    def alarm_topic(self, finding: Finding) -> str:
+        """Where the present state of an alarm stands."""
+        return (
+            f"{self.prefix}/alarm/{finding.station or 'bench'}/{finding.rule}"
+            f"/{finding.channel or '-'}"
+        )
+
+    def alarm(self, topic: str, alarms: Iterable[Alarm]) -> Message:
+        """Present state of the alarms that share `topic`: the gravest, or nothing when normal.
+
+        Two ways out may both be broken, and neither has a station or channel of its own.
+        """
+        active = [alarm for alarm in alarms if alarm.active]
+        if not active:
+            return Message(topic=topic, payload=b"", retain=True)
+        gravest = max(active, key=lambda alarm: (alarm.finding.priority.rank, alarm.since_s))
+        payload = _json(messages.alarm_state(gravest))
+        return Message(topic=topic, payload=payload, retain=True)
+
+    def event(self, payload: str) -> Message:
+        """An alarm or burn event as it was stored; it never expires."""
+        return Message(topic=f"{self.prefix}/event", payload=_bytes(payload))
+
+    def burn_event(self, event: BurnEvent) -> Message:
+        """A burn event that was not stored."""
+        return Message(topic=f"{self.prefix}/event", payload=_json(messages.burn_event(event)))
+
+    def phone(self, line: str, *, age_s: float = 0.0) -> Message:
+        """A line for a person, which was ready `age_s` ago; one that waited long says so."""
+        late = f"{round(age_s / 60.0)} min ago: " if age_s >= 60.0 else ""
+        return Message(
+            topic=f"{self.prefix}/phone",
+            payload=_bytes(one_line(late + line)),
+            expiry_s=max(1, PHONE_EXPIRY_S - int(age_s)),
+        )
+
+    def answer(self, topic: str, answer: messages.Message) -> Message:
+        """The answer to a command."""
+        return Message(topic=topic, payload=_json(answer), expiry_s=ANSWER_EXPIRY_S)
+
+    def may_answer(self, topic: str) -> bool:
+        """Whether an answer may go to `topic`, which a stranger chose.
+
+        Below the bench's own prefix only `answer/` is free: no one shall have the service say
+        `phone` or `status` for them.
+        """
+        if not 0 < len(topic) <= 200 or any(c in "+#$" or not printable(c) for c in topic):
+            return False
+        own, answers = f"{self.prefix}/", f"{self.prefix}/answer/"
+        return topic.startswith(answers) or not topic.startswith(own)
+
+    def _retained(self, name: str, payload: bytes, expiry_s: int | None = None) -> Message:
+        topic = f"{self.prefix}/{name}"
+        return Message(topic=topic, payload=payload, retain=True, expiry_s=expiry_s)
+
+
+def phone_line(output: Output) -> str | None:
+    """What a person away from the bench is told of `output`; None for most."""
+    match output:
+        case AlarmEvent() if output.tells:
+            finding = output.alarm.finding
+            again = " (again)" if output.what == "reminded" else ""
+            return one_line(f"{finding.priority.upper()}{again}: {finding.text}")
+        case BurnEvent() if output.event in TOLD:
+            return one_line(output.text)
+        case _:
+            return None
+
+
+def printable(text: str) -> bool:
+    """Whether nothing in `text` moves a cursor, ends a line or turns the reading direction."""
+    return not any(unicodedata.category(c) in _UNPRINTABLE for c in text)
+
+
+def one_line(text: str) -> str:
+    """`text` on one line of at most LONGEST_LINE characters, without control characters."""
+    line = " ".join("".join(c if printable(c) else " " for c in text).split())
+    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
+
+
+def _json(message: messages.Message) -> bytes:
+    return _bytes(json.dumps(message, ensure_ascii=False, allow_nan=False, separators=(",", ":")))
+
+
+def _bytes(text: str) -> bytes:
+    return text.encode("utf-8", "replace")  # a lone surrogate is no UTF-8

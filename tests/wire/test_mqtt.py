@@ -1,0 +1,389 @@
+"""The publisher against a real broker: what is heard, also when broker or service fails."""
+
+import asyncio
+import json
+import signal
+import subprocess
+import sys
+import textwrap
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+
+import pytest
+
+from logger.alarms import lifecycle
+from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
+from logger.burn.model import BurnPhase, BurnStatus
+from logger.errors import StoreError
+from logger.publish.mqtt import Patience, Publisher
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
+from logger.settings import MqttSettings
+
+T0_S = 1_935_000_000.0
+BENCH = "back-room"
+IMPATIENT = Patience(
+    unconfirmed_s=0.2,
+    give_up_s=1.0,
+    farewell_s=1.0,
+    first_retry_s=0.02,
+    longest_retry_s=0.05,
+    store_retry_s=0.02,
+)
+
+
+@dataclass(frozen=True)
+class Event:
+    seq: int
+    id: str
+    payload: str
+
+
+class Shelf:
+    """An outbox in memory."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+        self.marked: set[int] = set()
+        self.full = False
+        self._news = asyncio.Event()
+
+    def add(self, count: int) -> None:
+        for seq in range(len(self.events), len(self.events) + count):
+            event = Event(seq, f"bench/test/{seq}", json.dumps({"id": f"bench/test/{seq}"}))
+            self.events.append(event)
+
+    async def waiting_events(self, limit: int) -> list[Event]:
+        return [event for event in self.events if event.seq not in self.marked][:limit]
+
+    async def delivered(self, seqs) -> None:
+        if self.full:
+            raise StoreError("disk full")
+        self.marked.update(seqs)
+        self._news.set()
+
+    async def until_marked(self, count: int) -> None:
+        async with asyncio.timeout(10):
+            while len(self.marked) < count:
+                self._news.clear()
+                await self._news.wait()
+
+
+def settings_for(broker, **changes) -> MqttSettings:
+    plain = {
+        "host": broker.host,
+        "port": broker.port,
+        "commands": False,
+        "username": None,
+        "password": None,
+        "tls": None,
+    }
+    return MqttSettings(**(plain | changes))
+
+
+class Bench:
+    """A publisher and what it reports."""
+
+    def __init__(self, settings: MqttSettings, **changes) -> None:
+        self.shelf = Shelf()
+        self.health = []
+        self._news = asyncio.Event()
+        options = {"patience": IMPATIENT, "now": lambda: T0_S} | changes
+        self.publisher = Publisher(
+            settings, BENCH, self.shelf, channel_of=channel, report=self._hear, **options
+        )
+
+    def _hear(self, news) -> None:
+        self.health.append(news)
+        self._news.set()
+
+    async def until_health(self, ok: bool, within_s: float = 10.0) -> str:
+        """Wait until the latest health is `ok`; the reason."""
+        async with asyncio.timeout(within_s):
+            while not self.health or self.health[-1].ok is not ok:
+                self._news.clear()
+                await self._news.wait()
+        return self.health[-1].reason
+
+    @asynccontextmanager
+    async def running(self):
+        task = asyncio.create_task(self.publisher.run())
+        try:
+            yield self
+        finally:
+            task.cancel()
+            await asyncio.wait({task})
+            assert task.cancelled(), task.exception()
+
+
+def channel(name: str) -> Channel:
+    return Channel(
+        name=name,
+        instrument="probes",
+        quantity=Quantity.TEMPERATURE,
+        place=Place(position=Position.WALL, height_mm=60.0),
+        station="jar-a",
+    )
+
+
+def estimate(value: float, name: str = "wall") -> Estimate:
+    return Estimate(
+        channel=name,
+        at_s=T0_S,
+        value=value,
+        standard_uncertainty=0.2,
+        repeatability=0.1,
+        used=20,
+        rejected=0,
+        quality=Quality.GOOD,
+    )
+
+
+def status(phase: BurnPhase = BurnPhase.LIT, at_s: float = T0_S) -> BurnStatus:
+    return BurnStatus(
+        at_s=at_s,
+        station="jar-a",
+        phase=phase,
+        burn="jar-a-1935000000",
+        trial="cedar-12",
+        lit_s=T0_S,
+        out_s=None,
+        elapsed_s=0.0,
+        remaining_s=14400.0,
+        limit_c=60.0,
+        alert_c=57.2,
+        hottest=None,
+        margin_c=None,
+        automatic=True,
+    )
+
+
+def finding(signal: Signal, rule: str = "wall-limit") -> Finding:
+    return Finding(
+        rule=rule,
+        subject="wall",
+        station="jar-a",
+        channel="wall",
+        signal=signal,
+        priority=Priority.WARNING,
+        text="jar-a: at your limit. Go to the candle",
+    )
+
+
+def raised(rule: str = "wall-limit") -> AlarmEvent:
+    _, events = lifecycle.step(None, finding(Signal.ON, rule), Timing(), T0_S, "jar-a-1935000000")
+    return events[0]
+
+
+def ended(event: AlarmEvent) -> AlarmEvent:
+    alarm, _ = lifecycle.acknowledge(event.alarm, T0_S, by="", where="")
+    _, events = lifecycle.step(alarm, finding(Signal.OFF, alarm.finding.rule), Timing(), T0_S)
+    return events[0]
+
+
+ALARM = f"wickbench/{BENCH}/alarm/jar-a/wall-limit/wall"
+
+
+async def test_says_online_and_at_a_stop_its_own_offline(broker, listening):
+    async with listening(broker) as ear:
+        async with Bench(settings_for(broker)).running():
+            await ear.hear("status", "online")
+        await ear.hear("status", "offline")
+    assert "Sending DISCONNECT" not in broker.log
+    assert ear.of("status") == ["online", "offline"]
+    assert ear.of("event") == []  # nothing was lit
+
+
+async def test_a_late_subscriber_sees_the_present_state(broker, listening):
+    bench = Bench(settings_for(broker))
+    async with bench.running():
+        async with listening(broker) as early:
+            bench.publisher.take([estimate(41.0), estimate(42.0), status(), raised()])
+            for topic in ("channel/wall", "burn/jar-a", "wall-limit/wall", "phone"):
+                await early.hear(topic)
+            bench.publisher.take([estimate(43.5)])
+            await early.until(lambda _: len(early.of("channel/wall")) > 1)
+        async with listening(broker) as late:
+            for topic in ("status", "channel/wall", "burn/jar-a", "wall-limit/wall"):
+                assert (await late.hear(topic)).retained
+    assert json.loads(late.of("channel/wall")[0])["value"] == 43.5
+    assert json.loads(late.of("burn/jar-a")[0])["state"] == "lit"
+    assert json.loads(late.of(ALARM)[0])["state"] == "unacknowledged"
+    assert late.of("status") == ["online"]
+    assert late.of("phone") == []
+
+
+async def test_an_alarm_that_is_normal_is_emptied(broker, listening):
+    bench = Bench(settings_for(broker))
+    async with listening(broker) as ear, bench.running():
+        event = raised()
+        bench.publisher.take([event])
+        await ear.hear(ALARM)
+        bench.publisher.take([ended(event)])
+        await ear.hear(ALARM, "")
+        async with listening(broker) as late:
+            await late.hear("status")
+            assert late.of(ALARM) == []
+
+
+async def test_phone_lines_and_heartbeat(broker, listening):
+    bench = Bench(settings_for(broker))
+    async with listening(broker) as ear, bench.running():
+        await bench.until_health(ok=True)
+        bench.publisher.take([raised()])
+        bench.publisher.heartbeat(T0_S + 5.0)
+        phone = await ear.hear("/phone")
+        beat = await ear.hear("/heartbeat")
+    assert phone.payload == "WARNING: jar-a: at your limit. Go to the candle"
+    assert (phone.qos, phone.retained) == (1, False)
+    assert 3590 < phone.properties.MessageExpiryInterval <= 3600
+    assert beat.payload == "2031-04-26T20:00:05Z"
+    assert not beat.retained
+
+
+async def test_stopped_with_a_burn_lit_it_says_so(broker, listening):
+    async with listening(broker) as ear:
+        bench = Bench(settings_for(broker))
+        async with bench.running():
+            await bench.until_health(ok=True)
+            bench.publisher.take([status(), raised()])
+        await ear.hear("status", "offline")
+    event = json.loads(ear.of("event")[0])
+    assert event["event"] == "watch-ended"
+    assert event["id"] == "jar-a-1935000000/watch-ended/jar-a/1935000000"
+    assert [line for line in ear.of("phone") if "watch has ended" in line]
+    assert ear.of(ALARM)  # what was pending went out too
+    assert ear.messages[-1].payload == "offline"
+
+
+async def test_events_go_out_in_order_and_are_marked_once_confirmed(broker, listening):
+    bench = Bench(settings_for(broker))
+    bench.shelf.add(120)
+    async with listening(broker) as ear, bench.running():
+        await bench.shelf.until_marked(120)
+        bench.shelf.add(3)
+        bench.publisher.wake()
+        await bench.shelf.until_marked(123)
+        await ear.until(lambda _: len(ear.of("event")) == 123)
+    assert ear.of("event") == [event.payload for event in bench.shelf.events]
+
+
+async def test_an_event_that_the_store_cannot_mark_goes_out_once(broker, listening):
+    bench = Bench(settings_for(broker))
+    bench.shelf.full = True
+    bench.shelf.add(2)
+    async with listening(broker) as ear, bench.running():
+        await ear.until(lambda _: len(ear.of("event")) == 2)
+        bench.shelf.add(1)
+        bench.publisher.wake()
+        await ear.until(lambda _: len(ear.of("event")) == 3)
+        bench.shelf.full = False
+        bench.shelf.add(1)
+        bench.publisher.wake()
+        await bench.shelf.until_marked(4)
+    assert ear.of("event") == [event.payload for event in bench.shelf.events]
+
+
+SERVICE = """
+    import asyncio, json, sys
+    from logger.publish.mqtt import Publisher
+    from logger.settings import MqttSettings
+
+    class Nothing:
+        async def waiting_events(self, limit):
+            return []
+
+    settings = MqttSettings(
+        host="127.0.0.1",
+        port=int(sys.argv[1]),
+        commands=False,
+        username=None,
+        password=None,
+        tls=None,
+    )
+    publisher = Publisher(
+        settings, "back-room", Nothing(), channel_of=None, report=lambda _: None, now=lambda: 0.0
+    )
+    asyncio.run(publisher.run())
+"""
+
+
+@pytest.fixture
+def service(broker):
+    """A publisher in a process of its own, to be killed."""
+    process = subprocess.Popen([sys.executable, "-c", textwrap.dedent(SERVICE), str(broker.port)])
+    yield process
+    process.kill()
+    process.wait(10)
+
+
+async def test_after_a_kill_the_will_says_offline(broker, listening, service):
+    async with listening(broker) as ear:
+        await ear.hear("status", "online")
+        service.send_signal(signal.SIGKILL)
+        await ear.hear("status", "offline")
+        async with Bench(settings_for(broker)).running():
+            await ear.until(lambda _: ear.of("status")[-1] == "online")
+
+
+async def test_a_half_open_connection_cannot_overwrite_online(broker, listening, service):
+    """The old connection is still open at the broker when the service comes back."""
+    async with listening(broker) as ear:
+        await ear.hear("status", "online")
+        service.send_signal(signal.SIGSTOP)  # it says nothing, its socket stays open
+        async with Bench(settings_for(broker)).running():
+            await ear.until(lambda _: ear.of("status") == ["online", "offline", "online"])
+            async with listening(broker) as late:
+                await late.hear("status", "online")
+
+
+async def test_broker_killed_and_back_nothing_is_missing(broker, listening):
+    bench = Bench(settings_for(broker))
+    bench.shelf.add(500)
+    async with bench.running():
+        async with listening(broker) as before:
+            await before.until(lambda _: len(before.of("event")) >= 30)
+            broker.kill()
+            await before.until_gone()
+        assert len(before.of("event")) < 500, "the broker was killed too late for this test"
+        await bench.until_health(ok=False)
+        bench.publisher.take([raised(), estimate(50.0), status()])
+        broker.start()
+        async with listening(broker) as after:
+            await bench.until_health(ok=True)
+            await bench.shelf.until_marked(500)
+            for topic in ("/phone", "channel/wall", "burn/jar-a", ALARM):
+                await after.hear(topic)
+            last = bench.shelf.events[-1].payload
+            await after.hear("event", last)
+    heard = [*before.of("event"), *after.of("event")]
+    in_order = [event.payload for event in bench.shelf.events]
+    assert list(dict.fromkeys(heard)) == in_order
+
+
+async def test_an_alarm_that_ended_while_the_broker_was_away_is_emptied(start_broker, listening):
+    broker = start_broker("allow_anonymous true", "persistence true", "persistence_location ./")
+    bench = Bench(settings_for(broker))
+    event = raised()
+    async with bench.running():
+        async with listening(broker) as ear:
+            bench.publisher.take([event])
+            await ear.hear(ALARM)
+        broker.stop()
+        await bench.until_health(ok=False)
+        bench.publisher.take([ended(event)])
+        broker.start()
+        async with listening(broker) as ear:
+            await ear.until(lambda _: ear.of(ALARM) and ear.of(ALARM)[-1] == "")
+
+
+async def test_an_alarm_that_ended_before_a_restart_is_emptied(broker, listening):
+    event = raised()
+    first = Bench(settings_for(broker))
+    async with listening(broker) as ear:
+        async with first.running():
+            first.publisher.take([event])
+            await ear.hear(ALARM)
+        second = Bench(settings_for(broker))
+        second.publisher.remember([ended(event).alarm])
+        async with second.running():
+            await ear.hear(ALARM, "")
