@@ -1,0 +1,68 @@
+"""Opening the database: to write, once, and to read, by anyone."""
+
+import contextlib
+import sqlite3
+from pathlib import Path
+
+from logger.errors import StoreError
+from logger.store import schema
+from logger.store.faults import damaged, in_plain_words
+
+FILE_NAME = "bench.sqlite3"
+
+_BUSY_S = 10.0  # waits this long for a lock, that is for another start to finish its migration
+_CHECK_WHOLE_BYTES = 256 * 2**20  # MEASURE
+
+
+def open_to_write(path: Path) -> sqlite3.Connection:
+    """The writer's connection, its file made or brought to this version. Raises StoreUnusable."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as exc:
+        raise StoreError(
+            f"{path.parent} cannot be made ({exc.strerror}): set another folder under [bench] data"
+        ) from exc
+    with in_plain_words(path), contextlib.ExitStack() as undo:
+        con = sqlite3.connect(path, timeout=_BUSY_S, isolation_level=None)
+        undo.callback(con.close)
+        con.execute("PRAGMA foreign_keys = ON")
+        schema.check_version(con, path)  # before anything is changed in what is not ours
+        con.execute("PRAGMA journal_mode = WAL")
+        con.execute("PRAGMA synchronous = FULL")
+        schema.migrate(con, path)
+        _check(con, path)
+        undo.pop_all()
+    return con
+
+
+def _check(con: sqlite3.Connection, path: Path) -> None:
+    """Raise StoreUnusable where pages are damaged; of a large file all but the bulk is checked."""
+    tables = {
+        name for (name,) in con.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")
+    }
+    if path.stat().st_size > _CHECK_WHOLE_BYTES:
+        tables -= {"reading", "estimate"}
+    for table in sorted(tables):
+        (fault,) = con.execute(f"PRAGMA quick_check('{table}')").fetchone()
+        if fault != "ok":
+            raise damaged(path, fault)
+
+
+def open_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that can change nothing. Raises StoreError where there is none to read."""
+    if not path.exists():
+        raise StoreError(
+            f"{path.parent} holds no readings yet: start the bench with `wickbench run`"
+        )
+    with in_plain_words(path), contextlib.ExitStack() as undo:
+        con = sqlite3.connect(
+            f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=_BUSY_S, isolation_level=None
+        )
+        undo.callback(con.close)
+        if schema.check_version(con, path) < len(schema.MIGRATIONS):
+            raise StoreError(
+                f"{path} was written by an older wickbench: start `wickbench run` once, which "
+                "brings it up to date"
+            )
+        undo.pop_all()
+    return con

@@ -1,0 +1,260 @@
+"""What is in the database, for everyone but its writer: read-only, each on a connection of its own.
+
+These functions block: asynchronous callers open, ask and close within one `asyncio.to_thread`.
+Stretches of time are from_s <= t < to_s; to_s None means up to now.
+"""
+
+import csv
+import json
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any, TextIO
+
+from logger.burn.entries import Entry
+from logger.burn.model import Burn
+from logger.messages import Message
+from logger.quantities import Averaging, Estimate, Reading
+from logger.store import rows
+from logger.store.codec import load, load_entry, micros, seconds, storable
+from logger.store.curve import Bucket, Spans
+from logger.store.faults import in_plain_words
+from logger.store.opening import FILE_NAME, open_to_read
+from logger.timestamps import rfc3339
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """A trial that burns were recorded for."""
+
+    name: str
+    created_s: float
+    burns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredEvent:
+    """Something that happened to an alarm or in a burn; `message` is what was published."""
+
+    seq: int
+    id: str
+    time_s: float
+    burn: str | None
+    message: Message
+    delivered: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredEntry:
+    """What a person entered, and the burn it concerned."""
+
+    entry: Entry
+    burn: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastRun:
+    """One run of the program; `ended_s` is None while it goes on, or when it was killed."""
+
+    id: int
+    version: str
+    started_s: float
+    last_seen_s: float  # to 5 s; its readings tell more
+    ended_s: float | None
+    longest_commit_s: float
+    watching: bool
+    after_reading: int  # how many readings there were before it
+
+
+class Reader:
+    """The bench on disk, for reading; a context manager. Every method may raise StoreError."""
+
+    def __init__(self, con: sqlite3.Connection, path: Path) -> None:
+        self._con = con
+        self._path = path
+
+    def __enter__(self) -> "Reader":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        exc: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End reading."""
+        self._con.close()
+
+    # burns
+
+    def burns(self, trial: str | None = None) -> list[Burn]:
+        """All burns, or those of one trial, by time of lighting."""
+        found = self._all(
+            "SELECT body FROM burn WHERE trial = coalesce(?, trial) ORDER BY lit_us, rowid",
+            None if trial is None else storable(trial),
+        )
+        return [load(Burn, body) for (body,) in found]
+
+    def burn(self, id: str) -> Burn | None:
+        """The burn with this id."""
+        found = self._all("SELECT body FROM burn WHERE id = ?", storable(id))
+        return load(Burn, found[0][0]) if found else None
+
+    def burn_settings(self, id: str) -> str | None:
+        """Text of the settings that were in force when this burn was lit."""
+        found = self._all(
+            "SELECT text FROM burn JOIN settings ON settings.id = burn.settings WHERE burn.id = ?",
+            storable(id),
+        )
+        return found[0][0] if found else None
+
+    def trials(self) -> list[Trial]:
+        """All trials, the oldest first."""
+        found = self._all(
+            "SELECT name, created_us, (SELECT count(*) FROM burn WHERE trial = name) FROM trial"
+            " ORDER BY created_us, name"
+        )
+        return [
+            Trial(name=name, created_s=seconds(created_us), burns=burns)
+            for name, created_us, burns in found
+        ]
+
+    # what happened
+
+    def events(
+        self, burn: str | None = None, *, from_s: float = 0.0, to_s: float | None = None
+    ) -> list[StoredEvent]:
+        """Events of one burn, or of all and of the bench, in the order in which they happened."""
+        found = self._all(
+            "SELECT seq, id, time_us, burn, payload, delivered FROM event"
+            " WHERE (?1 IS NULL OR burn = ?1) AND time_us >= ?2 AND time_us < ?3 ORDER BY seq",
+            burn,
+            micros(from_s),
+            rows.EVER_US if to_s is None else micros(to_s),
+        )
+        return [
+            StoredEvent(
+                seq=seq,
+                id=id_,
+                time_s=seconds(time_us),
+                burn=of,
+                message=json.loads(text),
+                delivered=bool(delivered),
+            )
+            for seq, id_, time_us, of, text, delivered in found
+        ]
+
+    def entries(self, burn: str | None = None) -> list[StoredEntry]:
+        """What people entered, of one burn or all, in order of arrival."""
+        found = self._all(
+            "SELECT kind, body, burn FROM entry WHERE (?1 IS NULL OR burn = ?1) ORDER BY seq", burn
+        )
+        return [StoredEntry(entry=load_entry(kind, body), burn=of) for kind, body, of in found]
+
+    def entry(self, id: str) -> StoredEntry | None:
+        """The entry with this id: the answer to a repeated post."""
+        found = self._all("SELECT kind, body, burn FROM entry WHERE id = ?", storable(id))
+        return (
+            StoredEntry(entry=load_entry(found[0][0], found[0][1]), burn=found[0][2])
+            if found
+            else None
+        )
+
+    # what was measured
+
+    def readings(
+        self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None
+    ) -> Iterator[Reading]:
+        """Readings in order of arrival."""
+        with in_plain_words(self._path):
+            yield from rows.readings(self._con, channel, from_s, to_s)
+
+    def estimates(
+        self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None
+    ) -> Iterator[Estimate]:
+        """Estimates in order of arrival."""
+        with in_plain_words(self._path):
+            yield from rows.estimates(self._con, channel, from_s, to_s)
+
+    def series(
+        self,
+        channel: str,
+        from_s: float,
+        to_s: float,
+        points: int,
+        *,
+        every_s: float = Averaging().every_s,
+    ) -> list[Bucket]:
+        """At most `points` >= 1 buckets of equal length, for a curve of the channel.
+
+        None is as short as the channel's own step `every_s`, so that only a missing estimate makes
+        a gap. Channels asked for with the same figures share their times. An estimate of quality
+        `lost` is none.
+        """
+        spans = Spans.of(from_s, to_s, points, every_s)
+        with in_plain_words(self._path):
+            return spans.fill(rows.believed(self._con, channel, from_s, to_s))
+
+    # runs of the program
+
+    def runs(self) -> list[PastRun]:
+        """Every run, the oldest first."""
+        found = self._all(
+            "SELECT id, version, started_us, last_seen_us, ended_us, longest_commit_us, watching,"
+            " after_reading FROM run ORDER BY id"
+        )
+        return [
+            PastRun(
+                id=id_,
+                version=version,
+                started_s=seconds(started_us),
+                last_seen_s=seconds(seen_us),
+                ended_s=None if ended_us is None else seconds(ended_us),
+                longest_commit_s=seconds(longest_us),
+                watching=bool(watching),
+                after_reading=after,
+            )
+            for id_, version, started_us, seen_us, ended_us, longest_us, watching, after in found
+        ]
+
+    def last_readings(self, count: int) -> list[Reading]:
+        """The newest `count` readings, in order of arrival."""
+        found = self._all(
+            "SELECT name, value, at_us FROM reading CROSS JOIN channel"
+            " ON channel.id = reading.channel ORDER BY reading.id DESC LIMIT ?",
+            count,
+        )
+        return [
+            Reading(channel=name, value=value, at_s=seconds(at_us))
+            for name, value, at_us in reversed(found)
+        ]
+
+    def _all(self, sql: str, *values: object) -> list[Any]:
+        with in_plain_words(self._path):
+            return self._con.execute(sql, values).fetchall()
+
+
+def open_read(data: Path) -> Reader:
+    """The database in the folder `data`. Raises StoreError where there is none to read."""
+    path = data / FILE_NAME
+    return Reader(open_to_read(path), path)
+
+
+def export_readings(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:
+    """Write the readings as CSV that `wickbench replay` takes; how many they were.
+
+    The value is the number as it came, in the channel's configured unit.
+    """
+    write = csv.writer(out, lineterminator="\n").writerow
+    write(("time", "channel", "value"))
+    count = 0
+    with open_read(data) as reader:
+        for reading in reader.readings(None, from_s, to_s):
+            write((rfc3339(reading.at_s, digits=6), reading.channel, repr(reading.value)))
+            count += 1
+    return count

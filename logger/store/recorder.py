@@ -1,0 +1,291 @@
+"""Takes what the pipeline did and brings it to the disk, off the safety path.
+
+`take` never waits. While the disk fails the rest goes on: what was taken stays in memory, its
+events are offered to the way out from there, and the fault is news of the bench's health.
+"""
+
+import asyncio
+import contextlib
+import itertools
+import logging
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.entries import Entry
+from logger.burn.model import BurnEvent, BurnStatus
+from logger.errors import DataError, StoreError
+from logger.pipeline import Input, Output
+from logger.quantities import Estimate, Health, Part, Reading
+from logger.store.codec import Event
+from logger.store.outbox import Outbox
+from logger.store.store import Store, WaitingEvent
+
+log = logging.getLogger(__name__)
+
+NAME = "database"  # the subject of the alarm about it
+
+_AT_ONCE = 5000  # steps in one commit: some 50 ms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """When the recorder does what, in real seconds; our choice where no source is named."""
+
+    commit_every_s: float = 0.5
+    saved_within_s: float = 5.0  # a person waits no longer for an answer
+    stalled_after_s: float = 2.0  # a commit that takes this long counts as a failing disk
+    retry_first_s: float = 0.5
+    retry_last_s: float = 15.0
+    flush_within_s: float = 5.0  # at the end
+
+
+class Recorder:
+    """A bounded queue before the store; `run` empties it.
+
+    `now_s` is bench time, `report` hears of the disk's health, `on_events` is called with the
+    number of events that can newly be sent. `bound` is in steps of the pipeline: the default is
+    100 minutes of 16 channels at 1 Hz.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        *,
+        now_s: Callable[[], float],
+        report: Callable[[Health], None],
+        on_events: Callable[[int], None] = lambda count: None,
+        bound: int = 100_000,
+        pace: Pace | None = None,
+    ) -> None:
+        self._store = store
+        self._now_s = now_s
+        self._report = report
+        self._on_events = on_events
+        self._bound = bound
+        self._pace = pace or Pace()
+        self._queue: deque[tuple[Input, tuple[Output, ...]]] = deque()
+        self._outbox = Outbox()
+        self._taken = 0
+        self._saved = 0
+        self._waiters: deque[tuple[int, asyncio.Future[None]]] = deque()
+        self._changed = asyncio.Event()
+        self._urgent = False  # what is queued shall not wait for the next half second
+        self._stopping = False
+        self._stalled = False  # a commit is under way and does not end
+        self._one_by_one = 0  # steps to be written singly, since one of them cannot be
+        self._fault: str | None = None
+        self._lost = 0  # readings, in the present fault
+
+        self.dropped = 0
+        """Readings that were lost because the memory for them was full."""
+        self.unstorable = 0
+        """Steps that no database could hold; each is in the log."""
+
+    @property
+    def longest_commit_s(self) -> float:
+        """The longest that a commit of this run has taken."""
+        return self._store.longest_commit_s
+
+    @property
+    def unsaved(self) -> int:
+        """How many steps of the pipeline are not on the disk yet."""
+        return len(self._queue)
+
+    @property
+    def fault(self) -> str | None:
+        """What is wrong with the disk; None while it does its work."""
+        return self._fault
+
+    def take(self, item: Input, outputs: Sequence[Output]) -> None:
+        """Keep one step of the pipeline until it is saved."""
+        kept = tuple(output for output in outputs if not isinstance(output, BurnStatus))
+        events = _events(kept)
+        lasting = bool(events) or isinstance(item, Entry | Health)
+        if len(self._queue) >= self._bound and not lasting:
+            kept = tuple(output for output in kept if not isinstance(output, Estimate))
+            if isinstance(item, Reading):
+                self._drop()
+                return
+            if not kept:
+                return
+        self._queue.append((item, kept))
+        self._outbox.add(events)
+        self._taken += 1
+        self._urgent = self._urgent or bool(events) or isinstance(item, Entry)
+        if self._urgent or len(self._queue) == 1:
+            self._changed.set()
+        if events and self._fault is not None:
+            self._on_events(len(events))
+
+    async def saved(self) -> None:
+        """Return once all that was taken so far is on the disk.
+
+        Raises StoreError when that takes too long; it is kept and saved later all the same.
+        """
+        if self._saved == self._taken:
+            return
+        waiter: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self._waiters.append((self._taken, waiter))
+        self._urgent = True
+        self._changed.set()
+        try:
+            async with asyncio.timeout(self._pace.saved_within_s):
+                await waiter
+        except TimeoutError:
+            why = f" ({self._fault})" if self._fault else ""
+            raise StoreError(
+                f"taken, but not saved within {self._pace.saved_within_s:g} s{why}: it counts "
+                "already and is saved as soon as the disk allows; do not enter it again"
+            ) from None
+
+    async def entry_seen(self, id: str) -> bool:
+        """Whether an entry with this id was taken, saved already or not."""
+        if any(isinstance(item, Entry) and item.id == id for item, _ in self._queue):
+            return True
+        return await self._store.entry_seen(id)
+
+    async def waiting_events(self, limit: int) -> list[WaitingEvent]:
+        """The oldest events that are not yet delivered; while the disk fails, from memory too."""
+        stored: list[WaitingEvent] = []
+        if not self._stalled:  # else the answer would wait behind the commit
+            try:
+                stored = await self._store.waiting_events(limit)
+            except StoreError as exc:
+                log.warning("no events from the database: %s", exc)
+        return self._outbox.offer(stored, limit, unsaved=self._fault is not None)
+
+    async def delivered(self, seqs: Iterable[int]) -> None:
+        """These events have arrived; the next commit marks them."""
+        self._outbox.delivered(seqs)
+        self._changed.set()
+
+    async def run(self) -> None:
+        """Save until cancelled, then save what is left; a write that has begun is finished."""
+        work = asyncio.create_task(self._save(), name="recorder")
+        try:
+            await asyncio.shield(work)
+        finally:
+            self._stopping = True
+            self._changed.set()
+            await work
+
+    async def _save(self) -> None:
+        now_s = asyncio.get_running_loop().time
+        begun_s = now_s() - self._pace.commit_every_s
+        give_up_s = None
+        failures = 0
+        while True:
+            await self._until(lambda: self._queue or self._outbox.marks or self._stopping)
+            due_s = begun_s + self._pace.commit_every_s
+            await self._until(lambda: self._urgent or self._stopping, latest_s=due_s)
+            if self._stopping and not self._queue and not self._outbox.marks:
+                return
+            begun_s = now_s()
+            if await self._commit():
+                failures = 0
+                continue
+            failures += 1
+            if self._stopping:
+                give_up_s = give_up_s or now_s() + self._pace.flush_within_s
+                if now_s() >= give_up_s:
+                    log.error("stopped with %d steps unsaved: %s", len(self._queue), self._fault)
+                    return
+            await self._pause(failures)
+
+    async def _until(self, true: Callable[[], object], *, latest_s: float | None = None) -> None:
+        """Wait until it is `true`, or the loop's time is `latest_s`."""
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout_at(latest_s):
+                while not true():
+                    self._changed.clear()
+                    await self._changed.wait()
+
+    async def _pause(self, failures: int) -> None:
+        """Wait before the next try; a request to stop cuts it short."""
+        stopping = self._stopping
+        longest_s = self._pace.retry_first_s if stopping else self._pace.retry_last_s
+        delay_s = min(longest_s, self._pace.retry_first_s * 2.0 ** min(failures - 1, 10))
+        until_s = asyncio.get_running_loop().time() + delay_s
+        await self._until(lambda: self._stopping != stopping, latest_s=until_s)
+
+    async def _commit(self) -> bool:
+        """Write the oldest steps, which leave the queue once they are on the disk."""
+        batch = list(itertools.islice(self._queue, 1 if self._one_by_one else _AT_ONCE))
+        events = sum(len(_events(outputs)) for _, outputs in batch)
+        marks = self._outbox.to_mark(events)
+        self._urgent = len(self._queue) > len(batch)
+        write = asyncio.ensure_future(self._store.append(batch, delivered=marks))
+        await asyncio.wait({write}, timeout=self._pace.stalled_after_s)
+        if not write.done():
+            self._stalled = True
+            self._fail("the disk does not answer: look to the disk or card that holds the data")
+        fresh = 0
+        try:
+            fresh = await write
+        except DataError as exc:
+            self._urgent = True
+            if len(batch) > 1:
+                self._one_by_one = len(batch)
+                return True
+            log.error("%s: %s", exc, ascii(batch))
+            self.unstorable += 1
+        except StoreError as exc:
+            self._urgent = True
+            self._fail(str(exc))
+            return False
+        finally:
+            self._stalled = False
+        for _ in batch:
+            self._queue.popleft()
+        self._outbox.saved(events, marks)
+        self._one_by_one = max(0, self._one_by_one - len(batch))
+        self._saved += len(batch)
+        self._answer()
+        self._recover()
+        if fresh:
+            self._on_events(fresh)
+        return True
+
+    def _answer(self) -> None:
+        while self._waiters and self._waiters[0][0] <= self._saved:
+            _, waiter = self._waiters.popleft()
+            if not waiter.done():
+                waiter.set_result(None)
+
+    def _drop(self) -> None:
+        self.dropped += 1
+        self._lost += 1
+        if self._fault is None:
+            self._fail("readings come faster than the disk can take them, new ones are lost")
+
+    def _fail(self, reason: str) -> None:
+        if self._lost:
+            reason = f"{reason}; the memory for readings is full, new ones are lost"
+        if reason == self._fault:
+            return
+        first = self._fault is None
+        self._fault = reason
+        log.error("%s", reason)
+        self._tell(ok=False, reason=reason)
+        if first and len(self._outbox):
+            self._on_events(len(self._outbox))
+
+    def _recover(self) -> None:
+        if self._fault is None:
+            return
+        reason = "what was kept in memory is saved"
+        if self._lost:
+            reason = f"saving again, but {self._lost} readings were lost meanwhile"
+        self._fault = None
+        self._lost = 0
+        log.warning("%s", reason)
+        self._tell(ok=True, reason=reason)
+
+    def _tell(self, *, ok: bool, reason: str) -> None:
+        self._report(Health(part=Part.STORAGE, name=NAME, ok=ok, reason=reason, at_s=self._now_s()))
+
+
+def _events(outputs: Iterable[Output]) -> list[Event]:
+    return [output for output in outputs if isinstance(output, AlarmEvent | BurnEvent)]

@@ -1,0 +1,12 @@
+from pty_fixtures import (  # noqa: F401 - fixtures are found by their names here
+    bench_time,
+    eventually,
+    line_port,
+    open_files,
+    supervised,
+)
+from store_fixtures import (  # noqa: F401 - fixtures are found by their names here
+    evening,
+    opened,
+    recording,
+)

@@ -1,0 +1,286 @@
+"""The writer: everything that came is there, once, in its order; the bench goes on from it."""
+
+import json
+from dataclasses import replace
+
+import pytest
+from store_fixtures import AT_S
+
+from logger import messages
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.entries import Acknowledge, Note, Out
+from logger.burn.model import Burn, BurnEvent
+from logger.errors import DataError
+from logger.quantities import Estimate, Health, Reading, Tick
+from logger.store.queries import open_read
+
+
+def outputs_of(steps, kind):
+    return [output for _, outputs in steps for output in outputs if isinstance(output, kind)]
+
+
+def items_of(steps, kind):
+    return [item for item, _ in steps if isinstance(item, kind)]
+
+
+async def test_all_of_an_evening_comes_back_as_it_was(tmp_path, opened, evening):
+    steps = evening().hot().steps
+    store = await opened(settings_text="[bench]\nname = 'back-room' # é\n")
+    for first in range(0, len(steps), 7):
+        await store.append(steps[first : first + 7])
+    with open_read(tmp_path) as reader:
+        assert list(reader.readings()) == items_of(steps, Reading)
+        assert list(reader.estimates()) == outputs_of(steps, Estimate)
+        assert outputs_of(steps, Estimate)
+        entries = [item for item, _ in steps if not isinstance(item, Reading | Tick | Health)]
+        assert [stored.entry for stored in reader.entries()] == entries
+        burn = outputs_of(steps, Burn)[-1]
+        assert reader.burns() == [burn]
+        assert burn.hottest.value_c > 60.0
+        assert {stored.burn for stored in reader.entries()} == {burn.id}
+        assert reader.burn_settings(burn.id) == "[bench]\nname = 'back-room' # é\n"
+        told = [
+            messages.alarm_event(event)
+            if isinstance(event, AlarmEvent)
+            else messages.burn_event(event)
+            for event in outputs_of(steps, AlarmEvent | BurnEvent)
+        ]
+        assert [event.message for event in reader.events()] == told
+        assert {"lit", "note", "raised", "acknowledged"} <= {message["event"] for message in told}
+        assert reader._all("SELECT body FROM health") == [
+            (
+                '{"part":"instrument","name":"probes-a","ok":true,"reason":"reading",'
+                '"at_s":1940000075.96}',
+            )
+        ]
+
+
+async def test_a_restarted_bench_goes_on_as_if_never_stopped(opened, evening):
+    unbroken = evening().hot()
+    stopped = evening().hot()
+    store = await opened()
+    await store.append(stopped.steps)
+    await store.close()
+    store = await opened()
+    memory = await store.memory(AT_S + 90.0)
+    resumed = evening(memory=memory, at_s=AT_S + 90.0)
+    resumed.random = stopped.random
+    assert resumed.pipeline.burns == unbroken.pipeline.burns
+    assert {alarm.key: alarm for alarm in resumed.pipeline.alarms} == {
+        alarm.key: alarm for alarm in unbroken.pipeline.alarms
+    }
+    assert {"unacknowledged", "acknowledged"} == {
+        alarm.state.value for alarm in resumed.pipeline.alarms
+    }
+    for bench in (unbroken, resumed):
+        bench.steps.clear()
+        for second in range(90, 240):  # cooling: the alarms return, with the numbers they had
+            bench.second(second, 76.0 - 0.4 * (second - 90))
+        bench.note(240.5)
+
+    def told(bench):
+        known = bench.steps
+        return [
+            (event.id, event.what if isinstance(event, AlarmEvent) else event.event)
+            for event in outputs_of(known, AlarmEvent | BurnEvent)
+        ]
+
+    assert told(resumed) == told(unbroken)
+    assert ("jar-a-1940000000/note/jar-a/3", "note") in told(resumed)
+    assert outputs_of(resumed.steps, Estimate) == outputs_of(unbroken.steps, Estimate)
+
+
+async def test_the_memory_holds_the_latest_burn_of_each_station_and_ten_minutes(opened, evening):
+    bench = evening()
+    bench.lit(0.5)
+    at_s = AT_S + 10.0
+    bench.step(Out(at_s=at_s, entered_s=at_s, id="out-1", station="jar-a"))
+    bench.lit(20.5)
+    bench.lit(30.5, station="jar-b")
+    for second in (40, 41, 700):
+        bench.second(second, 30.0)
+    store = await opened()
+    empty = await store.memory(AT_S)
+    assert (empty.burns, empty.alarms, empty.readings, empty.burn_events) == ((), (), (), {})
+    await store.append(bench.steps)
+    memory = await store.memory(AT_S + 700.9)
+    assert {burn.id for burn in memory.burns} == {"jar-a-1940000020", "jar-b-1940000030"}
+    assert memory.burn_events == {"jar-a-1940000020": 1, "jar-b-1940000030": 1}
+    assert memory.readings == tuple(items_of(bench.steps, Reading)[-2:])
+
+
+async def test_equal_stamps_keep_all_readings_in_order_of_arrival(tmp_path, opened):
+    readings = [
+        Reading(channel=channel, value=value, at_s=AT_S + 0.123457)
+        for channel, value in (("b", 2.0), ("a", 1.5), ("b", 2.0), ("b", -0.25), ("a", 1e-300))
+    ]
+    late = Reading(channel="a", value=7.0, at_s=AT_S - 3600.000001)  # a board without a battery
+    store = await opened()
+    await store.append([(reading, []) for reading in (*readings, late)])
+    with open_read(tmp_path) as reader:
+        assert list(reader.readings()) == [*readings, late]
+        assert list(reader.readings("a", AT_S)) == [readings[1], readings[4]]
+        assert reader.last_readings(2) == [readings[-1], late]
+
+
+async def test_a_burn_keeps_the_settings_it_was_lit_under(tmp_path, opened, evening):
+    bench = evening()
+    bench.lit()
+    store = await opened(settings_text="first")
+    await store.append(bench.steps)
+    await store.close()
+    store = await opened(settings_text="second")
+    bench.steps.clear()
+    bench.step(Out(at_s=AT_S + 9.0, entered_s=AT_S + 9.0, id="out-1", station="jar-a"))
+    bench.lit(20.5)
+    await store.append(bench.steps)
+    await store.close()
+    again = await opened(settings_text="first")
+    with open_read(tmp_path) as reader:
+        first, second = reader.burns("cotton 3, soy")
+        assert first.out_s == AT_S + 9.0
+        assert reader.burn_settings(first.id) == "first"
+        assert reader.burn_settings(second.id) == "second"
+        assert reader._all("SELECT count(*) FROM settings") == [(2,)]  # each text once
+        (trial,) = reader.trials()
+        assert (trial.name, trial.created_s, trial.burns) == ("cotton 3, soy", AT_S + 0.5, 2)
+        assert reader.burns("none") == []
+        assert reader.burn("none") is None
+    assert len(again.run.settings) == 64
+
+
+async def test_a_run_says_when_the_bench_was_last_watched(tmp_path, opened, evening):
+    store = await opened()
+    assert (store.run.last_seen_s, store.run.last_ended) == (None, True)
+    await store.append([(Tick(at_s=AT_S + 60.0), [])])
+    await store._on_thread(store._con.close)  # as a killed process leaves it
+    killed = await opened(started_s=AT_S + 100.0)
+    assert (killed.run.last_seen_s, killed.run.last_ended) == (AT_S + 60.0, False)
+    last = Reading(channel="room", value=22.0, at_s=AT_S + 101.25)
+    await killed.append([(last, [])])
+    await killed.close()
+    command = await opened(started_s=AT_S + 200.0, watching=False)
+    assert command.run.last_seen_s == last.at_s
+    await command.append([evening().lit(200.5)])
+    await command.close()
+    service = await opened(started_s=AT_S + 300.0)
+    assert (service.run.last_seen_s, service.run.last_ended) == (last.at_s, True)
+    with open_read(tmp_path) as reader:
+        assert [run.watching for run in reader.runs()] == [True, True, False, True]
+        assert [run.after_reading for run in reader.runs()] == [0, 0, 1, 1]
+    store._closed = True
+    store._thread.shutdown()
+
+
+async def test_ticks_alone_are_not_written_each_time(opened):
+    store = await opened()
+    before = await store._on_thread(lambda: store._con.total_changes)
+    for second in range(1, 20):
+        await store.append([(Tick(at_s=AT_S + second), [])])
+    assert await store._on_thread(lambda: store._con.total_changes) - before == 3
+
+
+async def test_the_longest_commit_is_kept_for_who_looks_after_a_kill(tmp_path, opened):
+    store = await opened()
+    for second in range(3):
+        await store.append([(Reading(channel="a", value=1.0, at_s=AT_S + second), [])])
+    known_s = store.longest_commit_s
+    await store.append([(Reading(channel="a", value=1.0, at_s=AT_S + 3), [])])
+    with open_read(tmp_path) as reader:
+        assert reader.runs()[0].longest_commit_s == pytest.approx(known_s, abs=1e-6)
+    assert 0.0 < known_s < 5.0
+
+
+async def test_the_outbox_keeps_order_and_marks_once(opened, evening):
+    steps = evening().hot().steps
+    store = await opened()
+    assert await store.append(steps) == len(outputs_of(steps, AlarmEvent | BurnEvent))
+    events = outputs_of(steps, AlarmEvent | BurnEvent)
+    waiting = await store.waiting_events(100)
+    assert [event.id for event in waiting] == [event.id for event in events]
+    assert json.loads(waiting[0].payload)["id"] == waiting[0].id
+    assert await store.waiting_events(2) == waiting[:2]
+    await store.delivered([waiting[0].seq, waiting[2].seq])
+    await store.delivered([waiting[0].seq])
+    assert await store.waiting_events(100) == [waiting[1], *waiting[3:]]
+    await store.append([], delivered=[waiting[1].id])
+    assert await store.waiting_events(100) == waiting[3:]
+    assert await store.append(steps) == 0  # the same once more: nothing is new, all is known
+    assert await store.waiting_events(100) == waiting[3:]
+
+
+async def test_a_second_event_under_one_id_is_kept_apart_and_told(opened, caplog):
+    one = BurnEvent(
+        id="jar-a-1/note/jar-a/2",
+        time_s=AT_S,
+        since_s=AT_S,
+        station="jar-a",
+        burn="jar-a-1",
+        event="note",
+        text="first",
+    )
+    steps = [(Tick(at_s=AT_S), [replace(one, text=text)]) for text in ("first", "second", "third")]
+    last = (Reading(channel="a", value=1.0, at_s=AT_S), [])
+    store = await opened()
+    await store.append([*steps, last])
+    waiting = await store.waiting_events(9)
+    assert [event.id for event in waiting] == [one.id, f"{one.id}~2", f"{one.id}~3"]
+    messages_ = [json.loads(event.payload) for event in waiting]
+    assert [message["text"] for message in messages_] == ["first", "second", "third"]
+    assert [message["id"] for message in messages_] == [event.id for event in waiting]
+    assert caplog.text.count("a second event has the id") == 2
+    assert len((await store.memory(AT_S)).readings) == 1
+
+
+async def test_an_entry_counts_once_and_a_second_under_its_id_is_kept_apart(
+    tmp_path, opened, evening, caplog
+):
+    bench = evening()
+    bench.lit()
+    note = bench.note(3.0, id="n-1")
+    other = bench.note(4.0, text="another", id="n-1")
+    store = await opened()
+    assert not await store.entry_seen("n-1")
+    await store.append(bench.steps)
+    await store.append([note])
+    assert await store.entry_seen("n-1")
+    with open_read(tmp_path) as reader:
+        assert [stored.entry for stored in reader.entries()][1:] == [note[0], other[0]]
+        assert reader.entry("n-1").entry == note[0]
+        assert reader.entry("n-1").burn == "jar-a-1940000000"
+        assert reader.entry("n-1~2").entry == other[0]
+        assert reader.entry("none") is None
+    assert caplog.text.count("a second entry has the id") == 1
+
+
+async def test_text_that_is_no_unicode_is_stored_with_a_mark_for_what_cannot_be(
+    tmp_path, opened, evening
+):
+    bench = evening()
+    bench.lit(trial="soy \ud83d")
+    bench.note(2.0, text="half \ud800 of it, '; DROP TABLE burn; --", id="\udfff")
+    store = await opened()
+    await store.append(bench.steps)
+    assert await store.entry_seen("\udfff")
+    with open_read(tmp_path) as reader:
+        assert reader.entries()[1].entry.text == "half ? of it, '; DROP TABLE burn; --"
+        assert [trial.name for trial in reader.trials()] == ["soy ?"]
+        assert len(reader.burns("soy \ud83d")) == 1
+
+
+async def test_a_value_no_database_can_hold_writes_nothing_of_its_batch(opened):
+    sound = Note(at_s=AT_S, entered_s=AT_S, id="a", station="jar-a", text="sound")
+    store = await opened()
+    for bad in (replace(sound, id="b", at_s=1e30), replace(sound, id="c", at_s=float("nan"))):
+        with pytest.raises(DataError, match="cannot be stored"):
+            await store.append([(sound, []), (bad, [])])
+    assert not await store.entry_seen("a")
+
+
+async def test_entries_about_alarms_belong_to_the_burn_of_the_alarm(tmp_path, opened, evening):
+    bench = evening().hot()
+    store = await opened()
+    await store.append(bench.steps)
+    with open_read(tmp_path) as reader:
+        (found,) = [one for one in reader.entries() if isinstance(one.entry, Acknowledge)]
+    assert found.burn == "jar-a-1940000000"
