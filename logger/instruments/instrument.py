@@ -1,0 +1,31 @@
+"""What every driver offers."""
+
+from collections.abc import AsyncIterator
+from contextlib import AbstractAsyncContextManager
+from typing import Protocol
+
+from logger.instruments.link import Link
+from logger.quantities import Reading
+
+
+class Instrument(Protocol):
+    """Delivers the readings of its channels while it is open; opened again after each failure."""
+
+    @property
+    def name(self) -> str:
+        """As in the configuration."""
+        ...
+
+    @property
+    def link(self) -> Link:
+        """Its health."""
+        ...
+
+    def open(self) -> AbstractAsyncContextManager[AsyncIterator[Reading]]:
+        """Connect; release the port on every way out, cancellation included.
+
+        Nothing is awaited between the stamp of a reading and its delivery. Raises
+        `InstrumentUnavailable` when trying again may help, `InstrumentRefused` when it cannot;
+        the iterator does too.
+        """
+        ...

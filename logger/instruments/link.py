@@ -1,0 +1,148 @@
+"""How one instrument is doing: what page and `check` show, and what becomes news."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.quantities import Health, Part
+
+MOST_REASONS = 24  # noise can be refused in endless ways; past these they are counted together
+OTHER_REASONS = "other reasons"
+_LONGEST_TEXT = 120  # characters; what comes from a wire is shown, but not at any length
+# Refusals with no reading between, so many and for so long, are news: one may be a cut line, and
+# some firmware chats a little before each reading (our choice).
+_REFUSED_IN_A_ROW = 3
+_REFUSED_FOR_S = 5.0
+
+
+class State(StrEnum):
+    """Where an instrument stands."""
+
+    CONNECTING = "connecting"  # being opened, or open and nothing readable has come of late
+    UP = "up"
+    DOWN = "down"  # tried again and again
+    PARKED = "parked"  # not tried again until the service restarts
+
+
+@dataclass(slots=True)
+class Refusals:
+    """What was not taken for one reason."""
+
+    count: int
+    excerpt: str  # of the latest; printable
+    at_s: float  # the latest
+
+
+@dataclass(slots=True)
+class _Row:
+    """Refusals with no reading between."""
+
+    count: int
+    since_s: float
+    told: bool = False
+
+
+class Link:
+    """Mutable, owned by the event loop. `now` gives bench time; `report` hears each change.
+
+    What a driver does not take it hands to `refuse`, what it had no room for to `drop`; all
+    else is for the supervisor.
+    """
+
+    def __init__(self, name: str, now: Callable[[], float]) -> None:
+        self.name = name
+        self.state = State.CONNECTING
+        self.reason = "not opened yet"
+        self.since_s = now()
+        self.readings = 0
+        self.last_reading_s: float | None = None
+        self.dropped = 0  # came faster than they could be taken
+        self.refused: dict[tuple[str | None, str], Refusals] = {}  # by channel and reason
+        self.report: Callable[[Health], None] = _nobody
+        self._now = now
+        self._row: _Row | None = None
+
+    @property
+    def ok(self) -> bool:
+        """Whether readings are coming."""
+        return self.state is State.UP
+
+    def health(self) -> Health:
+        """As it stands, for the pipeline."""
+        return Health(
+            part=Part.INSTRUMENT,
+            name=self.name,
+            ok=self.ok,
+            reason=self.reason,
+            at_s=self.since_s,
+        )
+
+    def refused_count(self, channel: str | None = None) -> int:
+        """How much was refused of `channel`; without it, of the whole instrument."""
+        return sum(
+            refusals.count
+            for (named, _), refusals in self.refused.items()
+            if channel is None or named == channel
+        )
+
+    def opened(self) -> None:
+        """The port is open; that alone proves nothing."""
+        self._row = None
+        self._change(State.CONNECTING, "open, no reading yet")
+
+    def heard(self, at_s: float) -> None:
+        """A reading came."""
+        self.readings += 1
+        self.last_reading_s = at_s
+        self._row = None
+        if self.state is not State.UP:
+            self._change(State.UP, "readings are coming")
+
+    def refuse(self, reason: str, excerpt: str, channel: str | None = None) -> None:
+        """Something came that is no reading, of `channel` or of nobody in particular."""
+        now_s = self._now()
+        reason = shown(reason)
+        key = (channel, reason)
+        if key not in self.refused and len(self.refused) >= MOST_REASONS:
+            key = (None, OTHER_REASONS)
+        found = self.refused.setdefault(key, Refusals(0, "", now_s))
+        found.count += 1
+        found.excerpt = shown(excerpt)
+        found.at_s = now_s
+        if self._row is None:
+            self._row = _Row(0, now_s)
+        self._row.count += 1
+        lasting = now_s - self._row.since_s >= _REFUSED_FOR_S
+        if not self._row.told and lasting and self._row.count >= _REFUSED_IN_A_ROW:
+            self._row.told = True
+            about = reason if channel is None else f"{channel}: {reason}"
+            self._change(State.CONNECTING, f"open, but no reading can be made out: {about}")
+
+    def drop(self, count: int = 1) -> None:
+        """Something came that there was no room for."""
+        self.dropped += count
+
+    def lost(self, reason: str) -> None:
+        """Down; it will be tried again."""
+        self._change(State.DOWN, shown(reason))
+
+    def park(self, reason: str) -> None:
+        """Given up: trying again cannot help."""
+        self._change(State.PARKED, shown(reason))
+
+    def _change(self, state: State, reason: str) -> None:
+        if (state, reason) == (self.state, self.reason):
+            return
+        self.state, self.reason, self.since_s = state, reason, self._now()
+        self.report(self.health())
+
+
+def shown(text: str) -> str:
+    """`text` fit for a page, a terminal and a log: printable, one line, of bounded length."""
+    head = text[:_LONGEST_TEXT]
+    plain = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in head)
+    return plain if len(text) <= _LONGEST_TEXT else f"{plain}…"
+
+
+def _nobody(_: Health) -> None:
+    """Heard by nobody until the supervisor listens."""
