@@ -76,7 +76,7 @@ class Unit:
     offset: float = 0.0
 
     def inside(self, value: float) -> float:
-        """`value` of this unit in the unit used inside (degC, g, percent; mV and ohm as they are)."""
+        """`value` of this unit as degC, g or percent; millivolts and ohms stay what they are."""
         return self.factor * value + self.offset
 
     def outside(self, value: float) -> float:
@@ -124,6 +124,9 @@ class Channel:
     station: str | None = None  # None: it serves the whole bench
     unit: Unit = DEGC
     transducer: Transducer = Transducer.NONE
+    cold_junction_c: float | None = None  # thermocouple in mV only: where its terminals are
+    ntc_r25_ohm: float = 10_000.0  # thermistor only: the commonest type (common practice)
+    ntc_beta_k: float = 3950.0
     kind: Kind = Kind.UNSTATED
     coupling: float | None = None  # contact only: half-width in K once compared; None: the default
     lag_s: float = 0.0  # time constant with which the sensor follows its place

@@ -2,23 +2,25 @@
 
 import math
 
-from logger.conditioning.averaging import MOTIONS, Running, RunningEstimate
+from logger.conditioning import infrared
+from logger.conditioning.averaging import Running, RunningEstimate
+from logger.conditioning.calibration import Correction
 from logger.conditioning.correction import corrected
+from logger.conditioning.motion import MOTIONS
 from logger.conditioning.uncertainty import Budget, Component, systematic_components
+from logger.errors import DataError
 from logger.quantities import Channel, Estimate, Quality, Reading
-
-LOWEST_EMISSIVITY = 0.8  # below it half of what is seen may be the room's mirror image: measure it
 
 
 class Conditioner:
     """Folds a channel's readings; its estimate of any later moment is a pure question."""
 
-    def __init__(self, channel: Channel) -> None:
+    def __init__(self, channel: Channel, *, calibration: Correction | None = None) -> None:
         self._channel = channel
-        resolution = channel.resolution
+        self._calibration = calibration  # takes the place of the channel's offset
         self._running = RunningEstimate(
             window_s=channel.averaging.window_s,
-            resolution=resolution,
+            resolution=channel.resolution,
             motion=MOTIONS[channel.quantity],
         )
         self._reflected_c: float | None = None
@@ -29,16 +31,33 @@ class Conditioner:
         return self._running.last_s
 
     @property
+    def jumped_s(self) -> float | None:
+        """When the estimate last started afresh because the readings had jumped."""
+        return self._running.jumped_s
+
+    @property
     def interval_s(self) -> float | None:
         """Usual interval between readings: the median of the latest ones."""
         return self._running.interval_s
 
     def add(self, reading: Reading, *, reflected_c: float | None = None) -> None:
-        """Take a reading in; `reflected_c` is what an infrared channel sees mirrored."""
+        """Take a reading in; `reflected_c` is what an infrared channel sees mirrored.
+
+        A number that the sensor cannot have sent counts as rejected and moves nothing.
+        """
         if reflected_c is not None:
             self._reflected_c = reflected_c
-        value = corrected(self._channel, reading.value, self._reflected_c)
-        self._running.add(reading.at_s, value, shown=reading.value)
+        try:
+            value = corrected(
+                self._channel,
+                reading.value,
+                reflected_c=self._reflected_c,
+                calibration=self._calibration,
+            )
+        except DataError:
+            self._running.refuse(reading.at_s)
+        else:
+            self._running.add(reading.at_s, value, shown=reading.value)
 
     def estimate(self, now_s: float) -> Estimate:
         """What the channel is at `now_s`; changes nothing."""
@@ -74,15 +93,18 @@ class Conditioner:
         return Budget(components=(repeatability, *self._systematic(running, running.value)))
 
     def _systematic(self, running: Running, value: float) -> tuple[Component, ...]:
+        calibration = self._calibration
         return systematic_components(
-            self._channel, value=value, slope=running.slope, reflected_c=self._reflected_c
+            self._channel,
+            value=value,
+            slope=running.slope,
+            reflected_c=self._reflected_c,
+            calibration=0.0 if calibration is None else calibration.uncertainty_at(value),
         )
 
     def _quality(self, quality: Quality) -> Quality:
-        emissivity = self._channel.emissivity
-        unsure = (
-            emissivity is not None
-            and emissivity < LOWEST_EMISSIVITY
-            and not self._channel.emissivity_measured
+        channel = self._channel
+        unsure = channel.emissivity is not None and infrared.is_doubtful(
+            channel.emissivity, measured_patch=channel.emissivity_measured
         )
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

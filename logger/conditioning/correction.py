@@ -1,18 +1,53 @@
-"""From the number that came to the temperature of the place: unit, emissivity, calibration."""
+"""From the number that came to what the place is: transducer, emissivity, calibration."""
 
+from functools import lru_cache
+
+from logger.conditioning import infrared, transducers
+from logger.conditioning.calibration import Correction
 from logger.conditioning.uncertainty import ASSUMED_REFLECTED_C
-from logger.quantities import ZERO_CELSIUS_K, Channel
+from logger.quantities import Channel, Transducer
 
 
-def corrected(channel: Channel, value: float, reflected_c: float | None = None) -> float:
+def corrected(
+    channel: Channel,
+    value: float,
+    *,
+    reflected_c: float | None = None,
+    calibration: Correction | None = None,
+) -> float:
     """`value` in the channel's unit as the internal unit, corrected for what is known of it.
 
-    `reflected_c` is what an infrared channel sees mirrored in its surface.
+    `reflected_c` is what an infrared channel sees mirrored in its surface; a `calibration` takes
+    the place of the channel's offset. Raises DataError for what the sensor cannot have sent.
     """
-    inside = channel.unit.inside(value)
+    inside = _transduced(channel, channel.unit.inside(value))
     if channel.emissivity is not None:
-        mirrored_k = (ASSUMED_REFLECTED_C if reflected_c is None else reflected_c) + ZERO_CELSIUS_K
-        shown_k = inside + ZERO_CELSIUS_K
-        received = channel.emissivity_set * (shown_k**4 - mirrored_k**4)
-        inside = (received / channel.emissivity + mirrored_k**4) ** 0.25 - ZERO_CELSIUS_K
+        inside = infrared.surface(
+            inside,
+            emissivity=channel.emissivity,
+            emissivity_set=channel.emissivity_set,
+            reflected_c=ASSUMED_REFLECTED_C if reflected_c is None else reflected_c,
+        ).celsius
+    if calibration is not None:
+        return calibration.applied(inside)
     return inside + channel.calibration_offset
+
+
+def _transduced(channel: Channel, signal: float) -> float:
+    match channel.transducer:
+        case Transducer.NONE:
+            return signal
+        case Transducer.PT100:
+            return transducers.pt100_c(signal)
+        case Transducer.NTC:
+            return _thermistor(channel.ntc_r25_ohm, channel.ntc_beta_k).celsius(signal)
+        case Transducer.THERMOCOUPLE_K | Transducer.THERMOCOUPLE_T as kind:
+            cold_c = channel.cold_junction_c
+            return transducers.thermocouple_c(
+                kind, signal, ASSUMED_REFLECTED_C if cold_c is None else cold_c
+            )
+
+
+@lru_cache(maxsize=64)
+def _thermistor(r25_ohm: float, beta_k: float) -> transducers.Thermistor:
+    return transducers.Thermistor.from_beta(r25_ohm=r25_ohm, beta_k=beta_k)

@@ -71,7 +71,7 @@ def estimate(
     channel: Channel, values: Sequence[float], at_s: float, reflected_c: float | None = None
 ) -> Estimate:
     """What `values`, in the channel's unit and read at `at_s`, say about its place."""
-    result = average([corrected(channel, value, reflected_c) for value in values])
+    result = average([corrected(channel, value, reflected_c=reflected_c) for value in values])
     parts = systematic_components(channel, value=result.value, reflected_c=reflected_c)
     doubtful = (
         len(result.used) < 3

@@ -11,14 +11,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from logger.quantities import ZERO_CELSIUS_K, Channel, Kind
+from logger.conditioning import infrared
+from logger.quantities import Channel, Kind, Transducer
 
 COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
-EMISSIVITY_HALF_WIDTH = 0.03  # tabulated in-band values of glass spread 0.90-0.95 (handbooks)
 COUPLING_HALF_WIDTH_K = 1.5  # stem conduction reads low, a tape's cover high; our assumption
 REFLECTED_HALF_WIDTH_K = 2.0  # walls of a room differ so much from its air (from memory)
+COLD_JUNCTION_HALF_WIDTH_K = 1.0  # of a stated temperature of the terminals (our assumption)
 ASSUMED_REFLECTED_C = 22.0  # middle of a test room's 20-24 degC (common practice)
-ASSUMED_REFLECTED_HALF_WIDTH_K = 5.0  # where nobody measures the room
+ASSUMED_HALF_WIDTH_K = 5.0  # of it, where nobody measures the room (our assumption)
+THERMOCOUPLES = frozenset({Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,21 +70,6 @@ def uniform_step(step: float) -> float:
     return step / math.sqrt(12.0)
 
 
-def emissivity_sensitivity(surface_c: float, reflected_c: float, emissivity: float) -> float:
-    """Kelvin that the corrected temperature falls per unit of emissivity, broadband (T^4).
-
-    From emissivity * T^4 + (1 - emissivity) * Tr^4 = what was received, at constant reception.
-    """
-    surface_k, reflected_k = surface_c + ZERO_CELSIUS_K, reflected_c + ZERO_CELSIUS_K
-    return (surface_k**4 - reflected_k**4) / (4.0 * emissivity * surface_k**3)
-
-
-def reflected_sensitivity(surface_c: float, reflected_c: float, emissivity: float) -> float:
-    """Kelvin that the corrected temperature falls per kelvin of the reflected temperature."""
-    surface_k, reflected_k = surface_c + ZERO_CELSIUS_K, reflected_c + ZERO_CELSIUS_K
-    return (1.0 - emissivity) / emissivity * (reflected_k / surface_k) ** 3
-
-
 def systematic_components(
     channel: Channel,
     *,
@@ -109,8 +96,12 @@ def systematic_components(
         parts.append(("accuracy", rectangular(channel.accuracy), basis))
     if calibration > 0.0:
         parts.append(("calibration", calibration, "standard uncertainty of the calibration"))
-    if channel.emissivity is not None:
-        parts.extend(_infrared(channel.emissivity, value, reflected_c))
+    parts.extend(_infrared(channel, value, reflected_c))
+    if channel.transducer in THERMOCOUPLES:
+        stated = channel.cold_junction_c is not None
+        half_width = COLD_JUNCTION_HALF_WIDTH_K if stated else ASSUMED_HALF_WIDTH_K
+        basis = f"terminals {'stated' if stated else 'assumed'} +-{half_width:g} K, rectangular"
+        parts.append(("cold junction", rectangular(half_width), basis))
     if channel.kind is Kind.CONTACT:
         half_width = COUPLING_HALF_WIDTH_K if channel.coupling is None else channel.coupling
         basis = f"contact with the surface +-{half_width:g} K, rectangular"
@@ -122,24 +113,43 @@ def systematic_components(
 
 
 def _infrared(
-    emissivity: float, value: float, reflected_c: float | None
+    channel: Channel, value: float, reflected_c: float | None
 ) -> tuple[tuple[str, float, str], ...]:
-    known = reflected_c is not None
-    mirrored_c = reflected_c if reflected_c is not None else ASSUMED_REFLECTED_C
-    half_width_k = REFLECTED_HALF_WIDTH_K if known else ASSUMED_REFLECTED_HALF_WIDTH_K
-    per_emissivity = abs(emissivity_sensitivity(value, mirrored_c, emissivity))
-    per_kelvin = reflected_sensitivity(value, mirrored_c, emissivity)
+    emissivity = channel.emissivity
+    if emissivity is None:
+        return ()
+    mirrored_c = ASSUMED_REFLECTED_C if reflected_c is None else reflected_c
+    half_width_k = ASSUMED_HALF_WIDTH_K if reflected_c is None else REFLECTED_HALF_WIDTH_K
+    # Sensitivities change by 2 % a kelvin: whole kelvins let the last answer serve again.
+    seen = _seen(emissivity, channel.emissivity_set, round(value), round(mirrored_c))
     return (
         (
             "emissivity",
-            per_emissivity * rectangular(EMISSIVITY_HALF_WIDTH),
-            f"{emissivity:g} +-{EMISSIVITY_HALF_WIDTH:g}, rectangular",
+            seen.emissivity_uncertainty_k,
+            f"{emissivity:g} +-{infrared.EMISSIVITY_HALF_WIDTH:g}, rectangular",
         ),
         (
             "reflected",
-            per_kelvin * rectangular(half_width_k),
-            f"{'measured' if known else 'assumed'} {mirrored_c:.1f} degC +-{half_width_k:g} K",
+            abs(seen.per_reflected) * rectangular(half_width_k),
+            f"{'assumed' if reflected_c is None else 'taken'} as {mirrored_c:.1f} degC"
+            f" +-{half_width_k:g} K, rectangular",
         ),
+    )
+
+
+@lru_cache(maxsize=1024)
+def _seen(
+    emissivity: float, emissivity_set: float, value: int, mirrored_c: int
+) -> infrared.Surface:
+    """What an infrared sensor makes of a surface at `value` degC."""
+    shown_c = infrared.apparent_c(
+        min(max(float(value), -60.0), 900.0),  # within its scale
+        emissivity=emissivity,
+        emissivity_set=emissivity_set,
+        reflected_c=mirrored_c,
+    )
+    return infrared.surface(
+        shown_c, emissivity=emissivity, emissivity_set=emissivity_set, reflected_c=mirrored_c
     )
 
 
