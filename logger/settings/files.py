@@ -42,7 +42,11 @@ def find(path: Path | None) -> Path:
 
 def load(path: Path) -> Settings:
     """Read the configuration at `path`; raises SettingsError with every fault in it."""
-    text = _text_of(path)
+    return parse(_text_of(path), path)
+
+
+def parse(text: str, path: Path) -> Settings:
+    """The configuration that `text` says, as if it lay at `path`; raises as `load` does."""
     values = _parsed(path.name, text)
     report = Report(path.name, key_lines(text))
     root = Table(report, (), values)

@@ -1,0 +1,155 @@
+"""What is known of a burn when it is judged: the burn, its alarms, and what was not measured."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from logger.burn.entries import BY_HAND
+from logger.burn.limits import Limits
+from logger.burn.model import Burn
+from logger.quantities import Channel, Estimate, Position, Quality, Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """A time without a good estimate."""
+
+    from_s: float
+    to_s: float
+
+    @property
+    def length_s(self) -> float:
+        """How long."""
+        return self.to_s - self.from_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage:
+    """How well one channel was measured from lighting to out, or so far."""
+
+    channel: Channel
+    measured: bool  # there is at least one good estimate
+    share: float  # of the burn with good estimates, 0..1; 0 by hand
+    gaps: tuple[Gap, ...]  # none by hand: there is nothing but gaps
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person reads it now and then, which says nothing of the time between."""
+        return self.channel.instrument == BY_HAND
+
+    @property
+    def longest_gap_s(self) -> float:
+        """The longest time without a good estimate."""
+        return max((gap.length_s for gap in self.gaps), default=0.0)
+
+    @property
+    def missing_s(self) -> float:
+        """All time without a good estimate."""
+        return sum(gap.length_s for gap in self.gaps)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Raised:
+    """An alarm that was raised in a burn."""
+
+    rule: str
+    subject: str
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnEvidence:
+    """All that a burn is judged on; `until_s` is out, or now for one that still burns."""
+
+    burn: Burn
+    limits: Limits  # in force when it was lit
+    until_s: float
+    coverage: tuple[Coverage, ...] = ()
+    alarms: tuple[Raised, ...] = ()
+
+    @property
+    def on_vessel(self) -> tuple[Coverage, ...]:
+        """The places on the outside of the vessel."""
+        return tuple(seen for seen in self.coverage if seen.channel.on_vessel)
+
+    @property
+    def automatic(self) -> tuple[Coverage, ...]:
+        """Those of them that an instrument read."""
+        return tuple(seen for seen in self.on_vessel if not seen.by_hand)
+
+    @property
+    def room_measured(self) -> bool:
+        """Whether any good room temperature is known."""
+        return any(
+            seen.channel.place.position is Position.ROOM
+            and seen.channel.quantity is Quantity.TEMPERATURE
+            and seen.measured
+            for seen in self.coverage
+        )
+
+
+def allowed_spacing_s(channel: Channel) -> float:
+    """Estimates farther apart than this leave a gap: three of the channel's own steps."""
+    return 3.0 * max(channel.averaging.every_s, 1.0)
+
+
+def gaps(
+    channel: Channel,
+    estimates: Iterable[Estimate],
+    *,
+    from_s: float,
+    to_s: float,
+    silences: Iterable[Gap] = (),
+) -> tuple[Gap, ...]:
+    """The times in [from_s, to_s] without a good estimate of `channel`, in order.
+
+    `estimates` are in order of time. Two good ones apart by more than `allowed_spacing_s` leave a
+    gap, and so does either end. `silences` are times in which its instrument was silent: a running
+    estimate carries a value on for a while, but nothing was measured.
+    """
+    silences = [_clipped(gap, from_s, to_s) for gap in silences]
+    found = [gap for gap in silences if gap.length_s > 0.0]
+    last_s = from_s
+    for estimate in estimates:
+        at_s = estimate.at_s
+        if estimate.quality is not Quality.GOOD or not from_s <= at_s <= to_s:
+            continue
+        if at_s - last_s > allowed_spacing_s(channel):
+            found.append(Gap(from_s=last_s, to_s=at_s))
+        last_s = at_s
+    if to_s - last_s > allowed_spacing_s(channel):
+        found.append(Gap(from_s=last_s, to_s=to_s))
+    return merged(found)
+
+
+def merged(found: Iterable[Gap]) -> tuple[Gap, ...]:
+    """Gaps in order, those that touch made one."""
+    whole: list[Gap] = []
+    for gap in sorted(found, key=lambda gap: gap.from_s):
+        if whole and gap.from_s <= whole[-1].to_s:
+            last = whole.pop()
+            gap = Gap(from_s=last.from_s, to_s=max(last.to_s, gap.to_s))  # noqa: PLW2901
+        whole.append(gap)
+    return tuple(whole)
+
+
+def cover(
+    channel: Channel,
+    estimates: Iterable[Estimate],
+    *,
+    from_s: float,
+    to_s: float,
+    silences: Iterable[Gap] = (),
+) -> Coverage:
+    """How well `channel` was measured in [from_s, to_s]; see `gaps`."""
+    good = [e for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
+    if channel.instrument == BY_HAND:
+        return Coverage(channel=channel, measured=bool(good), share=0.0, gaps=())
+    missing = gaps(channel, good, from_s=from_s, to_s=to_s, silences=silences)
+    whole_s = to_s - from_s
+    missing_s = sum(gap.length_s for gap in missing)
+    share = 1.0 - missing_s / whole_s if good and whole_s > 0.0 else 0.0
+    return Coverage(channel=channel, measured=bool(good), share=share, gaps=missing)
+
+
+def _clipped(gap: Gap, from_s: float, to_s: float) -> Gap:
+    return Gap(from_s=max(gap.from_s, from_s), to_s=min(gap.to_s, to_s))

@@ -1,0 +1,151 @@
+"""The curve of a burn as a static SVG: each place over time, the limits, alarms and gaps.
+
+Nothing is told by colour alone: each place has its own dash and carries its letter at its line's
+end. Colours are attributes that a style sheet may override by class (dashboards/record/curve.css),
+and ink is `currentColor`, so the same drawing serves paper, a light page and a dark one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+
+from logger.burn.limits import WallLimits
+from logger.burn.model import Hottest
+from logger.quantities import Quality, Unit
+from logger.reports import curve_frame, curve_marks, curve_places
+from logger.reports.curve_frame import Frame
+from logger.reports.curve_places import Pen
+from logger.reports.document import Series
+from logger.reports.history import AlarmStory
+from logger.reports.scale import Scale, round_step
+from logger.reports.svg import coordinate, tag
+
+NARROW_PX = 600.0  # under it the names stand below the plot
+
+_LEAST_SPAN_S = 300.0  # a burn just lit gets an axis too
+_UNDER_ALERT_K = 30.0  # the axis reaches at least so far down: a room is below (our choice)
+_OVER_LIMIT_K = 2.0  # and so far up
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """What is drawn."""
+
+    series: Sequence[Series]
+    lit_s: float
+    to_s: float
+    out_s: float | None
+    wall: WallLimits
+    unit: Unit
+    zone: tzinfo  # in which the times of day are written
+    alarms: Sequence[AlarmStory] = ()
+    hottest: Hottest | None = None  # its place gets the band of uncertainty, itself a ring
+
+
+def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
+    """The curve as an SVG element, `width` wide in its own units (CSS pixels at its full size).
+
+    Under 600 the places' names stand below instead of beside their lines. `name` begins the ids
+    inside and must differ between two drawings on one page. Times without a good estimate are
+    hatched and no line crosses them; doubtful estimates are dots.
+    """
+    narrow = width < NARROW_PX
+    frame, step = _frame(curve, width, narrow=narrow)
+    drawn = list(zip(pens(curve), curve.series, strict=True))
+    below = frame.bottom + 52.0
+    height = below + (18.0 * len(drawn) + 8.0 if narrow else 0.0)
+    hottest = curve.hottest
+    return tag(
+        "svg",
+        tag("title", "Temperatures over the burn", id=f"{name}-title"),
+        tag("desc", _description(curve, frame), id=f"{name}-desc"),
+        curve_marks.hatching(name),
+        *curve_frame.axes(frame, step, zone=curve.zone, narrow=narrow),
+        *curve_marks.gaps(frame, curve.series, name),
+        *curve_frame.limits(frame, curve.wall),
+        *curve_marks.out(frame, curve.out_s),
+        *(
+            piece
+            for pen, series in drawn
+            if hottest is not None and hottest.channel == series.channel.name
+            for piece in curve_places.band(frame, pen, series)
+        ),
+        *(piece for pen, one in drawn for piece in curve_places.place(frame, pen, one)),
+        *curve_marks.ring(frame, hottest),
+        *curve_marks.alarms(frame, curve.alarms),
+        *curve_places.labels(frame, drawn, narrow=narrow),
+        *(curve_places.legend(frame, drawn, below) if narrow else ()),
+        xmlns="http://www.w3.org/2000/svg",
+        class_="curve",
+        viewBox=f"0 0 {coordinate(width)} {coordinate(height)}",
+        width=coordinate(width),
+        height=coordinate(height),
+        role="img",
+        aria_labelledby=f"{name}-title {name}-desc",
+        font_family="sans-serif",
+        font_size="12",
+        fill="currentColor",
+    )
+
+
+def pens(curve: Curve) -> list[Pen]:
+    """How each place's line looks, in the order of the series."""
+    hottest = None if curve.hottest is None else curve.hottest.channel
+    return [
+        curve_places.pen(number, series, hottest=series.channel.name == hottest)
+        for number, series in enumerate(curve.series)
+    ]
+
+
+def _frame(curve: Curve, width: float, *, narrow: bool) -> tuple[Frame, float]:
+    """Where everything is, and the step of the temperature axis."""
+    left, right = (40.0, width - 22.0) if narrow else (52.0, width - 196.0)
+    top = 34.0
+    bottom = top + (width * 0.8 if narrow else width * 0.42)
+    low, high, step = _range(curve)
+    to_s = max(curve.to_s, curve.lit_s + _LEAST_SPAN_S)
+    frame = Frame(
+        left=left,
+        right=right,
+        top=top,
+        bottom=bottom,
+        x=Scale(low=curve.lit_s, high=to_s, start=left, end=right),
+        y=Scale(low=low, high=high, start=bottom, end=top),
+        unit=curve.unit,
+    )
+    return frame, step
+
+
+def _range(curve: Curve) -> tuple[float, float, float]:
+    """Lowest and highest of the temperature axis and its step, in the display unit."""
+    values = [
+        estimate.value
+        for series in curve.series
+        for estimate in series.estimates
+        if estimate.value is not None
+        and estimate.quality is not Quality.LOST
+        and curve.lit_s <= estimate.at_s <= curve.to_s
+    ]
+    highest = [] if curve.hottest is None else [curve.hottest.upper_c]
+    low = curve.unit.outside(min([*values, curve.wall.alert_c - _UNDER_ALERT_K]))
+    high = curve.unit.outside(max([*values, *highest, curve.wall.limit_c + _OVER_LIMIT_K]))
+    step = round_step(high - low, 6)
+    half = step / 2.0
+    return low // half * half, -(-high // half) * half, step
+
+
+def _description(curve: Curve, frame: Frame) -> str:
+    """For those who do not see it."""
+    places = "; ".join(f"{s.letter}: {s.place}" for s in curve.series) or "none"
+    lines = (
+        f"Places: {places}. Your limit is {frame.words(curve.wall.limit_c)}, "
+        f"the alert {frame.words(curve.wall.alert_c)}."
+    )
+    hottest = curve.hottest
+    if hottest is None:
+        return lines
+    since = curve_frame.hours(hottest.at_s - curve.lit_s)
+    return (
+        f"{lines} The hottest measured place was {hottest.place}, "
+        f"{frame.words(hottest.value_c)}, {since} (h:min) after lighting."
+    )

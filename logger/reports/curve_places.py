@@ -1,0 +1,208 @@
+"""The curve's lines: one for each place, told apart by letter, dash and colour."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from logger.quantities import Estimate, Position, Quality
+from logger.reports.curve_frame import Frame
+from logger.reports.document import Series
+from logger.reports.svg import coordinate, line, path, tag, text
+from logger.reports.thinning import Column, columns, stretches
+
+# Blue and vermilion of Okabe and Ito's colour-blind safe set (2008, from memory), and a green and a
+# purple darker than theirs: each has a contrast of 3:1 or more on white (WCAG 2.2, 1.4.11).
+_COLOURS = ("#0072b2", "#d55e00", "#007a5a", "#9a4f80")
+_DASHES = ("", "9 4", "2 3", "12 3 2 3", "5 2")
+_BASE_COLOUR, _BASE_DASH = "#7a5200", "2 2 9 2"
+_ROOM_DASH = "1.5 3.5"
+
+_COLUMN_PX = 3.0  # long enough for a dash to be seen
+_LABEL_PX = 13.0  # from one label to the next below
+_LEGEND_PX = 18.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pen:
+    """How a place's line looks."""
+
+    letter: str
+    label: str
+    css: str
+    colour: str
+    dash: str
+    width: float
+
+
+def pen(number: int, series: Series, *, hottest: bool) -> Pen:
+    """The pen of the series of that number, from 0."""
+    css, colour, dash = f"c{number % 4 + 1}", _COLOURS[number % 4], _DASHES[number % 5]
+    match series.place.position:
+        case Position.ROOM:
+            css, colour, dash = "room", "currentColor", _ROOM_DASH
+        case Position.BASE:
+            css, colour, dash = "base", _BASE_COLOUR, _BASE_DASH
+    return Pen(
+        letter=series.letter,
+        label=str(series.place) + (", by hand" if series.by_hand else ""),
+        css=f"curve-{css}",
+        colour=colour,
+        dash=dash,
+        width=2.6 if hottest else 1.7,
+    )
+
+
+def band(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
+    """Value plus and minus expanded uncertainty (k = 2)."""
+    for stretch in () if series.by_hand else _stretches(frame, series):
+        edges = [(column.at_s, column.upper) for column in stretch]
+        edges += [(column.at_s, column.lower) for column in reversed(stretch)]
+        yield tag(
+            "path",
+            d=_path(frame, edges) + "z",
+            fill=pen.colour,
+            fill_opacity="0.2",
+            class_=f"curve-band {pen.css}",
+        )
+
+
+def place(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
+    """A line through the means of columns within the span of lowest and highest.
+
+    It is broken where nothing was measured. What was read by hand is points with their expanded
+    uncertainty; doubtful estimates are dots.
+    """
+    if series.by_hand:
+        yield from _by_hand(frame, pen, series)
+        return
+    css = f"curve-line {pen.css}"
+    for stretch in _stretches(frame, series):
+        span = [(column.at_s, column.highest) for column in stretch]
+        span += [(column.at_s, column.lowest) for column in reversed(stretch)]
+        yield tag(
+            "path",
+            d=_path(frame, span) + "z",
+            fill=pen.colour,
+            fill_opacity="0.35",
+            stroke=pen.colour,
+            stroke_opacity="0.35",
+            stroke_width="0.5",
+            class_=f"curve-span {pen.css}",
+        )
+        yield tag(
+            "path",
+            d=_path(frame, [(column.at_s, column.mean) for column in stretch]),
+            fill="none",
+            stroke=pen.colour,
+            stroke_width=f"{pen.width:g}",
+            stroke_dasharray=pen.dash,
+            stroke_linejoin="round",
+            class_=css,
+        )
+    for estimate in series.estimates:
+        if estimate.quality is Quality.DOUBTFUL and estimate.value is not None:
+            yield from _point(frame, pen, estimate.at_s, estimate.value, radius=1.2)
+
+
+def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, narrow: bool) -> Iterator[str]:
+    """Each line's letter at its end, in wide drawings with the place's name; none on another."""
+    ends = [
+        (frame.y_of(last.value), frame.x(last.at_s), pen, series)
+        for pen, series in drawn
+        if (last := _last(frame, series)) is not None and last.value is not None
+    ]
+    ends.sort(key=lambda end: end[0])
+    heights = _spread([y for y, _, _, _ in ends], frame.top + 6.0, frame.bottom - 2.0)
+    for (y, x, pen, series), at_y in zip(ends, heights, strict=True):
+        if not series.by_hand:
+            yield line(
+                x + 2.0,
+                y,
+                frame.right + 7.0,
+                at_y,
+                stroke=pen.colour,
+                stroke_opacity="0.6",
+                stroke_width="0.8",
+                class_=f"curve-leader {pen.css}",
+            )
+        yield _named(frame.right + 9.0, at_y + 4.0, pen, short=narrow)
+
+
+def legend(frame: Frame, drawn: Sequence[tuple[Pen, Series]], top: float) -> Iterator[str]:
+    """The names below the plot, each beside a piece of its line."""
+    for number, (pen, _) in enumerate(drawn):
+        y = top + 14.0 + number * _LEGEND_PX
+        yield sample(pen, frame.left, y - 4.0)
+        yield _named(frame.left + 48.0, y, pen)
+
+
+def sample(pen: Pen, x: float, y: float) -> str:
+    """A piece of the line."""
+    return line(
+        x,
+        y,
+        x + 38.0,
+        y,
+        stroke=pen.colour,
+        stroke_width=f"{pen.width:g}",
+        stroke_dasharray=pen.dash,
+        class_=f"curve-line {pen.css}",
+    )
+
+
+def _by_hand(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
+    for estimate in series.estimates:
+        if estimate.value is None or not frame.shows(estimate.at_s):
+            continue
+        x, y = frame.x(estimate.at_s), frame.y_of(estimate.value)
+        reach = frame.y_of(estimate.value + 2.0 * (estimate.standard_uncertainty or 0.0)) - y
+        ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
+        yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
+        yield from _point(frame, pen, estimate.at_s, estimate.value, radius=3.4)
+        yield text(x + 6.0, y - 5.0, pen.letter, font_weight="700", class_="curve-halo")
+
+
+def _point(frame: Frame, pen: Pen, at_s: float, value_c: float, *, radius: float) -> Iterator[str]:
+    if frame.shows(at_s):
+        yield tag(
+            "circle",
+            cx=coordinate(frame.x(at_s)),
+            cy=coordinate(frame.y_of(value_c)),
+            r=f"{radius:g}",
+            fill="none",
+            stroke=pen.colour,
+            class_=f"curve-line {pen.css}",
+        )
+
+
+def _named(x: float, y: float, pen: Pen, *, short: bool = False) -> str:
+    words = tag("tspan", pen.letter, font_weight="700")
+    return text(x, y, words if short else words + tag("tspan", f" {pen.label}"), raw=True)
+
+
+def _path(frame: Frame, points: Sequence[tuple[float, float]]) -> str:
+    return path([(frame.x(at_s), frame.y_of(value_c)) for at_s, value_c in points])
+
+
+def _stretches(frame: Frame, series: Series) -> Iterator[list[Column]]:
+    low_s, high_s = frame.x.low, frame.x.high
+    column_s = _COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
+    for stretch in stretches(series.estimates, series.gaps, from_s=low_s, to_s=high_s):
+        yield list(columns(stretch, from_s=low_s, column_s=column_s))
+
+
+def _last(frame: Frame, series: Series) -> Estimate | None:
+    """Where the line ends."""
+    shown = (e for e in reversed(series.estimates) if frame.shows(e.at_s))
+    return next((e for e in shown if series.by_hand or e.quality is Quality.GOOD), None)
+
+
+def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
+    """Heights near `wanted`, which rise, at least a label apart and, if they fit, in the plot."""
+    placed: list[float] = []
+    for y in wanted:
+        placed.append(max(y, placed[-1] + _LABEL_PX if placed else top))
+    most = bottom
+    for number in reversed(range(len(placed))):
+        placed[number] = min(placed[number], most)
+        most = placed[number] - _LABEL_PX
+    return placed

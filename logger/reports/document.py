@@ -1,0 +1,167 @@
+"""The record of a burn as a value: everything the printed page says, put together, nothing read."""
+
+import string
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+
+from logger.burn.entries import BY_HAND
+from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, gaps
+from logger.burn.limits import Limits, WallLimits
+from logger.burn.model import Burn, Hottest, measured
+from logger.burn.verdict import Verdict
+from logger.messages import Message
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Unit
+from logger.reports.history import RAISED, AlarmStory, DiaryLine
+from logger.timestamps import parse_rfc3339
+
+_ORDER = (
+    Position.WALL,
+    Position.RIM,
+    Position.BASE,
+    Position.MELT_POOL,
+    Position.SUPPORT,
+    Position.ROOM,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """A channel, the letter it carries in curve and tables, and what it was over the burn."""
+
+    letter: str
+    channel: Channel
+    estimates: tuple[Estimate, ...]  # in order of time
+    gaps: tuple[Gap, ...]  # over all that is drawn
+    coverage: Coverage  # of the burn alone
+
+    @property
+    def place(self) -> Place:
+        """Where it looks."""
+        return self.channel.place
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person read it."""
+        return self.channel.instrument == BY_HAND
+
+    @property
+    def highest(self) -> Hottest | None:
+        """The highest good estimate; for a temperature."""
+        good = [e for e in self.estimates if e.quality is Quality.GOOD and e.value is not None]
+        highest = max(good, key=lambda e: e.value or 0.0, default=None)
+        return None if highest is None else measured(highest, self.place)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """All that is handed over of one burn."""
+
+    bench: str
+    burn: Burn
+    until_s: float  # out, or `known_s`
+    known_s: float  # up to when it tells what was stored
+    zone: tzinfo  # in which its times of day are written
+    unit: Unit  # in which its temperatures are written
+    limits: Limits
+    series: tuple[Series, ...]
+    alarms: tuple[AlarmStory, ...]
+    diary: tuple[DiaryLine, ...]
+    watched_by: tuple[str, ...]
+    checks: tuple[str, ...]  # what was confirmed before lighting
+    verdict: Verdict
+    settings_text: str  # the settings in force, as they stood
+    versions: Mapping[str, str]  # of the program, and of what it ran on
+
+    @property
+    def wall(self) -> WallLimits:
+        """The lines that stood for this vessel."""
+        return self.limits.of(self.burn.material)
+
+    @property
+    def room(self) -> Series | None:
+        """The room's temperature, if any channel measured it."""
+        return next((s for s in self.series if s.place.position is Position.ROOM), None)
+
+
+def lettered(
+    channels: Iterable[Channel],
+    estimates: Mapping[str, Sequence[Estimate]],
+    *,
+    lit_s: float,
+    until_s: float,
+    to_s: float,
+    silences: Mapping[str, Sequence[Gap]],
+) -> tuple[Series, ...]:
+    """The temperature channels in the order a reader looks: walls from below, base, room last.
+
+    The burn is [lit_s, until_s], what is drawn goes on to `to_s`.
+    """
+    shown = sorted(
+        (channel for channel in channels if channel.quantity is Quantity.TEMPERATURE), key=_order
+    )
+    return tuple(
+        _series(
+            _letter(number),
+            channel,
+            tuple(estimates.get(channel.name, ())),
+            lit_s=lit_s,
+            until_s=until_s,
+            to_s=to_s,
+            silences=tuple(silences.get(channel.name, ())),
+        )
+        for number, channel in enumerate(shown)
+    )
+
+
+def _series(
+    letter: str,
+    channel: Channel,
+    estimates: tuple[Estimate, ...],
+    *,
+    lit_s: float,
+    until_s: float,
+    to_s: float,
+    silences: tuple[Gap, ...],
+) -> Series:
+    return Series(
+        letter=letter,
+        channel=channel,
+        estimates=estimates,
+        gaps=()
+        if channel.instrument == BY_HAND
+        else gaps(channel, estimates, from_s=lit_s, to_s=to_s, silences=silences),
+        coverage=cover(channel, estimates, from_s=lit_s, to_s=until_s, silences=silences),
+    )
+
+
+def evidence(
+    burn: Burn, limits: Limits, series: Iterable[Series], events: Iterable[Message], until_s: float
+) -> BurnEvidence:
+    """What the criteria judge; `events` as they were published."""
+    return BurnEvidence(
+        burn=burn,
+        limits=limits,
+        until_s=until_s,
+        coverage=tuple(one.coverage for one in series),
+        alarms=tuple(
+            Raised(
+                rule=event["rule"],
+                subject=event["channel"] or event["station"] or "",
+                at_s=parse_rfc3339(event["time"]),
+            )
+            for event in events
+            if event["kind"] == "alarm" and event["event"] in RAISED
+        ),
+    )
+
+
+def _order(channel: Channel) -> tuple[int, float, int, str]:
+    place = channel.place
+    return (_ORDER.index(place.position), place.height_mm or 0.0, place.clock or 0, channel.name)
+
+
+def _letter(number: int) -> str:
+    """A to Z, then A1, B1, ..."""
+    turn, place = divmod(number, 26)
+    return string.ascii_uppercase[place] + (str(turn) if turn else "")

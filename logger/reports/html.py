@@ -1,0 +1,190 @@
+"""The record of a burn as one HTML file: nothing outside of it, good on paper and on a phone."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.resources import files
+
+import jinja2
+from markupsafe import Markup
+
+from logger.alarms.lifecycle import Priority
+from logger.alarms.rules import duration
+from logger.burn.criteria import Criterion, Outcome
+from logger.quantities import Quantity, Unit
+from logger.reports import curve as curves
+from logger.reports import curve_marks, curve_places
+from logger.reports.curve import Curve
+from logger.reports.curve_places import Pen
+from logger.reports.document import Record
+from logger.reports.svg import tag
+from logger.units import show, show_difference
+
+_WIDE_PX, _NARROW_PX = 960.0, 360.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Say:
+    """How the record writes times and figures."""
+
+    record: Record
+
+    def temperature(self, value_c: float) -> str:
+        """With one decimal and unit."""
+        return show(value_c, Quantity.TEMPERATURE, self._unit.name)
+
+    def spread(self, difference_k: float) -> str:
+        """A difference or uncertainty, with unit."""
+        return show_difference(difference_k, Quantity.TEMPERATURE, self._unit.name)
+
+    def uncertain(self, value_c: float, standard_uncertainty_c: float) -> str:
+        """Value and expanded uncertainty (k = 2)."""
+        figure, unit = self.temperature(value_c).rsplit(" ", 1)
+        return f"{figure} ± {self.spread(2.0 * standard_uncertainty_c).rsplit(' ', 1)[0]} {unit}"
+
+    def clock(self, at_s: float) -> str:
+        """Time of day; with the day where it is not the one of lighting."""
+        at, lit = self._at(at_s), self._at(self.record.burn.lit_s)
+        return f"{at:%H:%M}" if at.date() == lit.date() else f"{self.day(at_s)}, {at:%H:%M}"
+
+    def seconds(self, at_s: float) -> str:
+        """Time of day to the second."""
+        return f"{self._at(at_s):%H:%M:%S}"
+
+    def day(self, at_s: float) -> str:
+        """The date, with the month in letters so that no order of figures misleads."""
+        at = self._at(at_s)
+        return f"{at.day} {_MONTHS[at.month - 1]} {at.year}"
+
+    def since(self, at_s: float) -> str:
+        """Hours and minutes after lighting."""
+        minutes = round((at_s - self.record.burn.lit_s) / 60.0)
+        sign = "-" if minutes < 0 else ""
+        return f"{sign}{abs(minutes) // 60}:{abs(minutes) % 60:02d}"
+
+    def zone(self) -> str:
+        """The zone its times of day are in."""
+        offset = self._at(self.record.burn.lit_s).strftime("%z")
+        return f"UTC{offset[:3]}:{offset[3:5]}" if offset.strip("+0") else "UTC"
+
+    @property
+    def _unit(self) -> Unit:
+        return self.record.unit
+
+    def _at(self, at_s: float) -> datetime:
+        return datetime.fromtimestamp(at_s, UTC).astimezone(self.record.zone)
+
+
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)  # fmt: skip - in English whatever the system's language is
+
+_WORDS = {
+    Outcome.PASS: "Stayed under your limit",
+    Outcome.FAIL: "Failed",
+    Outcome.UNDECIDED: "Undecided",
+}
+
+
+def record_html(record: Record) -> str:
+    """The whole file. Everything that people or instruments wrote is escaped."""
+    drawn = curve(record)
+    return (
+        _environment()
+        .get_template("burn.html")
+        .render(
+            record=record,
+            burn=record.burn,
+            verdict=record.verdict,
+            words=_WORDS[record.verdict.outcome],
+            criteria=_criteria(record),
+            say=_Say(record=record),
+            duration=duration,
+            wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
+            narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
+            samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},
+            signs={priority.value: _sign(priority) for priority in Priority},
+            style=Markup(style()),  # noqa: S704 - our own file
+        )
+    )
+
+
+def curve(record: Record) -> Curve:
+    """What the record's curve shows: the burn, and after it as far as the estimates go."""
+    last_s = max(
+        (series.estimates[-1].at_s for series in record.series if series.estimates),
+        default=record.until_s,
+    )
+    return Curve(
+        series=record.series,
+        lit_s=record.burn.lit_s,
+        to_s=max(record.until_s, last_s),
+        out_s=record.burn.out_s,
+        wall=record.wall,
+        unit=record.unit,
+        zone=record.zone,
+        alarms=record.alarms,
+        hottest=record.burn.hottest,
+    )
+
+
+def style() -> str:
+    """The record's style sheet, with that of the curve."""
+    folder = files("dashboards") / "record"
+    return "".join((folder / name).read_text("utf-8") for name in ("record.css", "curve.css"))
+
+
+def _sample(pen: Pen) -> Markup:
+    drawing = curve_places.sample(pen, 1.0, 6.0)
+    return Markup(  # noqa: S704 - it escapes
+        tag(
+            "svg",
+            drawing,
+            class_="curve swatch",
+            viewBox="0 0 40 12",
+            width="40",
+            height="12",
+            aria_hidden="true",
+        )
+    )
+
+
+def _sign(priority: Priority) -> Markup:
+    drawing = curve_marks.sign(priority, x=10.0, y=10.0)
+    return Markup(  # noqa: S704 - it escapes
+        tag(
+            "svg",
+            drawing,
+            class_="curve mark",
+            viewBox="0 0 20 20",
+            width="20",
+            height="20",
+            fill="currentColor",
+            aria_hidden="true",
+        )
+    )
+
+
+def _criteria(record: Record) -> list[Criterion]:
+    """Those that were applied, once each."""
+    return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
+
+
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("dashboards", "record"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

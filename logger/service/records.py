@@ -1,0 +1,230 @@
+"""The records of burns, joined from what is stored; every function here blocks.
+
+Each burn is told and judged by the settings that were in force when it was lit.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from logger import messages
+from logger.alarms.rules import Words
+from logger.burn.entries import Entry, ManualReading
+from logger.burn.evidence import BurnEvidence
+from logger.burn.model import Burn
+from logger.burn.verdict import Judgement, Verdict, judge
+from logger.errors import DataError
+from logger.messages import Message
+from logger.quantities import Channel, Estimate, Quantity, Unit
+from logger.reports import curve, html
+from logger.reports.document import Record, Series, evidence, lettered
+from logger.reports.history import checks, diary, silences, stories, watchers
+from logger.service.core import VERSION
+from logger.settings import Settings
+from logger.settings.files import parse
+from logger.store.queries import Reader, open_read
+from logger.timestamps import rfc3339
+from logger.units import unit_of
+
+_AFTER_S = 1800.0  # of the cooling is in the curve: enough to see the wall fall (our choice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stored:
+    """What is stored of one burn."""
+
+    burn: Burn
+    settings: Settings
+    events: tuple[Message, ...]
+    entries: tuple[Entry, ...]
+    series: tuple[Series, ...]
+    until_s: float  # out, or as far as anything is known
+    known_s: float
+
+    @property
+    def unit(self) -> Unit:
+        """In which temperatures are shown."""
+        shown = self.settings.bench.show.get("temperature", Quantity.TEMPERATURE.unit)
+        return unit_of(shown, Quantity.TEMPERATURE)
+
+    @property
+    def evidence(self) -> BurnEvidence:
+        """What it is judged on."""
+        limits = self.settings.limits
+        return evidence(self.burn, limits, self.series, self.events, self.until_s)
+
+
+def load(reader: Reader, burn_id: str) -> Record:
+    """The record of one burn. Raises DataError where there is no such burn."""
+    stored = _stored(reader, _burn(reader, burn_id))
+    burn, unit = stored.burn, stored.unit
+    return Record(
+        bench=stored.settings.bench.name,
+        burn=burn,
+        until_s=stored.until_s,
+        known_s=stored.known_s,
+        # the zone as it was that day: a fixed offset, so that no clock jumps within a burn
+        zone=datetime.fromtimestamp(burn.lit_s, UTC).astimezone().tzinfo or UTC,
+        unit=unit,
+        limits=stored.settings.limits,
+        series=stored.series,
+        alarms=stories(stored.events),
+        diary=diary(stored.events, stored.entries, unit),
+        watched_by=watchers(burn, stored.entries),
+        checks=checks(stored.entries),
+        verdict=judge([stored.evidence], Words(temperature=unit)),
+        settings_text=stored.settings.text,
+        versions={"wickbench": VERSION},
+    )
+
+
+def record_html(data: Path, burn_id: str) -> str:
+    """The record of a burn as one page. Raises DataError where there is no such burn."""
+    with open_read(data) as reader:
+        return html.record_html(load(reader, burn_id))
+
+
+def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
+    """The burn's curve alone. Raises DataError where there is no such burn."""
+    with open_read(data) as reader:
+        return curve.draw(html.curve(load(reader, burn_id)), width=width, name=name)
+
+
+def verdict_of(data: Path, trial: str) -> Verdict:
+    """The verdict on all burns of a trial so far. Raises DataError where there is no such trial."""
+    with open_read(data) as reader:
+        return _judged(reader, _burns(reader, trial))
+
+
+def verdict_message(data: Path, trial: str) -> Message:
+    """`verdict_of` as JSON."""
+    with open_read(data) as reader:
+        burns = _burns(reader, trial)
+        return {
+            "trial": trial,
+            "burns": [burn.id for burn in burns],
+            **_verdict(_judged(reader, burns)),
+        }
+
+
+def burn_message(data: Path, burn_id: str) -> Message:
+    """A stored burn and its verdict as JSON. Raises DataError where there is no such burn."""
+    with open_read(data) as reader:
+        burn = _burn(reader, burn_id)
+        stored = _stored(reader, burn)
+        verdict = _judged(reader, [burn])
+    return {
+        "burn": burn.id,
+        "station": burn.station,
+        "trial": burn.trial,
+        "tester": burn.tester or None,
+        "material": None if burn.material is None else burn.material.value,
+        "lit": rfc3339(burn.lit_s),
+        "out": None if burn.out_s is None else rfc3339(burn.out_s),
+        "elapsed_s": messages.rounded(burn.elapsed_s(stored.until_s)),
+        "watched_by": list(watchers(burn, stored.entries)),
+        "danger": None if burn.danger is None else burn.danger.value,
+        "hottest_measured": messages.hottest(burn.hottest),
+        "least_margin": messages.hottest(burn.least_margin),
+        "verdict": _verdict(verdict),
+    }
+
+
+def _judged(reader: Reader, burns: Sequence[Burn]) -> Verdict:
+    stored = [_stored(reader, burn) for burn in burns]
+    return judge([one.evidence for one in stored], Words(temperature=stored[-1].unit))
+
+
+def _stored(reader: Reader, burn: Burn) -> _Stored:
+    text = reader.burn_settings(burn.id)
+    if text is None:
+        raise DataError(f"{burn.id}: the settings it was burned with are not stored")
+    settings = parse(text, Path(f"settings of {burn.id}"))
+    entries = tuple(stored.entry for stored in reader.entries(burn.id))
+    channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
+    by_hand = {e.channel.name: e.channel for e in entries if isinstance(e, ManualReading)}
+    channels.extend(by_hand.values())
+    estimates = _estimates(reader, channels, burn)
+    latest_s = [found[-1].at_s for found in estimates.values() if found]
+    known_s = max([*latest_s, burn.lit_s, burn.out_s or 0.0])
+    events = _events(reader, burn, known_s)
+    until_s = known_s if burn.out_s is None else burn.out_s
+    return _Stored(
+        burn=burn,
+        settings=settings,
+        events=events,
+        entries=entries,
+        series=lettered(
+            channels,
+            estimates,
+            lit_s=burn.lit_s,
+            until_s=until_s,
+            to_s=known_s,
+            silences=silences(events, known_s),
+        ),
+        until_s=until_s,
+        known_s=known_s,
+    )
+
+
+def _estimates(
+    reader: Reader, channels: Sequence[Channel], burn: Burn
+) -> dict[str, list[Estimate]]:
+    """Of each channel in order of time; a manual reading may be stored later than its time."""
+    found: dict[str, list[Estimate]] = {channel.name: [] for channel in channels}
+    to_s = None if burn.out_s is None else burn.out_s + _AFTER_S
+    for estimate in reader.estimates(None, burn.lit_s, to_s):
+        if estimate.channel in found:
+            found[estimate.channel].append(estimate)
+    for estimates in found.values():
+        estimates.sort(key=lambda estimate: estimate.at_s)
+    return found
+
+
+def _events(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:
+    """Of the burn, and of the whole bench (room, broker, disk) while it lasted."""
+    return tuple(
+        event.message
+        for event in reader.events(from_s=burn.lit_s)
+        if event.burn == burn.id or (event.burn is None and event.time_s <= known_s)
+    )
+
+
+def _burn(reader: Reader, burn_id: str) -> Burn:
+    burn = reader.burn(burn_id)
+    if burn is None:
+        known = ", ".join(one.id for one in reader.burns()[-5:]) or "none"
+        raise DataError(f"there is no burn {burn_id}; the latest are: {known}")
+    return burn
+
+
+def _burns(reader: Reader, trial: str) -> list[Burn]:
+    burns = reader.burns(trial)
+    if not burns:
+        known = ", ".join(one.name for one in reader.trials()[-5:]) or "none"
+        raise DataError(f"there is no trial {trial}; the latest are: {known}")
+    return burns
+
+
+def _verdict(verdict: Verdict) -> Message:
+    return {
+        "outcome": verdict.outcome.value,
+        "judgements": [_judgement(one) for one in verdict.judgements],
+        "missing": [
+            {"text": gap.text, "decides": gap.decides, "burn": gap.burn} for gap in verdict.missing
+        ],
+    }
+
+
+def _judgement(judgement: Judgement) -> Message:
+    return {
+        "criterion": judgement.criterion.name,
+        "burn": judgement.burn,
+        "outcome": judgement.outcome.value,
+        "reason": judgement.reason,
+        "value": messages.rounded(judgement.value),
+        "limit": messages.rounded(judgement.limit),
+        "unit": None if judgement.value is None else Quantity.TEMPERATURE.unit,
+        "source": judgement.source,
+    }
