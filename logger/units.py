@@ -240,8 +240,6 @@ def _looked_up(name: str, quantity: Quantity | Dimension) -> Unit:
     wrong = DataError(f'"{name}" is no unit of {quantity.value}; write one of {instead}')
     if re.fullmatch(r"[^\W\d]\w*", name) is None:  # pint would take whole expressions
         raise wrong
-    if quantity is not Dimension.DIFFERENCE and name.startswith("delta_"):
-        raise wrong  # pint calls both kinds of degree compatible
     registry = _registry()
     try:
         offset, at_1, at_2 = (

@@ -137,6 +137,7 @@ def test_the_example_that_people_copy():
     assert wall.place.height_mm == 38.1
     assert wall.averaging == Averaging(window_s=60.0, every_s=5.0)
     assert probes.channels[0].calibration_offset == -0.3
+    assert probes.channels[0].silent_after_s == 15.0
     assert settings.web == WebSettings(host="127.0.0.1", port=8470)
 
 
@@ -348,6 +349,7 @@ FAULTS = [
     (probes("baud = true"), "instrument.baud: true is no whole number from 50 to"),
     (probes('format = "xml"'), 'instrument.format: "xml" is not known; write one of "csv"'),
     (probes('decimal = ","'), "instrument.separator: is the decimal sign too; write another"),
+    (probes('decimal = ","\nseparator = ","'), "instrument.separator: is the decimal sign too"),
     (probes('decimal = "."\nseparator = "."'), 'separator: "." is no separator; write one sign'),
     (probes('decimal = "x"'), "instrument.decimal: is neither a point nor a comma; write"),
     (probes('separator = "; "'), 'instrument.separator: "; " is no separator; write one sign'),
@@ -387,6 +389,7 @@ FAULTS = [
     (changed('"60 mm"', "60"), "instrument.channel.height: 60 has no unit; write it in quotes"),
     (changed("60 mm", "60 degC"), 'height: "degC" is no unit of length; write one of mm'),
     (changed("clock = 3", "clock = 0"), "clock: 0 is no whole number from 1 to 12; write"),
+    (changed("clock = 3", "clock = true"), "clock: true is no whole number from 1 to 12; write"),
     (changed("clock = 3", "clock = 1.5"), "clock: 1.5 is no whole number from 1 to 12; write"),
     (changed('unit = "degC"\n', ""), "instrument.channel.unit: missing; write unit ="),
     (changed('"degC"', '"mm"'), 'unit: "mm" is no unit of temperature; write one of degC'),
@@ -475,6 +478,10 @@ FAULTS = [
         WHOLE + '[influx]\nurl = "http://127.0.0.1:8086"\ntoken = "hunter2"',
         "influx.token: a secret has no place in this file",
     ),
+    (
+        WHOLE + '[influx]\nurl = "http://127.0.0.1:8086"\ntoken_file = "~nobody-here/token"',
+        'influx.token_file: "~nobody-here/token" has no home folder here; write a full path',
+    ),
     (WHOLE + '[web]\nlisten = "127.0.0.1"', 'web.listen: "127.0.0.1" is no address and port'),
     (WHOLE + '[web]\nlisten = "[::1]:65536"', 'web.listen: "[::1]:65536" is no address and port'),
     (WHOLE + '[alarms]\nrun = "ring"', 'alarms.run: "ring" is no list; write ['),
@@ -489,6 +496,23 @@ def test_a_fault_alone_is_reported_alone(problems, text, says):
     assert says in problem
     assert ";" in problem or "missing:" in problem
     assert "hunter2" not in problem
+
+
+def test_nothing_without_a_name_is_proposed(problems):
+    nameless = OTHER.replace("other", "?").replace("field = 0", "field = 1")
+    bad_name, bad_reflected = problems(
+        changed("field = 0", 'field = 0\nemissivity = 0.9\nreflected = "rom"') + nameless
+    )[::-1]
+    assert 'name: "?" is no name' in bad_name
+    assert 'is called "rom"; write "22 degC"' in bad_reflected
+
+
+def test_tls_has_its_own_usual_port(read):
+    assert read(WHOLE + MQTT).mqtt.port == 1883
+    assert read(WHOLE + MQTT).mqtt.tls is None
+    encrypted = read(WHOLE + MQTT + "[mqtt.tls]").mqtt
+    assert encrypted.port == 8883
+    assert encrypted.tls == TlsSettings()
 
 
 def test_the_line_of_a_fault_is_that_of_its_key(problems):

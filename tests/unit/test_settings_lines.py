@@ -72,7 +72,7 @@ class Writer:
                 literal = "'" not in text and self.dice.random() < 0.5
                 self.text += f"'{text}'" if literal else self.quoted(text)
             case ("long", text):
-                if "'''" not in text and not text.endswith("'") and self.dice.random() < 0.5:
+                if "'''" not in text and self.dice.random() < 0.5:
                     self.text += f"'''{text}'''"
                 else:
                     escaped = text.replace("\\", "\\\\")
