@@ -3,7 +3,7 @@
 Every fault is reported at once, each with its line and what to write instead.
 """
 
-from logger.settings.files import find, load
+from logger.settings.files import find, load, parse
 from logger.settings.model import (
     AlarmSettings,
     BenchSettings,
@@ -28,4 +28,5 @@ __all__ = [
     "WebSettings",
     "find",
     "load",
+    "parse",
 ]

@@ -61,9 +61,9 @@ def parse(text: str, path: Path) -> Settings:
         limits=sections.limits(root.table("limits", beneath=sections.default_limits())),
         stations=stations,
         instruments=instruments.instruments(root.tables("instrument"), stations, averaging),
-        mqtt=sections.mqtt(mqtt, folder) if mqtt else None,
-        influx=sections.influx(influx, folder) if influx else None,
-        web=sections.web(web) if web else None,
+        mqtt=sections.mqtt(mqtt, folder) if mqtt is not None else None,
+        influx=sections.influx(influx, folder) if influx is not None else None,
+        web=sections.web(web) if web is not None else None,
         alarms=sections.alarms(root.table("alarms")),
     )
     root.done()

@@ -112,7 +112,7 @@ def mqtt(table: Table, folder: Path) -> MqttSettings:
     """[mqtt]; the contract's topics leave by it."""
     host = table.need("host", forms.HOST, instead="")
     tls = table.optional_table("tls")
-    port = table.take("port", _PORT, 8883 if tls else 1883)  # registered with IANA
+    port = table.take("port", _PORT, 1883 if tls is None else 8883)  # registered with IANA
     username = table.take("username", forms.text('"bench"'), None)
     password = _secret(table, "password", folder)
     if (username is None) is not (password is None) and not table.has("password"):
@@ -127,7 +127,7 @@ def mqtt(table: Table, folder: Path) -> MqttSettings:
         commands=commands,
         username=username,
         password=password,
-        tls=_tls(tls, folder) if tls else None,
+        tls=None if tls is None else _tls(tls, folder),
     )
 
 
