@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from logger.burn.entries import BY_HAND
 from logger.burn.limits import Station
 from logger.quantities import Averaging, Channel
 from logger.settings import forms, sections
@@ -11,8 +12,6 @@ from logger.settings.drivers import DRIVERS, NAME
 from logger.settings.model import InstrumentSettings
 from logger.settings.table import Form, Table
 from logger.units import Dimension
-
-BY_HAND = "by-hand"  # the instrument that manual readings come from
 
 
 def instruments(
