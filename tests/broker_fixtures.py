@@ -137,7 +137,7 @@ class Ear:
         """One more."""
         heard = Heard(
             message.topic.value,
-            bytes(message.payload).decode(),
+            bytes(message.payload).decode(errors="replace"),
             bool(message.retain),
             message.qos,
             message.properties,
@@ -173,6 +173,12 @@ class Ear:
         return next(filter(fits, self.messages))
 
 
+def _write_passwords(path: Path, passwords: dict[str, str]) -> None:
+    path.write_text("".join(f"{user}:{word}\n" for user, word in passwords.items()))
+    path.chmod(0o600)
+    subprocess.run([_tool("mosquitto_passwd"), "-U", path], check=True)
+
+
 @asynccontextmanager
 async def _listening(broker: Broker, topic: str = "#", **options: object) -> AsyncIterator[Ear]:
     ear = Ear()
@@ -203,13 +209,23 @@ def listening():
 
 @pytest.fixture(scope="session")
 def start_broker(tmp_path_factory) -> Iterator[Callable[..., Broker]]:
-    """Start brokers: `start_broker(*lines of mosquitto.conf, files={name: text})`."""
+    """Start brokers: `start_broker(*lines of mosquitto.conf)`.
+
+    `files` are texts by name, `passwords` those of users, kept in mosquitto.passwd; both stand
+    beside mosquitto.conf.
+    """
     brokers = []
 
-    def start(*lines: str, files: dict[str, str] | None = None) -> Broker:
+    def start(
+        *lines: str,
+        files: dict[str, str] | None = None,
+        passwords: dict[str, str] | None = None,
+    ) -> Broker:
         folder = tmp_path_factory.mktemp("broker")
         for name, text in (files or {}).items():
             (folder / name).write_text(text)
+        if passwords:
+            _write_passwords(folder / "mosquitto.passwd", passwords)
         broker = Broker(folder, lines)
         brokers.append(broker)
         broker.start()
@@ -232,18 +248,6 @@ def broker(start_broker) -> Iterator[Broker]:
 def session_broker(start_broker) -> Broker:
     """A broker for all tests that use names of their own."""
     return start_broker("allow_anonymous true")
-
-
-@pytest.fixture(scope="session")
-def make_passwords() -> Callable[[Path, dict[str, str]], None]:
-    """Write a password file as mosquitto reads it."""
-
-    def make(path: Path, passwords: dict[str, str]) -> None:
-        path.write_text("".join(f"{user}:{word}\n" for user, word in passwords.items()))
-        path.chmod(0o600)
-        subprocess.run([_tool("mosquitto_passwd"), "-U", path], check=True)
-
-    return make
 
 
 @pytest.fixture(scope="session")

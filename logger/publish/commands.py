@@ -17,7 +17,7 @@ from pydantic import (
 from logger.burn import entries
 from logger.burn.entries import Entry
 from logger.errors import DataError, Refused
-from logger.publish.topics import printable
+from logger.publish.topics import one_line
 from logger.quantities import Place, Position, Quantity
 from logger.timestamps import parse_at, parse_instant, rfc3339
 from logger.units import Dimension, parse_quantity, unit_of
@@ -29,17 +29,15 @@ WHERE = "mqtt"
 EXAMPLE = '"2031-05-04T09:00:05Z"'
 
 
-def _no_controls(text: str) -> str:
-    if not printable(text):
-        raise ValueError("control characters have no place here")
+def _not_empty(text: str) -> str:
+    if not text:
+        raise ValueError("must not be empty")
     return text
 
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]+$", max_length=64)]
-Line = Annotated[
-    str, StringConstraints(strip_whitespace=True, max_length=200), AfterValidator(_no_controls)
-]
-SomeLine = Annotated[Line, StringConstraints(min_length=1)]
+Line = Annotated[str, StringConstraints(max_length=200), AfterValidator(one_line)]
+SomeLine = Annotated[Line, AfterValidator(_not_empty)]
 Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 Share = Annotated[float, Field(gt=0.0, le=1.0)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -178,7 +176,9 @@ def _json(payload: bytes) -> object:
     if len(payload) > LONGEST_BYTES:
         raise DataError(f"longer than {LONGEST_BYTES} bytes: shorten it")
     try:
-        return json.loads(payload, parse_constant=_refuse_constant, object_pairs_hook=_once)
+        return json.loads(
+            payload.decode(), parse_constant=_refuse_constant, object_pairs_hook=_once
+        )
     except (ValueError, RecursionError) as exc:
         raise DataError(f"no JSON: {exc}") from None
 

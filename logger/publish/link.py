@@ -62,7 +62,11 @@ class Link(aiomqtt.Client):
     """
 
     def __init__(
-        self, settings: MqttSettings, credentials: Credentials, identifier: str, will: Message
+        self,
+        settings: MqttSettings,
+        credentials: Credentials,
+        identifier: str,
+        will: Message | None = None,
     ) -> None:
         super().__init__(
             settings.host,
@@ -73,7 +77,9 @@ class Link(aiomqtt.Client):
             # its Will cannot overwrite the new `online`.
             identifier=identifier,
             protocol=aiomqtt.ProtocolVersion.V5,
-            will=aiomqtt.Will(will.topic, will.payload, will.qos, will.retain),
+            will=None
+            if will is None
+            else aiomqtt.Will(will.topic, will.payload, will.qos, will.retain),
             keepalive=KEEP_ALIVE_S,
             max_queued_incoming_messages=2 * MOST_AT_ONCE,
             properties=_properties(
@@ -127,8 +133,11 @@ class Link(aiomqtt.Client):
                 raise BrokerRefuses(topic, code)
 
     def _hand_over(self, message: Message) -> asyncio.Future[ReasonCode | None]:
-        expiry = {} if message.expiry_s is None else {"MessageExpiryInterval": message.expiry_s}
-        properties = _properties(PacketTypes.PUBLISH, **expiry)
+        properties = _properties(
+            PacketTypes.PUBLISH,
+            MessageExpiryInterval=message.expiry_s,
+            CorrelationData=message.correlation,
+        )
         info = self._client.publish(
             message.topic, message.payload, message.qos, message.retain, properties
         )
@@ -173,11 +182,23 @@ class Link(aiomqtt.Client):
             await asyncio.wait({self._misc_task}, timeout=1.0)
 
 
-def _properties(packet: int, **values: int) -> Properties:
+def _properties(packet: int, **values: int | bytes | None) -> Properties:
     properties = Properties(packet)  # type: ignore[no-untyped-call] # paho leaves it untyped
     for name, value in values.items():
-        setattr(properties, name, value)
+        if value is not None:
+            setattr(properties, name, value)
     return properties
+
+
+class _ClosingSocket(ssl.SSLSocket):
+    """paho leaves a socket open whose handshake fails."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except BaseException:
+            self.close()
+            raise
 
 
 def _tls_context(tls: TlsSettings) -> ssl.SSLContext:
@@ -188,6 +209,7 @@ def _tls_context(tls: TlsSettings) -> ssl.SSLContext:
         raise SettingsError(
             [f"mqtt.tls: ca: {tls.ca}: {reason}; name a PEM file with the authority to trust"]
         ) from exc
+    context.sslsocket_class = _ClosingSocket
     if tls.cert is not None:
         try:
             context.load_cert_chain(tls.cert, tls.key, password=_no_password)

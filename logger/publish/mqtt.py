@@ -38,6 +38,9 @@ BURN_EVERY_S = 5.0  # of bench time; a change of phase goes out at once
 
 CONNECTED = "connected"
 
+# A host name that cannot be is a UnicodeError; secrets and certificates raise WickbenchErrors.
+FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
+
 
 class WaitingEvent(Protocol):
     """An event that is stored and not yet delivered."""
@@ -98,6 +101,26 @@ class _Line:
 
 async def _no_entries(entry: Entry) -> bool:
     raise WickbenchError("this bench takes no commands")
+
+
+async def probe(settings: MqttSettings, bench_name: str, *, answer_s: float = 5.0) -> str | None:
+    """Connect once and have the broker take a message; what is wrong, None for nothing."""
+    message = Topics(bench=bench_name).check()
+    try:
+        credentials = await asyncio.to_thread(Credentials.read, settings)
+        # a name of its own: a service that runs keeps its connection
+        link = Link(settings, credentials, f"wickbench-{bench_name}-check")
+        await link.open(answer_s)
+        try:
+            async with asyncio.timeout(answer_s):
+                await link.send(message)
+        finally:
+            await link.leave(answer_s)
+    except TimeoutError:
+        return reason(Unanswered("no PUBACK"), settings)
+    except FAULTS as exc:
+        return reason(exc, settings)
+    return None
 
 
 class Publisher:
@@ -218,7 +241,7 @@ class Publisher:
             began_s = loop.time()
             try:
                 await self._session()
-            except (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError) as exc:
+            except FAULTS as exc:
                 why = reason(exc, self._settings)
             except Exception as exc:  # a fault in here must not end the watch
                 log.exception("%s: publishing failed", self._name)
@@ -406,7 +429,8 @@ class Publisher:
             log.warning("%s: no answer to %r: not a topic for answers", self._name, topic)
             return
         try:
-            await self._confirm(link, self._topics.answer(topic, answer))
+            correlation = getattr(message.properties, "CorrelationData", None)
+            await self._confirm(link, self._topics.answer(topic, answer, correlation))
         except BrokerRefuses as exc:  # of no concern to the bench's own messages
             log.warning("%s: no answer to %r: %s", self._name, topic, exc.code)
 

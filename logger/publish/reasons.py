@@ -52,7 +52,7 @@ def reason(  # noqa: PLR0912 - a branch a fault
                 f"its certificate is not trusted ({exc.verify_message}); "
                 "check ca in [mqtt.tls], and host"
             )
-        case ssl.SSLError():
+        case ssl.SSLError() | ConnectionResetError() if settings.tls is not None:
             return "no encrypted connection; is this the broker's TLS port? check [mqtt.tls]"
         case TimeoutError():
             return f"no answer within {CONNECT_S:g} s; check host, network and firewall"

@@ -4,7 +4,6 @@ Everything but the heartbeat is QoS 1, so that a broker that refuses or loses a 
 """
 
 import json
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -26,8 +25,6 @@ LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock scre
 TOLD = frozenset({"lit", "out", "watch-resumed", "watch-ended"})
 """Burn events that ring the phone; an emergency does so by its alarm, a note not at all."""
 
-_UNPRINTABLE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})  # Unicode: control, format, line ends
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
@@ -38,6 +35,7 @@ class Message:
     qos: int = 1
     retain: bool = False
     expiry_s: int | None = None  # the broker drops it then (MQTT 5 message expiry interval)
+    correlation: bytes | None = None  # of an answer: what the asker sent along
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +60,12 @@ class Topics:
             payload=rfc3339(at_s).encode(),
             qos=0,
             expiry_s=HEARTBEAT_EXPIRY_S,
+        )
+
+    def check(self) -> Message:
+        """Something that nobody waits for, to see whether the broker takes it."""
+        return Message(
+            topic=f"{self.prefix}/check", payload=b"checking", expiry_s=HEARTBEAT_EXPIRY_S
         )
 
     def estimate(self, estimate: Estimate, channel: Channel) -> Message:
@@ -110,9 +114,14 @@ class Topics:
             expiry_s=max(1, PHONE_EXPIRY_S - int(age_s)),
         )
 
-    def answer(self, topic: str, answer: messages.Message) -> Message:
+    def answer(self, topic: str, answer: messages.Message, correlation: bytes | None) -> Message:
         """The answer to a command."""
-        return Message(topic=topic, payload=_json(answer), expiry_s=ANSWER_EXPIRY_S)
+        return Message(
+            topic=topic,
+            payload=_json(answer),
+            expiry_s=ANSWER_EXPIRY_S,
+            correlation=correlation,
+        )
 
     def may_answer(self, topic: str) -> bool:
         """Whether an answer may go to `topic`, which a stranger chose.
@@ -120,7 +129,7 @@ class Topics:
         Below the bench's own prefix only `answer/` is free: no one shall have the service say
         `phone` or `status` for them.
         """
-        if not 0 < len(topic) <= 200 or any(c in "+#$" or not printable(c) for c in topic):
+        if not 0 < len(topic) <= 200 or any(c in "+#$" or not c.isprintable() for c in topic):
             return False
         own, answers = f"{self.prefix}/", f"{self.prefix}/answer/"
         return topic.startswith(answers) or not topic.startswith(own)
@@ -143,14 +152,9 @@ def phone_line(output: Output) -> str | None:
             return None
 
 
-def printable(text: str) -> bool:
-    """Whether nothing in `text` moves a cursor, ends a line or turns the reading direction."""
-    return not any(unicodedata.category(c) in _UNPRINTABLE for c in text)
-
-
 def one_line(text: str) -> str:
-    """`text` on one line of at most LONGEST_LINE characters, without control characters."""
-    line = " ".join("".join(c if printable(c) else " " for c in text).split())
+    """`text` on one line of at most LONGEST_LINE characters; nothing in it steers a terminal."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
 
 

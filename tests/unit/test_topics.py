@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
 from logger.burn.model import BurnEvent
-from logger.publish.topics import LONGEST_LINE, Topics, one_line, phone_line, printable
+from logger.publish.topics import LONGEST_LINE, Topics, one_line, phone_line
 from logger.quantities import Averaging, Channel, Estimate, Place, Position, Quality, Quantity
 
 T0_S = 1_935_000_000.0
@@ -143,7 +143,7 @@ def test_a_line_from_untrusted_words_stays_one_plain_line():
 @given(st.text())
 def test_one_line_is_always_one_printable_line(text):
     line = one_line(text)
-    assert printable(line)
+    assert line.isprintable()
     assert len(line) <= LONGEST_LINE
     assert len(line.splitlines()) <= 1
     line.encode()

@@ -1,0 +1,189 @@
+"""A publisher under test with its outbox in memory, and what it is given to say."""
+
+import asyncio
+import json
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+
+from logger.alarms import lifecycle
+from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
+from logger.burn.model import BurnPhase, BurnStatus
+from logger.errors import StoreError
+from logger.publish.mqtt import Patience, Publisher
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
+from logger.settings import MqttSettings
+
+T0_S = 1_935_000_000.0
+BENCH = "back-room"
+IMPATIENT = Patience(
+    unconfirmed_s=0.2,
+    give_up_s=1.0,
+    farewell_s=1.0,
+    first_retry_s=0.02,
+    longest_retry_s=0.05,
+    store_retry_s=0.02,
+)
+
+
+@dataclass(frozen=True)
+class Event:
+    seq: int
+    id: str
+    payload: str
+
+
+class Shelf:
+    """An outbox in memory."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+        self.marked: set[int] = set()
+        self.full = False
+        self._news = asyncio.Event()
+
+    def add(self, count: int) -> None:
+        for seq in range(len(self.events), len(self.events) + count):
+            event = Event(seq, f"bench/test/{seq}", json.dumps({"id": f"bench/test/{seq}"}))
+            self.events.append(event)
+
+    async def waiting_events(self, limit: int) -> list[Event]:
+        return [event for event in self.events if event.seq not in self.marked][:limit]
+
+    async def delivered(self, seqs) -> None:
+        if self.full:
+            raise StoreError("disk full")
+        self.marked.update(seqs)
+        self._news.set()
+
+    async def until_marked(self, count: int) -> None:
+        async with asyncio.timeout(10):
+            while len(self.marked) < count:
+                self._news.clear()
+                await self._news.wait()
+
+
+def settings_for(broker, **changes) -> MqttSettings:
+    plain = {
+        "host": broker.host,
+        "port": broker.port,
+        "commands": False,
+        "username": None,
+        "password": None,
+        "tls": None,
+    }
+    return MqttSettings(**(plain | changes))
+
+
+class Bench:
+    """A publisher and what it reports."""
+
+    def __init__(self, settings: MqttSettings, shelf: Shelf | None = None, **changes) -> None:
+        self.shelf = shelf or Shelf()
+        self.health = []
+        self._news = asyncio.Event()
+        options = {"patience": IMPATIENT, "now": lambda: T0_S} | changes
+        self.publisher = Publisher(
+            settings, BENCH, self.shelf, channel_of=channel, report=self._hear, **options
+        )
+
+    def _hear(self, news) -> None:
+        self.health.append(news)
+        self._news.set()
+
+    async def until_health(self, ok: bool, within_s: float = 10.0) -> str:
+        """Wait until the latest health is `ok`; the reason."""
+        async with asyncio.timeout(within_s):
+            while not self.health or self.health[-1].ok is not ok:
+                self._news.clear()
+                await self._news.wait()
+        return self.health[-1].reason
+
+    async def until_reason(self, words: str) -> None:
+        """Wait until a fault is reported that holds `words`."""
+        async with asyncio.timeout(10):
+            while not any(words in one.reason for one in self.health if not one.ok):
+                self._news.clear()
+                await self._news.wait()
+
+    async def until_served(self, ear) -> None:
+        """Wait until the publisher is connected and has subscribed to commands."""
+        self.publisher.take([estimate(20.0, "ready")])
+        await ear.hear("channel/ready")
+
+    @asynccontextmanager
+    async def running(self):
+        task = asyncio.create_task(self.publisher.run())
+        try:
+            yield self
+        finally:
+            task.cancel()
+            await asyncio.wait({task})
+            assert task.cancelled(), task.exception()
+
+
+def channel(name: str) -> Channel:
+    return Channel(
+        name=name,
+        instrument="probes",
+        quantity=Quantity.TEMPERATURE,
+        place=Place(position=Position.WALL, height_mm=60.0),
+        station="jar-a",
+    )
+
+
+def estimate(value: float, name: str = "wall") -> Estimate:
+    return Estimate(
+        channel=name,
+        at_s=T0_S,
+        value=value,
+        standard_uncertainty=0.2,
+        repeatability=0.1,
+        used=20,
+        rejected=0,
+        quality=Quality.GOOD,
+    )
+
+
+def status(phase: BurnPhase = BurnPhase.LIT, at_s: float = T0_S) -> BurnStatus:
+    return BurnStatus(
+        at_s=at_s,
+        station="jar-a",
+        phase=phase,
+        burn="jar-a-1935000000",
+        trial="cedar-12",
+        lit_s=T0_S,
+        out_s=None,
+        elapsed_s=0.0,
+        remaining_s=14400.0,
+        limit_c=60.0,
+        alert_c=57.2,
+        hottest=None,
+        margin_c=None,
+        automatic=True,
+    )
+
+
+def finding(signal: Signal, rule: str = "wall-limit") -> Finding:
+    return Finding(
+        rule=rule,
+        subject="wall",
+        station="jar-a",
+        channel="wall",
+        signal=signal,
+        priority=Priority.WARNING,
+        text="jar-a: at your limit. Go to the candle",
+    )
+
+
+def raised(rule: str = "wall-limit") -> AlarmEvent:
+    _, events = lifecycle.step(None, finding(Signal.ON, rule), Timing(), T0_S, "jar-a-1935000000")
+    return events[0]
+
+
+def ended(event: AlarmEvent) -> AlarmEvent:
+    alarm, _ = lifecycle.acknowledge(event.alarm, T0_S, by="", where="")
+    _, events = lifecycle.step(alarm, finding(Signal.OFF, alarm.finding.rule), Timing(), T0_S)
+    return events[0]
+
+
+ALARM = f"wickbench/{BENCH}/alarm/jar-a/wall-limit/wall"

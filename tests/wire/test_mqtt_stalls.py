@@ -1,0 +1,80 @@
+"""Brokers that hang, are slow or away: nothing waits for them, nothing piles up."""
+
+import asyncio
+import json
+
+from mqtt_bench import ALARM, Bench, Shelf, estimate, raised, settings_for
+
+from logger.publish.mqtt import MOST_LINES
+
+
+async def test_a_stalled_broker_is_noticed_and_only_the_newest_waits_for_it(broker, listening):
+    bench = Bench(settings_for(broker))
+    async with bench.running(), listening(broker) as ear:
+        await bench.until_health(ok=True)
+        broker.stall()
+        for step in range(2000):
+            bench.publisher.take([estimate(float(step))])
+        assert "confirms nothing" in await bench.until_health(ok=False)
+        broker.go_on()
+        await ear.until(lambda _: ear.of("channel/wall") and _value(ear) == 1999.0)
+        await bench.until_health(ok=True)
+    assert len(ear.of("channel/wall")) <= 3
+
+
+async def test_a_broker_that_hangs_for_long_gets_the_present_state_when_it_is_back(
+    broker, listening
+):
+    bench = Bench(settings_for(broker))
+    async with bench.running(), listening(broker) as ear:
+        await bench.until_health(ok=True)
+        broker.stall()
+        bench.publisher.take([raised(), estimate(41.0)])
+        await bench.until_reason("is it stuck")
+        bench.publisher.take([estimate(42.0)])
+        broker.go_on()
+        await bench.until_health(ok=True)
+        await ear.until(lambda _: ear.of("channel/wall") and _value(ear) == 42.0)
+        await ear.hear(ALARM)
+        await ear.hear("/phone")
+        await ear.until(lambda _: ear.of("status")[-1:] == ["online"])
+
+
+async def test_a_stop_does_not_wait_for_a_broker_that_hangs(broker):
+    broker.stall()
+    bench = Bench(settings_for(broker))
+    async with asyncio.timeout(2):
+        async with bench.running():
+            await asyncio.sleep(0)  # let it begin to connect
+    async with asyncio.timeout(2):
+        async with bench.running():
+            await bench.until_health(ok=False)  # no CONNACK came; it is trying again
+
+
+async def test_alarms_do_not_wait_for_the_disk(broker, listening):
+    class StuckShelf(Shelf):
+        async def waiting_events(self, limit):
+            await asyncio.Event().wait()
+
+    bench = Bench(settings_for(broker), shelf=StuckShelf())
+    async with listening(broker) as ear, bench.running():
+        bench.publisher.take([raised()])
+        await ear.hear(ALARM)
+        await ear.hear("/phone")
+
+
+async def test_phone_lines_are_bounded_and_the_loss_is_said(broker, listening):
+    broker.stop()
+    bench = Bench(settings_for(broker))
+    async with bench.running():
+        await bench.until_health(ok=False)
+        for _ in range(MOST_LINES + 50):
+            bench.publisher.take([raised()])
+        broker.start()
+        async with listening(broker) as ear:
+            await ear.until(lambda _: len(ear.of("/phone")) == MOST_LINES + 1)
+    assert ear.of("/phone")[0].startswith("50 older lines were dropped")
+
+
+def _value(ear) -> float:
+    return json.loads(ear.of("channel/wall")[-1])["value"]
