@@ -58,7 +58,7 @@ _MOUTH_W_PER_M2K = 6.0  # wax surface through the open mouth to the room (from m
 _SUPPORT_W_PER_M2K = 8.0  # base on an insulating pad (from memory, low)
 
 _DRAUGHT_SHARE = 0.18  # standard deviation of a side's convection; makes about 0.5 K on the wall
-_DRAUGHT_TAU_S = 150.0  # how long a draught lasts (common practice)
+_DRAUGHT_TAU_S = 150.0  # how long a draught lasts (from memory, low)
 
 _LONGEST_STEP_S = 5.0  # a tenth of the fastest node's own time constant
 

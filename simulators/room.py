@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+_SETTLING_TAU_S = 12 * 3600.0  # slow warming comes to its end overnight (from memory, low)
 _RECOVERY_TAU_S = 900.0  # until the walls have warmed the air again (from memory, medium)
 
 
@@ -26,12 +27,13 @@ class Room:
     """Air temperature as a function of time; without state, so that candles may share a room."""
 
     start_c: float = 22.0
-    warming_k_per_h: float = 0.3  # lamps, people and candles of an evening (from memory, medium)
+    warming_k_per_h: float = 0.3  # at first; lamps, people, candles of an evening (from memory)
     window: Window | None = None
 
     def air_c(self, elapsed_s: float) -> float:
         """Air temperature `elapsed_s` after the start, degC."""
-        undisturbed_c = self.start_c + self.warming_k_per_h * elapsed_s / 3600.0
+        warmed_s = _SETTLING_TAU_S * (1.0 - math.exp(-elapsed_s / _SETTLING_TAU_S))
+        undisturbed_c = self.start_c + self.warming_k_per_h * warmed_s / 3600.0
         window = self.window
         if window is None or elapsed_s <= window.opens_s:
             return undisturbed_c

@@ -135,7 +135,7 @@ class Scenario:
 def first_light(seed: int = 0) -> Scenario:
     """A wick slightly too hot and off the axis: over the alert, late and briefly over the limit."""
     wick = Wick(burn_g_per_h=6.6, offset_mm=7.0, toward_clock=3)
-    room = Room(start_c=23.0, warming_k_per_h=0.5)
+    room = Room(start_c=23.3, warming_k_per_h=0.5)
     return Scenario("first-light", candle=Candle(wick, room, seed=seed), seed=seed)
 
 

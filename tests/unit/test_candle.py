@@ -156,7 +156,7 @@ def test_a_candle_never_lit_follows_the_room():
     candle = Candle(WICKS["wick-5"], Room(start_c=20.0, warming_k_per_h=1.0), seed=3)
     candle.step(HOUR_S)
     assert candle.ledger.released_j == 0.0
-    assert 20.0 < candle.wall_c(40, 3) < candle.room_c == pytest.approx(21.0)
+    assert 20.0 < candle.wall_c(40, 3) < candle.room_c == pytest.approx(21.0, abs=0.05)
 
 
 def test_relighting_starts_with_a_fresh_flame_and_lighting_twice_does_not():
@@ -197,9 +197,12 @@ def test_the_same_seed_burns_the_same_and_another_does_not():
 
 def test_a_window_cools_the_room_and_then_the_wall():
     airing = Room(start_c=24.0, window=Window(opens_s=2 * HOUR_S, closes_s=2.5 * HOUR_S))
-    assert airing.air_c(2 * HOUR_S) == pytest.approx(24.6)
-    assert airing.air_c(2.5 * HOUR_S) == pytest.approx(24.75 - 4.0, abs=0.15)
-    assert airing.air_c(4 * HOUR_S) == pytest.approx(25.2, abs=0.05)
+    assert airing.air_c(2 * HOUR_S) == pytest.approx(
+        24.0 + 0.6, abs=0.06
+    )  # 0.3 K/h, hardly slower yet
+    assert airing.air_c(2.5 * HOUR_S) == pytest.approx(24.7 - 4.0, abs=0.2)
+    assert airing.air_c(4 * HOUR_S) == pytest.approx(25.0, abs=0.1)
+    assert airing.air_c(100 * HOUR_S) < 28.0
     aired, plain = Candle(WICKS["wick-5"], airing), Candle(WICKS["wick-5"], Room(start_c=24.0))
     for candle in (aired, plain):
         candle.light()
