@@ -35,6 +35,10 @@ class Follower:
         with suppress(TimeoutError):
             async with asyncio.timeout(patience_s):
                 await self._news.wait()
+        return self.waiting()
+
+    def waiting(self) -> list[Output]:
+        """What waits now, in order."""
         outputs = list(self._waiting)
         self._waiting.clear()
         if not self.closed:

@@ -7,10 +7,9 @@ trap 'rm -rf "$work"' EXIT
 "$here/.venv/bin/python" -m build --wheel --no-isolation --outdir "$work" "$here" >"$work/build.log" 2>&1 ||
     { cat "$work/build.log" >&2; exit 1; }
 "$here/.venv/bin/python" -m venv "$work/venv"
-grep -v '^-e' "$here/requirements.lock" >"$work/constraints.txt"
+sed -n 's/^\([A-Za-z0-9._-]*==[^ ;\\]*\).*/\1/p' "$here/requirements.lock" >"$work/constraints.txt"
 "$work/venv/bin/pip" install --quiet --disable-pip-version-check \
-    --require-hashes --no-deps -r "$work/constraints.txt"
-"$work/venv/bin/pip" install --quiet --disable-pip-version-check --no-deps "$work"/*.whl
+    --constraint "$work/constraints.txt" "$work"/*.whl
 cd "$work"
 "$work/venv/bin/wickbench" demo --data "$work/demo" </dev/null
 test -s "$work/demo/record.html"

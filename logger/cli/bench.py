@@ -1,11 +1,14 @@
 """Commands about a whole bench: `run`, `check`, `demo`."""
 
+import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+
+FOUND_FAULTS = 4
 
 
 def add_to(app: typer.Typer) -> None:
@@ -26,11 +29,17 @@ def run(config: ConfigOption = None) -> None:
 def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     """Read the configuration, try each instrument, broker and the page once, say what is wrong."""
     from logger import settings
-    from logger.service.checking import check_bench, print_report
+    from logger.messages import printable
+    from logger.service.checking import check_bench
 
     report = check_bench(settings.load(settings.find(config)))
-    print_report(report, as_json=as_json)
-    raise typer.Exit(0 if report.ok else 4)
+    if as_json:
+        print(json.dumps(report.message()))
+    else:
+        for item in report.items:
+            mark = "ok   " if item.ok else "FAULT"
+            print(printable(f"{mark}  {item.what}: {item.text}"))
+    raise typer.Exit(0 if report.ok else FOUND_FAULTS)
 
 
 def demo(

@@ -9,4 +9,3 @@ def one_line(exc: WickbenchError) -> str:
     from logger.messages import printable
 
     return "".join(f"{printable(line)}\n" for line in lines)
-

@@ -40,7 +40,7 @@ def average(
         typed = [parse_number(value) for value in values]
     except DataError as exc:
         raise UsageError(str(exc)) from None
-    surface_c = [corrected(channel, value, reflected_c) for value in typed]
+    surface_c = [corrected(channel, value, reflected_c=reflected_c) for value in typed]
     result = manual.average(surface_c)
     typed_of = dict(zip(surface_c, typed, strict=True))
     estimate = manual.estimate(channel, typed, 0.0, reflected_c)

@@ -88,13 +88,13 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
 def _request(held: Holder, path: str, body: Message | None = None) -> Message:
     if held.address is None:
         raise ServiceUnreachable(f"the bench's service (process {held.pid}) is still starting")
-    request = urllib.request.Request(
+    request = urllib.request.Request(  # noqa: S310 - http, to the address in our own lock file
         held.address + path,
         data=None if body is None else json.dumps(body).encode(),
         headers={"content-type": "application/json"},
     )
     try:
-        with urllib.request.urlopen(request, timeout=PATIENCE_S) as response:  # noqa: S310 - the service's own address from the lock file
+        with urllib.request.urlopen(request, timeout=PATIENCE_S) as response:  # noqa: S310 - http, to the address in our own lock file
             answer: Message = json.load(response)
             return answer
     except urllib.error.HTTPError as exc:

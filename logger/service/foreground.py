@@ -9,7 +9,7 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import BurnEvent
 from logger.clock import RealClock
 from logger.messages import printable
-from logger.pipeline import Input, Output
+from logger.pipeline import Output
 from logger.service.run import Service, run
 from logger.settings import Settings
 
@@ -33,18 +33,24 @@ async def _until_signal(settings: Settings) -> None:
         loop.add_signal_handler(number, stop.set)
 
     async def body(service: Service) -> None:
-        print(f"bench {settings.bench.name}: page at {service.url}", flush=True)
-        print(CAUTION, flush=True)
+        say(f"bench {settings.bench.name}: page at {service.url}")
+        say(CAUTION)
         if settings.mqtt is None:
-            print("no broker is configured: alarms reach this terminal and the page only")
+            say("no broker is configured: alarms reach this terminal and the page only")
         with service.hub.follow() as follower:
             while not stop.is_set():
                 for output in await follower.next(0.5):
                     line = said(output)
                     if line is not None:
-                        print(line, flush=True)
+                        say(line)
 
     await run(settings, RealClock(), body)
+
+
+def say(text: str) -> None:
+    """A line to the person at the terminal, at once."""
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
 
 
 def said(output: Output) -> str | None:

@@ -7,10 +7,10 @@ the record is written to its end.
 
 import asyncio
 import logging
-import uuid
+import socket
 from collections.abc import Awaitable, Callable, Sequence
+from contextlib import AsyncExitStack
 from dataclasses import dataclass
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -23,14 +23,15 @@ from logger.instruments.link import Link
 from logger.instruments.supervisor import supervise
 from logger.pipeline import Input, Output, Pipeline
 from logger.publish.mqtt import Publisher
-from logger.quantities import Health, Part, Tick
+from logger.quantities import Channel, Health, Tick
 from logger.service import records
-from logger.service.core import bench_of
+from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.store import Store
+from logger.timestamps import rfc3339
 from logger.web import app, server
 
 log = logging.getLogger(__name__)
@@ -60,6 +61,11 @@ class Service:
         """Bench time."""
         return self.clock.now_s()
 
+    def channel(self, name: str) -> Channel:
+        """The channel of that name, configured or read by hand."""
+        known = {channel.name: channel for channel in self.settings.channels}
+        return known.get(name) or self.hub.by_hand[name]
+
     async def enter(self, entry: Entry) -> bool:
         """Fold and save what a person entered; False when this id was entered before.
 
@@ -84,25 +90,145 @@ class Service:
         return records.verdict_message(self.data, trial)
 
 
-async def run(
-    settings: Settings, clock: Clock, body: Callable[[Service], Awaitable[None]]
-) -> None:
+async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaitable[None]]) -> None:
     """Run the bench until `body` returns.
 
-    Raises StoreLocked where another service holds the data folder, StoreUnusable, WickbenchError
-    where the page's address is taken.
+    Raises StoreLocked where another service holds the data folder, StoreUnusable where its
+    database is, WickbenchError where the page's address is taken.
     """
-    lock = DataLock.acquire(settings.bench.data)
-    try:
+    if not year_is_plausible(clock.now_s()):
+        raise WickbenchError(
+            f"the clock says {rfc3339(clock.now_s())}, which cannot be: set it first"
+        )
+    async with AsyncExitStack() as stack:
+        lock = DataLock.acquire(settings.bench.data)
+        stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
-        try:
-            lock.publish_address(server.url_of(bound))
-            store = await Store.open(settings.bench.data)
-            try:
-                await _run(settings, clock, store, bound, body)
-            finally:
-                await store.close()
-        finally:
-            bound.close()
-    finally:
-        lock.release()
+        stack.callback(bound.close)
+        store = await Store.open(settings.bench.data)
+        stack.push_async_callback(store.close)
+        await _Joined(settings, clock, store, server.url_of(bound)).run(bound, lock, body)
+
+
+class _Joined:
+    """The parts of one run of the service, joined."""
+
+    def __init__(self, settings: Settings, clock: Clock, store: Store, url: str) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._store = store
+        self._url = url
+        self._beat_s = 0.0  # of the loop's clock
+
+    async def run(
+        self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
+    ) -> None:
+        settings, clock = self._settings, self._clock
+        started_s = clock.now_s()
+        last = await self._store.begin_run(
+            settings_text=settings.text, started_s=started_s, version=VERSION
+        )
+        pipeline = Pipeline(bench_of(settings), started_s, await self._store.memory(started_s))
+        hub = Hub()
+        hub.resume(pipeline, started_s)
+        recorder = Recorder(
+            self._store, now_s=clock.now_s, report=self._report, on_events=self._events
+        )
+        self._engine = Engine(pipeline, started_s, (self._publish, hub.publish, recorder.take))
+        instruments = [build(one, clock.now_s) for one in settings.instruments]
+        service = Service(
+            settings=settings,
+            clock=clock,
+            url=self._url,
+            links=[instrument.link for instrument in instruments],
+            hub=hub,
+            engine=self._engine,
+            store=self._store,
+            recorder=recorder,
+        )
+        self._publisher = self._publisher_of(service, recorder)
+        if self._publisher is not None:
+            self._publisher.remember(pipeline.alarms)
+        if last.last_seen_s is not None:
+            self._resume(last.last_seen_s, started_s)
+        web = server.server(app.create(service))
+        async with asyncio.TaskGroup() as sinks:
+            serving = sinks.create_task(web.serve(sockets=[bound]), name="web")
+            recording = sinks.create_task(recorder.run(), name="recorder")
+            engine = sinks.create_task(self._engine.run(), name="engine")
+            publishing = (
+                sinks.create_task(self._publisher.run(), name="mqtt") if self._publisher else None
+            )
+            await _until(lambda: web.started or serving.done())
+            lock.publish_address(self._url)
+            async with asyncio.TaskGroup() as sources:
+                tasks = [sources.create_task(self._tick(), name="tick")]
+                tasks += [
+                    sources.create_task(
+                        supervise(one, emit=self._engine.put, report=self._report), name=one.name
+                    )
+                    for one in instruments
+                ]
+                await body(service)
+                for task in tasks:
+                    task.cancel()
+            await _end(engine)  # folds what is in the queue
+            hub.close()
+            web.should_exit = True
+            await asyncio.wait([serving])
+            if publishing is not None:
+                await _end(publishing)
+            await _end(recording)  # saves what was taken
+
+    def _publisher_of(self, service: Service, recorder: Recorder) -> Publisher | None:
+        settings = self._settings
+        if settings.mqtt is None:
+            return None
+        return Publisher(
+            settings.mqtt,
+            settings.bench.name,
+            recorder,
+            channel_of=service.channel,
+            report=self._report,
+            now=self._clock.now_s,
+            enter=service.enter,
+        )
+
+    def _resume(self, last_seen_s: float, started_s: float) -> None:
+        away_s = started_s - last_seen_s
+        log.info("back after %.0f s away", away_s)
+        self._engine.put(
+            Resumed(at_s=last_seen_s, entered_s=started_s, id=f"resumed-{started_s:.6f}")
+        )
+
+    def _report(self, news: Health) -> None:
+        self._engine.put(news)
+
+    def _publish(self, item: Input, outputs: Sequence[Output]) -> None:
+        if self._publisher is None:
+            return
+        self._publisher.take(outputs)
+        now_s = asyncio.get_running_loop().time()
+        if isinstance(item, Tick) and now_s - self._beat_s >= HEARTBEAT_S:
+            self._beat_s = now_s
+            self._publisher.heartbeat(item.at_s)
+
+    def _events(self, _count: int) -> None:
+        if self._publisher is not None:
+            self._publisher.wake()
+
+    async def _tick(self) -> None:
+        while True:
+            now_s = self._clock.now_s()
+            self._engine.tick(now_s)
+            await self._clock.sleep_until(now_s // 1.0 + 1.0)
+
+
+async def _until(condition: Callable[[], bool]) -> None:
+    while not condition():  # noqa: ASYNC110 - uvicorn offers a flag, no event
+        await asyncio.sleep(0.005)
+
+
+async def _end(task: asyncio.Task[None]) -> None:
+    task.cancel()
+    await asyncio.wait([task])

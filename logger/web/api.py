@@ -10,7 +10,8 @@ from starlette.routing import Route
 
 from logger.burn.entries import Entry
 from logger.errors import DataError, Refused
-from logger.store import queries
+from logger.store.curve import Bucket
+from logger.store.queries import open_read
 from logger.timestamps import parse_instant, rfc3339
 from logger.web import bodies, views
 from logger.web.bench import BenchService
@@ -41,9 +42,7 @@ async def series(request: Request) -> Response:
     points = _whole(asked.get("points", "600"), "points", 1, MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
-    buckets = await asyncio.to_thread(
-        queries.series, bench.data, channel.name, from_s, to_s, points
-    )
+    buckets = await asyncio.to_thread(_buckets, bench, channel.name, from_s, to_s, points)
     return JSONResponse(
         {
             "channel": channel.name,
@@ -103,9 +102,7 @@ def at_alarm(kind: type[bodies.AlarmBody]) -> Callable[..., object]:
 
 async def burn(request: Request) -> Response:
     """GET /api/burns/{id}: the burn as it is stored."""
-    found = await asyncio.to_thread(
-        bench_of(request).burn_message, request.path_params["id"]
-    )
+    found = await asyncio.to_thread(bench_of(request).burn_message, request.path_params["id"])
     return JSONResponse(found)
 
 
@@ -128,6 +125,13 @@ async def health(request: Request) -> Response:
     age_s = None if ticked_s is None else bench.now_s() - ticked_s
     ok = age_s is not None and age_s < 5.0
     return JSONResponse({"ok": ok, "pipeline_age_s": age_s}, status_code=200 if ok else 503)
+
+
+def _buckets(
+    bench: BenchService, channel: str, from_s: float, to_s: float, points: int
+) -> list[Bucket]:
+    with open_read(bench.data) as reader:
+        return reader.series(channel, from_s, to_s, points)
 
 
 def _entered(entry: Entry, new: bool, **members: object) -> Response:

@@ -36,14 +36,17 @@ class LiveEvents:
                 gone.cancel()
 
     async def _tell(self, follower: Follower, send: Send) -> None:
-        text = _event("beat", {"time_s": self._hub.now_s})
+        text = self._beat()
         while not follower.closed:
             body = text.encode()
             await send({"type": "http.response.body", "body": body, "more_body": True})
             outputs = await follower.next(BEAT_S)
-            named = [name for output in outputs if (name := self._message(output)) is not None]
-            text = "".join(_event(*pair) for pair in named or [("beat", {"time_s": self._hub.now_s})])
+            named = [pair for output in outputs if (pair := self._message(output)) is not None]
+            text = "".join(_event(*pair) for pair in named) or self._beat()
         await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    def _beat(self) -> str:
+        return _event("beat", {"time_s": self._hub.now_s})
 
     def _message(self, output: Output) -> tuple[str, Message] | None:
         match output:

@@ -1,4 +1,4 @@
-"""Errors as problem documents (RFC 9457): what is wrong and what to mend, for programs and people."""
+"""Errors as problem documents (RFC 9457): what is wrong and what to mend."""
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request

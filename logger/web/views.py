@@ -18,9 +18,7 @@ def now(bench: BenchService) -> Message:
         "show": dict(settings.bench.show),
         "stations": [messages.burn_status(status) for status in hub.statuses.values()],
         "channels": [channel_now(channel, bench) for channel in channels(bench)],
-        "alarms": [
-            messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active
-        ],
+        "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
         "instruments": [link_now(link) for link in bench.links],
     }
 

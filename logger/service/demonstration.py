@@ -1,0 +1,290 @@
+"""`wickbench demo`: a simulated candle, watched by the real service over a real pseudo-terminal.
+
+Bench time is stepped: the instrument writes its line, the service has folded every reading of it,
+then the second is over. Sockets, the disk and the page run on real time.
+"""
+
+import asyncio
+import logging
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from logger import settings
+from logger.alarms.lifecycle import AlarmEvent
+from logger.alarms.rules import duration
+from logger.burn.entries import Lit, Note, Out
+from logger.burn.model import BurnEvent, BurnStatus
+from logger.clock import SteppedClock
+from logger.errors import WickbenchError
+from logger.hub import Follower
+from logger.messages import printable
+from logger.pipeline import Output
+from logger.service import records
+from logger.service.core import bench_of
+from logger.service.foreground import CAUTION, say
+from logger.service.run import Service, run
+from logger.store import queries
+from logger.timestamps import rfc3339
+from simulators.scenarios import Scenario, SimulatedChannel, first_light
+from simulators.serial_lines import SerialLines
+
+SEED = 7
+BEFORE_S = 60  # cold readings before the candle is lit
+COOLING_S = 1800  # watched after it is out
+PLUG_PULLED_S = 5400  # into the burn; and back after ...
+PLUG_OUT_S = 40
+PROGRESS_S = 900  # a line about the burn this often
+PATIENCE_S = 10.0  # real seconds for a line to come through
+
+TRIAL = "marigold-jar-wick-6"
+WATCHER = "Ines"
+
+
+def demonstrate(folder: Path | None, *, stay: bool) -> None:
+    """Run the demonstration, leaving bench.toml, readings.csv and record.html in `folder`."""
+    if folder is None:
+        folder = Path(tempfile.mkdtemp(prefix="wickbench-demo-"))
+    elif (folder / "data").exists():
+        raise WickbenchError(f"{folder} holds a demonstration already: name an empty folder")
+    folder = folder.absolute()
+    folder.mkdir(parents=True, exist_ok=True)
+    logging.basicConfig(level=logging.ERROR, stream=sys.stderr)
+    scenario = first_light(SEED)
+    length_s = BEFORE_S + scenario.burn_s + COOLING_S
+    clock = SteppedClock(float(int(time.time() - length_s)))  # it ends about now
+    link = folder / "probes-a"
+    configuration = folder / "bench.toml"
+    configuration.write_text(_bench_toml(scenario, folder, link), encoding="utf-8")
+    loaded = settings.load(configuration)
+    with SerialLines(link) as port:
+        evening = _Evening(scenario, port, clock, folder, stay=stay or sys.stdout.isatty())
+        asyncio.run(run(loaded, clock, evening.watch))
+
+
+class _Evening:
+    """One burn as a person at the bench sees it."""
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        port: SerialLines,
+        clock: SteppedClock,
+        folder: Path,
+        *,
+        stay: bool,
+    ) -> None:
+        self._scenario = scenario
+        self._port = port
+        self._clock = clock
+        self._folder = folder
+        self._stay = stay
+        self._start_s = clock.now_s()
+        self._lit_s = self._start_s + BEFORE_S
+        self._out_s = self._lit_s + scenario.burn_s
+        self._sent = 0
+
+    async def watch(self, service: Service) -> None:
+        """Light, watch, put out, and hand over the record."""
+        self._service = service
+        say(f"A simulated bench in {self._folder}")
+        say(f"The page, live: {service.url}")
+        say(f"{CAUTION}\n")
+        await self._opened()
+        started_s = time.monotonic()
+        with service.hub.follow() as follower:
+            self._follower = follower
+            await self._burn()
+        took_s = time.monotonic() - started_s
+        hours = duration(self._clock.now_s() - self._start_s)
+        say(f"\n{hours} of the bench's time went by in {took_s:.0f} s.")
+        await self._hand_over()
+        if self._stay:
+            await self._go_on()
+
+    async def _burn(self) -> None:
+        await self._until(self._lit_s)
+        self._scenario.light()
+        await self._service.enter(
+            Lit(
+                **self._stamps("lit"),
+                station=self._scenario.station,
+                trial=TRIAL,
+                tester="M6",
+                watched_by=WATCHER,
+                checks=("surroundings clear", "no draught", "smoke alarm works", "lid ready"),
+            )
+        )
+        await self._until(self._lit_s + PLUG_PULLED_S)
+        self._tell("the plug of the probes is pulled (on purpose)")
+        self._port.unplug()
+        for _ in range(PLUG_OUT_S):
+            await self._second(silent=True)
+        self._port.replug()
+        await self._opened()
+        self._tell("the plug is back in")
+        await self._until(self._lit_s + 2 * PLUG_PULLED_S)
+        note = "flame 22 mm, steady; melt pool at the wall all round; no soot"
+        await self._service.enter(
+            Note(**self._stamps("note"), station=self._scenario.station, text=note)
+        )
+        await self._until(self._out_s)
+        self._scenario.extinguish()
+        await self._service.enter(Out(**self._stamps("out"), station=self._scenario.station))
+        await self._until(self._out_s + COOLING_S)
+
+    def _stamps(self, name: str) -> dict[str, Any]:
+        now_s = self._clock.now_s()
+        return {"at_s": now_s, "entered_s": now_s, "id": f"demonstration-{name}", "by": WATCHER}
+
+    async def _until(self, at_s: float) -> None:
+        while self._clock.now_s() < at_s:
+            await self._second()
+
+    async def _second(self, *, silent: bool = False) -> None:
+        """One second of bench time: a line of readings, folded, then the clock goes on."""
+        if not silent:
+            values = self._scenario.sample()
+            if not self._port.write_line(values):
+                raise WickbenchError("the simulated instrument could not write its line")
+            self._sent += sum(value is not None for value in values)
+            await _within(
+                lambda: self._service.engine.done.total() >= self._sent, "a line was not read"
+            )
+        self._scenario.advance(1.0)
+        await self._clock.advance(1.0)
+        self._print(self._follower)
+
+    async def _opened(self) -> None:
+        await _within(lambda: self._port.opened, "the service did not open the port")
+        # Opening a port throws away what waits in it: the line end that marks the first whole
+        # line comes after that.
+        await asyncio.sleep(0.05)
+        self._port.send_raw(b"\r\n")
+
+    def _print(self, follower: Follower) -> None:
+        for output in follower.waiting():
+            line = self._line(output)
+            if line is not None:
+                self._tell(line)
+
+    def _line(self, output: Output) -> str | None:
+        match output:
+            case AlarmEvent(tells=True):
+                finding = output.alarm.finding
+                again = "" if output.what == "raised" else " (again)"
+                return f"{finding.priority.value.upper()}{again}  {finding.text}"
+            case AlarmEvent():
+                return f"{output.what}: {output.alarm.key}"
+            case BurnEvent():
+                return output.text
+            case BurnStatus() if (output.at_s - self._lit_s) % PROGRESS_S == 0 and output.hottest:
+                words = bench_of(self._service.settings).words
+                hottest = output.hottest
+                return (
+                    f"hottest measured place {words.of(hottest.value_c)} "
+                    f"± {words.spread(2 * hottest.standard_uncertainty_c)} ({hottest.place}), "
+                    f"{words.spread(output.margin_c or 0.0)} under the limit"
+                )
+            case _:
+                return None
+
+    def _tell(self, text: str) -> None:
+        elapsed_s = self._clock.now_s() - self._lit_s
+        minutes = int(abs(elapsed_s) // 60)
+        sign = "-" if elapsed_s < 0 else " "
+        say(f"{sign}{minutes // 60}:{minutes % 60:02d}  {printable(text)}")
+
+    async def _hand_over(self) -> None:
+        service, folder = self._service, self._folder
+        await service.recorder.saved()
+        burn = service.hub.burns[self._scenario.station]
+        with (folder / "readings.csv").open("w", encoding="utf-8", newline="") as file:
+            await asyncio.to_thread(
+                queries.export_readings, service.data, file, self._start_s, self._clock.now_s() + 1
+            )
+        html = await asyncio.to_thread(service.record_html, burn.id)
+        (folder / "record.html").write_text(html, encoding="utf-8")
+        verdict = await asyncio.to_thread(records.verdict_of, service.data, TRIAL)
+        say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
+        for judgement in verdict.judgements:
+            say(f"  {judgement.reason}")
+        for gap in verdict.missing:
+            say(f"  missing: {gap}")
+        say(f"\nThe record: {folder / 'record.html'}")
+        say("The same readings through the same pipeline once more:")
+        say(
+            f"  wickbench replay {folder / 'readings.csv'} --config {folder / 'bench.toml'}"
+            f" --lit {rfc3339(self._lit_s)} --out {rfc3339(self._out_s)}"
+        )
+
+    async def _go_on(self) -> None:
+        stop = asyncio.Event()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            asyncio.get_running_loop().add_signal_handler(number, stop.set)
+        say(f"\nThe candle goes on cooling at {self._service.url}; Ctrl-C ends it.")
+        with self._service.hub.follow() as self._follower:
+            while not stop.is_set():
+                await self._second()
+                await asyncio.sleep(1.0)
+
+
+async def _within(condition: Callable[[], bool], otherwise: str) -> None:
+    deadline_s = time.monotonic() + PATIENCE_S
+    while not condition():
+        if time.monotonic() > deadline_s:
+            raise WickbenchError(f"{otherwise} within {PATIENCE_S:.0f} s")
+        await asyncio.sleep(0)
+
+
+def _bench_toml(scenario: Scenario, folder: Path, link: Path) -> str:
+    """The demonstration's bench as any other command reads it."""
+    head = f"""# Written by the demonstration; its bench, for every other command.
+[bench]
+name = "demonstration"
+data = "{folder / "data"}"
+
+[[station]]
+name = "{scenario.station}"
+material = "glass"
+
+[[instrument]]
+name = "{scenario.instrument}"
+driver = "serial-lines"
+port = "{link}"
+format = "csv"
+
+[web]
+listen = "127.0.0.1:0"
+"""
+    return head + "".join(
+        _channel_toml(channel, field) for field, channel in enumerate(scenario.channels)
+    )
+
+
+def _channel_toml(channel: SimulatedChannel, field: int) -> str:
+    keys: dict[str, object] = {
+        "name": channel.name,
+        "station": channel.station,
+        "quantity": channel.quantity,
+        "place": channel.position,
+        "height": None if channel.height_mm is None else f"{channel.height_mm:g} mm",
+        "clock": channel.clock,
+        "field": field,
+        "unit": channel.unit,
+        "resolution": f"{channel.resolution:g} delta_{channel.unit}",
+        "accuracy": f"0.3 delta_{channel.unit}",
+        "emissivity": channel.emissivity,
+        "emissivity_set": channel.emissivity_set,
+        "reflected": channel.reflected,
+    }
+    lines = [
+        f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value}"
+        for key, value in keys.items()
+        if value is not None
+    ]
+    return "\n[[instrument.channel]]\n" + "\n".join(lines) + "\n"
