@@ -84,6 +84,8 @@ def test_slave_file_cut_short_is_refused_at_every_byte():
     for length in range(len(whole) - 1):
         with pytest.raises(DataError):
             from_slave_file(whole[:length])
+    with pytest.raises(DataError):
+        from_slave_file(whole + whole)
     assert from_slave_file(whole[:-1]) == from_slave_file(whole) == 20.8125
 
 

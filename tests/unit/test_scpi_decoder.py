@@ -46,6 +46,12 @@ def test_what_is_no_number_is_refused(answer):
         measured(answer, 1)
 
 
+@pytest.mark.parametrize("answer", [b"", b" \n", b"MAK\x00ER,MODEL,0,0", b"MAKER,MOD\xe9L,0,0"])
+def test_silence_and_noise_are_named_for_what_they_are(answer):
+    with pytest.raises(DataError, match="no SCPI answer: check baud rate and cable"):
+        identity(answer)
+
+
 def test_identity():
     assert identity(b"MAKER,MODEL 3,0,1.2,beta\n") == Identity(
         maker="MAKER", model="MODEL 3", serial=None, firmware="1.2,beta"
