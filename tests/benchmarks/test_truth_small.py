@@ -1,0 +1,52 @@
+"""Ten short burns against a known truth, with bars so wide that only a real fault misses them.
+
+The figures themselves are for the long run: `python tests/benchmarks/bench_truth.py`.
+"""
+
+import math
+import statistics
+
+import numpy as np
+import pytest
+from bench_truth import MAD_FACTOR, Result, bursts, draughts, hampel_mean, run
+
+SEED = 700_000  # neither the long run's nor one used in development
+
+
+@pytest.fixture(scope="module")
+def result() -> Result:
+    return run(10, SEED, duration_s=4_800)
+
+
+def test_every_figure_is_near_its_bar(result):
+    missed = [str(figure) for figure in result.figures(widen=2.0) if not figure.met]
+    assert missed == []
+
+
+def test_the_estimate_beats_every_plain_average_once_there_are_hits(result):
+    for share, burns in result.outcomes.items():
+        if share > 0.0:
+            ours = statistics.fmean(burn.squares["estimate"] for burn in burns)
+            for other in ("plain mean", "median", "Hampel"):
+                theirs = statistics.fmean(burn.squares[other] for burn in burns)
+                assert ours < theirs / 25.0  # an error five times as small
+
+
+def test_bursts_cover_their_share_and_last_four_readings():
+    hits, number = bursts(np.random.default_rng(1), 200_000, 0.30)
+    assert hits.mean() == pytest.approx(0.30, abs=0.02)
+    assert hits.sum() / len(np.unique(number[hits])) == pytest.approx(4.0, rel=0.05)
+
+
+def test_draughts_are_half_a_kelvin_and_last_150_s():
+    x = draughts(np.random.default_rng(2), 400_000)
+    assert x.std() == pytest.approx(0.5, rel=0.05)
+    assert np.corrcoef(x[:-150], x[150:])[0, 1] == pytest.approx(math.exp(-1.0), abs=0.06)
+
+
+def test_the_compared_hampel_filter_is_the_textbook_one():
+    # |x - median| > 3 * 1.4826 * MAD (Hampel identifier)
+    assert pytest.approx(1.0 / statistics.NormalDist().inv_cdf(0.75), rel=1e-14) == MAD_FACTOR
+    window = np.array([[20.0, 20.4, 19.8, 20.1, 19.9, 20.2, 60.0]])
+    # median 20.1, deviations .1 .3 .3 0 .2 .1 39.9, MAD .2: the limit is 0.8896 K
+    assert hampel_mean(window)[0] == pytest.approx(np.mean([20.0, 20.4, 19.8, 20.1, 19.9, 20.2]))
