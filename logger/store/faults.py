@@ -37,6 +37,6 @@ def in_plain_words(path: Path) -> Iterator[None]:
 def damaged(path: Path, fault: str) -> StoreUnusable:
     """The error for a file whose pages are not what they were."""
     return StoreUnusable(
-        f"{path} is damaged ({fault.splitlines()[-1]}): move it and the files beside it away as they are, put a "
-        "backup in their place or start with an empty folder"
+        f"{path} is damaged ({fault.splitlines()[-1]}): move it and the files beside it away as "
+        "they are, put a backup in their place or start with an empty folder"
     )

@@ -101,15 +101,13 @@ class Recorder:
     def take(self, item: Input, outputs: Sequence[Output]) -> None:
         """Keep one step of the pipeline until it is saved."""
         kept = tuple(output for output in outputs if not isinstance(output, BurnStatus))
-        events = _events(kept)
-        lasting = bool(events) or isinstance(item, Entry | Health)
-        if len(self._queue) >= self._bound and not lasting:
+        if len(self._queue) >= self._bound and not isinstance(item, Entry | Health):
             kept = tuple(output for output in kept if not isinstance(output, Estimate))
-            if isinstance(item, Reading):
-                self._drop()
-                return
             if not kept:
+                if isinstance(item, Reading):
+                    self._drop()
                 return
+        events = _events(kept)
         self._queue.append((item, kept))
         self._outbox.add(events)
         self._taken += 1
@@ -166,10 +164,14 @@ class Recorder:
         work = asyncio.create_task(self._save(), name="recorder")
         try:
             await asyncio.shield(work)
-        finally:
+        except asyncio.CancelledError:
             self._stopping = True
             self._changed.set()
-            await work
+            while not work.done():  # being told twice to stop does not lose what is left
+                with contextlib.suppress(asyncio.CancelledError):
+                    await asyncio.wait({work})
+            work.result()
+            raise
 
     async def _save(self) -> None:
         now_s = asyncio.get_running_loop().time

@@ -60,9 +60,9 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
 
 
 @contextmanager
-def transaction(con: sqlite3.Connection) -> Iterator[None]:
+def transaction(con: sqlite3.Connection, begin: str = "BEGIN IMMEDIATE") -> Iterator[None]:
     """All of it or nothing; takes the write lock at once, so that what is read stays true."""
-    con.execute("BEGIN IMMEDIATE")
+    con.execute(begin)
     try:
         yield
         con.execute("COMMIT")
@@ -70,6 +70,13 @@ def transaction(con: sqlite3.Connection) -> Iterator[None]:
         if con.in_transaction:  # some errors, a full disk among them, may have rolled it back
             con.execute("ROLLBACK")
         raise
+
+
+@contextmanager
+def snapshot(con: sqlite3.Connection) -> Iterator[None]:
+    """Everything that is read inside is of one moment."""
+    with transaction(con, "BEGIN"):
+        yield
 
 
 def migrate(con: sqlite3.Connection, path: Path) -> None:
@@ -85,7 +92,11 @@ def migrate(con: sqlite3.Connection, path: Path) -> None:
 
 
 def check_version(con: sqlite3.Connection, path: Path) -> int:
-    """The file's version, 0 while it is empty. Raises StoreUnusable for what is not ours."""
+    """The file's version, 0 while it is empty. Raises StoreUnusable for what is not ours.
+
+    Asks in one transaction or snapshot: between two questions another start may make the tables.
+    """
+    assert con.in_transaction
     (version,) = con.execute("PRAGMA user_version").fetchone()
     (owner,) = con.execute("PRAGMA application_id").fetchone()
     (tables,) = con.execute("SELECT count(*) FROM sqlite_schema").fetchone()

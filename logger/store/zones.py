@@ -37,12 +37,14 @@ def close(con: sqlite3.Connection, table: str) -> None:
 
 def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list[tuple[int, int]]:
     """Ranges of row ids, in order, that hold every row with from_us <= at_us < to_us."""
+    end = _closed(con, table)  # asked once: the writer may close another zone meanwhile
     zones = con.execute(
-        "SELECT first, last FROM zone WHERE of = ? AND to_us >= ? AND from_us < ? ORDER BY first",
-        (table, from_us, to_us),
+        "SELECT first, last FROM zone WHERE of = ? AND to_us >= ? AND from_us < ? AND last <= ?"
+        " ORDER BY first",
+        (table, from_us, to_us, end),
     )
     joined: list[tuple[int, int]] = []
-    for first, last in (*zones, (_closed(con, table) + 1, _END)):
+    for first, last in (*zones, (end + 1, _END)):
         if joined and joined[-1][1] + 1 == first:
             joined[-1] = (joined[-1][0], last)
         else:

@@ -72,9 +72,9 @@ class Evening:
         first = len(self.steps)
         self.step(Tick(at_s=AT_S + second))
         at_s = round(AT_S + second + self.random.uniform(0.2, 0.8), 6)
-        for name, value in (("jar-a-wall-3", wall_c), ("room", 22.0)):
-            value += self.random.gauss(0.0, 0.2)
-            self.step(Reading(channel=name, value=round(value, 2), at_s=at_s))
+        for name, mean_c in (("jar-a-wall-3", wall_c), ("room", 22.0)):
+            value = round(self.random.gauss(mean_c, 0.2), 2)
+            self.step(Reading(channel=name, value=value, at_s=at_s))
         return self.steps[first:]
 
     def lit(self, second=0.5, station="jar-a", trial="cotton 3, soy"):

@@ -123,6 +123,20 @@ async def test_equal_stamps_keep_all_readings_in_order_of_arrival(tmp_path, open
         assert reader.last_readings(2) == [readings[-1], late]
 
 
+async def test_what_people_enter_keeps_its_place_between_the_readings(tmp_path, opened, evening):
+    bench = evening()
+    bench.lit()
+    for second in range(1, 4):
+        bench.second(second, 30.0)
+        bench.note(second + 0.9)
+    store = await opened()
+    for first in range(0, len(bench.steps), 5):  # across commits too
+        await store.append(bench.steps[first : first + 5])
+    with open_read(tmp_path) as reader:
+        found = reader._all("SELECT after_reading FROM entry ORDER BY seq")
+    assert found == [(0,), (2,), (4,), (6,)]
+
+
 async def test_a_burn_keeps_the_settings_it_was_lit_under(tmp_path, opened, evening):
     bench = evening()
     bench.lit()

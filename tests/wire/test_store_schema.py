@@ -177,7 +177,7 @@ def test_reading_where_nothing_is_yet_says_what_to_do(tmp_path):
     assert not (tmp_path / FILE_NAME).exists()
 
 
-async def test_starts_at_the_same_moment_make_one_database(tmp_path):
+def test_programs_that_start_at_the_same_moment_make_one_database(tmp_path):
     processes = [
         subprocess.Popen(
             [sys.executable, "-c", RACE, str(tmp_path)],
@@ -197,6 +197,11 @@ async def test_starts_at_the_same_moment_make_one_database(tmp_path):
         assert process.returncode == 0, errors.decode()
     with open_read(tmp_path) as reader:
         assert len(reader.runs()) == 4
-    stores = await asyncio.gather(*(Store.open(tmp_path / "again") for _ in range(4)))
-    for store in stores:
-        await store.close()
+
+
+async def test_stores_that_open_at_the_same_moment_make_one_database(tmp_path):
+    for attempt in range(40):  # each meets one of the dangerous moments in a few of a hundred
+        data = tmp_path / str(attempt)
+        stores = await asyncio.gather(*(Store.open(data) for _ in range(4)))
+        for store in stores:
+            await store.close()

@@ -1,0 +1,194 @@
+"""The recorder while the disk does its work: when it commits, what it answers, how it stops."""
+
+import asyncio
+import itertools
+import threading
+import time
+
+from store_fixtures import AT_S
+
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.model import BurnEvent, BurnStatus
+from logger.quantities import Reading, Tick
+from logger.store.queries import open_read
+
+
+def reading(number):
+    return Reading(channel="a", value=float(number), at_s=AT_S + number / 16.0)
+
+
+def numbers(data):
+    with open_read(data) as reader:
+        return [int(reading.value) for reading in reader.readings()]
+
+
+def slowed(store, monkeypatch, *, begun, go_on):
+    """Each commit tells `begun` and waits for `go_on`, in the writer's thread."""
+    append = store.append
+
+    async def slow(batch, **more):
+        def wait():
+            begun.set()
+            go_on.wait(5.0)
+
+        await store._on_thread(wait)
+        return await append(batch, **more)
+
+    monkeypatch.setattr(store, "append", slow)
+
+
+async def test_readings_are_committed_together_every_half_second(
+    tmp_path, opened, recording, monkeypatch
+):
+    store = await opened()
+    sizes, began = [], []
+    append = store.append
+
+    async def counted(batch, **more):
+        sizes.append(len(batch))
+        began.append(asyncio.get_running_loop().time())
+        return await append(batch, **more)
+
+    monkeypatch.setattr(store, "append", counted)
+    at_work = recording(store, pace={"commit_every_s": 0.05})
+    for number in range(100):
+        at_work.recorder.take(reading(number), [])
+        await asyncio.sleep(0.002)
+    await at_work.stop()
+    assert numbers(tmp_path) == list(range(100))
+    assert sum(sizes) == 100
+    assert 4 <= len(sizes) <= 12  # some 0.25 s
+    gaps = [after - before for before, after in itertools.pairwise(began[:-1])]
+    assert min(gaps) >= 0.049
+
+
+async def test_what_a_person_entered_is_saved_at_once(tmp_path, opened, recording, evening):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 30.0})
+    bench = evening()
+    at_work.take([bench.lit()])
+    await at_work.recorder.saved()
+    at_work.take(bench.second(1, 40.0))
+    at_work.take([bench.note(1.9)])
+    async with asyncio.timeout(2.0):
+        await at_work.recorder.saved()
+    with open_read(tmp_path) as reader:
+        assert [one.entry.id for one in reader.entries()] == ["lit-jar-a-0.5", "note-1.9"]
+        assert len(list(reader.readings())) == 2  # what came before it is there too
+    assert await at_work.recorder.entry_seen("note-1.9")
+    assert at_work.recorder.unsaved == 0
+    await at_work.recorder.saved()  # nothing to wait for
+
+
+async def test_readings_can_be_waited_for_too(tmp_path, opened, recording):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 30.0})
+    at_work.recorder.take(reading(0), [])
+    await at_work.recorder.saved()
+    at_work.recorder.take(reading(1), [])
+    async with asyncio.timeout(2.0):
+        await asyncio.gather(at_work.recorder.saved(), at_work.recorder.saved())
+    assert numbers(tmp_path) == [0, 1]
+
+
+async def test_events_are_committed_at_once_and_wake_who_sends_them(
+    opened, recording, evening, eventually
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 30.0})
+    bench = evening()
+    at_work.take(bench.hot().steps)
+    expected = [
+        output
+        for _, outputs in bench.steps
+        for output in outputs
+        if isinstance(output, AlarmEvent | BurnEvent)
+    ]
+    await eventually(lambda: sum(at_work.woken) == len(expected))
+    waiting = await at_work.recorder.waiting_events(100)
+    assert [event.id for event in waiting] == [event.id for event in expected]
+    assert await at_work.recorder.waiting_events(1) == waiting[:1]
+
+
+async def test_what_was_delivered_is_not_offered_again_and_is_marked(opened, recording, evening):
+    store = await opened()
+    at_work = recording(store)
+    at_work.take(evening().hot().steps)
+    await at_work.recorder.saved()
+    first, second, *others = await at_work.recorder.waiting_events(100)
+    await at_work.recorder.delivered([first.seq, second.seq, 4711])
+    assert await at_work.recorder.waiting_events(100) == others  # at once, before the commit
+    await at_work.stop()  # the mark itself is flushed
+    assert await store.waiting_events(100) == others
+
+
+async def test_statuses_are_not_kept(opened, recording, evening):
+    store = await opened()
+    at_work = recording(store)
+    tick, outputs = evening().step(Tick(at_s=AT_S + 1.0))
+    assert any(isinstance(output, BurnStatus) for output in outputs)
+    at_work.recorder.take(tick, outputs)
+    assert at_work.recorder._queue[0] == (tick, ())
+
+
+async def test_cancelled_in_the_middle_of_a_write_nothing_is_lost_or_doubled(
+    tmp_path, opened, recording, monkeypatch, eventually
+):
+    store = await opened()
+    begun, go_on = threading.Event(), threading.Event()
+    slowed(store, monkeypatch, begun=begun, go_on=go_on)
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    for number in range(10):
+        at_work.recorder.take(reading(number), [])
+    await eventually(begun.is_set)
+    for number in range(10, 20):
+        at_work.recorder.take(reading(number), [])  # these wait for the next commit
+    at_work.task.cancel()
+    await asyncio.sleep(0)
+    assert not at_work.task.done()
+    go_on.set()
+    await at_work.stop()
+    assert numbers(tmp_path) == list(range(20))
+    assert at_work.recorder.unsaved == 0
+
+
+async def test_cancelled_while_idle_it_ends_at_once(opened, recording):
+    at_work = recording(await opened())
+    await asyncio.sleep(0)
+    begun_s = time.monotonic()
+    await at_work.stop()
+    assert time.monotonic() - begun_s < 0.4
+    assert at_work.task.cancelled()
+
+
+async def test_a_slow_disk_does_not_hold_up_who_takes(opened, recording, monkeypatch, eventually):
+    store = await opened()
+    begun, go_on = threading.Event(), threading.Event()
+    slowed(store, monkeypatch, begun=begun, go_on=go_on)
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    at_work.recorder.take(reading(0), [])
+    await eventually(begun.is_set)
+    begun_s = time.perf_counter()
+    for number in range(1, 1001):
+        at_work.recorder.take(reading(number), [])
+    assert time.perf_counter() - begun_s < 0.5
+    assert at_work.recorder.unsaved == 1001
+    go_on.set()
+    await at_work.recorder.saved()
+
+
+async def test_a_step_that_cannot_be_stored_does_not_hold_up_the_others(
+    tmp_path, opened, recording, caplog
+):
+    at_work = recording(await opened())
+    for number in range(10):
+        at_work.recorder.take(reading(number), [])
+    at_work.recorder.take(Reading(channel="a", value=10.0, at_s=1e30), [])
+    for number in range(11, 20):
+        at_work.recorder.take(reading(number), [])
+    await at_work.recorder.saved()
+    assert numbers(tmp_path) == [number for number in range(20) if number != 10]
+    assert at_work.recorder.unstorable == 1
+    assert "1e+30" in caplog.text
+    at_work.recorder.take(reading(20), [])
+    await at_work.recorder.saved()

@@ -1,0 +1,235 @@
+"""The recorder while the disk fails: nothing is lost, everyone is told, events get out."""
+
+import asyncio
+import threading
+
+import pytest
+from store_fixtures import AT_S
+from test_recorder import numbers, reading, slowed
+
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.model import Burn, BurnEvent
+from logger.errors import StoreError
+from logger.quantities import Estimate, Part, Reading, Tick
+from logger.store.queries import open_read
+
+
+async def pages(store, pragma):
+    def ask():
+        return store._con.execute(pragma).fetchone()[0]
+
+    return await store._on_thread(ask)
+
+
+async def fill_up(store):
+    """The disk is full: the file may not grow by a page."""
+    await pages(store, f"PRAGMA max_page_count = {await pages(store, 'PRAGMA page_count')}")
+
+
+async def make_room(store):
+    await pages(store, "PRAGMA max_page_count = 1000000")
+
+
+async def until_full(at_work, store, eventually):
+    """Take numbered readings until the disk refuses them; how many were taken."""
+    await fill_up(store)
+    for number in range(2000):
+        at_work.recorder.take(reading(number), [])
+    await eventually(lambda: at_work.recorder.fault)
+    return 2000
+
+
+async def test_a_full_disk_loses_nothing_is_told_and_told_well_again(
+    tmp_path, opened, recording, eventually
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    taken = await until_full(at_work, store, eventually)
+    assert "is full: make room" in at_work.recorder.fault
+    for number in range(taken, taken + 100):
+        at_work.recorder.take(reading(number), [])
+        await asyncio.sleep(0.001)
+    assert numbers(tmp_path) == []
+    assert [(news.part, news.ok) for news in at_work.news] == [(Part.STORAGE, False)]  # once
+    assert str(tmp_path) in at_work.news[0].reason
+    assert at_work.news[0].at_s == AT_S
+    await make_room(store)
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    assert numbers(tmp_path) == list(range(taken + 100))
+    assert [news.ok for news in at_work.news] == [False, True]
+    assert at_work.recorder.fault is None
+    assert at_work.recorder.dropped == 0
+
+
+async def test_a_person_is_answered_although_the_disk_is_full(
+    opened, recording, evening, eventually
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01, "saved_within_s": 0.05})
+    await until_full(at_work, store, eventually)
+    at_work.take([evening().lit()])
+    with pytest.raises(StoreError, match=r"not saved within 0.05 s .*full.*do not enter it again"):
+        await at_work.recorder.saved()
+    assert await at_work.recorder.entry_seen("lit-jar-a-0.5")  # in memory: a repeat is harmless
+    assert not await store.entry_seen("lit-jar-a-0.5")
+    await make_room(store)
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    assert await store.entry_seen("lit-jar-a-0.5")
+
+
+async def test_events_get_out_while_the_disk_is_full_each_under_its_one_id(
+    opened, recording, evening, eventually
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    bench = evening()
+    at_work.take([bench.lit(), bench.note(0.6)])
+    await at_work.recorder.saved()
+    assert at_work.woken == [2]
+    await until_full(at_work, store, eventually)
+    at_work.take([bench.note(1.0), bench.note(2.0), bench.note(3.0)])
+    assert at_work.woken == [2, 1, 1, 1]  # who sends is woken without a commit
+    ids = [f"jar-a-1940000000/{what}" for what in ("lit/jar-a/1", "note/jar-a/2")]
+    ids += [f"jar-a-1940000000/note/jar-a/{count}" for count in (3, 4, 5)]
+    waiting = await at_work.recorder.waiting_events(10)
+    assert [event.id for event in waiting] == ids  # those on the disk first: in order
+    assert [event.id for event in await at_work.recorder.waiting_events(3)] == ids[:3]
+    await at_work.recorder.delivered([event.seq for event in waiting[:4]])
+    assert [event.id for event in await at_work.recorder.waiting_events(10)] == ids[4:]
+    await make_room(store)
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    left = await at_work.recorder.waiting_events(10)
+    assert [event.id for event in left] == ids[4:]
+    assert left[0].payload == waiting[4].payload  # the same event, now from the disk
+    await at_work.recorder.delivered([waiting[4].seq])  # it was on its way meanwhile
+    await at_work.stop()
+    assert await store.waiting_events(10) == []
+    assert sum(at_work.woken) == 2 + 3 + 3
+
+
+async def test_a_delivery_that_is_told_late_finds_its_event_whatever_became_of_it(
+    opened, recording, evening, eventually, monkeypatch
+):
+    monkeypatch.setattr("logger.store.recorder._AT_ONCE", 100)  # the event is in a later commit
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    await until_full(at_work, store, eventually)
+    at_work.take([evening().lit()])
+    (event,) = await at_work.recorder.waiting_events(10)
+    await at_work.recorder.delivered([event.seq])
+    await make_room(store)
+    await at_work.recorder.saved()
+    assert await at_work.recorder.waiting_events(10) == []
+    await at_work.stop()
+    assert await store.waiting_events(10) == []
+
+
+async def test_only_readings_are_dropped_when_memory_is_full_and_they_are_counted(
+    tmp_path, opened, recording, evening, eventually
+):
+    store = await opened()
+    await store.append([(reading(0), [])])
+    await fill_up(store)
+    at_work = recording(store, bound=300, pace={"commit_every_s": 0.01})
+    bench = evening().hot()
+    at_work.take([(reading(number), []) for number in range(1, 301)])
+    await eventually(lambda: at_work.recorder.fault)
+    at_work.take(bench.steps)
+    raw = [
+        item
+        for item, outputs in bench.steps
+        if isinstance(item, Reading) and not any(isinstance(one, AlarmEvent) for one in outputs)
+    ]
+    assert at_work.recorder.dropped == len(raw) > 100
+    await eventually(lambda: "new ones are lost" in at_work.recorder.fault)
+    await make_room(store)
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    assert f"{len(raw)} readings were lost" in at_work.news[-1].reason
+    with open_read(tmp_path) as reader:
+        made = [output for _, outputs in bench.steps for output in outputs]
+        events = [one.id for one in made if isinstance(one, AlarmEvent | BurnEvent)]
+        assert [event.id for event in reader.events()] == events
+        assert reader.burns() == [[one for one in made if isinstance(one, Burn)][-1]]
+        assert len(reader.entries()) == 4
+        assert [int(one.value) for one in reader.readings("a")] == list(range(301))
+        assert any(isinstance(one, Estimate) for one in made)
+        assert list(reader.estimates("room")) == []
+    at_work.recorder.take(reading(301), [])
+    await at_work.recorder.saved()
+    assert at_work.news[-1].ok
+
+
+async def test_readings_faster_than_the_disk_are_not_lost_in_silence(
+    tmp_path, opened, recording, eventually
+):
+    at_work = recording(await opened(), bound=10, pace={"commit_every_s": 0.01})
+    for number in range(15):
+        at_work.recorder.take(reading(number), [])
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    assert numbers(tmp_path) == list(range(10))
+    assert [news.ok for news in at_work.news] == [False, True]
+    assert "faster than the disk" in at_work.news[0].reason
+    assert "5 readings were lost" in at_work.news[1].reason
+
+
+async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it(
+    opened, recording, evening, monkeypatch, eventually
+):
+    store = await opened()
+    begun, go_on = threading.Event(), threading.Event()
+    slowed(store, monkeypatch, begun=begun, go_on=go_on)
+    at_work = recording(store, pace={"stalled_after_s": 0.03})
+    at_work.take([evening().lit()])
+    await eventually(lambda: at_work.news)
+    assert "does not answer" in at_work.news[0].reason
+    assert at_work.woken == [1]
+    async with asyncio.timeout(1.0):
+        (event,) = await at_work.recorder.waiting_events(10)
+    await at_work.recorder.delivered([event.seq])
+    go_on.set()
+    await at_work.recorder.saved()
+    assert [news.ok for news in at_work.news] == [False, True]
+    await at_work.stop()
+    assert await store.waiting_events(10) == []
+
+
+async def test_stopped_while_the_disk_is_full_it_tries_again_then_ends_and_says_so(
+    tmp_path, opened, recording, eventually, caplog
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01, "retry_last_s": 60.0})
+    taken = await until_full(at_work, store, eventually)
+    async with asyncio.timeout(3.0):
+        await at_work.stop()
+    assert f"stopped with {taken} steps unsaved" in caplog.text
+    assert numbers(tmp_path) == []
+
+
+async def test_room_made_while_stopping_saves_what_was_kept(
+    tmp_path, opened, recording, eventually
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01, "flush_within_s": 5.0})
+    taken = await until_full(at_work, store, eventually)
+    at_work.task.cancel()
+    await asyncio.sleep(0.02)
+    assert not at_work.task.done()
+    await make_room(store)
+    await at_work.stop()
+    assert numbers(tmp_path) == list(range(taken))
+
+
+async def test_the_bench_resumes_from_what_was_saved_after_a_full_disk(
+    opened, recording, evening, eventually
+):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    await until_full(at_work, store, eventually)
+    bench = evening().hot()
+    at_work.take(bench.steps)
+    await make_room(store)
+    await at_work.recorder.saved()
+    memory = await store.memory(AT_S + 90.0)
+    assert memory.burns == bench.pipeline.burns
+    assert set(memory.alarms) == set(bench.pipeline.alarms)
+    assert isinstance(bench.steps[1][0], Tick)
