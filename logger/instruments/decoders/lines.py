@@ -5,7 +5,6 @@ read becomes a `Rejected` that says why, for the driver to count and name.
 """
 
 import json
-import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,24 +12,10 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from logger.errors import DataError
+from logger.instruments.decoders.splitting import LineSplitter, Rejected, excerpt
+from logger.instruments.decoders.values import NO_VALUE, UNITS, ValueParser
 
-LONGEST_LINE = 1024  # bytes; sixteen probes with names and units need about 300
-
-# A sensor's way to say that it has nothing to say (common practice of sensor firmware).
-_NO_VALUE = frozenset(
-    {"", "-", "--", "---", "nan", "inf", "+inf", "-inf", "null", "none", "n/a", "na"}
-    | {"err", "error", "fault", "fail", "open", "ol", "ovf", "ovl"}
-)
-
-_UNITS = {
-    "C": "degC", "°C": "degC", "degC": "degC", "deg C": "degC",
-    "F": "degF", "°F": "degF", "degF": "degF", "deg F": "degF",
-    "K": "kelvin",
-    "g": "g", "kg": "kg", "oz": "oz", "lb": "lb",
-    "%": "percent", "%RH": "percent",
-    "mV": "mV", "V": "V", "uV": "uV", "\u00b5V": "uV", "\u03bcV": "uV",
-    "ohm": "ohm", "Ohm": "ohm", "Ω": "ohm", "\u2126": "ohm", "kohm": "kohm",
-}  # fmt: skip  # spelling on the wire -> the unit's name in the configuration
+__all__ = ["Format", "Line", "LineDecoder", "LineSplitter", "Rejected", "Value", "excerpt"]
 
 # The blanks of "t1 = 41.2"; but those of "t1= t2=42" part an empty t1 from t2.
 _BLANKS_AROUND_MARK = re.compile(r"\s*([=:])\s*(?![^\s=:]+\s*[=:])")
@@ -57,45 +42,6 @@ class Line:
     """The numbers of one line, in the order of the decoder's `fields`; at least one."""
 
     values: tuple[Value, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rejected:
-    """A line, or one field of it, that was not taken."""
-
-    reason: str  # what is wrong and what to look at
-    excerpt: str  # the beginning of the line, printable ASCII
-    field: int | None = None  # None: the whole line
-
-
-class LineSplitter:
-    """Bytes, cut anywhere, to lines ended by CR, LF or both; empty lines are left out.
-
-    What comes before the first line end may be the tail of a number (`1.25` of `41.25`) and is
-    dropped, unless the link is known to begin at a line's start (`drop_head=False`: an answer
-    to a question). A line longer than `limit` bytes is rejected whole, once.
-    """
-
-    def __init__(self, *, limit: int = LONGEST_LINE, drop_head: bool = True) -> None:
-        self._limit = limit
-        self._pending = b""  # never more than limit + 1 bytes: the one too many marks the line
-        self._dropping = drop_head
-
-    def feed(self, data: bytes) -> list[bytes | Rejected]:
-        """Lines that `data` completes, without their ends."""
-        out: list[bytes | Rejected] = []
-        for number, piece in enumerate(data.replace(b"\r", b"\n").split(b"\n")):
-            if number > 0:
-                if self._pending and not self._dropping:
-                    out.append(self._pending)
-                self._pending, self._dropping = b"", False
-            room = self._limit + 1 - len(self._pending)
-            self._pending += piece[:room]
-            if 0 < room <= len(piece):
-                self._dropping = True
-                reason = f"over {self._limit} bytes without a line end: check baud rate and format"
-                out.append(Rejected(reason=reason, excerpt=excerpt(self._pending)))
-        return out
 
 
 class LineDecoder:
@@ -129,8 +75,7 @@ class LineDecoder:
         self._fields = tuple(fields)
         self._header_left = header_lines
         self._splitter = LineSplitter(drop_head=drop_head)
-        self._number = _number_pattern(decimal)
-        self._decimal = decimal
+        self._values = ValueParser(decimal)
         self._separator = separator
         if format is Format.CSV:
             self._separator = separator or ","
@@ -168,7 +113,9 @@ class LineDecoder:
         refused: list[Rejected] = []
         for index, cell in enumerate(cells):
             try:
-                values.append(Value(index, *self._value(cell)))
+                if cell is None:
+                    raise DataError("missing from the line")
+                values.append(Value(index, *self._values.read(cell)))
             except DataError as error:
                 reason = f"{self._name(index)}: {error}"
                 refused.append(Rejected(reason=reason, excerpt=excerpt(line), field=index))
@@ -188,7 +135,7 @@ class LineDecoder:
         self._header_left -= 1
         if self._format is Format.CSV:
             cells = self._columns_of(text)
-            return all(cell[:1].isalpha() and cell.lower() not in _NO_VALUE for cell in cells)
+            return all(cell[:1].isalpha() and cell.lower() not in NO_VALUE for cell in cells)
         paired = self._format is Format.PAIRS and re.search("[=:]", text) is not None
         return text[:1].isalpha() and not paired
 
@@ -223,35 +170,11 @@ class LineDecoder:
                     raise DataError(f"name {head!a} twice in one line")
                 name = head
                 pairs[name] = value
-            elif name is not None and head in _UNITS:  # "t1=106.1 F", parted by blanks
+            elif name is not None and head in UNITS:  # "t1=106.1 F", parted by blanks
                 pairs[name] += f" {head}"
             elif head:
                 raise DataError(f"{head[:20]!a} has no name: check separator and decimal")
         return pairs
-
-    def _value(self, cell: str | None) -> tuple[float, str | None]:
-        if cell is None:
-            raise DataError("missing from the line")
-        cell = cell.strip()
-        if cell.lower() in _NO_VALUE:
-            raise DataError("no value: check the sensor's plug and lead")
-        match = self._number.fullmatch(cell)
-        if match is None:
-            raise DataError(f"{cell[:20]!a} is not a number")
-        digits, unit = match.groups()
-        value = float(digits.replace(self._decimal, "."))
-        if not math.isfinite(value):
-            raise DataError(f"{cell[:20]!a} is too large for a number")
-        if unit is None:
-            return value, None
-        if unit not in _UNITS:
-            raise DataError(f"unit {unit!a} is not known")
-        return value, _UNITS[unit]
-
-
-def excerpt(line: bytes) -> str:
-    """The beginning of a line for a person: printable ASCII, the rest as escapes."""
-    return repr(line[:60])[2:-1]
 
 
 def _check_options(
@@ -279,13 +202,6 @@ def _check_options(
                 raise DataError(f"csv: field {field} lies outside {columns} columns")
     if format is Format.PAIRS and any(not isinstance(field, str) for field in fields):
         raise DataError("pairs: each field must be a name")
-
-
-def _number_pattern(decimal: str) -> re.Pattern[str]:
-    # float() would also take nan, inf, 1_000 and the digits of other scripts.
-    point = re.escape(decimal)
-    digits = rf"[+-]?(?:[0-9]+(?:{point}[0-9]*)?|{point}[0-9]+)(?:[eE][+-]?[0-9]+)?"
-    return re.compile(rf"({digits})(?:\s*([^\s0-9+\-.,][^0-9]*))?")
 
 
 def _text(line: bytes) -> str:

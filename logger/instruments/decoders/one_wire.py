@@ -7,7 +7,7 @@ gives without having measured: 85 degC exactly, its power-on value, and a bus at
 import re
 
 from logger.errors import DataError
-from logger.instruments.decoders.lines import excerpt
+from logger.instruments.decoders.splitting import excerpt
 
 LOW_C, HIGH_C = -55.0, 125.0  # range of the common digital 1-Wire thermometer (its data sheet)
 POWER_ON_C = 85.0  # held until the first conversion ends (data sheet; a public test table)

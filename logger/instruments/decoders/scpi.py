@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.errors import DataError
-from logger.instruments.decoders.lines import excerpt
+from logger.instruments.decoders.splitting import excerpt
 
 # NR1 (+41), NR2 (41.2) and NR3 (+4.12000000E+01) of IEEE 488.2, 8.7.2 to 8.7.4.
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?")
