@@ -33,6 +33,10 @@ class BrokerRefuses(aiomqtt.MqttError):
         self.code = code
 
 
+class TurnedAway(aiomqtt.MqttError):
+    """The broker closed the connection without a word, before it had let us in."""
+
+
 class Unanswered(aiomqtt.MqttError):
     """The broker took the connection but did not answer in time."""
 
@@ -165,7 +169,7 @@ class Link(aiomqtt.Client):
         if self._connected.done():
             super()._on_disconnect(client, userdata, flags, reason_code, properties)
         else:
-            self._connected.set_exception(aiomqtt.MqttCodeError(reason_code))
+            self._connected.set_exception(TurnedAway(str(reason_code)))
 
     async def leave(self, within_s: float) -> None:
         """Say goodbye, which takes the Will back; a broker that does not take that is dropped."""
@@ -182,11 +186,13 @@ class Link(aiomqtt.Client):
             await asyncio.wait({self._misc_task}, timeout=1.0)
 
 
-def _properties(packet: int, **values: int | bytes | None) -> Properties:
+def _properties(packet: int, **values: int | bytes | None) -> Properties | None:
+    given = {name: value for name, value in values.items() if value is not None}
+    if not given:
+        return None  # building an empty one would be the larger part of publishing
     properties = Properties(packet)  # type: ignore[no-untyped-call] # paho leaves it untyped
-    for name, value in values.items():
-        if value is not None:
-            setattr(properties, name, value)
+    for name, value in given.items():
+        setattr(properties, name, value)
     return properties
 
 

@@ -265,6 +265,7 @@ class Publisher:
             self._alarms_due |= dict.fromkeys(self._alarms)
             self._kept_due |= dict.fromkeys(self._kept)
             self._alarms_told.clear()
+            self._beat = None  # one from before would say that the pipeline is alive now
             await _until_one_ends(
                 self._listen(link),
                 self._send_urgent(link),
@@ -275,7 +276,6 @@ class Publisher:
             told = await self._farewell(link)
             raise
         finally:
-            self._beat = None  # an old one would say that the pipeline is alive now
             if told:
                 await link.leave(self._patience.farewell_s)
             else:

@@ -7,7 +7,7 @@ import aiomqtt
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
-from logger.publish.link import CONNECT_S, BrokerRefuses, Unanswered
+from logger.publish.link import CONNECT_S, BrokerRefuses, TurnedAway, Unanswered
 from logger.publish.topics import one_line
 from logger.settings import MqttSettings
 
@@ -43,6 +43,10 @@ def reason(  # noqa: PLR0912 - a branch a fault
             )
         case Unanswered():
             return "the broker takes the connection but does not answer; is it stuck?"
+        case TurnedAway() if settings.tls is None:
+            return "the broker closes the connection at once; is this its TLS port? see [mqtt.tls]"
+        case TurnedAway():
+            return "the broker closes the connection at once; does it know our certificate?"
         case ConnectionRefusedError():
             return "nothing listens there; start the broker, or check host and port in [mqtt]"
         case socket.gaierror() | UnicodeError():
@@ -60,11 +64,9 @@ def reason(  # noqa: PLR0912 - a branch a fault
             return f"{exc.strerror or 'connection failed'}; check host, port and network"
         case aiomqtt.MqttCodeError(rc=ReasonCode() as code) if code.value in _CODES:
             return _CODES[code.value]
-        case aiomqtt.MqttError() if isinstance(exc.__cause__, Exception):
+        case aiomqtt.MqttError() if isinstance(exc.__cause__, aiomqtt.MqttCodeError):
             return reason(exc.__cause__, settings)
-        case aiomqtt.MqttCodeError() if settings.tls is None:
-            return "the broker closed the connection; is it up, and is this port free of TLS?"
         case aiomqtt.MqttError():
-            return "the broker closed the connection; is it up, and does it know our certificate?"
+            return "the connection was lost; is the broker up, and no other bench of this name?"
         case _:
             return "internal error, see the log"

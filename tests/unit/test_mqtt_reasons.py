@@ -10,7 +10,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
-from logger.publish.link import BrokerRefuses, Credentials, Link, Unanswered
+from logger.publish.link import BrokerRefuses, Credentials, Link, TurnedAway, Unanswered
 from logger.publish.mqtt import Patience
 from logger.publish.reasons import reason
 from logger.settings import MqttSettings, TlsSettings
@@ -44,10 +44,11 @@ def lost(cause: Exception) -> aiomqtt.MqttError:
         (connack(0x86), "wrong user name or password"),
         (connack(0x87), "check username and password in [mqtt], and its ACL"),
         (connack(0x88), "not ready"),
-        (connack(0x9F), "the broker closed the connection"),  # a code without words of ours
+        (connack(0x9F), "the connection was lost"),  # a code without words of ours
         (lost(connack(0x87)), "does not let us in"),
-        (lost(ConnectionResetError(errno.ECONNRESET, "reset by peer")), "reset by peer"),
-        (aiomqtt.MqttCodeError(7), "the broker closed the connection"),
+        (lost(ConnectionResetError(errno.ECONNRESET, "reset by peer")), "connection was lost"),
+        (aiomqtt.MqttCodeError(7), "the connection was lost"),
+        (TurnedAway(), "is this its TLS port?"),
         (KeyError("bug"), "internal error, see the log"),
     ],
 )
@@ -64,7 +65,7 @@ def test_with_tls_a_closed_connection_points_at_certificates():
     tls = MqttSettings(
         host="h", port=8883, commands=False, username=None, password=None, tls=TlsSettings()
     )
-    assert "our certificate" in reason(aiomqtt.MqttCodeError(7), tls)
+    assert "our certificate" in reason(TurnedAway(), tls)
     assert "TLS port" in reason(ssl.SSLError("wrong version number"), tls)
 
 

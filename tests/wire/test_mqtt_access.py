@@ -150,6 +150,14 @@ async def test_tls_with_a_client_certificate(tls_broker, certificates, listening
         await bench.shelf.until_marked(50)
 
 
+async def test_two_benches_of_one_name_are_told(broker):
+    first, second = Bench(settings_for(broker)), Bench(settings_for(broker))
+    async with first.running():
+        await first.until_health(ok=True)
+        async with second.running():
+            await first.until_reason("no other bench of this name")
+
+
 def nothing_listens(_broker, _tls_broker, _certificates):
     return settings_for(_broker, port=free_port())
 
@@ -207,7 +215,7 @@ def password_missing(broker, _tls_broker, certificates):
         (unknown_authority, "its certificate is not trusted"),
         (another_name, "localhost"),
         (tls_to_a_plain_port, "is this the broker's TLS port?"),
-        (plain_to_a_tls_port, "is this port free of TLS?"),
+        (plain_to_a_tls_port, "is this its TLS port?"),
         (authority_missing, "none.pem: No such file"),
         (authority_no_certificate, "holds no certificate"),
         (key_of_another, "do not fit"),

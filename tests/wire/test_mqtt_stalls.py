@@ -3,7 +3,7 @@
 import asyncio
 import json
 
-from mqtt_bench import ALARM, Bench, Shelf, estimate, raised, settings_for
+from mqtt_bench import ALARM, T0_S, Bench, Shelf, estimate, raised, settings_for
 
 from logger.publish.mqtt import MOST_LINES
 
@@ -74,6 +74,20 @@ async def test_phone_lines_are_bounded_and_the_loss_is_said(broker, listening):
         async with listening(broker) as ear:
             await ear.until(lambda _: len(ear.of("/phone")) == MOST_LINES + 1)
     assert ear.of("/phone")[0].startswith("50 older lines were dropped")
+
+
+async def test_no_heartbeat_from_before_a_connection(broker, listening):
+    broker.stop()
+    bench = Bench(settings_for(broker))
+    async with bench.running():
+        await bench.until_health(ok=False)
+        bench.publisher.heartbeat(T0_S)
+        broker.start()
+        async with listening(broker) as ear:
+            await bench.until_health(ok=True)
+            bench.publisher.heartbeat(T0_S + 60.0)
+            await ear.hear("/heartbeat")
+    assert ear.of("/heartbeat") == ["2031-04-26T20:01:00Z"]
 
 
 def _value(ear) -> float:
