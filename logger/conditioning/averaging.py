@@ -110,6 +110,10 @@ class RunningEstimate:
         `shown` is what the instrument displayed, where `value` was corrected by something that
         moves: whether a reading repeats is judged by it.
         """
+        lowest, highest = self._motion.possible
+        if not lowest <= value <= highest:
+            self.refuse(at_s)
+            return
         shown = value if shown is None else shown
         at_s = self._arrived(at_s)
         if self._track is None:

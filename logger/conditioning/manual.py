@@ -121,10 +121,15 @@ def _noise(noise: float, resolution: float | None) -> float:
     return noise if resolution is None else max(noise, 0.5 * resolution)
 
 
+def mean_and_squares(values: Sequence[float]) -> tuple[float, float]:
+    """Mean, and the sum of squared deviations from it; in two passes, exact to rounding."""
+    mean = math.fsum(values) / len(values)
+    return mean, math.fsum((value - mean) ** 2 for value in values)
+
+
 def _spread(values: Sequence[float], noise: float) -> float:
     """Standard deviation of one value, pooled with what is believed beforehand (GUM H.3.6)."""
-    mean = math.fsum(values) / len(values)
-    squares = math.fsum((value - mean) ** 2 for value in values)
+    _, squares = mean_and_squares(values)
     return math.sqrt((PRIOR_READINGS * noise**2 + squares) / (PRIOR_READINGS + len(values) - 1))
 
 

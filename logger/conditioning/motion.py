@@ -17,6 +17,7 @@ class Motion:
     start: float  # standard deviation of a fresh start's level
     start_slope: float  # and of its slope: a candle is often lit just then
     coarsest_step: float  # of a display, until a step was seen
+    possible: tuple[float, float]  # what is outside is no value of this quantity
     hits_up_to: float | None  # how far above the place a flame hit may read; None: no hits
 
 
@@ -34,6 +35,7 @@ MOTIONS = {
         start=2.0,
         start_slope=0.07,
         coarsest_step=1.0,
+        possible=(-273.15, 2000.0),  # absolute zero; no flame of a candle is hotter (handbooks)
         hits_up_to=100.0,
     ),
     # A container candle loses 3-8 g/h a wick (common practice); draughts push a balance about.
@@ -46,6 +48,7 @@ MOTIONS = {
         start=1.0,
         start_slope=0.003,
         coarsest_step=1.0,
+        possible=(-1e6, 1e6),  # a tonne is no candle
         hits_up_to=None,
     ),
     Quantity.HUMIDITY: Motion(  # from memory: a room's air changes within minutes
@@ -57,6 +60,7 @@ MOTIONS = {
         start=3.0,
         start_slope=0.02,
         coarsest_step=1.0,
+        possible=(-5.0, 105.0),  # per cent, and a sensor's error
         hits_up_to=None,
     ),
 }

@@ -1,0 +1,152 @@
+"""Statistics of the running estimate and of typed values, against figures from outside."""
+
+import itertools
+import math
+import statistics
+
+import pytest
+
+from logger.conditioning.averaging import RunningEstimate
+from logger.conditioning.manual import average, mean_and_squares
+from logger.conditioning.uncertainty import Budget, Component, rectangular, student_t, uniform_step
+
+
+@pytest.mark.parametrize(
+    ("probability", "freedom", "factor"),
+    [
+        # standard tables of Student's t (also GUM table G.2 for 95 %)
+        *((0.975, 1, 12.706), (0.975, 2, 4.303), (0.975, 3, 3.182), (0.975, 4, 2.776)),
+        *((0.975, 5, 2.571), (0.975, 9, 2.262), (0.975, 10, 2.228), (0.975, 15, 2.131)),
+        *((0.975, 16, 2.120), (0.975, 20, 2.086), (0.975, 30, 2.042)),
+        (0.995, 16, 2.921),  # 2.92 in GUM H.1.6
+    ],
+)
+def test_student_t(probability, freedom, factor):
+    assert student_t(probability, freedom) == pytest.approx(factor, abs=5.1e-4)
+
+
+def test_student_t_against_scipy():
+    from scipy.stats import t
+
+    for freedom in (1, 2, 3, 7, 8, 33, 100):
+        for probability in (0.5, 0.6, 0.9, 0.975, 0.9995):
+            expected = float(t.ppf(probability, freedom))
+            assert student_t(probability, freedom) == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("sides", "level", "n", "critical"),
+    [
+        # Grubbs 1969, in the form of NIST handbook 1.3.5.17.1; values computed from its formula
+        *((2, 0.05, 4, 1.481), (2, 0.05, 5, 1.715), (2, 0.05, 7, 2.020), (2, 0.05, 10, 2.290)),
+        *((2, 0.05, 20, 2.708), (2, 0.05, 100, 3.384), (2, 0.01, 15, 2.806)),
+        *((1, 0.05, 5, 1.671), (1, 0.05, 8, 2.032), (1, 0.05, 20, 2.557)),
+    ],
+)
+def test_grubbs_critical_values_follow_from_student_t(sides, level, n, critical):
+    t = student_t(1.0 - level / (sides * n), n - 2)
+    g = (n - 1.0) / math.sqrt(n) * math.sqrt(t * t / (n - 2.0 + t * t))
+    assert g == pytest.approx(critical, abs=6e-4)
+
+
+def test_typed_values_agree_with_grubbs_on_the_handbook_example():
+    # NIST handbook 1.3.5.17.1: of these eight the largest is an outlier, G = 2.468765 > 2.031652
+    values = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
+    mean, squares = mean_and_squares(values)
+    assert (245.57 - mean) / math.sqrt(squares / 7.0) == pytest.approx(2.468765, abs=1e-6)
+    assert average(values).set_aside == (245.57,)
+    # Without it the test finds none, and so do we.
+    assert average(values[:-1]).set_aside == ()
+
+
+def nist_accuracy_set(whole):
+    """NumAcc3 and NumAcc4 of NIST StRD: x.2, then x.1 and x.3 five hundred times."""
+    return [whole + 0.2] + [whole + 0.1, whole + 0.3] * 500
+
+
+@pytest.mark.parametrize(
+    ("values", "mean", "deviation", "tolerance"),
+    [
+        # certified values of NIST StRD, univariate; tolerance: the last digit a float can hold
+        pytest.param([10000001.0, 10000003.0, 10000002.0], 10000002.0, 1.0, 1e-12, id="NumAcc1"),
+        pytest.param([1.2] + [1.1, 1.3] * 500, 1.2, 0.1, 1e-12, id="NumAcc2"),
+        pytest.param(nist_accuracy_set(1_000_000), 1_000_000.2, 0.1, 1e-8, id="NumAcc3"),
+        pytest.param(nist_accuracy_set(10_000_000), 10_000_000.2, 0.1, 1e-7, id="NumAcc4"),
+    ],
+)
+def test_mean_and_deviation_of_nist_sets(values, mean, deviation, tolerance):
+    got, squares = mean_and_squares(values)
+    assert got == pytest.approx(mean, rel=1e-15)
+    assert math.sqrt(squares / (len(values) - 1)) == pytest.approx(deviation, rel=tolerance)
+
+
+# Michelson's speed of light of 1879, 299 + v / 1000 thousand km/s: set Michelso of NIST StRD
+MICHELSON = """
+850 740 900 1070 930 850 950 980 980 880 1000 980 930 650 760 810 1000 1000 960 960
+960 940 960 940 880 800 850 880 900 840 830 790 810 880 880 830 800 790 760 800
+880 880 880 860 720 720 620 860 970 950 880 910 850 870 840 840 850 840 840 840
+890 810 810 820 800 770 760 740 750 760 910 920 890 860 880 720 840 850 850 780
+890 840 780 810 760 810 790 810 820 850 870 870 810 740 810 940 950 800 810 870
+"""
+
+
+def test_mean_deviation_and_correlation_of_michelson():
+    # certified: mean 299.852400000000, deviation 0.0790105478190518, lag-1 0.535199668621283
+    values = [299.0 + int(v) / 1000.0 for v in MICHELSON.split()]
+    mean, squares = mean_and_squares(values)
+    assert mean == pytest.approx(299.8524, rel=1e-15)
+    assert math.sqrt(squares / 99.0) == pytest.approx(0.0790105478190518, rel=1e-11)
+    lagged = math.fsum((a - mean) * (b - mean) for a, b in itertools.pairwise(values))
+    assert lagged / squares == pytest.approx(0.535199668621283, rel=1e-11)
+
+
+def test_gum_h1_end_gauge():
+    # GUM H.1, table H.1: components in nm; combined 32 nm, expanded 93 nm at 99 %
+    parts = {
+        "calibration of the standard": 25.0,
+        "measured difference": 9.7,
+        "difference of expansion coefficients": 2.9,
+        "difference of temperatures": 16.6,
+    }
+    budget = Budget(
+        components=tuple(
+            Component(name=name, standard_uncertainty=u, systematic=False, basis="GUM H.1")
+            for name, u in parts.items()
+        )
+    )
+    assert budget.combined == pytest.approx(32.0, abs=0.5)
+    assert budget.combined * student_t(0.995, 16) == pytest.approx(93.0, abs=1.0)
+
+
+def test_rectangular_distributions():
+    # GUM 4.3.7: a / sqrt 3; GUM F.2.2.1: a step of 1 has a standard uncertainty of 0.29
+    assert rectangular(1.5) == pytest.approx(0.866, abs=5e-4)
+    assert uniform_step(1.0) == pytest.approx(0.29, abs=5e-3)
+
+
+def test_student_widens_a_few_values_as_the_normal_quantile_would_not():
+    # GUM G.3: with three values of known noise and no spread the factor is t(5) / 2, not 1.96 / 2
+    assert average([57.0, 57.0, 57.0]).repeatability == pytest.approx(
+        math.sqrt(3.0 / 5.0) / math.sqrt(3.0) * 2.571 / 2.0, rel=1e-3
+    )
+
+
+def test_a_first_order_step_is_followed_without_lag():
+    # Newton's step response, 22 to 60 degC with 445 s: closed form 46.021, 54.857, 58.108, 59.304
+    estimate = RunningEstimate()
+    for at_s in range(0, 1781):
+        estimate.add(float(at_s), 60.0 - 38.0 * math.exp(-at_s / 445.0))
+        if at_s in {445, 890, 1335, 1780}:
+            now = estimate.at(float(at_s))
+            expected = {445: 46.021, 890: 54.857, 1335: 58.108, 1780: 59.304}[at_s]
+            assert now.value == pytest.approx(expected, abs=0.02)
+            # A mean of the last 30 s would be 15 s late: 0.5 K low at the first of them.
+
+
+def test_noise_is_that_of_the_textbook_estimator():
+    # Normal readings of standard deviation 1 about a place that rests: what is learned is 1
+    normal = statistics.NormalDist(50.0, 1.0)
+    estimate = RunningEstimate()
+    for at_s, value in enumerate(normal.samples(2000, seed=11)):
+        estimate.add(float(at_s), value)
+    assert estimate.noise == pytest.approx(1.0, rel=0.15)  # 90 readings count: 8 % (chi-squared)

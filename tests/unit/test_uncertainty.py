@@ -1,0 +1,140 @@
+"""The budget of an estimate: what is in it, what is not, and how it is combined."""
+
+import math
+
+import pytest
+
+from logger.conditioning import infrared
+from logger.conditioning.uncertainty import (
+    Budget,
+    Component,
+    rectangular,
+    student_t,
+    systematic_components,
+    uniform_step,
+)
+from logger.quantities import Channel, Kind, Place, Position, Quantity, Transducer
+
+
+def channel(**known):
+    return Channel(
+        name="wall",
+        instrument="probes",
+        quantity=Quantity.TEMPERATURE,
+        place=Place(position=Position.WALL),
+        **known,
+    )
+
+
+def parts(made, **moment):
+    moment = {"value": 60.0, **moment}
+    return {part.name: part for part in systematic_components(made, **moment)}
+
+
+def test_what_was_not_stated_is_not_made_up():
+    assert parts(channel()) == {}
+
+
+def test_each_statement_is_one_component():
+    made = parts(channel(accuracy=1.5, resolution=0.1, lag_s=8.0), slope=-0.05, calibration=0.2)
+    assert set(made) == {"accuracy", "resolution", "lag", "calibration"}
+    assert made["accuracy"].standard_uncertainty == pytest.approx(1.5 / math.sqrt(3.0))
+    assert made["resolution"].standard_uncertainty == pytest.approx(0.1 / math.sqrt(12.0))
+    assert made["lag"].standard_uncertainty == pytest.approx(0.4 / math.sqrt(3.0))
+    assert made["calibration"].standard_uncertainty == 0.2
+    assert all(part.systematic and part.basis for part in made.values())
+
+
+def test_coupling_of_a_contact_probe_is_counted_once_contact_is_stated():
+    assert "coupling" not in parts(channel())
+    assert "coupling" not in parts(channel(kind=Kind.INFRARED))
+    assumed = parts(channel(kind=Kind.CONTACT))["coupling"].standard_uncertainty
+    assert assumed == pytest.approx(1.5 / math.sqrt(3.0))
+    compared = parts(channel(kind=Kind.CONTACT, coupling=0.3))["coupling"].standard_uncertainty
+    assert compared == pytest.approx(0.3 / math.sqrt(3.0))
+
+
+@pytest.mark.parametrize("emissivity_set", [1.0, 0.95])
+def test_emissivity_and_reflection_are_the_slopes_of_the_correction(emissivity_set):
+    made = parts(channel(emissivity=0.92, emissivity_set=emissivity_set), reflected_c=24.0)
+
+    def surface_c(emissivity=0.92, reflected_c=24.0):
+        shown_c = infrared.apparent_c(
+            60.0, emissivity=0.92, reflected_c=24.0, emissivity_set=emissivity_set
+        )
+        return infrared.surface(
+            shown_c,
+            emissivity=emissivity,
+            reflected_c=reflected_c,
+            emissivity_set=emissivity_set,
+        ).celsius
+
+    by_emissivity = abs(surface_c(emissivity=0.93) - surface_c(emissivity=0.91)) / 0.02
+    assert made["emissivity"].standard_uncertainty == pytest.approx(
+        by_emissivity * 0.03 / math.sqrt(3.0), rel=0.01
+    )
+    by_reflected = abs(surface_c(reflected_c=25.0) - surface_c(reflected_c=23.0)) / 2.0
+    assert made["reflected"].standard_uncertainty == pytest.approx(
+        by_reflected * 2.0 / math.sqrt(3.0), rel=0.02
+    )
+
+
+def test_a_reflection_nobody_measured_is_less_sure():
+    made = channel(emissivity=0.92)
+    known = parts(made, reflected_c=22.0)["reflected"].standard_uncertainty
+    assert parts(made)["reflected"].standard_uncertainty == pytest.approx(2.5 * known, rel=0.01)
+
+
+@pytest.mark.parametrize("value", [-250.0, 5000.0])
+def test_values_off_an_infrared_scale_still_have_a_budget(value):
+    assert parts(channel(emissivity=0.92), value=value)["emissivity"].standard_uncertainty > 0.0
+
+
+def test_a_cold_junction_nobody_stated_is_a_doubt_of_its_own():
+    bare = channel(transducer=Transducer.THERMOCOUPLE_K)
+    stated = channel(transducer=Transducer.THERMOCOUPLE_K, cold_junction_c=23.0)
+    assert parts(bare)["cold junction"].standard_uncertainty == pytest.approx(5 / math.sqrt(3))
+    assert parts(stated)["cold junction"].standard_uncertainty == pytest.approx(1 / math.sqrt(3))
+
+
+def budget(**figures):
+    return Budget(
+        components=tuple(
+            Component(name=name, standard_uncertainty=u, systematic=name != "noise", basis="test")
+            for name, u in figures.items()
+        )
+    )
+
+
+def test_random_and_systematic_parts_stay_apart_and_combine_by_squares():
+    made = budget(noise=0.3, accuracy=0.4, coupling=1.2)
+    assert made.random == pytest.approx(0.3)
+    assert made.systematic == pytest.approx(math.sqrt(0.4**2 + 1.2**2))
+    assert made.combined == pytest.approx(1.3)
+    assert made.expanded == pytest.approx(2.6)
+
+
+def test_combination_agrees_with_an_independent_package():
+    from uncertainties import ufloat
+
+    figures = {"noise": 0.21, "accuracy": 0.87, "coupling": 0.87, "emissivity": 0.55}
+    total = sum(ufloat(0.0, u) for u in figures.values())
+    assert budget(**figures).combined == pytest.approx(total.std_dev, rel=1e-12)
+
+
+def test_an_empty_budget_is_nothing():
+    assert budget().combined == 0.0
+
+
+def test_distributions_and_factors():
+    assert rectangular(3.0) == pytest.approx(math.sqrt(3.0))
+    assert uniform_step(math.sqrt(12.0)) == pytest.approx(1.0)
+    factors = [student_t(0.975, freedom) for freedom in range(1, 60)]
+    assert factors == sorted(factors, reverse=True)
+    assert student_t(0.5, 4) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(("probability", "freedom"), [(0.4, 3), (1.0, 3), (0.9, 0)])
+def test_student_t_says_where_it_ends(probability, freedom):
+    with pytest.raises(ValueError, match="student_t"):
+        student_t(probability, freedom)
