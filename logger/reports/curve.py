@@ -71,6 +71,7 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
             for piece in curve_places.band(frame, pen, series)
         ),
         *(piece for pen, one in drawn for piece in curve_places.place(frame, pen, one)),
+        *curve_places.letters(frame, drawn),
         *curve_marks.ring(frame, hottest),
         *curve_marks.alarms(frame, curve.alarms),
         *curve_places.labels(frame, drawn, narrow=narrow),

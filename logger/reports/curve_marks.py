@@ -11,7 +11,7 @@ from logger.reports.history import AlarmStory
 from logger.reports.svg import coordinate, line, points_of, tag, text
 
 _RADIUS = 7.0
-_APART_PX = 36.0  # alarms closer than this share a sign and say "2-6"
+_APART_PX = 60.0  # alarms closer than this share a sign and say "2-6"
 _LEAST_GAP_PX = 3.0  # a gap of seconds must still be seen
 _LETTER_PX = 6.5  # width of a letter of the labels, roughly
 

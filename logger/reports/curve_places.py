@@ -127,6 +127,27 @@ def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, narrow: bool) -
         yield _named(frame.right + 9.0, at_y + 4.0, pen, short=narrow)
 
 
+def letters(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> Iterator[str]:
+    """Each line's letter once more upon it, further right from line to line, so that they part."""
+    for number, (pen, series) in enumerate(drawn):
+        share = 0.3 + 0.55 * (number + 0.5) / len(drawn)
+        at_s = frame.x.low + share * (frame.x.high - frame.x.low)
+        stretches_here = [] if series.by_hand else list(_stretches(frame, series))
+        for column in (column for stretch in stretches_here for column in stretch):
+            if column.at_s >= at_s:
+                x, y = frame.x(column.at_s), frame.y_of(column.mean) + 4.0
+                yield text(
+                    x,
+                    y,
+                    pen.letter,
+                    anchor="middle",
+                    font_size="11",
+                    font_weight="700",
+                    class_="curve-halo",
+                )
+                break
+
+
 def legend(frame: Frame, drawn: Sequence[tuple[Pen, Series]], top: float) -> Iterator[str]:
     """The names below the plot, each beside a piece of its line."""
     for number, (pen, _) in enumerate(drawn):

@@ -3,8 +3,9 @@
 It is read from the messages of alarm and burn events, as they are stored and published.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from logger.alarms.lifecycle import Priority
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
@@ -26,6 +27,7 @@ class AlarmStory:
 
     number: int  # as marked on the curve
     rule: str
+    channel: str | None
     priority: Priority
     text: str
     raised_s: float
@@ -82,6 +84,7 @@ def stories(events: Iterable[Message]) -> tuple[AlarmStory, ...]:
                 AlarmStory(
                     number=len(told) + 1,
                     rule=event["rule"],
+                    channel=event["channel"],
                     priority=Priority(event["priority"]),
                     text=event["text"],
                     raised_s=at_s,
@@ -90,6 +93,16 @@ def stories(events: Iterable[Message]) -> tuple[AlarmStory, ...]:
         elif key in latest:
             told[latest[key]] = _after(told[latest[key]], event, at_s)
     return tuple(told)
+
+
+def together(told: Iterable[AlarmStory]) -> Iterator[tuple[AlarmStory, ...]]:
+    """Alarms of one rule that came and went at the same moments, as when a plug is pulled."""
+    for _, same in groupby(told, key=lambda one: (one.rule, one.raised_s, _fate(one))):
+        yield tuple(same)
+
+
+def _fate(story: AlarmStory) -> tuple[object, ...]:
+    return (story.priority, story.ended_s, story.acknowledged_s, story.reminders)
 
 
 def _after(story: AlarmStory, event: Message, at_s: float) -> AlarmStory:

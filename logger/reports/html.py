@@ -16,6 +16,7 @@ from logger.reports import curve_marks, curve_places
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
 from logger.reports.document import Record
+from logger.reports.history import together
 from logger.reports.svg import tag
 from logger.units import show, show_difference
 
@@ -112,6 +113,8 @@ def record_html(record: Record) -> str:
             duration=duration,
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
             narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
+            alarms=list(together(record.alarms)),
+            letters={series.channel.name: series.letter for series in record.series},
             samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},
             signs={priority.value: _sign(priority) for priority in Priority},
             style=Markup(style()),  # noqa: S704 - our own file

@@ -1,0 +1,51 @@
+"""The decision rule against probability theory, computed by scipy, and published statements of it.
+
+* ILAC-G8:09/2019 4.2.2: with a guard band as wide as the expanded uncertainty U (95 %), the
+  probability of accepting wrongly is under 2.5 % (seen: public statements of test houses quote it).
+* JCGM 106:2012: probability of conformance of a normal estimate y, u under an upper tolerance limit
+  is Phi((limit - y) / u) (formula from memory, high confidence).
+"""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from logger.burn.criteria import Outcome, guard_band
+
+LIMIT_C = 60.0
+SEED = 14_253
+
+
+def outcome(value, u):
+    return guard_band(value=value, upper=value + 2.0 * u, limit=LIMIT_C)
+
+
+@pytest.mark.parametrize("u", [0.1, 0.3, 1.0, 3.0])
+def test_the_least_sure_pass_conforms_with_more_than_97_5_percent(u):
+    values = np.linspace(LIMIT_C - 6.0 * u, LIMIT_C + 6.0 * u, 24_001)
+    conformance = stats.norm.cdf((LIMIT_C - values) / u)
+    outcomes = np.array([outcome(float(value), u) for value in values])
+    assert conformance[outcomes == Outcome.PASS].min() >= 0.975
+    assert conformance[outcomes == Outcome.PASS].min() == pytest.approx(
+        stats.norm.cdf(2.0), abs=1e-3
+    )
+    # a fail is called sooner than ISO 14253-1 would: from even odds on
+    assert conformance[outcomes == Outcome.FAIL].max() == pytest.approx(0.5, abs=1e-3)
+
+
+@pytest.mark.parametrize("over_k", [1e-6, 0.2, 1.0])
+def test_of_vessels_over_the_limit_fewer_than_2_5_percent_pass(over_k):
+    u, count = 0.4, 40_000
+    measured = np.random.default_rng(SEED).normal(LIMIT_C + over_k, u, count)
+    passed = sum(outcome(float(value), u) is Outcome.PASS for value in measured)
+    wrong = stats.binomtest(passed, count).proportion_ci(0.999)
+    expected = stats.norm.cdf(-2.0 - over_k / u)
+    assert wrong.low <= expected <= wrong.high
+    assert expected < 0.025
+
+
+def test_of_vessels_well_under_the_limit_hardly_any_fail():
+    u, count = 0.4, 40_000
+    measured = np.random.default_rng(SEED + 1).normal(LIMIT_C - 4.0 * u, u, count)
+    failed = sum(outcome(float(value), u) is Outcome.FAIL for value in measured)
+    assert failed <= stats.binom.ppf(0.9999, count, stats.norm.sf(4.0))
