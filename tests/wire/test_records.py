@@ -1,0 +1,177 @@
+"""Records joined from a real database, and judged by the settings that each burn was lit with."""
+
+import re
+
+import pytest
+from store_fixtures import AT_S
+
+from logger.burn.criteria import Outcome
+from logger.burn.entries import Out
+from logger.errors import DataError
+from logger.quantities import Estimate, Quality, Tick
+from logger.service import records
+from logger.store.queries import open_read
+
+SETTINGS = """
+[bench]
+name = "back-room"
+show = { temperature = "degF" }
+[limits.glass]
+wall_alert = "57 degC"
+wall_limit = "60 degC"
+[[station]]
+name = "jar-a"
+material = "glass"
+[[station]]
+name = "jar-b"
+[[instrument]]
+name = "probes-a"
+driver = "serial-lines"
+port = "/dev/null"
+[[instrument.channel]]
+name = "jar-a-wall-3"
+station = "jar-a"
+place = "wall"
+height = "60 mm"
+clock = 3
+quantity = "temperature"
+field = 0
+unit = "degC"
+accuracy = "0.5 delta_degC"
+[[instrument.channel]]
+name = "jar-b-wall"
+station = "jar-b"
+place = "wall"
+height = "50 mm"
+clock = 3
+quantity = "temperature"
+field = 2
+unit = "degC"
+[[instrument.channel]]
+name = "room"
+place = "room"
+quantity = "temperature"
+field = 1
+unit = "degC"
+"""
+BURN = f"jar-a-{int(AT_S)}"
+TRIAL = "cotton 3, soy"
+
+
+@pytest.fixture
+async def stored(tmp_path, opened, evening):
+    """The folder of an evening on which a burn crossed its limit and was put out."""
+    store = await opened(settings_text=SETTINGS)
+    bench = evening().hot(upto=90)
+    bench.step(Out(at_s=AT_S + 92.0, entered_s=AT_S + 92.0, id="out", station="jar-a", by="Ada"))
+    for second in range(93, 100):
+        bench.second(second, 70.0)
+    await store.append(bench.steps)
+    return tmp_path
+
+
+def load(data, burn=BURN):
+    with open_read(data) as reader:
+        return records.load(reader, burn)
+
+
+def test_a_record_holds_what_was_stored_of_its_burn(stored):
+    record = load(stored)
+    assert (record.burn.trial, record.bench, record.unit.name) == (TRIAL, "back-room", "degF")
+    assert (record.until_s, record.burn.out_s) == (AT_S + 92.0, AT_S + 92.0)
+    assert [one.channel.name for one in record.series] == [
+        "jar-a-wall-3",
+        "jar-a-hand-rim",
+        "room",
+    ]
+    assert record.series[0].estimates[-1].at_s > record.until_s  # the cooling is drawn
+    assert record.settings_text == SETTINGS
+    told = [(story.rule, story.acknowledged_by) for story in record.alarms]
+    assert told == [("wall-alert", ""), ("wall-limit", "Ada")]
+    assert [line.text.split(": ")[1] for line in record.diary] == [
+        f"recorded lit, a burn of {TRIAL}",
+        "read by hand, rim",
+        "a tall flame",
+        "recorded out",
+    ]
+
+
+def test_what_crossed_failed(stored):
+    verdict = records.verdict_of(stored, TRIAL)
+    assert verdict.outcome is Outcome.FAIL
+    assert "over your limit of 140.0 °F" in verdict.deciding.reason
+
+
+def test_the_page_and_the_curve_are_made_of_it(stored):
+    page = records.record_html(stored, BURN)
+    assert "a tall flame" in page
+    assert "Failed" in page
+    curve = records.curve_svg(stored, BURN, width=360.0, name="live")
+    assert curve.startswith("<svg")
+    assert 'viewBox="0 0 360 ' in curve
+    assert 'id="live-hatch"' in curve
+
+
+def test_messages_are_json_of_the_same(stored):
+    burn = records.burn_message(stored, BURN)
+    trial = records.verdict_message(stored, TRIAL)
+    assert burn["burn"] == BURN
+    assert burn["elapsed_s"] == 91.5
+    assert burn["hottest_measured"]["channel"] == "jar-a-wall-3"
+    assert burn["verdict"]["outcome"] == trial["outcome"] == "fail"
+    assert trial["burns"] == [BURN]
+    assert {one["criterion"] for one in trial["judgements"]} == {"wall-limit", "no-emergency"}
+    assert any("One burn never proves" in gap["text"] for gap in trial["missing"])
+
+
+@pytest.mark.parametrize(
+    ("function", "name"),
+    [
+        (records.record_html, "jar-z-1"),
+        (records.burn_message, "jar-z-1"),
+        (records.verdict_of, "no such trial"),
+        (records.verdict_message, "no such trial"),
+    ],
+)
+def test_what_is_not_there_is_refused_with_what_is(stored, function, name):
+    with pytest.raises(DataError, match=f"{name}; the latest are: ({BURN}|{re.escape(TRIAL)})"):
+        function(stored, name)
+
+
+async def test_each_burn_is_judged_by_its_own_settings(tmp_path, opened, evening):
+    higher = SETTINGS.replace('wall_limit = "60 degC"', 'wall_limit = "90 degC"')
+    store = await opened(settings_text=higher)
+    bench = evening().hot(upto=90)
+    await store.append(bench.steps)
+    await store.begin_run(settings_text=SETTINGS, started_s=AT_S + 95.0, version="1")
+    record = load(tmp_path)
+    assert record.wall.limit_c == 90.0
+    assert record.verdict.outcome is Outcome.UNDECIDED  # not out; but nothing was over its limit
+
+
+async def test_a_burn_still_lit_is_known_up_to_its_latest_estimate(tmp_path, opened, evening):
+    store = await opened(settings_text=SETTINGS)
+    await store.append(evening().hot(upto=64).steps)
+    record = load(tmp_path)
+    assert record.burn.out_s is None
+    assert record.until_s == record.known_s == AT_S + 60.0  # estimates come every 5 s
+    assert "not recorded out" in records.record_html(tmp_path, BURN)
+
+
+async def test_an_estimate_stored_late_stands_at_its_time(tmp_path, opened, evening):
+    store = await opened(settings_text=SETTINGS)
+    await store.append(evening().hot(upto=64).steps)
+    late = Estimate(
+        channel="jar-a-wall-3",
+        at_s=AT_S + 12.0,
+        value=44.0,
+        standard_uncertainty=0.5,
+        repeatability=0.5,
+        used=3,
+        rejected=0,
+        quality=Quality.GOOD,
+    )
+    await store.append([(Tick(at_s=AT_S + 65.0), [late])])
+    times = [estimate.at_s for estimate in load(tmp_path).series[0].estimates]
+    assert AT_S + 12.0 in times
+    assert times == sorted(times)
