@@ -3,10 +3,12 @@
 Keys and meanings are the outer surface; figures are rounded to 0.001 of their unit.
 """
 
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Priority
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
+from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
 
@@ -108,6 +110,39 @@ def hottest(place: Hottest | None) -> Message | None:
         "standard_uncertainty": rounded(place.standard_uncertainty_c),
         "time": rfc3339(place.at_s),
     }
+
+
+def told(outputs: Iterable[Output]) -> list[tuple[AlarmEvent, str]]:
+    """What of these outputs a person must be told now, each as one line with its signal word.
+
+    What one cause raises at many places at once (a plug that is pulled) is one line.
+    """
+    alike: dict[tuple[str, str, Priority], list[AlarmEvent]] = {}
+    for output in outputs:
+        if isinstance(output, AlarmEvent) and output.tells:
+            finding = output.alarm.finding
+            alike.setdefault((finding.rule, output.what, finding.priority), []).append(output)
+    return [(events[0], _told(events)) for events in alike.values()]
+
+
+def ended(outputs: Iterable[Output]) -> list[str]:
+    """What else happened to alarms, one line for what happened alike at many places."""
+    alike: dict[tuple[str, str], list[AlarmEvent]] = {}
+    for output in outputs:
+        if isinstance(output, AlarmEvent) and not output.tells:
+            alike.setdefault((output.what, output.alarm.finding.rule), []).append(output)
+    return [
+        f"{what}: {rule} at {', '.join(event.alarm.finding.subject for event in events)}"
+        for (what, rule), events in alike.items()
+    ]
+
+
+def _told(events: Sequence[AlarmEvent]) -> str:
+    finding = events[0].alarm.finding
+    again = " (again)" if events[0].what == "reminded" else ""
+    others = len(events) - 1
+    more = f" (and so at {others} more places)" if others else ""
+    return f"{finding.priority.upper()}{again}: {printable(finding.text)}{more}"
 
 
 def printable(text: str) -> str:

@@ -5,7 +5,7 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from logger.alarms import rules
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
@@ -142,6 +142,8 @@ class Pipeline:
 
     def _estimate(self, channel: Channel, conditioner: Conditioner, now_s: float) -> Estimate:
         estimate = conditioner.estimate(now_s)
+        if conditioner.last_s is None or now_s - conditioner.last_s > self._allowed_s(channel):
+            estimate = replace(estimate, quality=Quality.LOST)  # silent: nothing is known of now
         self._latest[channel.name] = (channel, estimate)
         return estimate
 
@@ -327,17 +329,21 @@ class Pipeline:
     def _silence(self, channel: Channel, now_s: float) -> Finding:
         conditioner = self._conditioners[channel.name]
         last_s = self._started_s if conditioner.last_s is None else conditioner.last_s
-        allowed_s = channel.silent_after_s
-        if allowed_s is None:
-            allowed_s = max(SILENT_DEFAULT_S, 3.0 * (conditioner.interval_s or 0.0))
         link = self._links.get(channel.instrument)
         return rules.silent(
             channel,
             age_s=now_s - max(last_s, self._started_s),
-            allowed_s=allowed_s,
+            allowed_s=self._allowed_s(channel),
             lit=self._lit(channel.station),
             reason=link.reason if link is not None and not link.ok else None,
         )
+
+    def _allowed_s(self, channel: Channel) -> float:
+        """How long the channel may say nothing."""
+        if channel.silent_after_s is not None:
+            return channel.silent_after_s
+        interval_s = self._conditioners[channel.name].interval_s
+        return max(SILENT_DEFAULT_S, 3.0 * (interval_s or 0.0))
 
     def _lit(self, station: str | None) -> bool:
         """Whether `station` is lit; for what serves the whole bench, whether anything is."""

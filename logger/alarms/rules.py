@@ -144,24 +144,24 @@ def burn_length(burn: Burn, limits: Limits, now_s: float) -> tuple[Finding, ...]
             rule=rule,
             subject=burn.station,
             station=burn.station,
-            signal=Signal.ON if lit and left_s <= ahead_s else Signal.OFF,
+            signal=Signal.ON if lit and due else Signal.OFF,
             priority=priority,
             value=elapsed_s,
             limit=limits.burn_length_s,
             unit="s",
             text=text,
         )
-        for rule, ahead_s, priority, text in (
+        for rule, due, priority, text in (
             (
                 "burn-ending",
-                limits.burn_notice_s,
+                left_s <= limits.burn_notice_s,
                 Priority.NOTICE,
                 f"{burn.station}: {duration(elapsed_s)} lit; "
                 f"in {duration(max(left_s, 0.0))} {PUT_OUT}",
             ),
             (
                 "burn-too-long",
-                0.0,
+                left_s < 0.0,
                 Priority.WARNING,
                 f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
                 f"{duration(limits.burn_length_s)}. Go to the candle: {PUT_OUT}",

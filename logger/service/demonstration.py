@@ -10,23 +10,21 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from logger import settings
-from logger.alarms.lifecycle import AlarmEvent
 from logger.alarms.rules import duration
 from logger.burn.entries import Lit, Note, Out
-from logger.burn.model import BurnEvent, BurnStatus
+from logger.burn.model import BurnStatus
 from logger.clock import SteppedClock
 from logger.errors import WickbenchError
-from logger.hub import Follower
 from logger.messages import printable
 from logger.pipeline import Output
 from logger.service import records
 from logger.service.core import bench_of
-from logger.service.foreground import CAUTION, say
+from logger.service.foreground import CAUTION, said, say
 from logger.service.run import Service, run
 from logger.store import queries
 from logger.timestamps import rfc3339
@@ -87,6 +85,7 @@ class _Evening:
         self._lit_s = self._start_s + BEFORE_S
         self._out_s = self._lit_s + scenario.burn_s
         self._sent = 0
+        self._next_progress_s = self._lit_s
 
     async def watch(self, service: Service) -> None:
         """Light, watch, put out, and hand over the record."""
@@ -157,7 +156,7 @@ class _Evening:
             )
         self._scenario.advance(1.0)
         await self._clock.advance(1.0)
-        self._print(self._follower)
+        self._print(self._follower.waiting())
 
     async def _opened(self) -> None:
         await _within(lambda: self._port.opened, "the service did not open the port")
@@ -166,32 +165,25 @@ class _Evening:
         await asyncio.sleep(0.05)
         self._port.send_raw(b"\r\n")
 
-    def _print(self, follower: Follower) -> None:
-        for output in follower.waiting():
-            line = self._line(output)
-            if line is not None:
-                self._tell(line)
+    def _print(self, outputs: Sequence[Output]) -> None:
+        for line in said(outputs):
+            self._tell(line.removeprefix("\a"))
+        for output in outputs:
+            if isinstance(output, BurnStatus) and output.at_s >= self._next_progress_s:
+                self._next_progress_s += PROGRESS_S
+                self._tell(self._progress(output))
 
-    def _line(self, output: Output) -> str | None:
-        match output:
-            case AlarmEvent(tells=True):
-                finding = output.alarm.finding
-                again = "" if output.what == "raised" else " (again)"
-                return f"{finding.priority.value.upper()}{again}  {finding.text}"
-            case AlarmEvent():
-                return f"{output.what}: {output.alarm.key}"
-            case BurnEvent():
-                return output.text
-            case BurnStatus() if (output.at_s - self._lit_s) % PROGRESS_S == 0 and output.hottest:
-                words = bench_of(self._service.settings).words
-                hottest = output.hottest
-                return (
-                    f"hottest measured place {words.of(hottest.value_c)} "
-                    f"± {words.spread(2 * hottest.standard_uncertainty_c)} ({hottest.place}), "
-                    f"{words.spread(output.margin_c or 0.0)} under the limit"
-                )
-            case _:
-                return None
+    def _progress(self, status: BurnStatus) -> str:
+        words = bench_of(self._service.settings).words
+        hottest = status.hottest
+        if hottest is None or status.margin_c is None:
+            return "nothing is measured"
+        expanded_k = 2.0 * hottest.standard_uncertainty_c
+        side = "under" if status.margin_c >= 0.0 else "over"
+        return (
+            f"hottest measured place {words.of(hottest.value_c)} ± {words.spread(expanded_k)}"
+            f" ({hottest.place}); with that {words.spread(abs(status.margin_c))} {side} the limit"
+        )
 
     def _tell(self, text: str) -> None:
         elapsed_s = self._clock.now_s() - self._lit_s
@@ -212,7 +204,7 @@ class _Evening:
         verdict = await asyncio.to_thread(records.verdict_of, service.data, TRIAL)
         say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
         for judgement in verdict.judgements:
-            say(f"  {judgement.reason}")
+            say(f"  {judgement.criterion.name}: {judgement.reason}")
         for gap in verdict.missing:
             say(f"  missing: {gap}")
         say(f"\nThe record: {folder / 'record.html'}")

@@ -4,11 +4,11 @@ import asyncio
 import logging
 import signal
 import sys
+from collections.abc import Sequence
 
-from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import BurnEvent
 from logger.clock import RealClock
-from logger.messages import printable
+from logger.messages import ended, printable, told
 from logger.pipeline import Output
 from logger.service.run import Service, run
 from logger.settings import Settings
@@ -39,10 +39,8 @@ async def _until_signal(settings: Settings) -> None:
             say("no broker is configured: alarms reach this terminal and the page only")
         with service.hub.follow() as follower:
             while not stop.is_set():
-                for output in await follower.next(0.5):
-                    line = said(output)
-                    if line is not None:
-                        say(line)
+                for line in said(await follower.next(0.5)):
+                    say(line)
 
     await run(settings, RealClock(), body)
 
@@ -53,15 +51,8 @@ def say(text: str) -> None:
     sys.stdout.flush()
 
 
-def said(output: Output) -> str | None:
-    """An alarm or burn event as a line for the terminal; the bell rings where somebody must go."""
-    match output:
-        case AlarmEvent(tells=True):
-            finding = output.alarm.finding
-            return f"\a{finding.priority.value.upper()}  {printable(finding.text)}"
-        case AlarmEvent():
-            return f"{output.what}  {output.alarm.key}"
-        case BurnEvent():
-            return printable(output.text)
-        case _:
-            return None
+def said(outputs: Sequence[Output]) -> list[str]:
+    """What a terminal shows of `outputs`; the bell rings where somebody must go."""
+    lines = [f"\a{line}" for _, line in told(outputs)]
+    lines += ended(outputs)
+    return lines + [printable(one.text) for one in outputs if isinstance(one, BurnEvent)]

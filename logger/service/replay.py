@@ -12,7 +12,7 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Entry, Lit, Out
 from logger.burn.model import BurnEvent
 from logger.burn.phases import LightingFinder
-from logger.errors import DataError
+from logger.errors import DataError, UsageError
 from logger.pipeline import Bench, Input, Output, Pipeline, ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.service.core import bench_of
@@ -88,11 +88,12 @@ def lines(
     readings = read_csv(path, bench.channels)
     if not readings:
         raise DataError(f"{path}: no reading below the header")
-    first_s = min(readings[0].at_s, *(at_s for at_s in (lit_s, out_s) if at_s is not None))
-    pipeline = Pipeline(bench, first_s)
-    if lit_s is None and out_s is None:
-        outputs = _fold_and_find(pipeline, bench, readings)
+    if lit_s is None:
+        if out_s is not None:
+            raise UsageError("--out needs --lit: without it both are looked for in the readings")
+        outputs = _fold_and_find(Pipeline(bench, readings[0].at_s), bench, readings)
     else:
+        pipeline = Pipeline(bench, min(lit_s, readings[0].at_s))
         outputs = _fold(pipeline, merge(_entries(bench, lit_s, out_s), readings, key=stamp_of))
     channels = {channel.name: channel for channel in bench.channels}
     for output in outputs:
@@ -101,15 +102,12 @@ def lines(
             yield line
 
 
-def _entries(bench: Bench, lit_s: float | None, out_s: float | None) -> list[Entry]:
+def _entries(bench: Bench, lit_s: float, out_s: float | None) -> list[Entry]:
     """A lighting and an extinguishing of every station, at the times given."""
-    made: list[Entry] = []
-    for station in bench.stations:
-        if lit_s is not None:
-            made.append(_lit(station.name, lit_s, lit_s))
-        if out_s is not None:
-            made.append(_out(station.name, out_s, out_s))
-    return sorted(made, key=stamp_of)
+    made = [_lit(station.name, lit_s, lit_s) for station in bench.stations]
+    if out_s is not None:
+        made += [_out(station.name, out_s, out_s) for station in bench.stations]
+    return made
 
 
 def _lit(station: str, at_s: float, entered_s: float) -> Entry:

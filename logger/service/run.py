@@ -8,8 +8,8 @@ the record is written to its end.
 import asyncio
 import logging
 import socket
-from collections.abc import Awaitable, Callable, Sequence
-from contextlib import AsyncExitStack
+from collections.abc import Awaitable, Callable, Iterator, Sequence
+from contextlib import AsyncExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -101,6 +101,7 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
             f"the clock says {rfc3339(clock.now_s())}, which cannot be: set it first"
         )
     async with AsyncExitStack() as stack:
+        stack.enter_context(_plain_errors())
         lock = DataLock.acquire(settings.bench.data)
         stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
@@ -222,6 +223,21 @@ class _Joined:
             now_s = self._clock.now_s()
             self._engine.tick(now_s)
             await self._clock.sleep_until(now_s // 1.0 + 1.0)
+
+
+@contextmanager
+def _plain_errors() -> Iterator[None]:
+    """Out of the task groups an error of ours comes as itself: the command line says it."""
+    try:
+        yield
+    except BaseExceptionGroup as group:
+        ours = group.subgroup(WickbenchError)
+        while ours is not None:
+            first = ours.exceptions[0]
+            if not isinstance(first, BaseExceptionGroup):
+                raise first from group
+            ours = first
+        raise
 
 
 async def _until(condition: Callable[[], bool]) -> None:

@@ -10,6 +10,7 @@ from starlette.routing import Route
 
 from logger.burn.entries import Entry
 from logger.errors import DataError, Refused
+from logger.quantities import Channel
 from logger.store.curve import Bucket
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant, rfc3339
@@ -42,7 +43,7 @@ async def series(request: Request) -> Response:
     points = _whole(asked.get("points", "600"), "points", 1, MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
-    buckets = await asyncio.to_thread(_buckets, bench, channel.name, from_s, to_s, points)
+    buckets = await asyncio.to_thread(_buckets, bench, channel, from_s, to_s, points)
     return JSONResponse(
         {
             "channel": channel.name,
@@ -128,10 +129,11 @@ async def health(request: Request) -> Response:
 
 
 def _buckets(
-    bench: BenchService, channel: str, from_s: float, to_s: float, points: int
+    bench: BenchService, channel: Channel, from_s: float, to_s: float, points: int
 ) -> list[Bucket]:
     with open_read(bench.data) as reader:
-        return reader.series(channel, from_s, to_s, points)
+        every_s = channel.averaging.every_s
+        return reader.series(channel.name, from_s, to_s, points, every_s=every_s)
 
 
 def _entered(entry: Entry, new: bool, **members: object) -> Response:

@@ -120,7 +120,7 @@ def test_burn_ending_and_burn_too_long_come_in_time_and_end_with_out():
     live.put(lit())
     live.wait(int(3.75 * 3600))
     assert live.alarms("burn-ending") == [("raised", "burn-ending/jar-a")]
-    live.wait(900)
+    live.wait(901)
     assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
     live.put(out(live.now_s))
     assert live.alarms("burn-ending")[-1] == ("cleared", "burn-ending/jar-a")

@@ -1,0 +1,45 @@
+"""Forms of the page as the bodies that the JSON side takes, for browsers without scripts."""
+
+from typing import Any
+from urllib.parse import parse_qsl
+
+from logger.errors import DataError
+from logger.units import parse_number
+
+_MOST_FIELDS = 100  # of one form; ours have at most twenty
+_LISTS = ("checks", "alarm")
+_NUMBERS = ("emissivity", "emissivity_set", "clock")
+
+Fields = dict[str, Any]
+
+
+def fields(raw: bytes) -> Fields:
+    """A posted form (application/x-www-form-urlencoded) as the body it stands for.
+
+    Empty fields are left out, `values` is parted at spaces, and a `height` gets the unit in
+    `height_unit`. Raises DataError where it cannot be read.
+    """
+    try:
+        pairs = parse_qsl(raw.decode("utf-8"), max_num_fields=_MOST_FIELDS, errors="strict")
+    except ValueError as exc:
+        raise DataError(f"the form cannot be read: {exc}") from None
+    found: Fields = {}
+    for name, value in pairs:
+        if name in _LISTS:
+            found.setdefault(name, []).append(value)
+        elif value.strip():
+            found[name] = value.strip()
+    if "values" in found:
+        found["values"] = [number(part) for part in found["values"].replace(";", " ").split()]
+    for name in _NUMBERS:
+        if name in found:
+            found[name] = number(found[name])
+    unit = found.pop("height_unit", None)
+    if "height" in found and unit is not None:
+        found["height"] = f"{number(found['height']):g} {unit}"
+    return found
+
+
+def number(text: str) -> float:
+    """A number as a phone's keyboard writes it: with a comma where its owner's language has one."""
+    return parse_number(text.replace(",", ".") if text.count(",") == 1 else text)

@@ -1,0 +1,109 @@
+"""[pure] What the page says of each place: figure, margin, and how far it may be believed."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from logger.alarms.rules import duration
+from logger.burn.entries import BY_HAND
+from logger.burn.limits import WallLimits
+from logger.quantities import Channel, Estimate, Quality, Quantity
+from logger.units import show, show_difference
+
+OLD_S = 600.0
+"""A reading by hand older than this is shown as old: a wall warms 5 K in that time (our choice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceView:
+    """One channel as the page shows it; words only, in the bench's display units."""
+
+    channel: Channel
+    estimate: Estimate | None
+    state: str  # good, doubtful, lost, old, none
+    level: str  # under, near, over; "" where no limit stands or nothing is known
+    value: str
+    spread: str  # expanded uncertainty, with its sign
+    margin: str
+    said: str  # what a person must know of the figure, "" for a good one
+    upper_c: float | None  # value plus expanded uncertainty, where a limit stands
+
+    @property
+    def present(self) -> bool:
+        """Whether it says what the place is now."""
+        return self.state in ("good", "doubtful")
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person reads it."""
+        return self.channel.instrument == BY_HAND
+
+
+def place_view(
+    channel: Channel,
+    estimate: Estimate | None,
+    wall: WallLimits | None,
+    show_units: Mapping[str, str],
+    now_s: float,
+) -> PlaceView:
+    """`channel` now; `wall` are the limits of its vessel, None where it is on none."""
+    unit = show_units.get(channel.quantity.value, channel.quantity.unit)
+    state = _state(channel, estimate, now_s)
+    value = spread = margin = level = ""
+    upper_c: float | None = None
+    if estimate is not None and estimate.value is not None and state != "lost":
+        value = show(estimate.value, channel.quantity, unit)
+        if estimate.standard_uncertainty is not None:
+            expanded = 2.0 * estimate.standard_uncertainty
+            spread = f"± {show_difference(expanded, channel.quantity, unit).rpartition(' ')[0]}"
+        if wall is not None and channel.on_vessel and estimate.upper is not None:
+            upper_c = estimate.upper
+            margin, level = margin_words(upper_c, wall, unit)
+    return PlaceView(
+        channel=channel,
+        estimate=estimate,
+        state=state,
+        level=level,
+        value=value,
+        spread=spread,
+        margin=margin,
+        said=_said(channel, estimate, state, now_s),
+        upper_c=upper_c,
+    )
+
+
+def margin_words(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str]:
+    """How far a value with its expanded uncertainty is from the limit, in words, and the level."""
+    left_k = wall.limit_c - upper_c
+    figure = show_difference(abs(left_k), Quantity.TEMPERATURE, unit).rpartition(" ")[0]
+    if left_k < 0.0:
+        return f"AT LIMIT, {figure} over", "over"
+    if upper_c > wall.alert_c:
+        return f"near limit, {figure} left", "near"
+    return f"{figure} to limit", "under"
+
+
+def hottest_of(places: Sequence[PlaceView]) -> PlaceView | None:
+    """The hottest place on the vessel that is measured now; a lost or old figure is no answer."""
+    present = [one for one in places if one.present and one.upper_c is not None]
+    return max(present, key=_value, default=None)
+
+
+def _value(place: PlaceView) -> float:
+    estimate = place.estimate
+    return -300.0 if estimate is None or estimate.value is None else estimate.value
+
+
+def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
+    if estimate is None or estimate.value is None:
+        return "none"
+    if estimate.quality is Quality.LOST:
+        return "lost"
+    if channel.instrument == BY_HAND and now_s - estimate.at_s > OLD_S:
+        return "old"
+    return "good" if estimate.quality is Quality.GOOD else "doubtful"
+
+
+def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
+    if estimate is not None and channel.instrument == BY_HAND:
+        return f"by hand, {duration(max(0.0, now_s - estimate.at_s))} ago"
+    return {"none": "no reading yet", "lost": "no reading", "doubtful": "doubtful"}.get(state, "")

@@ -1,0 +1,210 @@
+"""[pure] What the page of a station says: how hot, how far, how long, and what to do."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.alarms.lifecycle import Alarm, Priority, State
+from logger.alarms.rules import EMERGENCY_ADVICE, duration
+from logger.burn.limits import WallLimits
+from logger.burn.model import Burn, BurnPhase, BurnStatus
+from logger.quantities import Quantity
+from logger.units import show
+from logger.web import views
+from logger.web.bench import BenchService
+from logger.web.places import PlaceView, hottest_of, place_view
+from logger.web.vessel import Drawing, drawing
+
+NO_WATCH = "No automatic watch: nothing will warn you"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmGroup:
+    """Alarms of one rule in one state: a pulled plug silences many places, it is one thing to do."""
+
+    alarms: tuple[Alarm, ...]
+
+    @property
+    def first(self) -> Alarm:
+        """The one that stands for all: the earliest."""
+        return self.alarms[0]
+
+    @property
+    def key(self) -> str:
+        """Names the group on the page."""
+        finding = self.first.finding
+        return f"{finding.rule} {finding.priority} {self.first.state} {finding.station or ''}"
+
+    @property
+    def version(self) -> str:
+        """Changes with anything that is shown."""
+        return " ".join(f"{alarm.key}#{alarm.count}" for alarm in self.alarms)
+
+    @property
+    def open(self) -> bool:
+        """Whether somebody must still acknowledge it."""
+        return self.first.state in (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
+
+    @property
+    def may_be_shelved(self) -> bool:
+        """Whether it may be set aside for a while."""
+        return self.first.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED) and (
+            self.first.finding.priority in (Priority.NOTICE, Priority.CAUTION)
+        )
+
+    @property
+    def words(self) -> str:
+        """The state as a person says it."""
+        first = self.first
+        by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
+        return {
+            State.UNACKNOWLEDGED: "nobody has acknowledged it yet",
+            State.ACKNOWLEDGED: f"acknowledged{by}, and still so",
+            State.RETURNED_UNACKNOWLEDGED: "over for now; nobody has acknowledged it yet",
+            State.SHELVED: "set aside for a while",
+            State.NORMAL: "over",
+        }[first.state]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """Something that lies ahead, with its time."""
+
+    at_s: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationView:
+    """A station as its page shows it."""
+
+    status: BurnStatus
+    burn: Burn | None
+    wall: WallLimits
+    limit: str  # in the display unit
+    alert: str
+    places: tuple[PlaceView, ...]
+    hottest: PlaceView | None
+    vessel: Drawing | None
+    coming: tuple[Coming, ...]
+    watched: bool  # whether an instrument reads the vessel now
+
+    @property
+    def name(self) -> str:
+        """The station's."""
+        return self.status.station
+
+    @property
+    def lit(self) -> bool:
+        """As a person last confirmed it."""
+        return self.status.phase is BurnPhase.LIT
+
+    @property
+    def unread(self) -> int:
+        """Places of the vessel that say nothing of now."""
+        return sum(one.channel.on_vessel and not one.present for one in self.places)
+
+    @property
+    def on_vessel(self) -> tuple[PlaceView, ...]:
+        """Places where the limit stands."""
+        return tuple(one for one in self.places if one.channel.on_vessel)
+
+    @property
+    def others(self) -> tuple[PlaceView, ...]:
+        """Room, melt pool and whatever else is measured here."""
+        return tuple(one for one in self.places if not one.channel.on_vessel)
+
+
+def statuses(bench: BenchService) -> list[BurnStatus]:
+    """Every station now, in the order of the configuration; before the first tick, none."""
+    known = bench.hub.statuses
+    return [known[one.name] for one in bench.settings.stations if one.name in known]
+
+
+def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> StationView:
+    """The page's view of one station."""
+    shown = bench.settings.bench.show
+    unit = shown.get("temperature", Quantity.TEMPERATURE.unit)
+    wall = WallLimits(alert_c=status.alert_c, limit_c=status.limit_c)
+    channels = [one for one in views.channels(bench) if one.station in (status.station, None)]
+    places = tuple(
+        place_view(
+            one,
+            bench.hub.estimates.get(one.name),
+            wall if one.station == status.station else None,
+            shown,
+            now_s,
+        )
+        for one in channels
+    )
+    burn = bench.hub.burns.get(status.station)
+    return StationView(
+        status=status,
+        burn=burn,
+        wall=wall,
+        limit=show(wall.limit_c, Quantity.TEMPERATURE, unit),
+        alert=show(wall.alert_c, Quantity.TEMPERATURE, unit),
+        places=places,
+        hottest=hottest_of(places),
+        vessel=drawing(places, shown.get("length", "mm")),
+        coming=_coming(bench, status, now_s),
+        watched=any(
+            one.channel.on_vessel and not one.by_hand and one.present for one in places
+        ),
+    )
+
+
+def alarm_groups(bench: BenchService) -> list[AlarmGroup]:
+    """Active alarms, the gravest first; what waits for a person before what was acknowledged."""
+    alike: dict[tuple[object, ...], list[Alarm]] = {}
+    for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
+        if alarm.active:
+            finding = alarm.finding
+            key = (finding.rule, finding.priority, alarm.state, finding.station)
+            alike.setdefault(key, []).append(alarm)
+    groups = [AlarmGroup(alarms=tuple(alarms)) for alarms in alike.values()]
+    return sorted(groups, key=lambda one: (not one.open, -one.first.finding.priority.rank))
+
+
+def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
+    """The one sentence of what to do now."""
+    status = view.status
+    if view.burn is not None and view.burn.danger is not None and view.lit:
+        return f"{EMERGENCY_ADVICE[0].upper()}{EMERGENCY_ADVICE[1:]}."
+    gravest = next((one for one in alarms if one.open and _concerns(one, view.name)), None)
+    if gravest is not None and gravest.first.finding.priority.rank >= Priority.CAUTION.rank:
+        return "Go to the candle and look; what is wrong is said above."
+    if view.lit:
+        left_s = status.remaining_s or 0.0
+        if left_s <= 0.0:
+            return "Put it out now, with a snuffer or lid."
+        unread = "" if view.watched else " Read the wall by hand and enter it below."
+        return f"Stay where you see the candle.{unread}"
+    if status.phase is BurnPhase.COOLING:
+        return "Leave it where it is until the wax is solid and the vessel cold."
+    return "Nothing to do. When you light a candle, record it below."
+
+
+def _concerns(group: AlarmGroup, station: str) -> bool:
+    return any(alarm.finding.station in (station, None) for alarm in group.alarms)
+
+
+def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Coming, ...]:
+    limits = bench.settings.limits
+    if status.phase is BurnPhase.LIT and status.lit_s is not None:
+        end_s = status.lit_s + limits.burn_length_s
+        found = [
+            Coming(
+                at_s=end_s - limits.burn_notice_s,
+                words=f"you are told that {duration(limits.burn_notice_s)} are left",
+            ),
+            Coming(at_s=end_s, words="put it out: your longest burn is over"),
+            Coming(
+                at_s=max(end_s, now_s) + limits.cool_down_s,
+                words=f"may be lit again, after {duration(limits.cool_down_s)} of cooling",
+            ),
+        ]
+        return tuple(one for one in found if one.at_s > now_s)
+    if status.phase is BurnPhase.COOLING and status.out_s is not None:
+        again_s = status.out_s + limits.cool_down_s
+        return (Coming(at_s=again_s, words="may be lit again, once the wax is solid throughout"),)
+    return ()

@@ -1,0 +1,128 @@
+"""The demonstration, once, as a newcomer runs it; and its readings through `replay` again."""
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from logger.store.queries import open_read
+
+WICKBENCH = [sys.executable, "-m", "logger"]
+
+
+@pytest.fixture(scope="module")
+def evening(tmp_path_factory):
+    """Folder and terminal text of one demonstration."""
+    folder = tmp_path_factory.mktemp("demonstration")
+    done = subprocess.run(
+        [*WICKBENCH, "demo", "--data", str(folder)],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=240,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    return folder, done.stdout
+
+
+@pytest.fixture(scope="module")
+def replayed(evening):
+    """What `replay` prints of the demonstration's readings, as it was told to call it."""
+    _, text = evening
+    words = re.search(r"wickbench (replay .*)", text).group(1).split()
+    done = subprocess.run(
+        [*WICKBENCH, *words], capture_output=True, text=True, timeout=240, check=True
+    )
+    return [json.loads(line) for line in done.stdout.splitlines()]
+
+
+def test_it_tells_the_burn_from_lighting_to_verdict(evening):
+    _, text = evening
+    for part in (
+        "The page, live: http://127.0.0.1:",
+        "recorded lit",
+        "no reading for",
+        "CAUTION: jar-a: wall, 65 mm, 3 o'clock",
+        "at your limit of 60.0 °C",
+        "3 h 45 min lit",
+        "recorded out",
+        "Verdict on",
+        "FAIL",
+        "stays in sight",
+    ):
+        assert part in text
+
+
+def test_it_leaves_a_bench_that_other_commands_take(evening):
+    folder, _ = evening
+    assert (folder / "record.html").stat().st_size > 20_000
+    assert (folder / "readings.csv").read_text().startswith("time,channel,value\n")
+    done = subprocess.run(
+        [*WICKBENCH, "check", "--json", "--config", str(folder / "bench.toml")],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    report = json.loads(done.stdout)
+    assert done.returncode == 4  # its instrument is gone with the demonstration
+    assert not report["ok"]
+    assert any(item["what"] == "instrument probes-a" and not item["ok"] for item in report["items"])
+
+
+def stored(folder: Path):
+    with open_read(folder / "data") as reader:
+        return list(reader.estimates(None, 0.0, None)), reader.events()
+
+
+def test_replay_gives_the_estimates_that_the_live_run_stored(evening, replayed):
+    estimates, _ = stored(evening[0])
+    live = [
+        (e.channel, round(e.value, 3), round(e.standard_uncertainty, 3), e.used, e.rejected)
+        for e in estimates
+    ]
+    again = [
+        (m["channel"], m["value"], m["standard_uncertainty"], m["used"], m["rejected"])
+        for m in replayed
+        if m["kind"] == "estimate"
+    ]
+    assert len(live) > 20_000
+    assert again == live
+
+
+def test_replay_gives_the_alarms_that_the_live_run_stored_in_order(evening, replayed):
+    _, events = stored(evening[0])
+    keys = ("time", "since", "rule", "station", "channel", "priority", "state", "event", "id")
+    live = [{k: e.message[k] for k in keys} for e in events if e.message["kind"] == "alarm"]
+    again = [{k: m[k] for k in keys} for m in replayed if m["kind"] == "alarm"]
+    assert len(live) > 30
+    assert again == live
+
+
+def test_replay_without_a_time_finds_the_lighting_and_the_extinguishing(evening):
+    folder, text = evening
+    lit, out = re.search(r"--lit (\S+) --out (\S+)", text).groups()
+    done = subprocess.run(
+        [
+            *WICKBENCH,
+            "replay",
+            str(folder / "readings.csv"),
+            "--config",
+            str(folder / "bench.toml"),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=240,
+        check=True,
+    )
+    from logger.timestamps import parse_rfc3339
+
+    burns = [m for m in map(json.loads, done.stdout.splitlines()) if m["kind"] == "burn"]
+    assert [m["event"] for m in burns] == ["lit", "out"]
+    assert parse_rfc3339(burns[0]["since"]) == pytest.approx(parse_rfc3339(lit), abs=300)
+    assert parse_rfc3339(burns[1]["since"]) == pytest.approx(parse_rfc3339(out), abs=300)
