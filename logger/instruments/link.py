@@ -51,6 +51,7 @@ class Link:
 
     def __init__(self, name: str, now: Callable[[], float]) -> None:
         self.name = name
+        self.about = ""  # what the instrument says that it is
         self.state = State.CONNECTING
         self.reason = "not opened yet"
         self.since_s = now()

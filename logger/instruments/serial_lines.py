@@ -1,20 +1,41 @@
 """Driver `serial-lines`: a microcontroller or balance that prints text lines."""
 
-from collections.abc import AsyncGenerator, AsyncIterator, Callable, Sequence
+from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanager
+from dataclasses import dataclass
 
-from logger.errors import DataError
-from logger.instruments.decoders.lines import Line, LineDecoder, Rejected
+from logger.errors import DataError, InstrumentUnavailable
+from logger.instruments.decoders.lines import Line, Rejected
+from logger.instruments.dialogue import Dialogue, NoAnswer
 from logger.instruments.link import Link
+from logger.instruments.pace import Pace
 from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial
+from logger.instruments.tagged_lines import LineSource
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
+
+_UNANSWERED_ROUNDS = 3  # in a row, before the port is opened anew (our choice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Talk:
+    """What is sent to an instrument: commands at opening, and questions again and again."""
+
+    start: tuple[str, ...] = ()
+    poll: tuple[str, ...] = ()  # each answered by one line; empty: it speaks unasked
+    end: str = "\r\n"
+    every_s: float = 1.0
+    within_s: float = 1.0  # real time that it has for an answer
+
+
+_SILENT = Talk()
 
 
 class SerialLines:
     """Readings of one line share the stamp of its last byte and come in order of `channels`.
 
-    `decoder` makes a fresh one for each opening, its fields parallel to `channels`.
+    `decoder` makes a fresh one for each opening, its fields parallel to `channels`; one that
+    polls must not drop the head of the first line.
     """
 
     def __init__(
@@ -23,8 +44,10 @@ class SerialLines:
         *,
         options: SerialOptions,
         channels: Sequence[Channel],
-        decoder: Callable[[], LineDecoder],
+        decoder: Callable[[], LineSource],
         now: Callable[[], float],
+        talk: Talk = _SILENT,
+        sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
         self.link = Link(name, now)
@@ -32,6 +55,8 @@ class SerialLines:
         self._channels = tuple(channels)
         self._decoder = decoder
         self._now = now
+        self._talk = talk
+        self._sleep_until = sleep_until
         self._units = tuple(WrittenUnits(channel) for channel in channels)
 
     def open(self) -> AbstractAsyncContextManager[AsyncIterator[Reading]]:
@@ -40,23 +65,53 @@ class SerialLines:
 
     @asynccontextmanager
     async def _open(self) -> AsyncIterator[AsyncIterator[Reading]]:
-        async with (
-            open_serial(self.name, self._options) as port,
-            aclosing(self._readings(port, self._decoder())) as readings,
-        ):
-            yield readings
+        talk = self._talk
+        async with open_serial(self.name, self._options) as port:
+            dialogue = Dialogue(port, self.link, within_s=talk.within_s, end=talk.end)
+            for command in talk.start:
+                await dialogue.tell(command)
+            answers = self._polled(dialogue) if talk.poll else self._heard(port)
+            async with aclosing(answers) as readings:
+                yield readings
 
-    async def _readings(self, port: SerialLink, decoder: LineDecoder) -> AsyncGenerator[Reading]:
+    async def _heard(self, port: SerialLink) -> AsyncGenerator[Reading]:
+        decoder = self._decoder()
         while True:
             data = await port.read()
-            at_s = self._now()
-            for found in decoder.feed(data):
-                if isinstance(found, Rejected):
-                    channel = None if found.field is None else self._channels[found.field].name
-                    self.link.refuse(found.reason, found.excerpt, channel)
+            for reading in self._readings(decoder.feed(data), self._now()):
+                yield reading
+
+    async def _polled(self, dialogue: Dialogue) -> AsyncGenerator[Reading]:
+        decoder = self._decoder()
+        pace = Pace(self._talk.every_s, self._now, self._sleep_until)
+        unanswered = 0
+        while unanswered < _UNANSWERED_ROUNDS:
+            await pace.next()
+            unanswered += 1
+            for question in self._talk.poll:
+                try:
+                    answer = await dialogue.ask(question)
+                except NoAnswer:
+                    self.link.refuse(f"no answer to {question}", "")
                     continue
-                for reading in self._taken(found, at_s):
+                except DataError as error:
+                    self.link.refuse(str(error), "")
+                    continue
+                unanswered = 0
+                for reading in self._readings(decoder.feed(answer + b"\n"), self._now()):
                     yield reading
+        reason = "no answer: check cable, baud rate and that it is switched on"
+        raise InstrumentUnavailable(self.name, reason)
+
+    def _readings(self, found: Sequence[Line | Rejected], at_s: float) -> list[Reading]:
+        readings: list[Reading] = []
+        for one in found:
+            if isinstance(one, Line):
+                readings += self._taken(one, at_s)
+            else:
+                channel = None if one.field is None else self._channels[one.field].name
+                self.link.refuse(one.reason, one.excerpt, channel)
+        return readings
 
     def _taken(self, line: Line, at_s: float) -> list[Reading]:
         readings = []

@@ -16,6 +16,9 @@ from logger.errors import InstrumentError, InstrumentRefused, InstrumentUnavaila
 _ONE_READ = 4096  # bytes: a terminal's whole buffer (Linux, N_TTY_BUF_SIZE)
 _WRITE_WITHIN_S = 2.0  # a command of 64 bytes takes 0.5 s at 1200 Bd
 
+# How long a talker may go on before we say that it is one, in waits for an answer (our choice).
+_TALKS = 10
+
 UNPLUGGED = "unplugged: put the plug back"
 
 
@@ -75,12 +78,38 @@ class SerialLink:
         except OSError as error:
             raise self._gone(error) from error
 
-    def drop_input(self) -> None:
-        """Forget what came before now: the late answer to an earlier question."""
+    async def read_within(self, seconds: float) -> bytes | None:
+        """As `read`; None when nothing comes in `seconds` of real time."""
         try:
-            self._port.reset_input_buffer()
-        except termios.error as error:
-            raise self._gone(None) from error
+            async with asyncio.timeout(seconds):
+                return await self.read()
+        except TimeoutError:
+            return None
+
+    def pending(self) -> bytes:
+        """What is there already, perhaps nothing; does not wait."""
+        try:
+            return os.read(self._port.fd, _ONE_READ)
+        except (BlockingIOError, InterruptedError):
+            return b""
+        except OSError as error:
+            raise self._gone(error) from error
+
+    async def quiet(self, seconds: float) -> bytes:
+        """Wait until nothing has come for `seconds`; returns what came before that.
+
+        For a question to be asked without an older answer, or half of one, being taken for the
+        answer. Raises `InstrumentUnavailable` for an instrument that is never quiet.
+        """
+        came = b""
+        until = self._loop.time() + _TALKS * seconds
+        while data := await self.read_within(seconds):
+            came = (came + data)[-_ONE_READ:]
+            if self._loop.time() > until:
+                raise InstrumentUnavailable(
+                    self._instrument, "it sends without being asked: leave the questions out"
+                )
+        return came
 
     async def _ready(
         self,

@@ -77,3 +77,12 @@ def test_chatter_between_readings_is_no_news(link, now, news):
         link.heard(now.at_s)
     assert news == []
     assert link.state is State.UP
+
+
+def test_two_cut_lines_far_apart_are_no_news(link, now, news):
+    link.heard(now())
+    news.clear()
+    link.refuse("half a line", "41.")
+    now.at_s += 60.0
+    link.refuse("half a line", "42.")
+    assert news == []

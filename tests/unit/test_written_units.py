@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import DataError
-from logger.instruments.decoders import lines
+from logger.instruments.decoders import values
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Place, Position, Quantity, Transducer, Unit
 from logger.units import Dimension, unit_of
@@ -30,7 +30,8 @@ def test_without_a_written_unit_the_number_stays_as_it_came():
 
 def test_the_same_unit_written_out_changes_no_digit():
     units = written_units(unit=unit_of("degF", Quantity.TEMPERATURE))
-    assert units.convert(97.3, "degF") == 97.3
+    for value in (97.3, 0.1 + 0.2, 140.00000000123):  # none of which comes back from degC
+        assert units.convert(value, "degF") == value
 
 
 @pytest.mark.parametrize(
@@ -40,7 +41,7 @@ def test_another_unit_of_the_same_quantity_is_converted(value, written, inside):
     assert written_units().convert(value, written) == inside
 
 
-@pytest.mark.parametrize("written", sorted(set(lines._UNITS.values())))
+@pytest.mark.parametrize("written", sorted(set(values.UNITS.values())))
 def test_every_unit_that_a_line_can_hold_fits_exactly_one_kind_of_channel(written):
     channels = [
         written_units(),

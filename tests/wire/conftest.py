@@ -1,4 +1,5 @@
 from pty_fixtures import (  # noqa: F401 - fixtures are found by their names here
+    answering,
     bench_time,
     eventually,
     line_port,

@@ -93,3 +93,19 @@ def line_port(tmp_path: Path):
 def open_files():
     """How many files this process holds open (Linux)."""
     return lambda: len(os.listdir("/proc/self/fd"))
+
+
+@pytest.fixture
+async def answering():
+    """Let a simulated instrument answer until the test ends."""
+    serving = []
+
+    def start(simulator):
+        serving.append((simulator, asyncio.create_task(simulator.serve())))
+        return simulator
+
+    yield start
+    for simulator, task in serving:
+        task.cancel()
+        simulator.unplug()
+    await asyncio.gather(*(task for _, task in serving), return_exceptions=True)

@@ -1,6 +1,7 @@
 """Driver `serial-lines` on a real pseudo-terminal, under its supervisor."""
 
 import asyncio
+import errno
 import fcntl
 import itertools
 import os
@@ -10,6 +11,7 @@ import tty
 import pytest
 from serial import Serial
 
+from logger.instruments import serial_link
 from logger.instruments.drivers import build
 from logger.instruments.link import State
 from logger.quantities import Channel, Place, Position, Quantity, Transducer, Unit
@@ -184,6 +186,22 @@ async def test_a_pulled_plug_is_told_and_readings_come_back(probes, talking, lin
     await eventually(lambda: len(bench.readings) == 4)
     assert bench.values[2:] == [("wall", 42.0), ("room", 22.0)]
     assert bench.link.state is State.UP
+
+
+async def test_an_input_error_of_the_system_is_a_pulled_plug(
+    probes, talking, line_port, eventually, monkeypatch
+):
+    """USB adapters report EIO where a pseudo-terminal reports the end of the file."""
+    bench = await talking(probes())
+
+    def broken(*_):
+        raise OSError(errno.EIO, "Input/output error")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(serial_link.os, "read", broken)
+        line_port.write_line([41.0, 22.0])
+        await eventually(lambda: any("unplugged" in one.reason for one in bench.news))
+    await eventually(lambda: bench.link.reason == "open, no reading yet")
 
 
 async def test_a_plug_pulled_in_mid_line_leaves_no_half_number(
