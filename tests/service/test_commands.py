@@ -1,0 +1,151 @@
+"""Commands that need no service, as a person or a script calls them."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+from bench_process import TWO_PROBES
+
+WICKBENCH = [sys.executable, "-m", "logger"]
+
+
+def wickbench(*words, **more):
+    return subprocess.run(
+        [*WICKBENCH, *words],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+        **more,
+    )
+
+
+@pytest.fixture
+def config(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(TWO_PROBES.format(folder=tmp_path))
+    return path
+
+
+def test_average_sets_the_flame_aside_and_shows_it():
+    done = wickbench("average", "135.2", "134.8", "135.4", "171.9", "--unit", "degF", "--json")
+    answer = json.loads(done.stdout)
+    assert done.returncode == 0
+    assert answer["unit"] == "degF"
+    assert answer["set_aside"] == [171.9]
+    assert answer["used"] == [135.2, 134.8, 135.4]
+    assert answer["value"] == pytest.approx(135.13, abs=0.01)
+    assert 0.1 < answer["standard_uncertainty"] < 3.0
+
+
+def test_average_corrects_an_infrared_thermometer_fixed_at_0_95():
+    words = ("56.5", "56.4", "56.6", "--emissivity", "0.92", "--emissivity-set", "0.95")
+    done = wickbench("average", *words, "--reflected", "22 degC", "--json")
+    assert 57.0 < json.loads(done.stdout)["value"] < 58.0
+
+
+def test_average_takes_values_below_zero():
+    done = wickbench("average", "-5.1", "-5.0", "-4.9", "--json")
+    assert json.loads(done.stdout)["value"] == pytest.approx(-5.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        pytest.param(("41,2", "41"), '"41,2" is no number', id="decimal comma"),
+        pytest.param(("nan",), '"nan" is no number', id="nan"),
+        pytest.param(("41", "--unit", "degX"), '"degX" is no unit', id="unknown unit"),
+        pytest.param(("41", "--emissivity", "1.5"), "--emissivity", id="emissivity over 1"),
+    ],
+)
+def test_average_says_in_one_line_what_to_mend(words, says):
+    done = wickbench("average", *words)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert says in done.stderr
+
+
+ROWS = "time,channel,value\n2031-05-04T09:00:00Z,jar-a-wall-3,41.0\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        pytest.param("when,channel,value\n", "time,channel,value", id="header"),
+        pytest.param(ROWS + "2031-05-04,jar-a-wall-3,41\n", ":3: column time", id="time"),
+        pytest.param(ROWS + "2031-05-04T09:00:01Z,room,4l.2\n", ":3: column value", id="value"),
+        pytest.param(ROWS + "2031-05-04T09:00:01Z,room,41,2\n", ":3: 4 columns", id="columns"),
+        pytest.param(
+            ROWS + "1935651601,rim,41\n1935651602,lid,41\n",
+            "rim (line 3), lid (line 4)",
+            id="unknown",
+        ),
+        pytest.param("time,channel,value\n", "no reading", id="empty"),
+    ],
+)
+def test_replay_names_a_wrong_row_by_line_and_column(config, tmp_path, text, says):
+    file = tmp_path / "readings.csv"
+    file.write_text(text)
+    done = wickbench("replay", str(file), "--config", str(config))
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1
+    assert says in done.stderr
+    assert done.stdout == ""
+
+
+def test_replay_orders_rows_by_time_then_configuration_and_gives_the_same_bytes(config, tmp_path):
+    rows = [
+        f"2031-05-04T09:00:{second:02d}Z,{channel},{value + second / 10}"
+        for second in range(20)
+        for channel, value in (("room", 22.0), ("jar-a-wall-3", 41.0))
+    ]
+    outputs = []
+    for order in (rows, rows[::-1]):
+        file = tmp_path / "readings.csv"
+        file.write_text("\n".join(["time,channel,value", *order]) + "\n")
+        done = wickbench("replay", str(file), "--config", str(config))
+        assert done.returncode == 0, done.stderr
+        outputs.append(done.stdout)
+    assert outputs[0] == outputs[1]
+    first = json.loads(outputs[0].splitlines()[0])
+    assert first["kind"] == "estimate"
+    assert list(first) == [
+        "kind", "time", "channel", "value", "unit", "standard_uncertainty", "repeatability",
+        "used", "rejected", "quality",
+    ]  # fmt: skip
+
+
+def test_every_command_has_help_and_takes_a_configuration():
+    for words in (
+        ("demo",), ("run",), ("check",), ("average",), ("replay",), ("burn", "lit"),
+        ("burn", "out"), ("burn", "read"), ("burn", "note"), ("burn", "emergency"),
+        ("burn", "in-sight"), ("alarm", "list"), ("alarm", "acknowledge"), ("alarm", "shelve"),
+    ):  # fmt: skip
+        done = wickbench(*words, "--help")
+        assert done.returncode == 0
+        assert "--config" in done.stdout, words
+
+
+def test_an_unknown_command_is_one_line_and_exit_2():
+    done = wickbench("brun")
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+
+
+def test_a_missing_configuration_says_how_to_make_one(tmp_path):
+    done = wickbench("check", "--config", str(tmp_path / "none.toml"))
+    assert done.returncode == 2
+    assert "none.toml" in done.stderr
+
+
+def test_alarms_without_a_service_say_that_nothing_watches(config):
+    done = wickbench("alarm", "list", "--config", str(config))
+    assert done.returncode == 3
+    assert "nothing is being watched" in done.stderr
+
+
+def test_lighting_without_the_checks_is_refused_on_no_terminal(config):
+    done = wickbench("burn", "lit", "jar-a", "--trial", "x", "--config", str(config))
+    assert done.returncode == 2
+    assert "--watched-by NAME, --checked" in done.stderr
