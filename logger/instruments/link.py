@@ -8,7 +8,7 @@ from logger.quantities import Health, Part
 
 MOST_REASONS = 24  # noise can be refused in endless ways; past these they are counted together
 OTHER_REASONS = "other reasons"
-_LONGEST_TEXT = 120  # characters; what comes from a wire is shown, but not at any length
+_LONGEST_TEXT = 240  # characters: a stable port name and a sentence about it
 # Refusals with no reading between, so many and for so long, are news: one may be a cut line, and
 # some firmware chats a little before each reading (our choice).
 _REFUSED_IN_A_ROW = 3

@@ -193,8 +193,8 @@ def _refusal(
         case errno.ENOTTY | errno.EISDIR:
             return InstrumentRefused(instrument, f"{where} is no serial port: mend port")
         case errno.EINVAL:
+            # Not for good: a pseudo-terminal takes a parity bit at the first opening alone.
             reason = f"{where} does not take these settings: mend baud, parity or stop bits"
-            return InstrumentRefused(instrument, reason)
         case None if isinstance(error, ValueError):
             return InstrumentRefused(instrument, f"{where}: {error}")
         case _:

@@ -8,9 +8,9 @@ from logger.burn.limits import Station
 from logger.quantities import Averaging, Channel
 from logger.settings import forms, sections
 from logger.settings.channels import Channels
-from logger.settings.drivers import DRIVERS, NAME
-from logger.settings.model import InstrumentSettings
-from logger.settings.table import Form, Table
+from logger.settings.drivers import DRIVERS, NAME, Driver
+from logger.settings.model import Field, InstrumentSettings
+from logger.settings.table import Table
 from logger.units import Dimension
 
 
@@ -57,21 +57,24 @@ def _instrument(
         instrument = driver.read(table, instrument)
         table.done()  # which keys there are is known only with the driver
     delivered = tuple(channels.read(each, instrument, averaging) for each in below)
-    fields = _fields(below, delivered, driver.field(instrument)) if driver is not None else ()
+    fields = _fields(below, delivered, instrument, driver) if driver is not None else ()
     return replace(instrument, fields=fields, channels=delivered)
 
 
 def _fields(
-    tables: list[Table], channels: Sequence[Channel], form: Form[int | str]
-) -> tuple[int | str, ...]:
+    tables: list[Table],
+    channels: Sequence[Channel],
+    instrument: InstrumentSettings,
+    driver: Driver,
+) -> tuple[Field, ...]:
     """Where each channel is in what the instrument sends: no two at one place."""
-    readers: dict[int | str, str] = {}
-    fields: list[int | str] = []
+    readers: dict[Field, str] = {}
     for table, channel in zip(tables, channels, strict=True):
-        field = table.need("field", form, instead="")
-        if field in readers and field != "":
-            table.fault("field", f'"{readers[field]}" reads field {field} already; write another')
-        readers.setdefault(field, channel.name)
-        fields.append(field)
+        field = driver.field(table, instrument)
+        if field is not None and field in readers:
+            what = f"field {field}" if isinstance(field, int | str) else "the same"
+            table.fault(driver.place, f'"{readers[field]}" reads {what} already; write another')
+        if field is not None:
+            readers.setdefault(field, channel.name)
         table.done()
-    return tuple(fields)
+    return tuple(readers)

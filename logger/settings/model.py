@@ -20,6 +20,38 @@ class BenchSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DeviceField:
+    """A field in the lines of one of several devices on a port."""
+
+    device: str
+    field: int | str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerField:
+    """A value in the answer to a question."""
+
+    query: str
+    field: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterField:
+    """A number in the registers of a Modbus device."""
+
+    device: int
+    table: str  # "input" or "holding"
+    address: int  # from 0, as it goes over the line
+    type: str
+    word_order: str
+    scale: float
+
+
+Field = int | str | DeviceField | AnswerField | RegisterField
+"""Where a channel is in what its instrument sends; a text is a name, key or 1-Wire sensor."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentSettings:
     """One instrument, its link and the channels that it delivers."""
 
@@ -28,11 +60,21 @@ class InstrumentSettings:
     silent_after_s: float | None = None  # None: the longer of 15 s and three of its own intervals
     port: str = ""
     baud: int = 9600
+    parity: str = "none"  # "even", "odd"
+    stop_bits: int = 1
+    dtr: bool | None = None  # None: as the system leaves it
+    rts: bool | None = None
+    start: tuple[str, ...] = ()  # commands at each opening
+    poll: tuple[str, ...] = ()  # questions, each answered by a line; empty: it speaks unasked
+    command_end: str = "\r\n"
+    every_s: float = 1.0  # from one question to the next
+    answer_within_s: float = 1.0  # real time
+    folder: Path | None = None  # of the kernel's 1-Wire files; None: the usual one
     format: str = "csv"
     separator: str | None = None  # None: the format's own
     decimal: str = "."
     columns: int | None = None  # csv: how many a line has; None: as many as the fields need
-    fields: tuple[int | str, ...] = ()  # where in a line each of `channels` is, in their order
+    fields: tuple[Field, ...] = ()  # where each of `channels` is, in their order
     channels: tuple[Channel, ...] = ()
 
 

@@ -321,8 +321,8 @@ FAULTS = [
     ),
     (changed('driver = "serial-lines"\n', ""), "instrument.driver: missing; write driver ="),
     (
-        changed("serial-lines", "scpi"),
-        'instrument.driver: "scpi" is not built into this version; write "serial-lines"',
+        changed("serial-lines", "ble-gatt"),
+        'instrument.driver: "ble-gatt" is not built into this version; write one of "serial',
     ),
     (
         changed("serial-lines", "serial-line"),

@@ -1,5 +1,9 @@
 """Driver `serial-lines` with instruments that speak when they are asked."""
 
+import asyncio
+import os
+import termios
+
 import pytest
 
 from logger.instruments.decoders.lines import Format, LineDecoder
@@ -95,6 +99,27 @@ async def test_one_that_talks_unasked_is_told_apart(asked, balance, supervised, 
     await eventually(talk)
 
 
-async def test_parity_and_stop_bits_are_set(asked, balance, supervised, eventually):
-    bench = supervised(asked("SI", parity="E", stop_bits=2, baud=19_200, dtr=False, rts=False))
+async def test_stop_bits_and_control_lines_can_be_set(asked, balance, supervised, eventually):
+    """A pseudo-terminal has no control lines: setting them must not end the opening."""
+    bench = supervised(asked("SI", stop_bits=2, baud=19_200, dtr=False, rts=False))
     await eventually(lambda: bench.readings)
+    port = os.open(balance.link, os.O_RDWR | os.O_NOCTTY)
+    try:
+        _, _, cflag, _, ispeed, _, _ = termios.tcgetattr(port)
+    finally:
+        os.close(port)
+    assert cflag & termios.CSTOPB
+    assert ispeed == termios.B19200
+
+
+async def test_a_parity_that_the_port_has_not_is_told_and_tried_again(
+    asked, balance, supervised, eventually
+):
+    """Linux lets a pseudo-terminal drop the parity bit in silence once, and refuses it then."""
+    first = supervised(asked("SI", parity="E"))
+    await eventually(lambda: first.readings)
+    first.task.cancel()
+    await asyncio.gather(first.task, return_exceptions=True)
+    second = supervised(asked("SI", parity="E"))
+    await eventually(lambda: second.link.state is State.DOWN)
+    assert "mend baud, parity or stop bits" in second.link.reason

@@ -1,0 +1,155 @@
+"""What the configuration says about instruments that are wired."""
+
+from pathlib import Path
+
+import pytest
+
+from logger.errors import SettingsError
+from logger.settings import load
+from logger.settings.model import AnswerField, DeviceField, RegisterField
+
+CHANNEL = """
+[[instrument.channel]]
+name = "{name}"
+quantity = "temperature"
+place = "room"
+unit = "degC"
+"""
+ROOM = CHANNEL.format(name="room")
+PORT = 'port = "/dev/serial/by-id/usb-a"\n'
+
+
+def bench(driver, keys, *channels):
+    """A bench with one instrument; each of `channels` is the keys of one, beside the usual ones."""
+    head = (
+        f'[bench]\nname = "shed"\ndata = "d"\n[[instrument]]\nname = "one"\ndriver = "{driver}"\n'
+    )
+    below = (
+        CHANNEL.format(name=f"c{number}") + more + "\n" for number, more in enumerate(channels)
+    )
+    return head + keys + "\n" + "".join(below)
+
+
+@pytest.fixture
+def read(tmp_path):
+    def read(text):
+        path = tmp_path / "bench.toml"
+        path.write_text(text, encoding="utf-8")
+        (instrument,) = load(path).instruments
+        return instrument
+
+    return read
+
+
+def test_a_port_is_plain_unless_it_says_otherwise(read):
+    plain = read(bench("serial-lines", PORT, "field = 0"))
+    assert (plain.parity, plain.stop_bits, plain.dtr, plain.rts) == ("none", 1, None, None)
+    keys = PORT + 'parity = "even"\nstop_bits = 2\ndtr = false\nrts = true'
+    told = read(bench("serial-lines", keys, "field = 0"))
+    assert (told.parity, told.stop_bits, told.dtr, told.rts) == ("even", 2, False, True)
+
+
+def test_lines_that_are_asked_for(read):
+    keys = PORT + 'start = ["UNIT g"]\npoll = ["SI"]\nevery = "2 s"\ncommand_end = "lf"'
+    told = read(bench("serial-lines", keys, "field = 0"))
+    assert (told.start, told.poll, told.every_s) == (("UNIT g",), ("SI",), 2.0)
+    assert (told.command_end, told.answer_within_s) == ("\n", 1.0)
+
+
+def test_several_devices_on_one_port(read):
+    told = read(bench("serial-lines", PORT, 'device = "A"\nfield = 1', 'device = "B"\nfield = 1'))
+    assert told.fields == (DeviceField(device="A", field=1), DeviceField(device="B", field=1))
+
+
+def test_scpi(read):
+    told = read(
+        bench(
+            "scpi",
+            PORT,
+            'query = "MEAS:TEMP? (@101,102)"',
+            'query = "MEAS:TEMP? (@101,102)"\nfield = 1',
+        )
+    )
+    assert told.fields == (
+        AnswerField(query="MEAS:TEMP? (@101,102)", field=0),
+        AnswerField(query="MEAS:TEMP? (@101,102)", field=1),
+    )
+
+
+def test_modbus_has_the_defaults_of_its_standard(read):
+    told = read(
+        bench(
+            "modbus-rtu",
+            PORT,
+            "device = 1\naddress = 0\nscale = 0.1",
+            'device = 2\naddress = 10\ntable = "holding"\ntype = "float32"\n'
+            'word_order = "low-first"',
+        )
+    )
+    assert (told.baud, told.parity) == (19_200, "even")
+    common = {"table": "input", "type": "int16", "word_order": "high-first", "scale": 0.1}
+    assert told.fields == (
+        RegisterField(device=1, address=0, **common),
+        RegisterField(
+            device=2,
+            address=10,
+            table="holding",
+            type="float32",
+            word_order="low-first",
+            scale=1.0,
+        ),
+    )
+
+
+def test_one_wire(read):
+    told = read(bench("one-wire", "", 'field = "28-0316a2795cff"'))
+    assert (told.fields, told.folder, told.port) == (("28-0316a2795cff",), None, "")
+    told = read(bench("one-wire", 'folder = "/mnt/w1"', 'field = "28-0316a2795cff"'))
+    assert told.folder == Path("/mnt/w1")
+
+
+FAULTS = [
+    (bench("serial-lines", PORT + 'parity = "mark"', "field = 0"), 'parity: "mark" is not known'),
+    (bench("serial-lines", PORT + "stop_bits = 3", "field = 0"), "stop_bits: 3 is no whole"),
+    (bench("serial-lines", PORT + 'every = "2 s"', "field = 0"), "every: is for an instrument"),
+    (bench("serial-lines", PORT + 'poll = "SI"', "field = 0"), 'poll: "SI" is no list; write'),
+    (
+        bench("serial-lines", PORT, 'device = "A"\nfield = 0'),
+        "field: 0 is the column that names the device; write 1 or more",
+    ),
+    (
+        bench("serial-lines", PORT + 'format = "json"', 'device = "A"\nfield = "t"'),
+        "device: is for csv, where the first column names it; leave it out",
+    ),
+    (bench("scpi", PORT, "field = 0"), 'channel.query: missing; write query = "MEAS:TEMP?'),
+    (bench("scpi", PORT, 'query = "MEAS:TEMP"'), 'query: "MEAS:TEMP" is no question; write'),
+    (
+        bench("scpi", PORT, 'query = "READ?"', 'query = "READ?"'),
+        'channel.query: "c0" reads the same already; write another',
+    ),
+    (bench("modbus-rtu", PORT, "address = 0"), "channel.device: missing; write device = 1"),
+    (bench("modbus-rtu", PORT, "device = 0\naddress = 0"), "device: 0 is no whole number from 1"),
+    (bench("modbus-rtu", PORT, "device = 1"), "channel.address: missing; write address = 0"),
+    (
+        bench("modbus-rtu", PORT, 'device = 1\naddress = 0\nword_order = "low-first"'),
+        "word_order: int16 has only one word; leave it out",
+    ),
+    (
+        bench("modbus-rtu", PORT, "device = 1\naddress = 0\nscale = 0"),
+        "scale: is no number other than zero; write",
+    ),
+    (
+        bench("modbus-rtu", PORT, *["device = 1\naddress = 0"] * 2),
+        'channel.address: "c0" reads the same already; write another',
+    ),
+    (bench("one-wire", "", 'field = "../../etc"'), 'field: "../../etc" is no 1-Wire sensor; write'),
+    (bench("one-wire", PORT, 'field = "28-0316a2795cff"'), "instrument.port: unknown key;"),
+]
+
+
+@pytest.mark.parametrize(("text", "says"), FAULTS, ids=[says for _, says in FAULTS])
+def test_a_fault_alone_is_reported_alone(read, text, says):
+    with pytest.raises(SettingsError) as caught:
+        read(text)
+    (problem,) = caught.value.problems
+    assert says in problem

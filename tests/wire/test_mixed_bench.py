@@ -1,0 +1,161 @@
+"""From a configuration to readings: every wired kind of instrument on one bench."""
+
+import itertools
+import time
+
+import pytest
+
+from logger.errors import InstrumentRefused
+from logger.instruments.drivers import build
+from logger.instruments.link import State
+from logger.settings import load
+from logger.settings.model import InstrumentSettings
+from simulators.modbus_rtu import ModbusLine
+from simulators.one_wire import OneWireFolder
+from simulators.polled_lines import PolledLines
+from simulators.scpi import ScpiScanner
+from simulators.serial_lines import SerialLines
+
+SENSOR = "28-0316a2795cff"
+CONFIGURATION = """
+[bench]
+name = "shed"
+data = "data"
+
+[[instrument]]
+name = "probes"
+driver = "serial-lines"
+port = "{folder}/probes"
+[[instrument.channel]]
+name = "a-1"
+quantity = "temperature"
+place = "room"
+unit = "degC"
+device = "A"
+field = 1
+[[instrument.channel]]
+name = "b-2"
+quantity = "temperature"
+place = "room"
+unit = "degC"
+device = "B"
+field = 2
+
+[[instrument]]
+name = "balance"
+driver = "serial-lines"
+port = "{folder}/balance"
+format = "pairs"
+poll = ["SI"]
+every = "20 ms"
+[[instrument.channel]]
+name = "mass"
+quantity = "mass"
+place = "support"
+unit = "g"
+field = "m"
+
+[[instrument]]
+name = "scanner"
+driver = "scpi"
+port = "{folder}/scanner"
+every = "20 ms"
+[[instrument.channel]]
+name = "scanned"
+quantity = "temperature"
+place = "room"
+unit = "degC"
+query = "MEAS:TEMP? (@101)"
+
+[[instrument]]
+name = "line"
+driver = "modbus-rtu"
+port = "{folder}/line"
+parity = "none"  # pseudo-terminals have no parity bit
+every = "20 ms"
+[[instrument.channel]]
+name = "register"
+quantity = "temperature"
+place = "room"
+unit = "degC"
+device = 3
+table = "holding"
+address = 7
+scale = 0.1
+
+[[instrument]]
+name = "bus"
+driver = "one-wire"
+folder = "{folder}/w1"
+every = "20 ms"
+[[instrument.channel]]
+name = "one-wire"
+quantity = "temperature"
+place = "room"
+unit = "degC"
+field = "{sensor}"
+"""
+
+
+@pytest.fixture
+async def simulators(tmp_path, answering):
+    bus = OneWireFolder(tmp_path / "w1")
+    bus.show(SENSOR, 23.5)
+    with SerialLines(tmp_path / "probes") as probes:
+        yield {
+            "probes": probes,
+            "balance": answering(PolledLines(tmp_path / "balance", {"SI": "m=412.5"})),
+            "scanner": answering(ScpiScanner(tmp_path / "scanner", {101: 57.25})),
+            "line": answering(ModbusLine(tmp_path / "line", {3: {3: {7: 405}}})),
+            "bus": bus,
+        }
+
+
+@pytest.fixture
+def instruments(tmp_path, simulators, bench_time):
+    path = tmp_path / "bench.toml"
+    path.write_text(CONFIGURATION.format(folder=tmp_path, sensor=SENSOR), encoding="utf-8")
+    return [build(settings, bench_time) for settings in load(path).instruments]
+
+
+async def test_every_kind_is_read_from_its_configuration(
+    instruments, simulators, supervised, eventually
+):
+    benches = {instrument.name: supervised(instrument) for instrument in instruments}
+    await eventually(lambda: benches["probes"].link.reason == "open, no reading yet")
+    simulators["probes"].send_raw(b"\nA,41.5,1\nB,2,22.5\n")
+    await eventually(lambda: all(bench.readings for bench in benches.values()))
+    await eventually(lambda: len(benches["probes"].readings) == 1)
+    found = {value for bench in benches.values() for value in bench.values}
+    assert ("mass", 412.5) in found
+    assert ("scanned", 57.25) in found
+    assert ("register", 40.5) in found
+    assert ("one-wire", 23.5) in found
+
+
+async def test_four_broken_instruments_do_not_delay_the_fifth(
+    instruments, simulators, supervised, eventually
+):
+    benches = {instrument.name: supervised(instrument) for instrument in instruments}
+    await eventually(lambda: benches["line"].readings and benches["bus"].readings)
+    simulators["probes"].unplug()
+    simulators["balance"].wedged = True
+    simulators["scanner"].unplug()
+    simulators["line"].wedged = True
+    broken = [benches[name] for name in ("probes", "balance", "scanner", "line")]
+    await eventually(lambda: all(bench.link.state is State.DOWN for bench in broken), within_s=20.0)
+    heard = benches["bus"].heard_at
+    seen = len(heard)
+    await eventually(lambda: len(heard) > seen + 50)
+    gaps_s = [after - before for before, after in itertools.pairwise(heard)]
+    # Asked every 20 ms; the machine of the tests may be busy, a half-second wait for an answer
+    # of one of the others would show.
+    assert sorted(gaps_s)[int(0.98 * len(gaps_s))] < 0.2
+    assert time.monotonic() - heard[-1] < 0.2
+
+
+def test_settings_that_contradict_each_other_are_refused(bench_time):
+    with pytest.raises(InstrumentRefused, match="driver"):
+        build(InstrumentSettings(name="x", driver="carrier-pigeon"), bench_time)
+    with pytest.raises(InstrumentRefused, match="at least one field"):
+        build(InstrumentSettings(name="x", driver="serial-lines"), bench_time)
