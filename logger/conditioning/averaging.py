@@ -5,7 +5,7 @@ of the flame, and takes noise and hits as `learning` has found them. This module
 filter's past is to be doubted.
 
 * **Climb.** When a reading looks like a hit, a rival course is followed beside the first, on which
-  the place began to climb. It takes over once the readings speak for it a hundred to one and the
+  the place began to climb. It takes over once the readings speak for it a million to one and the
   first course has explained none for longer than a burst lasts: hits scatter or jump, a wall that
   climbs follows a line.
 * **Surprise.** Nothing explains a reading far *below* the prediction, so it is never set aside. One
@@ -28,10 +28,10 @@ from logger.quantities import Quality, Quantity
 SURPRISE = 4.0  # standard deviations; 1 normal reading in 30 000 falls below (normal distribution)
 SURPRISES = 3  # without a believable one between, and the past is given up
 SETTLED = 8  # readings; before, a course may have begun on hits, and one lower reading ends it
-RIVAL_WINS = math.log(100.0)  # log of the odds at which the climbing course takes over
+RIVAL_WINS = math.log(1e6)  # log of the odds at which the climbing course takes over
 RIVAL_S = 12.0  # without a reading that the first course explains: few bursts last so long
-RIVAL_LOSES = 3  # readings that the first course explains
-STEEPEST = 3.0  # times the climb that must be believed: what is steeper is no glass
+RIVAL_LOSES = 3  # readings that the first course explains meanwhile
+STEEPEST = 2.0  # times the climb that must be believed: what is steeper is no glass
 UNEXPLAINED = 1e-6  # density of what neither course explains, so that one glitch decides nothing
 AGREEING_S = 60.0  # a burst of hits lasts a few seconds; a minute of equal readings is no burst
 AGREEING = 6  # readings, for slow instruments
@@ -227,14 +227,16 @@ class RunningEstimate:
         self._rival_odds += math.log(
             max(UNEXPLAINED, rival.likelihood) / max(UNEXPLAINED, track.likelihood)
         )
-        self._explained += track.weight > 0.5
         possible = rival.slope <= STEEPEST * self._motion.climb
         unexplained_s = at_s - self._used_s
         if possible and self._rival_odds > RIVAL_WINS and unexplained_s >= RIVAL_S:
             rival.doubts = True
             return rival
-        if self._explained >= RIVAL_LOSES:
-            self._rival = None
+        if track.weight > 0.5:
+            self._explained += 1
+            # One that has lost ground has spent its doubt of the slope: the next hit begins another.
+            if self._explained >= RIVAL_LOSES or self._rival_odds <= 0.0:
+                self._rival = None
         return None
 
     def _surprised(self, track: Track) -> bool:

@@ -118,6 +118,23 @@ def test_a_sudden_climb_of_a_quiet_sensor_amid_hits_is_no_flame():
         assert estimate.at(399.0).value == pytest.approx(truth[-1], abs=1.0)
 
 
+@pytest.mark.parametrize("interval_s", [2.0, 5.0])
+def test_a_climb_is_found_at_a_slow_pace_too(interval_s):
+    # A climbing course begun at an earlier hit must not stand in the way of one that fits.
+    for seed in range(40):
+        rng = random.Random(seed)
+        moments = [interval_s * i for i in range(int(900.0 / interval_s))]
+        truth = [50.0 + 0.1 * max(0.0, at_s - 690.0) for at_s in moments]
+        readings = with_hits(noisy(rng, truth, 0.05), 0.3, rng, length=2.0)
+        estimate, seen_s = RunningEstimate(), math.inf
+        for at_s, (value, _) in zip(moments, readings, strict=True):
+            estimate.add(at_s, value)
+            now = estimate.at(at_s)
+            if at_s > 750.0 and now.value + 2.0 * now.repeatability > 60.0:
+                seen_s = min(seen_s, at_s)
+        assert seen_s <= 790.0 + 45.0
+
+
 @pytest.mark.parametrize(("height_k", "length"), [(5.0, 12), (20.0, 30)])
 def test_a_long_steady_burst_of_hits_is_no_climb(height_k, length):
     for seed in range(10):
