@@ -234,7 +234,7 @@ class RunningEstimate:
             return rival
         if track.weight > 0.5:
             self._explained += 1
-            # One that has lost ground has spent its doubt of the slope: the next hit begins another.
+            # One that lost ground has no doubt of its slope left: the next hit begins another.
             if self._explained >= RIVAL_LOSES or self._rival_odds <= 0.0:
                 self._rival = None
         return None
