@@ -85,6 +85,10 @@ class Service:
         """The record of a burn as one page. Raises DataError where there is no such burn."""
         return records.record_html(self.data, burn)
 
+    def curve_svg(self, burn: str, width: float) -> str:
+        """The curve of a burn. Raises DataError where there is no such burn."""
+        return records.curve_svg(self.data, burn, width=width)
+
     def verdict(self, trial: str) -> dict[str, Any]:
         """The verdict of a trial as JSON. Raises DataError where there is no such trial."""
         return records.verdict_message(self.data, trial)

@@ -6,15 +6,16 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, problems
+from logger.web import api, pages, problems
 from logger.web.access import LocalOnly
 from logger.web.bench import BenchService
+from logger.web.curves import Curves
 
 
 def create(bench: BenchService) -> ASGIApp:
     """Pages and API of `bench`, for this machine only."""
     app = Starlette(
-        routes=list(api.ROUTES),
+        routes=[*pages.ROUTES, *api.ROUTES],
         middleware=[Middleware(LocalOnly)],
         exception_handlers={
             WickbenchError: problems.answer,
@@ -23,4 +24,5 @@ def create(bench: BenchService) -> ASGIApp:
         },
     )
     app.state.bench = bench
+    app.state.curves = Curves(bench)
     return app

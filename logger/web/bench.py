@@ -55,3 +55,7 @@ class BenchService(Protocol):
     def verdict(self, trial: str) -> dict[str, Any]:
         """The verdict of a trial as JSON; blocks. Raises DataError without such a trial."""
         ...
+
+    def curve_svg(self, burn: str, width: float) -> str:
+        """The curve of a burn as SVG; blocks. Raises DataError where there is no such burn."""
+        ...

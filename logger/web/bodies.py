@@ -165,19 +165,24 @@ B = TypeVar("B", bound=Body)
 
 async def read(request: Request, kind: type[B]) -> B:
     """The request's JSON as a `kind`. Raises DataError that names every field to mend."""
-    raw = b""
-    async for chunk in request.stream():
-        raw += chunk
-        if len(raw) > LONGEST_BODY:
-            raise DataError(f"the body is longer than {LONGEST_BODY} bytes: shorten the text")
     try:
-        document = json.loads(raw, parse_constant=_refuse_constant)
+        document = json.loads(await raw(request), parse_constant=_refuse_constant)
     except (ValueError, RecursionError) as exc:
         raise DataError(f"the body is no JSON: {exc}") from None
     try:
         return kind.model_validate(document)
     except ValidationError as exc:
         raise refusal(exc) from None
+
+
+async def raw(request: Request) -> bytes:
+    """The body as it came. Raises DataError where it is longer than anybody types."""
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > LONGEST_BODY:
+            raise DataError(f"the body is longer than {LONGEST_BODY} bytes: shorten the text")
+    return body
 
 
 def refusal(exc: ValidationError) -> DataError:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from logger.alarms.rules import duration
+from logger.alarms.words import duration
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.quantities import Channel, Estimate, Quality, Quantity

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import Alarm, Priority, State
-from logger.alarms.rules import EMERGENCY_ADVICE, duration
+from logger.alarms.words import EMERGENCY_ADVICE, duration
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.quantities import Quantity
@@ -19,7 +19,7 @@ NO_WATCH = "No automatic watch: nothing will warn you"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmGroup:
-    """Alarms of one rule in one state: a pulled plug silences many places, it is one thing to do."""
+    """Alarms of one rule in one state: a pulled plug silences many places and is one errand."""
 
     alarms: tuple[Alarm, ...]
 
@@ -32,7 +32,7 @@ class AlarmGroup:
     def key(self) -> str:
         """Names the group on the page."""
         finding = self.first.finding
-        return f"{finding.rule} {finding.priority} {self.first.state} {finding.station or ''}"
+        return f"{finding.rule} {finding.priority} {self.first.state}"
 
     @property
     def version(self) -> str:
@@ -147,9 +147,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         hottest=hottest_of(places),
         vessel=drawing(places, shown.get("length", "mm")),
         coming=_coming(bench, status, now_s),
-        watched=any(
-            one.channel.on_vessel and not one.by_hand and one.present for one in places
-        ),
+        watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
 
 
@@ -159,7 +157,7 @@ def alarm_groups(bench: BenchService) -> list[AlarmGroup]:
     for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
         if alarm.active:
             finding = alarm.finding
-            key = (finding.rule, finding.priority, alarm.state, finding.station)
+            key = (finding.rule, finding.priority, alarm.state)
             alike.setdefault(key, []).append(alarm)
     groups = [AlarmGroup(alarms=tuple(alarms)) for alarms in alike.values()]
     return sorted(groups, key=lambda one: (not one.open, -one.first.finding.priority.rank))

@@ -86,9 +86,7 @@ def drawing(places: Sequence[PlaceView], length_unit: str) -> Drawing | None:
         x = _MIDDLE + (number - (len(bases) - 1) / 2.0) * 40.0
         label_y = base_y + 28.0 + number * _LABEL
         marks.append(
-            Mark(
-                place=one, x=x, y=base_y, side="base", label_x=x, label_y=label_y, anchor="middle"
-            )
+            Mark(place=one, x=x, y=base_y, side="base", label_x=x, label_y=label_y, anchor="middle")
         )
     unit = unit_of(length_unit, Dimension.LENGTH)
     step = round_step(top_mm / unit.factor, 5)

@@ -1,0 +1,84 @@
+// Follows the bench: the whole state once, then its news, and knows when the news have stopped.
+
+const SILENT_MS = 4000; // beats come every 2 s; OFFLINE must stand within 5
+const RETRY_MS = 1000;
+const KINDS = ["estimate", "alarm", "burn", "status", "beat"];
+
+export function follow({ onNow, onEvent, onState }) {
+  let stream = null;
+  let heardMs = performance.now(); // the page itself came just now
+  let benchS = null;
+  let movedMs = heardMs; // when bench time last went on
+  let wanted = false;
+  let retry = 0;
+
+  async function open() {
+    clearTimeout(retry);
+    const answer = await fetch("/api/now", { cache: "no-store", signal: AbortSignal.timeout(3000) });
+    if (!answer.ok) throw new Error(`/api/now says ${answer.status}`);
+    const now = await answer.json();
+    if (!wanted) return;
+    heard();
+    moved(Date.parse(now.time) / 1000);
+    onNow(now);
+    stream = new EventSource("/api/live");
+    for (const kind of KINDS) stream.addEventListener(kind, (event) => hear(kind, JSON.parse(event.data)));
+    stream.onerror = lost;
+  }
+
+  function hear(kind, content) {
+    heard();
+    if (kind === "beat") moved(content.time_s);
+    else moved(Date.parse(content.time) / 1000);
+    onEvent(kind, content);
+  }
+
+  function heard() { heardMs = performance.now(); }
+
+  function moved(timeS) {
+    if (timeS !== null && timeS !== benchS) {
+      benchS = timeS;
+      movedMs = performance.now();
+    }
+  }
+
+  function lost() {
+    shut();
+    if (wanted) retry = setTimeout(start, RETRY_MS);
+  }
+
+  function shut() {
+    clearTimeout(retry);
+    stream?.close();
+    stream = null;
+  }
+
+  function start() { open().catch(lost); }
+
+  function look() {
+    if (!wanted) return;
+    const nowMs = performance.now();
+    if (nowMs - heardMs > SILENT_MS) {
+      onState("offline", (nowMs - heardMs) / 1000);
+      if (stream) lost(); // an open connection that says nothing is no connection
+    } else if (nowMs - movedMs > SILENT_MS) onState("stands", (nowMs - movedMs) / 1000);
+    else onState(stream ? "live" : "none", (nowMs - heardMs) / 1000);
+  }
+
+  // A hidden tab holds no connection: a browser has six for one host.
+  function turn() {
+    const visible = document.visibilityState === "visible";
+    if (visible === wanted) return;
+    wanted = visible;
+    if (wanted) {
+      start();
+      look();
+    } else shut();
+  }
+
+  document.addEventListener("visibilitychange", turn);
+  addEventListener("pagehide", () => { wanted = false; shut(); });
+  addEventListener("pageshow", turn);
+  setInterval(look, 500);
+  turn();
+}

@@ -1,0 +1,258 @@
+"""The pages for people: readable and usable without scripts, live with them."""
+
+import uuid
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from functools import cache
+from typing import Any, cast
+
+import jinja2
+from markupsafe import Markup
+from pydantic import ValidationError
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from logger.alarms.words import EMERGENCY_ADVICE, duration
+from logger.burn.entries import Danger
+from logger.errors import DataError, Refused, StoreError, WickbenchError
+from logger.quantities import Position, Quantity
+from logger.timestamps import rfc3339
+from logger.units import Dimension, show, unit_of
+from logger.web import bodies, forms, station
+from logger.web.api import bench_of
+from logger.web.bench import BenchService
+from logger.web.curves import Curves
+from logger.web.places import OLD_S
+from logger.web.static import static
+
+HEADERS = {
+    "content-security-policy": (
+        "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; "
+        "frame-ancestors 'none'"
+    ),
+    "x-content-type-options": "nosniff",
+    # Not "no-referrer": with it browsers post forms with "Origin: null" (Fetch standard, "append a
+    # request Origin header"), which is refused as foreign. No address ever leaves for elsewhere.
+    "referrer-policy": "same-origin",
+    "cache-control": "no-cache",
+}
+
+FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
+    "lit": bodies.LitBody,
+    "out": bodies.OutBody,
+    "readings": bodies.ReadingBody,
+    "observations": bodies.ObservationBody,
+    "in-sight": bodies.InSightBody,
+}
+"""What the forms of a station's page enter, by the last part of their address."""
+
+ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
+    "acknowledge": bodies.AcknowledgeBody,
+    "shelve": bodies.ShelveBody,
+}
+
+CHECKS = (
+    "nothing that burns within 30 cm, above it more",
+    "no draught",
+    "children and pets are away",
+    "a smoke alarm that works",
+    "a metal lid or snuffer at hand",
+)
+"""Asked before lighting; common practice, the 30 cm after public fire-safety advice (12 in)."""
+
+
+async def home(request: Request) -> Response:
+    """GET /: the station's page, or all stations where there are several."""
+    bench = bench_of(request)
+    statuses = station.statuses(bench)
+    if len(statuses) == 1:
+        return _station_page(bench, statuses[0].station)
+    now_s = bench.now_s()
+    found = [station.station_view(bench, one, now_s) for one in statuses]
+    return _page(bench, "stations.html", stations=found)
+
+
+async def station_page(request: Request) -> Response:
+    """GET /stations/{station}."""
+    return _station_page(bench_of(request), request.path_params["station"])
+
+
+async def curve(request: Request) -> Response:
+    """GET /api/curve?station=&width=: the curve of the latest burn as SVG."""
+    bench = bench_of(request)
+    burn = bench.hub.burns.get(request.query_params.get("station", ""))
+    if burn is None:
+        raise Refused("no burn is recorded at that station: the curve begins when a candle is lit")
+    width = request.query_params.get("width", "360")
+    if not (width.isascii() and width.isdigit() and len(width) < 6):
+        raise DataError("width: must be a whole number of pixels")
+    curves = cast("Curves", request.app.state.curves)
+    svg = await curves.svg(burn, int(width))
+    return Response(svg, media_type="image/svg+xml", headers=HEADERS)
+
+
+async def enter_at_station(request: Request) -> Response:
+    """POST /stations/{station}/{what}: a form; back to the page once it is recorded."""
+    bench, name = bench_of(request), request.path_params["station"]
+    kind = FORMS.get(request.path_params["what"])
+    if kind is None:
+        raise HTTPException(404, "the page has no such form")
+    try:
+        found = forms.fields(await bodies.raw(request))
+        burn = found.pop("burn", None)
+        status = bench.hub.statuses.get(name)
+        if issubclass(kind, bodies.LitBody):
+            found["station"] = name
+        elif status is None or status.burn is None or status.burn != burn:
+            raise Refused(f"this page is older than the burn at {name}: load it again and look")
+        body = _checked(kind, found)
+        now_s = bench.now_s()
+        if isinstance(body, bodies.LitBody):
+            await bench.enter(body.entry(now_s))
+        else:
+            await bench.enter(cast("bodies.BurnBody", body).entry(now_s, name))
+    except WickbenchError as exc:
+        return _problem_page(bench, exc)
+    return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
+
+
+async def enter_at_alarm(request: Request) -> Response:
+    """POST /alarms/{what}: acknowledge or set aside every `alarm` that the form names."""
+    bench = bench_of(request)
+    kind = ALARM_FORMS.get(request.path_params["what"])
+    if kind is None:
+        raise HTTPException(404, "the page has no such form")
+    try:
+        found = forms.fields(await bodies.raw(request))
+        back = found.pop("station", "")
+        post_id = str(found.pop("id", ""))
+        for number, alarm in enumerate(found.pop("alarm", ())):
+            body = cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"}))
+            await bench.enter(body.entry(bench.now_s(), alarm))
+    except WickbenchError as exc:
+        return _problem_page(bench, exc)
+    return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
+
+
+def _checked(kind: type[bodies.Body], found: forms.Fields) -> bodies.Body:
+    try:
+        return kind.model_validate(found)
+    except ValidationError as exc:
+        raise bodies.refusal(exc) from None
+
+
+def _path_of(bench: BenchService, name: str) -> str:
+    """The page of a station that exists, else the first page: nobody is sent elsewhere."""
+    known = name in bench.hub.statuses and len(bench.hub.statuses) > 1
+    return f"/stations/{name}" if known else "/"
+
+
+def _station_page(bench: BenchService, name: str) -> Response:
+    status = bench.hub.statuses.get(name)
+    if status is None:
+        raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
+    view = station.station_view(bench, status, bench.now_s())
+    alarms = station.alarm_groups(bench)
+    return _page(
+        bench,
+        "station.html",
+        view=view,
+        to_do=station.to_do(view, alarms),
+        positions=[one.value for one in Position],
+    )
+
+
+def _page(bench: BenchService, template: str, *, status: int = 200, **found: object) -> Response:
+    shown = bench.settings.bench.show
+    html = (
+        _templates()
+        .get_template(template)
+        .render(
+            bench=bench.settings.bench.name,
+            several=len(bench.hub.statuses) > 1,
+            statuses=station.statuses(bench),
+            alarms=station.alarm_groups(bench),
+            links=bench.links,
+            now_s=bench.now_s(),
+            units=_units(shown),
+            length_unit=shown.get("length", "mm"),
+            dangers=list(Danger),
+            advice=EMERGENCY_ADVICE,
+            checks=CHECKS,
+            no_watch=station.NO_WATCH,
+            old_s=OLD_S,
+            **found,
+        )
+    )
+    return HTMLResponse(html, status_code=status, headers=HEADERS)
+
+
+def _problem_page(bench: BenchService, exc: WickbenchError) -> Response:
+    """For a browser without scripts: what is wrong; its Back button keeps what was typed."""
+    status = {Refused: 409, StoreError: 503}.get(type(exc), 422)
+    return _page(bench, "problem.html", status=status, detail=str(exc))
+
+
+def _units(shown: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+    """How a script turns figures into what the bench shows."""
+    found: dict[str, dict[str, Any]] = {}
+    for quantity in Quantity:
+        unit = unit_of(shown.get(quantity.value, quantity.unit), quantity)
+        zero, symbol = show(0.0, quantity, unit.name).rsplit(" ", 1)
+        found[quantity.value] = {
+            "name": unit.name,
+            "factor": unit.factor,
+            "offset": unit.offset,
+            "symbol": symbol,
+            "digits": len(zero.partition(".")[2]),
+        }
+    return found
+
+
+def _time(at_s: float, now_s: float) -> Markup:
+    """A time of day, with the day where it is not today; a script puts it into its own zone."""
+    at, now = (datetime.fromtimestamp(s, UTC).astimezone() for s in (at_s, now_s))
+    words = (
+        f"{at:%H:%M}"
+        if at.date() == now.date()
+        else f"{at.day} {_MONTHS[at.month - 1]}, {at:%H:%M}"
+    )
+    return Markup('<time datetime="{}">{}</time>').format(rfc3339(at_s, digits=0), words)
+
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@cache
+def _templates() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("dashboards", "bench"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(
+        new_id=lambda: uuid.uuid4().hex,
+        time=_time,
+        duration=duration,
+        length=lambda value, unit: show(value, Dimension.LENGTH, unit),
+        zone=lambda at_s: f"{datetime.fromtimestamp(at_s, UTC).astimezone():%z}",
+    )
+    return environment
+
+
+_SMALL = Middleware(GZipMiddleware, minimum_size=800)
+
+ROUTES = (
+    Route("/", home, middleware=[_SMALL]),
+    Route("/stations/{station}", station_page, middleware=[_SMALL]),
+    Route("/stations/{station}/{what}", enter_at_station, methods=["POST"]),
+    Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),
+    Route("/api/curve", curve, middleware=[_SMALL]),
+    Route("/static/{name}", static, middleware=[_SMALL]),
+)

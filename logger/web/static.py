@@ -1,0 +1,53 @@
+"""Style sheets, scripts and the icon of the pages, read once and compared by their digest."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+_TYPES: Mapping[str, str] = {
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+_SHARED = (("record", "curve.css"),)  # drawn alike on the page and in the record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _File:
+    content: bytes
+    media_type: str
+    etag: str
+
+
+async def static(request: Request) -> Response:
+    """GET /static/{name}: one of our files; 304 where the browser has it already."""
+    found = _all().get(request.path_params["name"])
+    if found is None:
+        raise HTTPException(404, "the page has no such file")
+    # Without a version in their names a browser must ask: an update must reach an open tab.
+    headers = {"etag": found.etag, "cache-control": "no-cache"}
+    if found.etag in request.headers.get("if-none-match", ""):
+        return Response(status_code=304, headers=headers)
+    return Response(found.content, media_type=found.media_type, headers=headers)
+
+
+@cache
+def _all() -> dict[str, _File]:
+    """Every file that may be asked for, by name: nothing else on the disk can be reached."""
+    dashboards = files("dashboards")
+    entries = [*(dashboards / "bench" / "static").iterdir()]
+    entries += [dashboards / folder / name for folder, name in _SHARED]
+    found: dict[str, _File] = {}
+    for entry in entries:
+        media_type = _TYPES.get("." + entry.name.rpartition(".")[2])
+        if media_type is not None:
+            content = entry.read_bytes()
+            etag = f'"{hashlib.sha256(content).hexdigest()[:16]}"'
+            found[entry.name] = _File(content=content, media_type=media_type, etag=etag)
+    return found
