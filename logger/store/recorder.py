@@ -207,7 +207,7 @@ class Recorder:
     async def _pause(self, failures: int) -> None:
         """Wait before the next try; a request to stop cuts it short."""
         stopping = self._stopping
-        longest_s = self._pace.retry_first_s if stopping else self._pace.retry_last_s
+        longest_s = self._pace.flush_within_s / 10.0 if stopping else self._pace.retry_last_s
         delay_s = min(longest_s, self._pace.retry_first_s * 2.0 ** min(failures - 1, 10))
         until_s = asyncio.get_running_loop().time() + delay_s
         await self._until(lambda: self._stopping != stopping, latest_s=until_s)

@@ -6,6 +6,7 @@ tells the truth about it.
 
 import asyncio
 import hashlib
+import logging
 import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
@@ -24,6 +25,8 @@ from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
+
+log = logging.getLogger(__name__)
 
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
 
@@ -221,7 +224,10 @@ class Store:
         await self._on_thread(work)
 
     async def close(self) -> None:
-        """End the run in order and close the database; a second call does nothing."""
+        """Note the run's end and close the database; a second call does nothing.
+
+        What a failing disk cannot take is logged; the next run then takes this one for killed.
+        """
         if self._closed:
             return
         self._closed = True
@@ -240,6 +246,8 @@ class Store:
 
         try:
             await self._guarded(work)
+        except StoreError as exc:
+            log.warning("the end of the run is not noted: %s", exc)
         finally:
             self._thread.shutdown(wait=True)
 

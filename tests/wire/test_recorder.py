@@ -57,7 +57,7 @@ async def test_readings_are_committed_together_every_half_second(
     await at_work.stop()
     assert numbers(tmp_path) == list(range(100))
     assert sum(sizes) == 100
-    assert 4 <= len(sizes) <= 12  # some 0.25 s
+    assert len(sizes) >= 4  # in some 0.2 s or, on a busy machine, longer
     gaps = [after - before for before, after in itertools.pairwise(began[:-1])]
     assert min(gaps) >= 0.049
 
@@ -78,6 +78,19 @@ async def test_what_a_person_entered_is_saved_at_once(tmp_path, opened, recordin
     assert await at_work.recorder.entry_seen("note-1.9")
     assert at_work.recorder.unsaved == 0
     await at_work.recorder.saved()  # nothing to wait for
+
+
+async def test_an_entry_that_nobody_waits_for_is_saved_at_once_too(
+    opened, recording, evening, eventually
+):
+    at_work = recording(await opened(), pace={"commit_every_s": 30.0})
+    at_work.take([evening().lit()])
+    await at_work.recorder.saved()
+    bench = evening()
+    bench.lit()
+    entry, _ = bench.note(1.0)
+    at_work.recorder.take(entry, [])  # nothing came of it
+    await eventually(lambda: at_work.recorder.unsaved == 0)
 
 
 async def test_readings_can_be_waited_for_too(tmp_path, opened, recording):
@@ -153,11 +166,11 @@ async def test_cancelled_in_the_middle_of_a_write_nothing_is_lost_or_doubled(
 
 
 async def test_cancelled_while_idle_it_ends_at_once(opened, recording):
-    at_work = recording(await opened())
+    at_work = recording(await opened(), pace={"commit_every_s": 30.0})
+    at_work.recorder.take(reading(0), [])
     await asyncio.sleep(0)
-    begun_s = time.monotonic()
-    await at_work.stop()
-    assert time.monotonic() - begun_s < 0.4
+    async with asyncio.timeout(5.0):
+        await at_work.stop()
     assert at_work.task.cancelled()
 
 

@@ -11,7 +11,10 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import StoreError
 from logger.quantities import Estimate, Part, Reading, Tick
+from logger.store.codec import payload
+from logger.store.outbox import Outbox
 from logger.store.queries import open_read
+from logger.store.store import WaitingEvent
 
 
 async def pages(store, pragma):
@@ -124,6 +127,15 @@ async def test_a_delivery_that_is_told_late_finds_its_event_whatever_became_of_i
     assert await store.waiting_events(10) == []
 
 
+def test_an_event_on_the_disk_and_still_in_memory_is_offered_once(evening):
+    outbox = Outbox()
+    _, outputs = evening().lit()
+    (event,) = [output for output in outputs if isinstance(output, BurnEvent)]
+    outbox.add([event])
+    stored = WaitingEvent(seq=7, id=event.id, payload=payload(event))
+    assert outbox.offer([stored], 10, unsaved=True) == [stored]
+
+
 async def test_only_readings_are_dropped_when_memory_is_full_and_they_are_counted(
     tmp_path, opened, recording, evening, eventually
 ):
@@ -170,6 +182,11 @@ async def test_readings_faster_than_the_disk_are_not_lost_in_silence(
     assert [news.ok for news in at_work.news] == [False, True]
     assert "faster than the disk" in at_work.news[0].reason
     assert "5 readings were lost" in at_work.news[1].reason
+    for number in range(15, 27):
+        at_work.recorder.take(reading(number), [])
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    assert "2 readings were lost" in at_work.news[3].reason  # of this time
+    assert at_work.recorder.dropped == 7  # in all
 
 
 async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it(
@@ -197,7 +214,9 @@ async def test_stopped_while_the_disk_is_full_it_tries_again_then_ends_and_says_
     tmp_path, opened, recording, eventually, caplog
 ):
     store = await opened()
-    at_work = recording(store, pace={"commit_every_s": 0.01, "retry_last_s": 60.0})
+    at_work = recording(
+        store, pace={"commit_every_s": 0.01, "retry_first_s": 60.0, "retry_last_s": 60.0}
+    )
     taken = await until_full(at_work, store, eventually)
     async with asyncio.timeout(3.0):
         await at_work.stop()

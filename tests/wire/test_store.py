@@ -186,6 +186,14 @@ async def test_a_run_says_when_the_bench_was_last_watched(tmp_path, opened, even
     store._thread.shutdown()
 
 
+async def test_a_disk_that_fails_at_the_end_does_not_keep_the_store_open(opened, caplog):
+    store = await opened()
+    await store._on_thread(lambda: store._con.execute("PRAGMA query_only = 1"))
+    await store.close()
+    assert "the end of the run is not noted" in caplog.text
+    assert not (await opened()).run.last_ended
+
+
 async def test_ticks_alone_are_not_written_each_time(opened):
     store = await opened()
     before = await store._on_thread(lambda: store._con.total_changes)

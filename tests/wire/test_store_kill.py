@@ -4,6 +4,7 @@
 each commit waits for the disk is what synchronous=FULL is for, and cannot be tested here.
 """
 
+import itertools
 import random
 import subprocess
 import sys
@@ -83,7 +84,9 @@ def test_killed_at_any_moment_a_run_leaves_a_prefix(tmp_path, entry_every_s):
             entries = {stored.entry.id for stored in reader.entries()}
         assert held == [float(number) for number in range(len(held))]
         lost = taken[len(held) :]
-        assert not lost or killed_s - lost[0] < 1.0 + run.longest_commit_s
+        # a busy machine may not let the process run at all for a while
+        starved_s = max(b - a for a, b in itertools.pairwise([*taken, killed_s]))
+        assert not lost or killed_s - lost[0] < 1.0 + run.longest_commit_s + starved_s
         missing += len(lost)
         for line in lines:
             if line[0] == "answered":
