@@ -1,7 +1,6 @@
 """A bench whose evening is to be stored: fixtures that conftest.py hands on."""
 
 import asyncio
-import contextlib
 import random
 
 import pytest
@@ -176,10 +175,12 @@ class Recording:
         for item, outputs in steps:
             self.recorder.take(item, outputs)
 
-    async def stop(self) -> None:
+    async def stop(self, within_s=10.0) -> None:
         self.task.cancel()
-        with contextlib.suppress(asyncio.CancelledError):
-            await self.task
+        done, _ = await asyncio.wait({self.task}, timeout=within_s)
+        assert done, "the recorder does not stop"
+        if not self.task.cancelled():
+            self.task.result()
 
 
 @pytest.fixture

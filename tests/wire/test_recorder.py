@@ -169,8 +169,7 @@ async def test_cancelled_while_idle_it_ends_at_once(opened, recording):
     at_work = recording(await opened(), pace={"commit_every_s": 30.0})
     at_work.recorder.take(reading(0), [])
     await asyncio.sleep(0)
-    async with asyncio.timeout(5.0):
-        await at_work.stop()
+    await at_work.stop(within_s=5.0)
     assert at_work.task.cancelled()
 
 

@@ -218,8 +218,7 @@ async def test_stopped_while_the_disk_is_full_it_tries_again_then_ends_and_says_
         store, pace={"commit_every_s": 0.01, "retry_first_s": 60.0, "retry_last_s": 60.0}
     )
     taken = await until_full(at_work, store, eventually)
-    async with asyncio.timeout(3.0):
-        await at_work.stop()
+    await at_work.stop(within_s=3.0)
     assert f"stopped with {taken} steps unsaved" in caplog.text
     assert numbers(tmp_path) == []
 
