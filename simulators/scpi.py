@@ -22,13 +22,23 @@ class ScpiScanner(Answering):
         self.errors: list[tuple[int, str]] = []
         self.has_error_queue = True
         self.commands: list[str] = []  # everything that came
+        self.slow = ""  # the question whose next answer comes only with the one after it
         self._heard = b""
+        self._late = b""
 
     def answers(self, data: bytes) -> bytes:
         """Answers of the whole lines in `data`."""
         self._heard += data
         *lines, self._heard = self._heard.split(b"\n")
-        return b"".join(self._answer(line.decode("latin-1").strip()) for line in lines)
+        return b"".join(self._in_time(line.decode("latin-1").strip()) for line in lines)
+
+    def _in_time(self, command: str) -> bytes:
+        answer = self._answer(command)
+        if command == self.slow:
+            self.slow, self._late = "", answer
+            return b""
+        late, self._late = self._late, b""
+        return late + answer
 
     def _answer(self, command: str) -> bytes:
         self.commands.append(command)

@@ -62,6 +62,7 @@ class Link:
         self.report: Callable[[Health], None] = _nobody
         self._now = now
         self._row: _Row | None = None
+        self._lost = ""  # why it last went down
 
     @property
     def ok(self) -> bool:
@@ -89,7 +90,8 @@ class Link:
     def opened(self) -> None:
         """The port is open; that alone proves nothing."""
         self._row = None
-        self._change(State.CONNECTING, "open, no reading yet")
+        before = f"; before: {self._lost}" if self._lost else ""
+        self._change(State.CONNECTING, f"open, no reading yet{before}")
 
     def heard(self, at_s: float) -> None:
         """A reading came."""
@@ -125,7 +127,8 @@ class Link:
 
     def lost(self, reason: str) -> None:
         """Down; it will be tried again."""
-        self._change(State.DOWN, shown(reason))
+        self._lost = shown(reason)
+        self._change(State.DOWN, self._lost)
 
     def park(self, reason: str) -> None:
         """Given up: trying again cannot help."""

@@ -116,7 +116,9 @@ class ModbusRtu:
             async with asyncio.timeout(self._within_s):
                 while len(came) < _LONGEST:
                     came += await port.read()
-                    came = came.removeprefix(asked)  # some adapters echo what they send
+                    # Some adapters echo what they send, and a question for the registers from
+                    # 0x0300 on is, to the last bit of its CRC, an answer of three bytes as well.
+                    came = came.replace(asked, b"")
                     words = answer_in(came, block)
                     if words is not None:
                         return words

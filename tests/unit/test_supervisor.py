@@ -88,7 +88,7 @@ async def test_readings_go_on_after_a_failure():
         (False, "open, no reading yet"),
         (True, "readings are coming"),
         (False, "unplugged"),
-        (False, "open, no reading yet"),
+        (False, "open, no reading yet; before: unplugged"),
         (True, "readings are coming"),
         (False, "unplugged"),
     ]
@@ -108,6 +108,20 @@ async def test_a_reading_resets_the_wait():
         Scripted([unavailable()], [unavailable()], [5.0, unavailable()], [unavailable()])
     )
     assert slept == [1.0, 2.0, 1.0, 2.0]
+
+
+async def test_the_reason_of_a_loss_outlives_an_opening_that_brings_no_reading():
+    instrument = Scripted([unavailable("wedged")], [1.0, unavailable("wedged")], [])
+    _, news, _ = await run(instrument)
+    assert [one.reason for one in news] == [
+        "open, no reading yet",
+        "wedged",
+        "open, no reading yet; before: wedged",
+        "readings are coming",
+        "wedged",
+        "open, no reading yet; before: wedged",
+        "it stopped sending",
+    ]
 
 
 async def test_a_port_that_stays_away_is_news_once():

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from logger.instruments.backoff import Backoff
-from logger.instruments.supervisor import supervise
+from logger.instruments.supervisor import INTERNAL_ERROR, supervise
 from simulators.serial_lines import SerialLines
 
 AT_S = 1_940_000_000.0
@@ -80,6 +80,8 @@ async def supervised():
     for one in running:
         one.task.cancel()
     await asyncio.gather(*(one.task for one in running), return_exceptions=True)
+    # The supervisor forgives a driver's bug; the tests do not.
+    assert INTERNAL_ERROR not in [news.reason for one in running for news in one.news]
 
 
 @pytest.fixture

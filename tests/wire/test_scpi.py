@@ -8,7 +8,8 @@ from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity
 from simulators.scpi import ScpiScanner
 
-WITHIN_S = 0.2  # for an answer: a hundred times what the simulator needs
+WITHIN_S = 1.0  # for an answer; the simulator needs 2 ms, the machine may be busy
+SOON_S = 0.2  # where the test waits for it to be over
 
 
 def channel(name):
@@ -29,7 +30,7 @@ async def scanner(tmp_path, answering):
 def meter(scanner, bench_time):
     """Channels by name, each with its question and its place in the answer."""
 
-    def make(**asked):
+    def make(within_s=WITHIN_S, **asked):
         texts, places = zip(*asked.values(), strict=True)
         return Scpi(
             "scanner",
@@ -37,7 +38,7 @@ def meter(scanner, bench_time):
             queries=queries(texts, places, [channel(name) for name in asked]),
             now=bench_time,
             every_s=0.01,
-            within_s=WITHIN_S,
+            within_s=within_s,
         )
 
     return make
@@ -75,7 +76,7 @@ async def test_an_overload_is_never_a_reading(meter, supervised, eventually):
 async def test_what_the_instrument_complains_about_is_reported(
     meter, scanner, supervised, eventually
 ):
-    bench = supervised(meter(wall=("MEAS:TEMP? (@101)", 0), wrong=("MEAS:FLUX?", 0)))
+    bench = supervised(meter(SOON_S, wall=("MEAS:TEMP? (@101)", 0), wrong=("MEAS:FLUX?", 0)))
     await eventually(
         lambda: (None, "the instrument reports -113 Undefined header") in bench.link.refused
     )
@@ -84,22 +85,20 @@ async def test_what_the_instrument_complains_about_is_reported(
 
 
 async def test_a_late_answer_never_becomes_another_channels(meter, scanner, supervised, eventually):
-    """The first answer comes only after the time for it is over, and the next question is asked."""
-    bench = supervised(meter(wall=("MEAS:TEMP? (@101)", 0), room=("MEAS:TEMP? (@102)", 0)))
+    """It comes when the time for it is over, just ahead of the answer to the next question."""
+    bench = supervised(meter(SOON_S, wall=("MEAS:TEMP? (@101)", 0), room=("MEAS:TEMP? (@102)", 0)))
     await eventually(lambda: bench.readings)
-    scanner.wedged = True
-    held = scanner.questions
-    await eventually(lambda: scanner.questions > held)
-    await eventually(bench.link.refused_count)
-    scanner.send_raw(b"+5.72500000E+01\n")
-    scanner.wedged = False
-    seen = len(bench.readings)
-    await eventually(lambda: len(bench.readings) > seen + 10)
+    for _ in range(3):
+        seen = bench.link.refused_count("wall")
+        scanner.slow = "MEAS:TEMP? (@101)"
+        await eventually(lambda seen=seen: bench.link.refused_count("wall") > seen)
+        taken = len(bench.readings)
+        await eventually(lambda taken=taken: len(bench.readings) > taken + 4)
     assert set(bench.values) == {("wall", 57.25), ("room", 40.5)}
 
 
 async def test_a_wedged_instrument_is_down_until_it_answers(meter, scanner, supervised, eventually):
-    bench = supervised(meter(wall=("MEAS:TEMP? (@101)", 0)))
+    bench = supervised(meter(SOON_S, wall=("MEAS:TEMP? (@101)", 0)))
     await eventually(lambda: bench.readings)
     scanner.wedged = True
     await eventually(lambda: bench.link.state is State.DOWN)
@@ -112,7 +111,7 @@ async def test_a_wedged_instrument_is_down_until_it_answers(meter, scanner, supe
 
 async def test_without_an_error_queue_it_reads_on(meter, scanner, supervised, eventually):
     scanner.has_error_queue = False
-    bench = supervised(meter(wall=("MEAS:TEMP? (@101)", 0)))
+    bench = supervised(meter(SOON_S, wall=("MEAS:TEMP? (@101)", 0)))
     await eventually(lambda: len(bench.readings) > 5)
     assert bench.link.refused[None, "no answer to SYST:ERR?"].count == 1
 

@@ -57,7 +57,9 @@ def talking(line_port, supervised, eventually):
 
     async def start(instrument, port=line_port):
         bench = supervised(instrument)
-        await eventually(lambda: port.opened and bench.link.reason == "open, no reading yet")
+        await eventually(
+            lambda: port.opened and bench.link.reason.startswith("open, no reading yet")
+        )
         port.send_raw(b"tail of a line\r\n")
         return bench
 
@@ -98,7 +100,7 @@ async def test_what_the_port_received_before_is_dropped(probes, line_port, super
         tty.setraw(early)
         line_port.send_raw(b"80.0,80.0\r\n80.0,80.0\r\n")
         bench = supervised(probes())
-        await eventually(lambda: bench.link.reason == "open, no reading yet")
+        await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
         line_port.send_raw(b"1.25,22.0\r\n41.25,22.0\r\n")  # the first may be a tail
         await eventually(lambda: len(bench.readings) == 2)
     finally:
@@ -180,7 +182,7 @@ async def test_a_pulled_plug_is_told_and_readings_come_back(probes, talking, lin
     assert not bench.link.ok
     line_port.replug()
     await eventually(lambda: line_port.opened)
-    await eventually(lambda: bench.link.reason == "open, no reading yet")
+    await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
     line_port.write_line([50.0, 50.0])  # in the place of the tail
     line_port.write_line([42.0, 22.0])
     await eventually(lambda: len(bench.readings) == 4)
@@ -201,7 +203,7 @@ async def test_an_input_error_of_the_system_is_a_pulled_plug(
         patch.setattr(serial_link.os, "read", broken)
         line_port.write_line([41.0, 22.0])
         await eventually(lambda: any("unplugged" in one.reason for one in bench.news))
-    await eventually(lambda: bench.link.reason == "open, no reading yet")
+    await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
 
 
 async def test_a_plug_pulled_in_mid_line_leaves_no_half_number(
@@ -212,7 +214,7 @@ async def test_a_plug_pulled_in_mid_line_leaves_no_half_number(
     line_port.unplug()
     await eventually(lambda: "is not there" in bench.link.reason)
     line_port.replug()
-    await eventually(lambda: bench.link.reason == "open, no reading yet")
+    await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
     line_port.send_raw(b"25\n41.5\n")
     await eventually(lambda: bench.readings)
     assert bench.values == [("wall", 41.5)]
@@ -227,7 +229,7 @@ async def test_a_port_that_does_not_exist_is_tried_until_it_does(
     assert bench.link.state is State.DOWN
     assert str(line_port.link) in bench.link.reason
     line_port.replug()
-    await eventually(lambda: bench.link.reason == "open, no reading yet")
+    await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
     line_port.send_raw(b"\n41.0,22.0\n")
     await eventually(lambda: bench.link.ok)
 
@@ -241,7 +243,7 @@ async def test_a_port_that_another_program_holds_is_tried_until_it_is_free(
     await eventually(lambda: bench.news)
     assert "held by another program" in bench.link.reason
     os.close(other)
-    await eventually(lambda: bench.link.reason == "open, no reading yet")
+    await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
 
 
 async def test_our_own_lock_keeps_other_programs_out(probes, talking, line_port):
@@ -283,7 +285,7 @@ async def test_200_reconnects_leak_no_file(probes, talking, line_port, eventuall
         line_port.unplug()
         await eventually(lambda: bench.link.state is State.DOWN)
         line_port.replug()
-        await eventually(lambda: bench.link.reason == "open, no reading yet")
+        await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
         await speak(turn)
     assert open_files() == before
     assert [reading.value for reading in bench.readings] == list(range(201))

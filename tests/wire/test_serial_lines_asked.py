@@ -13,7 +13,8 @@ from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity, Unit
 from simulators.polled_lines import PolledLines
 
-WITHIN_S = 0.1
+WITHIN_S = 1.0  # for an answer; the simulator needs 2 ms, the machine may be busy
+SOON_S = 0.1  # where the test waits for it to be over
 
 
 @pytest.fixture
@@ -23,7 +24,7 @@ async def balance(tmp_path, answering):
 
 @pytest.fixture
 def asked(balance, bench_time):
-    def make(*poll, start=(), **options):
+    def make(*poll, start=(), within_s=WITHIN_S, **options):
         mass = Channel(
             name="mass",
             instrument="balance",
@@ -37,7 +38,7 @@ def asked(balance, bench_time):
             channels=[mass],
             decoder=lambda: LineDecoder(Format.CSV, [0], drop_head=not poll),
             now=bench_time,
-            talk=Talk(start=start, poll=poll, every_s=0.01, within_s=WITHIN_S),
+            talk=Talk(start=start, poll=poll, every_s=0.01, within_s=within_s),
         )
 
     return make
@@ -63,7 +64,7 @@ async def test_half_an_answer_never_becomes_the_head_of_the_next(
     asked, balance, supervised, eventually
 ):
     balance.lines["SI"] = "412.5 g"
-    bench = supervised(asked("SI"))
+    bench = supervised(asked("SI", within_s=SOON_S))
     await eventually(lambda: bench.readings)
     balance.wedged = True
     before = balance.questions
@@ -80,7 +81,7 @@ async def test_half_an_answer_never_becomes_the_head_of_the_next(
 async def test_one_that_does_not_answer_is_down_until_it_does(
     asked, balance, supervised, eventually
 ):
-    bench = supervised(asked("SI"))
+    bench = supervised(asked("SI", within_s=SOON_S))
     await eventually(lambda: bench.readings)
     balance.wedged = True
     await eventually(lambda: bench.link.state is State.DOWN)
@@ -90,7 +91,7 @@ async def test_one_that_does_not_answer_is_down_until_it_does(
 
 
 async def test_one_that_talks_unasked_is_told_apart(asked, balance, supervised, eventually):
-    bench = supervised(asked("NOTHING"))
+    bench = supervised(asked("NOTHING", within_s=SOON_S))
 
     def talk():
         balance.send_raw(b"412.5 g\r\n")
