@@ -74,6 +74,19 @@ def settings_for(broker, **changes) -> MqttSettings:
     return MqttSettings(**(plain | changes))
 
 
+class Gate:
+    """Holds back the next try of a publisher until a subscriber is there to hear it."""
+
+    def __init__(self) -> None:
+        self._open = asyncio.Event()
+
+    def open(self) -> None:
+        self._open.set()
+
+    async def sleep(self, _seconds: float) -> None:
+        await self._open.wait()
+
+
 class Bench:
     """A publisher and what it reports."""
 
@@ -163,20 +176,21 @@ def status(phase: BurnPhase = BurnPhase.LIT, at_s: float = T0_S) -> BurnStatus:
     )
 
 
-def finding(signal: Signal, rule: str = "wall-limit") -> Finding:
+def finding(signal: Signal, rule: str = "wall-limit", channel: str = "wall") -> Finding:
     return Finding(
         rule=rule,
-        subject="wall",
+        subject=channel,
         station="jar-a",
-        channel="wall",
+        channel=channel,
         signal=signal,
         priority=Priority.WARNING,
         text="jar-a: at your limit. Go to the candle",
     )
 
 
-def raised(rule: str = "wall-limit") -> AlarmEvent:
-    _, events = lifecycle.step(None, finding(Signal.ON, rule), Timing(), T0_S, "jar-a-1935000000")
+def raised(channel: str = "wall") -> AlarmEvent:
+    found = finding(Signal.ON, channel=channel)
+    _, events = lifecycle.step(None, found, Timing(), T0_S, "jar-a-1935000000")
     return events[0]
 
 

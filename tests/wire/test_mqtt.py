@@ -7,7 +7,17 @@ import sys
 import textwrap
 
 import pytest
-from mqtt_bench import ALARM, T0_S, Bench, ended, estimate, raised, settings_for, status
+from mqtt_bench import (
+    ALARM,
+    T0_S,
+    Bench,
+    Gate,
+    ended,
+    estimate,
+    raised,
+    settings_for,
+    status,
+)
 
 
 async def test_says_online_and_at_a_stop_its_own_offline(broker, listening):
@@ -60,6 +70,10 @@ async def test_phone_lines_and_heartbeat(broker, listening):
         bench.publisher.heartbeat(T0_S + 5.0)
         phone = await ear.hear("/phone")
         beat = await ear.hear("/heartbeat")
+        bench.publisher.take([raised("rim")])
+        await ear.until(lambda _: len(ear.of("/phone")) > 1)
+        await ear.hear("wall-limit/rim")
+        assert len(ear.of("/phone")) == 2  # each once
     assert phone.payload == "WARNING: jar-a: at your limit. Go to the candle"
     assert (phone.qos, phone.retained) == (1, False)
     assert 3590 < phone.properties.MessageExpiryInterval <= 3600
@@ -164,10 +178,12 @@ async def test_a_half_open_connection_cannot_overwrite_online(broker, listening,
 
 
 async def test_broker_killed_and_back_nothing_is_missing(broker, listening):
-    bench = Bench(settings_for(broker))
-    bench.shelf.add(500)
+    gate = Gate()
+    bench = Bench(settings_for(broker), sleep=gate.sleep)
     async with bench.running():
         async with listening(broker) as before:
+            bench.shelf.add(500)
+            bench.publisher.wake()
             await before.until(lambda _: len(before.of("event")) >= 30)
             broker.kill()
             await before.until_gone()
@@ -176,15 +192,46 @@ async def test_broker_killed_and_back_nothing_is_missing(broker, listening):
         bench.publisher.take([raised(), estimate(50.0), status()])
         broker.start()
         async with listening(broker) as after:
-            await bench.until_health(ok=True)
+            gate.open()
             await bench.shelf.until_marked(500)
             for topic in ("/phone", "channel/wall", "burn/jar-a", ALARM):
                 await after.hear(topic)
-            last = bench.shelf.events[-1].payload
-            await after.hear("event", last)
+            await after.hear("event", bench.shelf.events[-1].payload)
     heard = [*before.of("event"), *after.of("event")]
     in_order = [event.payload for event in bench.shelf.events]
     assert list(dict.fromkeys(heard)) == in_order
+
+
+async def test_a_broker_that_forgot_is_told_the_whole_present_state(broker, listening):
+    bench = Bench(settings_for(broker))
+    async with bench.running():
+        async with listening(broker) as before:
+            bench.publisher.take([raised(), estimate(50.0), status()])
+            for topic in ("channel/wall", "burn/jar-a", ALARM, "/phone"):
+                await before.hear(topic)
+            broker.kill()
+            await before.until_gone()
+        broker.start()
+        async with listening(broker) as after:
+            for topic in ("channel/wall", "burn/jar-a", ALARM):
+                await after.hear(topic)
+
+
+async def test_present_alarms_come_before_waiting_events(broker, listening):
+    broker.stop()
+    gate = Gate()
+    bench = Bench(settings_for(broker), sleep=gate.sleep)
+    bench.shelf.add(5)
+    async with bench.running():
+        await bench.until_health(ok=False)
+        bench.publisher.take([raised(f"wall-{i}") for i in range(40)])
+        broker.start()
+        async with listening(broker) as ear:
+            gate.open()
+            await ear.until(lambda _: len(ear.of("event")) == 5)
+    topics = [heard.topic.rpartition("/")[2] for heard in ear.messages]
+    first_event = topics.index("event")
+    assert {f"wall-{i}" for i in range(40)} <= set(topics[:first_event])
 
 
 async def test_an_alarm_that_ended_while_the_broker_was_away_is_emptied(start_broker, listening):

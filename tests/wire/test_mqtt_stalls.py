@@ -3,7 +3,7 @@
 import asyncio
 import json
 
-from mqtt_bench import ALARM, T0_S, Bench, Shelf, estimate, raised, settings_for
+from mqtt_bench import ALARM, T0_S, Bench, Gate, Shelf, estimate, raised, settings_for
 
 from logger.publish.mqtt import MOST_LINES
 
@@ -51,6 +51,17 @@ async def test_a_stop_does_not_wait_for_a_broker_that_hangs(broker):
             await bench.until_health(ok=False)  # no CONNACK came; it is trying again
 
 
+async def test_last_words_are_bounded_too_and_then_the_will_speaks(broker, listening):
+    bench = Bench(settings_for(broker))
+    async with listening(broker) as ear:
+        async with asyncio.timeout(5):
+            async with bench.running():
+                await ear.hear("status", "online")
+                broker.stall()
+        broker.go_on()
+        await ear.hear("status", "offline")
+
+
 async def test_alarms_do_not_wait_for_the_disk(broker, listening):
     class StuckShelf(Shelf):
         async def waiting_events(self, limit):
@@ -65,26 +76,33 @@ async def test_alarms_do_not_wait_for_the_disk(broker, listening):
 
 async def test_phone_lines_are_bounded_and_the_loss_is_said(broker, listening):
     broker.stop()
-    bench = Bench(settings_for(broker))
+    gate = Gate()
+    bench = Bench(settings_for(broker), sleep=gate.sleep)
     async with bench.running():
         await bench.until_health(ok=False)
         for _ in range(MOST_LINES + 50):
             bench.publisher.take([raised()])
         broker.start()
         async with listening(broker) as ear:
+            gate.open()
             await ear.until(lambda _: len(ear.of("/phone")) == MOST_LINES + 1)
+            bench.publisher.take([raised("rim")])
+            await ear.hear("wall-limit/rim")
+            await ear.until(lambda _: len(ear.of("/phone")) == MOST_LINES + 2)
     assert ear.of("/phone")[0].startswith("50 older lines were dropped")
 
 
 async def test_no_heartbeat_from_before_a_connection(broker, listening):
     broker.stop()
-    bench = Bench(settings_for(broker))
+    gate = Gate()
+    bench = Bench(settings_for(broker), sleep=gate.sleep)
     async with bench.running():
         await bench.until_health(ok=False)
         bench.publisher.heartbeat(T0_S)
         broker.start()
         async with listening(broker) as ear:
-            await bench.until_health(ok=True)
+            gate.open()
+            await bench.until_served(ear)
             bench.publisher.heartbeat(T0_S + 60.0)
             await ear.hear("/heartbeat")
     assert ear.of("/heartbeat") == ["2031-04-26T20:01:00Z"]
