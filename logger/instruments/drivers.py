@@ -3,11 +3,14 @@
 A driver is imported when a bench has it: its library costs start-up time and memory.
 """
 
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
+from contextlib import AbstractAsyncContextManager
 from typing import TYPE_CHECKING
 
 from logger.errors import DataError, InstrumentRefused
 from logger.instruments.instrument import Instrument
+from logger.instruments.link import Link
+from logger.quantities import Reading
 from logger.settings.model import AnswerField, DeviceField, InstrumentSettings, RegisterField
 
 if TYPE_CHECKING:
@@ -25,18 +28,31 @@ def build(
     """The instrument of `settings`, not opened.
 
     `now` gives bench time and `sleep_until` waits for it: instruments that must be asked are
-    asked in bench time; without it, in real time. Raises `InstrumentRefused` for settings that
-    contradict each other or an unknown driver.
+    asked in bench time; without it, in real time. From settings that contradict each other comes
+    an instrument that refuses to open, and says why: the others of the bench are read all the same.
     """
     factory = _FACTORIES.get(settings.driver)
     if factory is None:
         known = ", ".join(_FACTORIES)
         reason = f'driver "{settings.driver}" is not known: write one of {known}'
-        raise InstrumentRefused(settings.name, reason)
+        return Misconfigured(settings.name, reason, now)
     try:
         return factory(settings, now, sleep_until)
     except DataError as error:
-        raise InstrumentRefused(settings.name, str(error)) from error
+        return Misconfigured(settings.name, str(error), now)
+
+
+class Misconfigured:
+    """Takes the place of an instrument that cannot be made."""
+
+    def __init__(self, name: str, reason: str, now: Now) -> None:
+        self.name = name
+        self.link = Link(name, now)
+        self._reason = reason
+
+    def open(self) -> AbstractAsyncContextManager[AsyncIterator[Reading]]:
+        """Raises `InstrumentRefused`."""
+        raise InstrumentRefused(self.name, self._reason)
 
 
 def _serial_lines(

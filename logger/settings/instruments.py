@@ -9,7 +9,7 @@ from logger.quantities import Averaging, Channel
 from logger.settings import forms, sections
 from logger.settings.channels import Channels
 from logger.settings.drivers import DRIVERS, NAME, Driver
-from logger.settings.model import Field, InstrumentSettings
+from logger.settings.model import DeviceField, Field, InstrumentSettings
 from logger.settings.table import Table
 from logger.units import Dimension
 
@@ -77,4 +77,8 @@ def _fields(
         if field is not None:
             readers.setdefault(field, channel.name)
         table.done()
+    if len({isinstance(field, DeviceField) for field in readers}) > 1:
+        for table in tables:
+            if not table.has("device"):
+                table.fault("device", "missing where another channel has it; write which one")
     return tuple(readers)

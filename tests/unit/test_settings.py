@@ -30,6 +30,7 @@ from logger.settings import (
     find,
     load,
 )
+from logger.settings.drivers import DRIVERS
 from logger.units import unit_of
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "bench.toml"
@@ -145,6 +146,7 @@ def test_what_the_example_has_commented_out_is_right_too(read):
     text = EXAMPLE.read_text(encoding="utf-8")
     remarks_with_keys = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
     settings = read(remarks_with_keys.sub("", text))
+    assert {one.driver for one in settings.instruments} == set(DRIVERS)
     assert settings.mqtt == MqttSettings(
         host="127.0.0.1",
         port=1883,

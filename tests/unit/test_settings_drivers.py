@@ -121,6 +121,10 @@ FAULTS = [
         bench("serial-lines", PORT + 'format = "json"', 'device = "A"\nfield = "t"'),
         "device: is for csv, where the first column names it; leave it out",
     ),
+    (
+        bench("serial-lines", PORT, 'device = "A"\nfield = 1', "field = 2"),
+        "channel.device: missing where another channel has it; write which one",
+    ),
     (bench("scpi", PORT, "field = 0"), 'channel.query: missing; write query = "MEAS:TEMP?'),
     (bench("scpi", PORT, 'query = "MEAS:TEMP"'), 'query: "MEAS:TEMP" is no question; write'),
     (

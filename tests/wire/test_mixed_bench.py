@@ -1,12 +1,13 @@
 """From a configuration to readings: every wired kind of instrument on one bench."""
 
+import asyncio
 import itertools
 import time
 
 import pytest
 
-from logger.errors import InstrumentRefused
 from logger.instruments.drivers import build
+from logger.instruments.link import State
 from logger.settings import load
 from logger.settings.model import InstrumentSettings
 from simulators.modbus_rtu import ModbusLine
@@ -160,8 +161,14 @@ async def test_four_broken_instruments_do_not_delay_the_fifth(
     assert time.monotonic() - heard[-1] < 0.2
 
 
-def test_settings_that_contradict_each_other_are_refused(bench_time):
-    with pytest.raises(InstrumentRefused, match="driver"):
-        build(InstrumentSettings(name="x", driver="carrier-pigeon"), bench_time)
-    with pytest.raises(InstrumentRefused, match="at least one field"):
-        build(InstrumentSettings(name="x", driver="serial-lines"), bench_time)
+@pytest.mark.parametrize(
+    ("driver", "reason"),
+    [("carrier-pigeon", '"carrier-pigeon" is not known'), ("serial-lines", "at least one field")],
+)
+async def test_settings_that_contradict_each_other_park_that_instrument_alone(
+    driver, reason, bench_time, supervised
+):
+    bench = supervised(build(InstrumentSettings(name="x", driver=driver), bench_time))
+    await asyncio.wait_for(bench.task, 5.0)
+    assert bench.link.state is State.PARKED
+    assert reason in bench.link.reason
