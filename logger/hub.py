@@ -90,6 +90,8 @@ class Hub:
         self.alarms = {alarm.key: alarm for alarm in pipeline.alarms}
         self.burns = {burn.station: burn for burn in pipeline.burns}
         self.statuses = {status.station: status for status in pipeline.statuses(now_s)}
+        self.by_hand = {channel.name: channel for channel in pipeline.places_by_hand}
+        self.estimates = {estimate.channel: estimate for estimate in pipeline.estimates}
 
     @contextmanager
     def follow(self) -> Iterator[Follower]:

@@ -7,10 +7,10 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from logger.alarms import rules
+from logger.alarms import burns, links, wall
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
-from logger.alarms.rules import Words
 from logger.alarms.watch import Watch
+from logger.alarms.words import Words, duration
 from logger.burn import model
 from logger.burn.entries import (
     BY_HAND,
@@ -27,6 +27,7 @@ from logger.burn.entries import (
 )
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
+from logger.burn.trace import Trace
 from logger.conditioning import manual
 from logger.conditioning.conditioner import Conditioner
 from logger.errors import Refused
@@ -35,7 +36,9 @@ from logger.quantities import (
     Estimate,
     Health,
     Part,
+    Position,
     Quality,
+    Quantity,
     Reading,
     Tick,
 )
@@ -55,6 +58,7 @@ class Bench:
     stations: tuple[Station, ...]
     limits: Limits
     words: Words = Words()
+    ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +68,7 @@ class Memory:
     burns: tuple[Burn, ...] = ()  # the latest of each station
     alarms: tuple[Alarm, ...] = ()
     readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
+    by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
 
 
@@ -81,9 +86,9 @@ class Pipeline:
         self._burns = {burn.station: burn for burn in memory.burns}
         self._burn_events = dict(memory.burn_events)
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
+        self._traces: dict[str, Trace] = {}  # of the places on vessels
         self._watch = Watch(memory.alarms)
-        for reading in memory.readings:
-            self._condition(reading)
+        self._recall(memory)
 
     @property
     def burns(self) -> tuple[Burn, ...]:
@@ -94,6 +99,12 @@ class Pipeline:
     def alarms(self) -> tuple[Alarm, ...]:
         """Every alarm that was ever raised."""
         return self._watch.alarms
+
+    @property
+    def places_by_hand(self) -> tuple[Channel, ...]:
+        """The channels that a person's readings made up."""
+        known = (channel for channel, _ in self._latest.values())
+        return tuple(channel for channel in known if channel.instrument == BY_HAND)
 
     @property
     def estimates(self) -> tuple[Estimate, ...]:
@@ -127,6 +138,27 @@ class Pipeline:
 
     # readings
 
+    def _recall(self, memory: Memory) -> None:
+        """Running estimates and traces as they were when the service stopped."""
+        for entry in memory.by_hand:
+            self._latest[entry.channel.name] = (entry.channel, _estimate_by_hand(entry))
+        ticked_s = memory.readings[0].at_s if memory.readings else 0.0
+        for reading in memory.readings:
+            for tick in ticks(ticked_s, reading.at_s):
+                ticked_s = tick.at_s
+                for channel, conditioner in self._due(tick.at_s):
+                    self._trace(channel, self._estimate(channel, conditioner, tick.at_s))
+            self._condition(reading)
+
+    def _due(self, now_s: float) -> Iterable[tuple[Channel, Conditioner]]:
+        """The channels whose estimate is published at `now_s`."""
+        return (
+            (self._channels[name], conditioner)
+            for name, conditioner in self._conditioners.items()
+            if conditioner.last_s is not None
+            and _due(now_s, self._channels[name].averaging.every_s)
+        )
+
     def _condition(self, reading: Reading) -> Conditioner | None:
         conditioner = self._conditioners.get(reading.channel)
         if conditioner is not None:
@@ -159,9 +191,9 @@ class Pipeline:
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
         self._check_station(entry.station)
         channel = entry.channel
-        estimate = manual.estimate(channel, entry.values, entry.at_s, entry.reflected_c)
+        estimate = _estimate_by_hand(entry)
         self._latest[channel.name] = (channel, estimate)
-        findings = self._judge_wall(channel, estimate)
+        findings = [*self._judge_wall(channel, estimate)]
         return [
             estimate,
             *self._remember_hottest(channel, estimate),
@@ -183,10 +215,14 @@ class Pipeline:
             if _due(now_s, channel.averaging.every_s):
                 outputs.append(estimate)
                 outputs.extend(self._remember_hottest(channel, estimate))
+                findings.extend(self._judge_course(channel, estimate))
+        for burn in tuple(self._burns.values()):
+            outputs.extend(self._cool(burn))
+            outputs.extend(self._ask(self._burns[burn.station], now_s))
         for burn in self._burns.values():
             findings.extend(self._judge_burn(burn, now_s))
         findings.extend(
-            rules.health(news, lit=self._any_lit())
+            links.health(news, lit=self._any_lit())
             for news in self._links.values()
             if news.part is not Part.INSTRUMENT
         )
@@ -198,25 +234,16 @@ class Pipeline:
         self._links[news.name] = news
         if news.part is Part.INSTRUMENT:
             return []  # its channels fall silent by themselves, and quote the reason
-        return list(self._alarm([rules.health(news, lit=self._any_lit())], news.at_s))
+        return list(self._alarm([links.health(news, lit=self._any_lit())], news.at_s))
 
     # burns
 
     def _light(self, entry: Lit) -> list[Output]:
         station = self._check_station(entry.station)
-        burn = self._burns.get(entry.station)
-        if burn is not None and burn.out_s is None:
-            raise Refused(
-                f"{entry.station} is already lit, as a burn of {burn.trial}: "
-                "record it out before it is lit again"
-            )
-        if burn is not None and burn.out_s is not None and entry.at_s < burn.out_s + 1.0:
-            raise Refused(f"{entry.station} was not yet out at that time: give a later one")
-        burn = model.light(entry, station.material)
+        burn = model.light(entry, station.material, self._burns.get(entry.station))
         self._burns[entry.station] = burn
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
-        event = self._burn_event(burn, entry, "lit", text)
-        return [burn, event, *self.statuses(entry.entered_s)]
+        return [burn, self._entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
 
     def _see(self, entry: Out | Note | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
@@ -224,26 +251,80 @@ class Pipeline:
         if burn is None:
             raise Refused(f"{entry.station} has no burn yet: record it lit first")
         burn, event, text = model.see(burn, entry)
+        burn = burn.with_wall(self._hottest_c(burn.station))
         self._burns[entry.station] = burn
         return [
             burn,
-            self._burn_event(burn, entry, event, text),
+            self._entered(burn, entry, event, text),
             *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
 
     def _resume(self, entry: Resumed) -> list[Output]:
-        away = rules.duration(entry.entered_s - entry.at_s)
+        away = duration(entry.entered_s - entry.at_s)
         outputs: list[Output] = []
         for burn in self._burns.values():
             if burn.out_s is None:
                 text = f"{burn.station}: nothing watched it for {away}. Go and look at the candle"
-                outputs.append(self._burn_event(burn, entry, "watch-resumed", text))
+                outputs.append(self._entered(burn, entry, "watch-resumed", text))
         return outputs + list(self.statuses(entry.entered_s))
 
+    def _cool(self, burn: Burn) -> Iterable[Burn]:
+        """After out: the burn, when the wall has fallen and it is out indeed."""
+        after = burn.with_wall(self._hottest_c(burn.station))
+        if after is not burn:
+            self._burns[burn.station] = after
+            yield after
+
+    def _ask(self, burn: Burn, now_s: float) -> Iterable[Burn | BurnEvent]:
+        """The question who watches, once each time it is due."""
+        every_s, since_s = self._bench.ask_every_s, burn.in_sight_s or burn.lit_s
+        if every_s is None or not burn.lit or now_s - since_s < every_s:
+            return
+        if burn.asked_s is None or burn.asked_s < since_s:
+            burn = self._burns[burn.station] = replace(burn, asked_s=now_s)
+            text = (
+                f"{burn.station}: who has it in sight? Look, then answer on the page or with "
+                f"`wickbench burn in-sight {burn.station}`"
+            )
+            yield burn
+            yield self._burn_event(burn, "who-watches", text, now_s=now_s, since_s=now_s)
+
     def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
-        yield from rules.burn_length(burn, self._bench.limits, now_s)
-        yield rules.emergency(burn)
+        bench, station = self._bench, burn.station
+        yield from burns.burn_length(burn, bench.limits, now_s)
+        yield burns.emergency(burn)
+        yield burns.relit_too_soon(burn, bench.limits)
+        if bench.ask_every_s is not None:
+            yield burns.unwatched(burn, bench.ask_every_s, now_s)
+        places = [channel for channel, _ in self._vessel(station) if channel.instrument != BY_HAND]
+        traces = [self._traces[place.name] for place in places if place.name in self._traces]
+        yield wall.flame_out(burn, traces)
+        yield wall.still_hot(burn, self._hottest_c(station), now_s, bench.words)
+        if not any(channel.station == station and channel.on_vessel for channel in bench.channels):
+            by_hand_s = [estimate.at_s for _, estimate in self._vessel(station)]
+            yield burns.overdue_by_hand(burn, max([burn.lit_s, *by_hand_s]), now_s)
+
+    def _vessel(self, station: str) -> Iterable[tuple[Channel, Estimate]]:
+        """The places on the vessel at `station` that were ever heard or read."""
+        return (
+            (channel, estimate)
+            for channel, estimate in self._latest.values()
+            if channel.station == station and channel.on_vessel
+        )
+
+    def _hottest_c(self, station: str) -> float | None:
+        """The hottest place that an instrument sees now."""
+        return max(
+            (
+                estimate.value
+                for channel, estimate in self._vessel(station)
+                if estimate.value is not None
+                and estimate.quality is not Quality.LOST
+                and channel.instrument != BY_HAND
+            ),
+            default=None,
+        )
 
     def statuses(self, now_s: float) -> list[BurnStatus]:
         """Every station now."""
@@ -255,9 +336,7 @@ class Pipeline:
         wall = limits.of(burn.material if burn else station.material)
         hottest: model.Hottest | None = None
         automatic = False
-        for channel, estimate in self._latest.values():
-            if channel.station != station.name or not channel.on_vessel:
-                continue
+        for channel, estimate in self._vessel(station.name):
             automatic = automatic or channel.instrument != BY_HAND
             seen = model.measured(estimate, channel.place)
             if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
@@ -302,18 +381,25 @@ class Pipeline:
             raise Refused(f"no station {name}; the configuration has: {known}")
         return station
 
-    def _burn_event(self, burn: Burn, entry: Entry, event: str, text: str) -> BurnEvent:
+    def _entered(self, burn: Burn, entry: Entry, event: str, text: str) -> BurnEvent:
+        return self._burn_event(
+            burn, event, text, now_s=entry.entered_s, since_s=entry.at_s, by=entry.by
+        )
+
+    def _burn_event(
+        self, burn: Burn, event: str, text: str, *, now_s: float, since_s: float, by: str = ""
+    ) -> BurnEvent:
         count = self._burn_events.get(burn.id, 0) + 1
         self._burn_events[burn.id] = count
         return BurnEvent(
             id=f"{burn.id}/{event}/{burn.station}/{count}",
-            time_s=entry.entered_s,
-            since_s=entry.at_s,
+            time_s=now_s,
+            since_s=since_s,
             station=burn.station,
             burn=burn.id,
             event=event,
             text=text,
-            by=entry.by,
+            by=by,
         )
 
     # alarms
@@ -324,13 +410,31 @@ class Pipeline:
         burn = self._burns.get(channel.station)
         station = self._stations[channel.station]
         limits = self._bench.limits.of(burn.material if burn else station.material)
-        return rules.wall(channel, estimate, limits, self._bench.words)
+        return wall.wall(channel, estimate, limits, self._bench.words)
+
+    def _judge_course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:
+        """Rules that look at more than this moment, at each publication."""
+        if channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE:
+            lit = self._lit(channel.station)
+            yield links.room(channel, estimate, self._bench.limits, self._bench.words, lit=lit)
+        trace = self._trace(channel, estimate)
+        burn = self._burns.get(channel.station) if channel.station else None
+        if trace is not None and burn is not None:
+            yield wall.rise_rate(channel, burn, trace, estimate.at_s, self._bench.words)
+
+    def _trace(self, channel: Channel, estimate: Estimate) -> Trace | None:
+        """The course of a place on a vessel with its newest estimate; None where it has none."""
+        if not channel.on_vessel or estimate.value is None or estimate.quality is Quality.LOST:
+            return None
+        trace = self._traces.setdefault(channel.name, Trace())
+        trace.add(estimate.at_s, estimate.value)
+        return trace
 
     def _silence(self, channel: Channel, now_s: float) -> Finding:
         conditioner = self._conditioners[channel.name]
         last_s = self._started_s if conditioner.last_s is None else conditioner.last_s
         link = self._links.get(channel.instrument)
-        return rules.silent(
+        return links.silent(
             channel,
             age_s=now_s - max(last_s, self._started_s),
             allowed_s=self._allowed_s(channel),
@@ -361,6 +465,10 @@ class Pipeline:
     def _burn_id(self, station: str | None) -> str | None:
         burn = self._burns.get(station) if station else None
         return burn.id if burn else None
+
+
+def _estimate_by_hand(entry: ManualReading) -> Estimate:
+    return manual.estimate(entry.channel, entry.values, entry.at_s, entry.reflected_c)
 
 
 def _due(now_s: float, every_s: float) -> bool:

@@ -55,8 +55,10 @@ class Timing:
     on_delay_s: float = 0.0
     off_delay_s: float = 0.0
     raise_again_s: float | None = None  # still on this long after acknowledging
-    remind_first_s: float | None = None  # unacknowledged this long: told again ...
-    remind_every_s: float | None = None  # ... and then this often
+
+
+REMIND_FIRST_S = 120.0  # a warning or danger that nobody acknowledges is told again after this
+REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,8 +165,9 @@ def step(
         case State.ACKNOWLEDGED if _overdue(alarm.acknowledged_s, timing.raise_again_s, now_s):
             return _raise(alarm, finding, burn, now_s, "raised-again")
         case State.UNACKNOWLEDGED:
-            wait_s = timing.remind_every_s if alarm.reminders else timing.remind_first_s
-            if _overdue(alarm.told_s, wait_s, now_s):
+            grave = alarm.finding.priority.rank >= Priority.WARNING.rank
+            wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
+            if grave and _overdue(alarm.told_s, wait_s, now_s):
                 reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
                 return _happened(reminded, "reminded", now_s)
     return alarm, ()

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
-from logger.alarms.rules import TIMINGS
+from logger.alarms.timings import TIMINGS
 from logger.errors import Refused
 
 

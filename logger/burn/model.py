@@ -8,6 +8,8 @@ from logger.burn.limits import Material
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
+FALLEN_K = 5.0  # a wall that has fallen by this is that of a candle that is out: our choice
+
 
 class BurnPhase(StrEnum):
     """Where a station is; lit and out are what a person last confirmed, no sensor sees a flame."""
@@ -62,10 +64,37 @@ class Burn:
     least_margin: Hottest | None = None  # by value plus expanded uncertainty
     danger: Danger | None = None
     in_sight_s: float | None = None  # when a person last said who watches
+    asked_s: float | None = None  # when it was last asked who watches
+    rested_s: float | None = None  # since the candle before it on this station was out
+    out_wall_c: float | None = None  # hottest measured place when it was recorded out
+    cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+
+    @property
+    def lit(self) -> bool:
+        """Whether a person has not yet recorded it out."""
+        return self.out_s is None
+
+    @property
+    def may_burn(self) -> bool:
+        """Whether it is lit, or was recorded out and no wall has shown it yet."""
+        return self.out_s is None or not self.cooled
 
     def elapsed_s(self, now_s: float) -> float:
         """Burning time so far, or the whole once it is out."""
         return (now_s if self.out_s is None else self.out_s) - self.lit_s
+
+    def with_wall(self, hottest_c: float | None) -> "Burn":
+        """After out, with the hottest measured place now: has the wall fallen?
+
+        Without any measured place there is nothing to wait for.
+        """
+        if self.out_s is None or self.cooled:
+            return self
+        if hottest_c is not None and self.out_wall_c is None:
+            return replace(self, out_wall_c=hottest_c)
+        if hottest_c is None or hottest_c <= (self.out_wall_c or 0.0) - FALLEN_K:
+            return replace(self, cooled=True)
+        return self
 
     def with_estimate(self, estimate: Estimate, place: Place) -> "Burn":
         """The burn after one more good estimate of a place on its vessel."""
@@ -116,8 +145,18 @@ class BurnStatus:
     automatic: bool  # whether any instrument reads this vessel: without one nothing will warn
 
 
-def light(entry: Lit, material: Material | None) -> Burn:
-    """The burn that begins with `entry`. Raises Refused where no trial is named."""
+def light(entry: Lit, material: Material | None, before: Burn | None = None) -> Burn:
+    """The burn that begins with `entry`, after `before` on the same station.
+
+    Raises Refused where no trial is named or the one before was not out by then.
+    """
+    if before is not None and before.out_s is None:
+        raise Refused(
+            f"{entry.station} is already lit, as a burn of {before.trial}: "
+            "record it out before it is lit again"
+        )
+    if before is not None and before.out_s is not None and entry.at_s < before.out_s + 1.0:
+        raise Refused(f"{entry.station} was not yet out at that time: give a later one")
     if not entry.trial:
         raise Refused("name the trial this burn belongs to; a new name makes a new trial")
     return Burn(
@@ -129,6 +168,7 @@ def light(entry: Lit, material: Material | None) -> Burn:
         lit_s=entry.at_s,
         material=material,
         in_sight_s=entry.at_s,
+        rested_s=None if before is None or before.out_s is None else entry.at_s - before.out_s,
     )
 
 

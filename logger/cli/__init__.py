@@ -4,7 +4,9 @@ import sys
 
 import typer
 
-from logger.cli import bench, burns, calculations
+from logger.cli.bench import add_to as add_bench
+from logger.cli.burns import add_to as add_burns
+from logger.cli.calculations import add_to as add_calculations
 from logger.cli.errors import one_line
 from logger.errors import WickbenchError
 
@@ -16,9 +18,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-bench.add_to(app)
-burns.add_to(app)
-calculations.add_to(app)
+add_bench(app)
+add_burns(app)
+add_calculations(app)
 
 USAGE = 2
 

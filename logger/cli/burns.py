@@ -140,7 +140,7 @@ def emergency(
     as_json: JsonOption = False,
 ) -> None:
     """Record an emergency, after you have dealt with it."""
-    from logger.alarms.rules import EMERGENCY_ADVICE
+    from logger.alarms.words import EMERGENCY_ADVICE
 
     body = {"emergency": what, "text": text, "by": by}
     said = f"{station}: recorded. {EMERGENCY_ADVICE}"

@@ -17,7 +17,7 @@ from typing import Any, Protocol
 import aiomqtt
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
-from logger.alarms.rules import PUT_OUT
+from logger.alarms.words import PUT_OUT
 from logger.burn.entries import Entry
 from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError, WickbenchError

@@ -22,7 +22,7 @@ ANSWER_EXPIRY_S = 60
 
 LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock screen shows
 
-TOLD = frozenset({"lit", "out", "watch-resumed", "watch-ended"})
+TOLD = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
 """Burn events that ring the phone; an emergency does so by its alarm, a note not at all."""
 
 

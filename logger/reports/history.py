@@ -116,7 +116,7 @@ def _after(story: AlarmStory, event: Message, at_s: float) -> AlarmStory:
                 acknowledged_by=event["acknowledged_by"] or "",
                 acknowledged_where=event["acknowledged_where"] or "",
             )
-        case "returned" | "cleared" if story.ended_s is None:
+        case "returned" | "cleared":
             return replace(story, ended_s=at_s)
         case _:
             return story

@@ -8,7 +8,7 @@ import jinja2
 from markupsafe import Markup
 
 from logger.alarms.lifecycle import Priority
-from logger.alarms.rules import duration
+from logger.alarms.words import duration
 from logger.burn.criteria import Criterion, Outcome
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves

@@ -2,7 +2,7 @@
 
 from importlib.metadata import version
 
-from logger.alarms.rules import Words
+from logger.alarms.words import Words
 from logger.pipeline import Bench
 from logger.quantities import Quantity
 from logger.settings import Settings
@@ -19,4 +19,5 @@ def bench_of(settings: Settings) -> Bench:
         stations=settings.stations,
         limits=settings.limits,
         words=Words(temperature=unit_of(shown, Quantity.TEMPERATURE)),
+        ask_every_s=settings.alarms.unwatched_s,
     )

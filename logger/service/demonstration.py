@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from logger import settings
-from logger.alarms.rules import duration
-from logger.burn.entries import Lit, Note, Out
-from logger.burn.model import BurnStatus
+from logger.alarms.words import duration
+from logger.burn.entries import InSight, Lit, Note, Out
+from logger.burn.model import BurnEvent, BurnStatus
 from logger.clock import SteppedClock
 from logger.errors import WickbenchError
 from logger.messages import printable
@@ -86,6 +86,7 @@ class _Evening:
         self._out_s = self._lit_s + scenario.burn_s
         self._sent = 0
         self._next_progress_s = self._lit_s
+        self._asked_s: float | None = None
 
     async def watch(self, service: Service) -> None:
         """Light, watch, put out, and hand over the record."""
@@ -143,6 +144,14 @@ class _Evening:
     async def _until(self, at_s: float) -> None:
         while self._clock.now_s() < at_s:
             await self._second()
+            await self._answer()
+
+    async def _answer(self) -> None:
+        """When the bench asks who watches, the person at it says so a minute later."""
+        if self._asked_s is not None and self._clock.now_s() >= self._asked_s + 60.0:
+            self._asked_s = None
+            name = f"sight-{self._clock.now_s():.0f}"
+            await self._service.enter(InSight(**self._stamps(name), station=self._scenario.station))
 
     async def _second(self, *, silent: bool = False) -> None:
         """One second of bench time: a line of readings, folded, then the clock goes on."""
@@ -169,6 +178,8 @@ class _Evening:
         for line in said(outputs):
             self._tell(line.removeprefix("\a"))
         for output in outputs:
+            if isinstance(output, BurnEvent) and output.event == "who-watches":
+                self._asked_s = output.time_s
             if isinstance(output, BurnStatus) and output.at_s >= self._next_progress_s:
                 self._next_progress_s += PROGRESS_S
                 self._tell(self._progress(output))

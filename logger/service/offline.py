@@ -24,7 +24,11 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
             if await store.entry_seen(entry.id):
                 raise Refused("this entry is already recorded")
             await store.begin_run(
-                settings_text=settings.text, started_s=entry.entered_s, version=VERSION
+                settings_text=settings.text,
+                started_s=entry.entered_s,
+                version=VERSION,
+                watching=False,
+                broker=settings.mqtt is not None,
             )
             await store.append([(entry, pipeline.step(entry))])
         finally:

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from logger import messages
-from logger.alarms.rules import Words
+from logger.alarms.words import Words
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn

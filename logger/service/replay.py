@@ -3,7 +3,7 @@
 import csv
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import merge
 from pathlib import Path
 
@@ -84,7 +84,7 @@ def lines(
 
     Where no lighting is given, it is looked for in the readings. Raises DataError.
     """
-    bench = bench_of(settings)
+    bench = replace(bench_of(settings), ask_every_s=None)  # nobody is there to answer
     readings = read_csv(path, bench.channels)
     if not readings:
         raise DataError(f"{path}: no reading below the header")

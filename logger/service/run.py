@@ -10,7 +10,7 @@ import logging
 import socket
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import AsyncExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +51,7 @@ class Service:
     engine: Engine
     store: Store
     recorder: Recorder
+    _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
     def data(self) -> Path:
@@ -71,9 +72,10 @@ class Service:
 
         Raises Refused where it cannot be so, StoreError where it could not be saved.
         """
-        if await self.store.entry_seen(entry.id):
-            return False
-        await self.engine.enter(entry)
+        async with self._entering:  # two posts of one entry must not both find it new
+            if await self.recorder.entry_seen(entry.id):
+                return False
+            await self.engine.enter(entry)
         await self.recorder.saved()
         return True
 
@@ -131,7 +133,10 @@ class _Joined:
         settings, clock = self._settings, self._clock
         started_s = clock.now_s()
         last = await self._store.begin_run(
-            settings_text=settings.text, started_s=started_s, version=VERSION
+            settings_text=settings.text,
+            started_s=started_s,
+            version=VERSION,
+            broker=settings.mqtt is not None,
         )
         pipeline = Pipeline(bench_of(settings), started_s, await self._store.memory(started_s))
         hub = Hub()

@@ -9,13 +9,14 @@ import hashlib
 import logging
 import sqlite3
 import time
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
 from logger.alarms.lifecycle import Alarm
+from logger.burn.entries import ManualReading
 from logger.burn.model import Burn
 from logger.errors import DataError, StoreError
 from logger.pipeline import FOLD_BACK_S, Input, Memory, Output
@@ -65,6 +66,7 @@ class Store:
         # the rest is touched in the thread only
         self._run: int | None = None
         self._settings = 0
+        self._broker = True
         self._seen_us = 0
         self._longest_us = 0  # as stored
 
@@ -86,12 +88,19 @@ class Store:
         return cls(path, thread, con)
 
     async def begin_run(
-        self, *, settings_text: str, started_s: float, version: str, watching: bool = True
+        self,
+        *,
+        settings_text: str,
+        started_s: float,
+        version: str,
+        watching: bool = True,
+        broker: bool = True,
     ) -> Run:
         """Note that a run begins, and the settings in force from now on.
 
         `watching` is False for a command that only records something: it does not shorten the
-        time for which nobody watched the bench.
+        time for which nobody watched the bench. `broker` is False where none is configured:
+        events of this run wait for nobody, and a broker of a later day hears only of its own day.
         """
         digest = hashlib.sha256(settings_text.encode("utf-8", "replace")).hexdigest()
 
@@ -119,6 +128,7 @@ class Store:
                     ),
                 )
             assert cursor.lastrowid is not None
+            self._broker = broker
             self._run, self._settings, self._seen_us = cursor.lastrowid, settings, started_us
             return Run(
                 id=cursor.lastrowid,
@@ -148,6 +158,7 @@ class Store:
                 burns=tuple(burns),
                 alarms=tuple(load(Alarm, body) for (body,) in alarms),
                 readings=tuple(rows.readings(con, None, now_s - FOLD_BACK_S, None)),
+                by_hand=tuple(_by_hand(con, burns)),
                 burn_events=counts,
             )
 
@@ -169,7 +180,7 @@ class Store:
             begun_s = time.perf_counter()
             longest_us = micros(self.longest_commit_s)
             with transaction(self._con):
-                writing = Writing(self._con, self._settings)
+                writing = Writing(self._con, self._settings, broker=self._broker)
                 for item, outputs in batch:
                     writing.add(item, outputs)
                 writing.finish()
@@ -274,6 +285,15 @@ def _last_seen(con: sqlite3.Connection) -> tuple[float | None, bool]:
     last_seen_us, ended_us, after_reading = row
     reading_us = rows.last_reading_us(con, after_reading)
     return seconds(max(last_seen_us, ended_us or 0, reading_us or 0)), ended_us is not None
+
+
+def _by_hand(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[ManualReading]:
+    for burn in burns:
+        found = con.execute(
+            "SELECT body FROM entry WHERE burn = ? AND kind = 'ManualReading' ORDER BY seq",
+            (burn.id,),
+        )
+        yield from (load(ManualReading, body) for (body,) in found)
 
 
 def _latest_burn(con: sqlite3.Connection, station: str) -> Burn:

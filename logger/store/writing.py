@@ -16,9 +16,13 @@ log = logging.getLogger(__name__)
 
 
 class Writing:
-    """What one transaction adds. `settings` is the row of the settings now in force."""
+    """What one transaction adds. `settings` is the row of the settings now in force.
 
-    def __init__(self, con: sqlite3.Connection, settings: int) -> None:
+    Without a `broker` events wait for nobody.
+    """
+
+    def __init__(self, con: sqlite3.Connection, settings: int, *, broker: bool) -> None:
+        self._delivered = not broker
         self._con = con
         self._settings = settings
         self._channels: dict[str, int] = dict(con.execute("SELECT name, id FROM channel"))
@@ -104,8 +108,9 @@ class Writing:
             payload = codec.payload(event, id=event_id)
             log.error("a second event has the id %s: stored as %s", event.id, event_id)
         self._con.execute(
-            "INSERT INTO event (id, kind, burn, time_us, payload) VALUES (?, ?, ?, ?, ?)",
-            (event_id, kind, burn, micros(event.time_s), payload),
+            "INSERT INTO event (id, kind, burn, time_us, payload, delivered)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            (event_id, kind, burn, micros(event.time_s), payload, self._delivered),
         )
         self.events += 1
 

@@ -23,7 +23,8 @@ class PlaceView:
     level: str  # under, near, over; "" where no limit stands or nothing is known
     value: str
     spread: str  # expanded uncertainty, with its sign
-    margin: str
+    margin: str  # short, for a label beside the figure
+    margin_words: str
     said: str  # what a person must know of the figure, "" for a good one
     upper_c: float | None  # value plus expanded uncertainty, where a limit stands
 
@@ -48,7 +49,7 @@ def place_view(
     """`channel` now; `wall` are the limits of its vessel, None where it is on none."""
     unit = show_units.get(channel.quantity.value, channel.quantity.unit)
     state = _state(channel, estimate, now_s)
-    value = spread = margin = level = ""
+    value = spread = margin = words = level = ""
     upper_c: float | None = None
     if estimate is not None and estimate.value is not None and state != "lost":
         value = show(estimate.value, channel.quantity, unit)
@@ -57,7 +58,7 @@ def place_view(
             spread = f"± {show_difference(expanded, channel.quantity, unit).rpartition(' ')[0]}"
         if wall is not None and channel.on_vessel and estimate.upper is not None:
             upper_c = estimate.upper
-            margin, level = margin_words(upper_c, wall, unit)
+            margin, words, level = _margin(upper_c, wall, unit)
     return PlaceView(
         channel=channel,
         estimate=estimate,
@@ -66,20 +67,22 @@ def place_view(
         value=value,
         spread=spread,
         margin=margin,
+        margin_words=words,
         said=_said(channel, estimate, state, now_s),
         upper_c=upper_c,
     )
 
 
-def margin_words(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str]:
-    """How far a value with its expanded uncertainty is from the limit, in words, and the level."""
+def _margin(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str, str]:
+    """How far a value with its expanded uncertainty is from the limit, short and in words; level."""
     left_k = wall.limit_c - upper_c
-    figure = show_difference(abs(left_k), Quantity.TEMPERATURE, unit).rpartition(" ")[0]
+    figure = show_difference(abs(left_k), Quantity.TEMPERATURE, unit)
+    short = figure.rpartition(" ")[0]
     if left_k < 0.0:
-        return f"AT LIMIT, {figure} over", "over"
+        return f"AT LIMIT +{short}", f"AT LIMIT, {figure} over", "over"
     if upper_c > wall.alert_c:
-        return f"near limit, {figure} left", "near"
-    return f"{figure} to limit", "under"
+        return f"near, {short} left", f"near limit, {figure} left", "near"
+    return f"{short} left", f"{figure} left to limit", "under"
 
 
 def hottest_of(places: Sequence[PlaceView]) -> PlaceView | None:

@@ -179,7 +179,7 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
         return "Leave it where it is until the wax is solid and the vessel cold."
-    return "Nothing to do. When you light a candle, record it below."
+    return "If a candle burns here, record it lit below: nobody has."
 
 
 def _concerns(group: AlarmGroup, station: str) -> bool:

@@ -16,7 +16,7 @@ from logger.web.places import PlaceView
 WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0
 _RADIUS = 56.0  # of the outside of the wall
-_TOP, _UNDER = 34.0, 74.0  # above the highest place, and below the base for its label
+_TOP, _UNDER = 18.0, 66.0  # above the highest place, and below the base for its label
 _LABEL = 58.0  # a label has three lines
 _LABEL_X = 84.0  # from the middle to where labels begin: clear of the wall and a leader
 _LEAST_BODY = 220.0

@@ -6,7 +6,7 @@ from datetime import timedelta, timezone
 
 from logger import messages
 from logger.alarms.lifecycle import Finding, Priority, Signal, Timing, acknowledge, step
-from logger.alarms.rules import Words
+from logger.alarms.words import Words
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits, Material, WallLimits
 from logger.burn.model import Burn
@@ -197,7 +197,7 @@ class AlarmFromFormula:
             text=text,
             limit=limit,
         )
-        self._timing = Timing(remind_first_s=120.0, remind_every_s=300.0)
+        self._timing = Timing()
         self._alarm = None
         self._happened = []
 

@@ -76,10 +76,11 @@ def test_still_on_after_acknowledging_is_raised_again_once_per_wait():
     assert (alarm.state, alarm.since_s) == (State.UNACKNOWLEDGED, 0)
 
 
-def test_unacknowledged_is_told_again_after_two_minutes_then_every_five():
-    timing = Timing(remind_first_s=120.0, remind_every_s=300.0)
-    _, happened = run([(t, Signal.ON) for t in range(1000)], timing)
+def test_an_unacknowledged_warning_is_told_again_after_two_minutes_then_every_five():
+    _, happened = run([(t, Signal.ON, Priority.WARNING) for t in range(1000)])
     assert happened == [(0, "raised"), (120, "reminded"), (420, "reminded"), (720, "reminded")]
+    _, happened = run([(t, Signal.ON, Priority.CAUTION) for t in range(1000)])
+    assert happened == [(0, "raised")]
 
 
 def test_a_graver_finding_is_raised_again_though_acknowledged():

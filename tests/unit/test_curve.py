@@ -27,7 +27,7 @@ from logger.reports.html import curve as curve_of
 from logger.units import unit_of
 
 SVG = "{http://www.w3.org/2000/svg}"
-LEFT, RIGHT = 52.0, 764.0  # of a drawing 960 wide
+LEFT, RIGHT, TOP, BOTTOM = 52.0, 764.0, 34.0, 437.2  # of the plot in a drawing 960 wide
 
 
 def drawn(burn, width=960.0):
@@ -108,7 +108,8 @@ def test_four_seconds_of_silence_are_a_gap_though_the_estimate_was_carried_on():
     svg = drawn(burn)
     lines = [e for e in of_class(svg, "curve-line", pen_class(burn, "wall-3")) if e.get("d")]
     assert len(lines) == 2
-    assert len(of_class(svg, "curve-gap")) == 1
+    (hatch,) = of_class(svg, "curve-gap")
+    assert float(hatch.get("width")) >= 3.0  # true to scale it would be a fifth of a pixel
 
 
 def test_all_places_lost_says_so():
@@ -214,14 +215,17 @@ def test_every_place_is_named_beside_its_letter(width):
     } <= set(words(svg))
 
 
-def test_names_at_the_lines_ends_lie_on_no_other():
+@pytest.mark.parametrize("last_c", [62.0, 50.0, 27.0])
+def test_names_at_the_lines_ends_lie_on_no_other_and_within_the_plot(last_c):
     walls = tuple(channel(f"wall-{n}", height_mm=60.0, clock=n) for n in range(1, 13))
-    more = tuple(estimate(one.name, LIT_S + 14_400.0, 50.0) for one in walls)
+    more = tuple(estimate(one.name, LIT_S + 14_400.0, last_c) for one in walls)
     svg = drawn(FormulaBurn(channels=walls, more=more, without={"wall-9": ((0.0, 2e4),)}))
     heights = sorted(
         float(e.get("y")) for e in svg.iter(f"{SVG}text") if "o'clock" in "".join(e.itertext())
     )
     assert len(heights) == 12
+    assert heights[0] - 4.0 >= TOP
+    assert heights[-1] - 4.0 <= BOTTOM
     assert all(b - a >= 12.9 for a, b in pairwise(heights))
 
 

@@ -16,7 +16,7 @@ from burn_from_formula import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.alarms.rules import Words
+from logger.alarms.words import Words
 from logger.burn.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
 from logger.burn.entries import Danger
 from logger.burn.verdict import WHOLE_LIFE, judge
@@ -146,6 +146,13 @@ def test_one_full_burn_is_enough_beside_shorter_ones():
     burns = [FormulaBurn(length_s=2400.0).evidence(), FormulaBurn(number=1).evidence()]
     assert judge(burns, Words()).outcome is Outcome.PASS
     assert judge(burns[:1], Words()).outcome is Outcome.UNDECIDED
+
+
+def test_no_number_of_short_burns_makes_a_full_one():
+    burns = [FormulaBurn(length_s=2400.0, number=number).evidence() for number in range(3)]
+    verdict = judge(burns, Words())
+    assert {judgement.outcome for judgement in verdict.judgements} == {Outcome.PASS}
+    assert verdict.outcome is Outcome.UNDECIDED
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,121 @@
+"""Rules about a burn: its length, its rest before, who watches, what a person reports."""
+
+from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.words import EMERGENCY_ADVICE, PUT_OUT, duration
+from logger.burn.limits import Limits
+from logger.burn.model import Burn
+
+BY_HAND_EVERY_S = 1800.0  # marks of a test burn: 30 min, 1, 2, 3, 4 h (common practice)
+BY_HAND_GRACE_S = 300.0
+
+FALLS_WITHIN_S = 600.0  # a wall has fallen by FALLEN_K so long after out; 3 min when simulated
+
+
+def burn_length(burn: Burn, limits: Limits, now_s: float) -> tuple[Finding, ...]:
+    """`burn-ending`, off once a person has seen it out, and `burn-too-long`, off once the wall
+    has fallen as well.
+    """
+    elapsed_s = now_s - burn.lit_s if burn.may_burn else burn.elapsed_s(now_s)
+    left_s = limits.burn_length_s - elapsed_s
+    return tuple(
+        Finding(
+            rule=rule,
+            subject=burn.station,
+            station=burn.station,
+            signal=signal,
+            priority=priority,
+            value=elapsed_s,
+            limit=limits.burn_length_s,
+            unit="s",
+            text=text,
+        )
+        for rule, signal, priority, text in (
+            (
+                "burn-ending",
+                Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
+                Priority.NOTICE,
+                f"{burn.station}: {duration(elapsed_s)} lit; "
+                f"in {duration(max(left_s, 0.0))} {PUT_OUT}",
+            ),
+            (
+                "burn-too-long",
+                _too_long(burn, left_s, now_s),
+                Priority.WARNING,
+                f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
+                f"{duration(limits.burn_length_s)}. Go to the candle: {PUT_OUT}",
+            ),
+        )
+    )
+
+
+def _too_long(burn: Burn, left_s: float, now_s: float) -> Signal:
+    if left_s >= 0.0 or not burn.may_burn:
+        return Signal.OFF
+    falling = burn.out_s is not None and now_s - burn.out_s < FALLS_WITHIN_S
+    return Signal.HOLD if falling else Signal.ON
+
+
+def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
+    """`relit-too-soon`: lit before the wax of the burn before had its time to set."""
+    rested_s = burn.rested_s
+    early = burn.lit and rested_s is not None and rested_s < limits.cool_down_s
+    return Finding(
+        rule="relit-too-soon",
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.ON if early else Signal.OFF,
+        priority=Priority.CAUTION,
+        value=rested_s,
+        limit=limits.cool_down_s,
+        unit="s",
+        text=f"{burn.station}: lit after {duration(rested_s or 0.0)} of rest; your cool-down is "
+        f"{duration(limits.cool_down_s)}. Warm wax makes soot and says little: consider putting "
+        "it out",
+    )
+
+
+def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
+    """`unwatched`: nobody has said of late who has the candle in sight."""
+    since_s = burn.lit_s if burn.in_sight_s is None else burn.in_sight_s
+    return Finding(
+        rule="unwatched",
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.ON if burn.lit and now_s - since_s >= every_s else Signal.OFF,
+        priority=Priority.WARNING,
+        value=now_s - since_s,
+        limit=every_s,
+        unit="s",
+        text=f"{burn.station}: for {duration(now_s - since_s)} nobody has said who has it in "
+        "sight. Go and look, then answer on the page, or put it out",
+    )
+
+
+def overdue_by_hand(burn: Burn, last_s: float, now_s: float) -> Finding:
+    """`silent` of a burn that only a person reads, last at `last_s`: a reading is overdue."""
+    age_s = now_s - last_s
+    return Finding(
+        rule="silent",
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.ON if burn.lit and age_s > BY_HAND_EVERY_S + BY_HAND_GRACE_S else Signal.OFF,
+        priority=Priority.WARNING,
+        value=age_s,
+        limit=BY_HAND_EVERY_S,
+        unit="s",
+        text=f"{burn.station}: no automatic watch, and no reading by hand for {duration(age_s)}. "
+        "Go and read the wall now",
+    )
+
+
+def emergency(burn: Burn) -> Finding:
+    """`emergency`: a person reported it; off once a person has seen the candle out."""
+    what = burn.danger.words if burn.danger else "over"
+    return Finding(
+        rule="emergency",
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.ON if burn.danger is not None and burn.out_s is None else Signal.OFF,
+        priority=Priority.DANGER,
+        text=f"EMERGENCY at {burn.station}, {what}: {EMERGENCY_ADVICE}",
+    )

@@ -1,0 +1,81 @@
+"""Rules about what the watch itself rests on: channels, the room, the way out, the disk."""
+
+from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.words import Words
+from logger.burn.limits import Limits
+from logger.quantities import Channel, Estimate, Health, Part, Quality
+
+ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our choice
+
+
+def silent(
+    channel: Channel, *, age_s: float, allowed_s: float, lit: bool, reason: str | None
+) -> Finding:
+    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched."""
+    because = f" ({reason})" if reason else ""
+    where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
+    act = "look at the candle now, then at plug and probe" if lit else "check plug and probe"
+    return Finding(
+        rule="silent",
+        subject=channel.name,
+        station=channel.station,
+        channel=channel.name,
+        signal=Signal.ON if age_s > allowed_s else Signal.OFF,
+        priority=Priority.WARNING if lit else Priority.CAUTION,
+        value=age_s,
+        limit=allowed_s,
+        unit="s",
+        text=f"{where}: no reading for {age_s:.0f} s{because}. Nothing watches this place: {act}",
+    )
+
+
+def room(
+    channel: Channel, estimate: Estimate, limits: Limits, words: Words, *, lit: bool
+) -> Finding:
+    """`room-out-of-range`: a burn in a room that is not as it should be says less."""
+    value_c, low_c, high_c = estimate.value, limits.room_low_c, limits.room_high_c
+    if not lit:
+        signal = Signal.OFF
+    elif value_c is None or estimate.quality is not Quality.GOOD:
+        signal = Signal.HOLD
+    elif not low_c <= value_c <= high_c:
+        signal = Signal.ON
+    else:
+        inside = low_c + ROOM_GAP_K <= value_c <= high_c - ROOM_GAP_K
+        signal = Signal.OFF if inside else Signal.HOLD
+    return Finding(
+        rule="room-out-of-range",
+        subject=channel.name,
+        station=channel.station,
+        channel=channel.name,
+        signal=signal,
+        priority=Priority.CAUTION,
+        value=value_c,
+        limit=low_c if value_c is not None and value_c < low_c else high_c,
+        unit=channel.quantity.unit,
+        text=f"the room is at {words.of(value_c or 0.0)}, outside {words.of(low_c)} to "
+        f"{words.of(high_c)}: this burn says little of an ordinary room",
+    )
+
+
+def health(news: Health, *, lit: bool) -> Finding:
+    """`delivery` and `storage`: a way out or the disk does not do its work."""
+    priority = Priority.WARNING if lit else Priority.CAUTION
+    match news.part:
+        case Part.DELIVERY:
+            text = (
+                f"{news.name}: {news.reason}. Alarms do not reach the phone: "
+                "stay where you see the candle and this page"
+            )
+        case _:
+            text = (
+                f"{news.name}: {news.reason}. Readings are not being saved; the watch goes on: "
+                "stay with the candle"
+            )
+    return Finding(
+        rule=news.part.value,
+        subject=news.name,
+        signal=Signal.OFF if news.ok else Signal.ON,
+        priority=priority,
+        text=text,
+    )

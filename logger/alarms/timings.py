@@ -1,0 +1,25 @@
+"""How the alarms of each rule live: delays, and when one is raised again though acknowledged.
+
+The times are our choice where nothing else is said. Deadbands stand with the rules.
+"""
+
+from logger.alarms.lifecycle import Timing
+
+STILL_OVER = 600.0  # acknowledged, and ten minutes later still on: raised again
+
+TIMINGS: dict[str, Timing] = {
+    "wall-alert": Timing(off_delay_s=60.0),
+    "wall-limit": Timing(off_delay_s=60.0, raise_again_s=STILL_OVER),
+    "rise-rate": Timing(on_delay_s=20.0, off_delay_s=60.0),
+    "flame-out": Timing(on_delay_s=60.0),
+    "still-hot": Timing(raise_again_s=STILL_OVER),
+    "burn-ending": Timing(),
+    "burn-too-long": Timing(raise_again_s=STILL_OVER),
+    "relit-too-soon": Timing(),
+    "unwatched": Timing(on_delay_s=300.0, raise_again_s=STILL_OVER),  # time to answer
+    "silent": Timing(),
+    "room-out-of-range": Timing(on_delay_s=300.0, off_delay_s=60.0),
+    "delivery": Timing(on_delay_s=30.0),  # this long without a confirmed message
+    "storage": Timing(),
+    "emergency": Timing(raise_again_s=STILL_OVER),
+}

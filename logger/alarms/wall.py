@@ -1,0 +1,152 @@
+"""Rules about the temperature of the vessel's wall.
+
+A rule decides on, off, or hold where it is between the two or cannot see: blindness never ends an
+alarm. Times of an alarm's life stand in `timings`.
+"""
+
+from collections.abc import Sequence
+
+from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.words import PUT_OUT, Words, duration
+from logger.burn.entries import BY_HAND
+from logger.burn.limits import WallLimits
+from logger.burn.model import FALLEN_K, Burn
+from logger.burn.trace import Trace
+from logger.conditioning.infrared import is_doubtful
+from logger.quantities import Channel, Estimate, Quality
+
+WALL_GAP_K = 1.0  # under the line by this much before a wall alarm returns: common practice
+
+RISE_K_PER_MIN = 2.0  # a settled wall moves by less than 0.5 K/min on the simulated candle
+RISE_OVER_S = 120.0
+RISE_ARMED_S = 1800.0  # bare glass warms by several K/min at first (common practice) ...
+RISE_ARMED_C = 50.0  # ... but not up here
+
+STILL_HOT_S = 1200.0  # after out
+STILL_HOT_C = 35.0  # what never was hotter than a hand needs no second look
+
+
+def _over(channel: Channel, estimate: Estimate, line_c: float) -> Signal:
+    """Whether value plus expanded uncertainty is over `line_c`.
+
+    What an instrument leaves in doubt raises nothing by itself: the first readings may be of the
+    flame, and doubt that lasts has an alarm of its own. A person's reading counts, and so does a
+    surface that is doubtful for mirroring the colder room: it is hotter still.
+    """
+    if estimate.upper is None or estimate.quality is Quality.LOST:
+        return Signal.HOLD
+    mirrors = channel.emissivity is not None and is_doubtful(channel.emissivity)
+    heeded = estimate.quality is Quality.GOOD or channel.instrument == BY_HAND or mirrors
+    if estimate.upper > line_c:
+        return Signal.ON if heeded else Signal.HOLD
+    if estimate.upper < line_c - WALL_GAP_K and estimate.quality is Quality.GOOD:
+        return Signal.OFF
+    return Signal.HOLD
+
+
+def wall(
+    channel: Channel, estimate: Estimate, limits: WallLimits, words: Words
+) -> tuple[Finding, ...]:
+    """`wall-alert` and `wall-limit` of one place on a vessel."""
+    value_c = estimate.value
+    if value_c is None:
+        return ()
+    expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
+    seen = (
+        f"{channel.station}: {channel.place} reads {words.of(value_c)} ± {words.spread(expanded_k)}"
+    )
+    return tuple(
+        Finding(
+            rule=rule,
+            subject=channel.name,
+            station=channel.station,
+            channel=channel.name,
+            signal=_over(channel, estimate, line_c),
+            priority=priority,
+            value=value_c,
+            limit=line_c,
+            unit=channel.quantity.unit,
+            text=f"{seen}, {advice}",
+        )
+        for rule, line_c, priority, advice in (
+            (
+                "wall-alert",
+                limits.alert_c,
+                Priority.CAUTION,
+                f"near your limit of {words.of(limits.limit_c)}. Go and look; have the lid ready",
+            ),
+            (
+                "wall-limit",
+                limits.limit_c,
+                Priority.WARNING,
+                f"at your limit of {words.of(limits.limit_c)}. Go to the candle: {PUT_OUT}",
+            ),
+        )
+    )
+
+
+def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: Words) -> Finding:
+    """`rise-rate`: a wall that has warmed up and suddenly climbs."""
+    rate = trace.rate_k_per_min(RISE_OVER_S)
+    value_c = trace.points[-1][1]
+    armed = burn.may_burn and (
+        burn.elapsed_s(now_s) >= RISE_ARMED_S or value_c - RISE_K_PER_MIN > RISE_ARMED_C
+    )
+    if not armed:
+        signal = Signal.OFF
+    elif rate is None:
+        signal = Signal.HOLD
+    elif rate > RISE_K_PER_MIN:
+        signal = Signal.ON
+    else:
+        signal = Signal.OFF if rate < 0.5 * RISE_K_PER_MIN else Signal.HOLD
+    return Finding(
+        rule="rise-rate",
+        subject=channel.name,
+        station=channel.station,
+        channel=channel.name,
+        signal=signal,
+        priority=Priority.WARNING,
+        value=rate,
+        limit=RISE_K_PER_MIN,
+        unit="K/min",
+        text=f"{channel.station}: {channel.place} climbs by {words.spread(rate or 0.0)} degrees a "
+        f"minute, now {words.of(value_c)}. Go to the candle; if the flame is too high, {PUT_OUT}",
+    )
+
+
+def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
+    """`flame-out`: every wall place falls though the candle is recorded lit; never asserts it."""
+    if not burn.lit:
+        signal = Signal.OFF
+    elif traces and all(trace.out_since() is not None for trace in traces):
+        signal = Signal.ON
+    else:
+        signal = Signal.OFF if any(trace.rises() for trace in traces) else Signal.HOLD
+    return Finding(
+        rule="flame-out",
+        subject=burn.station,
+        station=burn.station,
+        signal=signal,
+        priority=Priority.CAUTION,
+        text=f"{burn.station}: the wall is falling. Look whether it is out, and record it if so",
+    )
+
+
+def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -> Finding:
+    """`still-hot`: recorded out, and after 20 min the wall has not fallen."""
+    due = burn.out_s is not None and not burn.cooled and now_s - burn.out_s >= STILL_HOT_S
+    hot = hottest_c is not None and hottest_c > STILL_HOT_C
+    ago = duration(now_s - (burn.out_s or now_s))
+    return Finding(
+        rule="still-hot",
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.ON if due and hot else Signal.OFF,
+        priority=Priority.WARNING,
+        value=hottest_c,
+        limit=None if burn.out_wall_c is None else burn.out_wall_c - FALLEN_K,
+        unit="degC",
+        text=f"{burn.station}: recorded out {ago} ago, but the wall is still at "
+        f"{words.of(hottest_c or 0.0)}. Look again: does it burn?",
+    )

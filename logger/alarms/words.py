@@ -1,0 +1,37 @@
+"""How alarms speak: figures in the bench's display unit, times as said, what to do, safely."""
+
+from dataclasses import dataclass
+
+from logger.quantities import DEGC, Unit
+
+PUT_OUT = "put it out with a snuffer or lid; no water, do not lift or move the vessel"
+
+EMERGENCY_ADVICE = (
+    "cover it with a metal lid or snuffer if that is safe; no water, do not blow, do not move the "
+    "vessel; if it does not go out, leave and call the fire service"
+)
+
+_SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Words:
+    """How figures are written in the line a person reads."""
+
+    temperature: Unit = DEGC
+
+    def of(self, value_c: float) -> str:
+        """A temperature in the bench's display unit, one decimal."""
+        return f"{self.temperature.outside(value_c):.1f} {_SYMBOLS[self.temperature.name]}"
+
+    def spread(self, difference_k: float) -> str:
+        """A temperature difference in the bench's display unit, one decimal, without unit."""
+        return f"{difference_k / self.temperature.factor:.1f}"
+
+
+def duration(seconds: float) -> str:
+    """As a person says it: '40 s', '45 min', '3 h 05 min'."""
+    if seconds < 99.5:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60.0)
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"

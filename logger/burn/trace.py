@@ -1,0 +1,61 @@
+"""The last ten minutes of one place on the vessel: does it rise, does it fall, how fast.
+
+Figures are ours, chosen on the simulated candle: a wall warms by 3 K within ten minutes of
+lighting and falls by 3 K within fifteen of extinguishing, while draughts move it less.
+"""
+
+from collections import deque
+from dataclasses import dataclass, field
+
+RISE_K = 3.0  # over the lowest of the last MEMORY_S: it was lit
+START_K = 0.5  # over that lowest: about when it was lit
+FALL_K = 3.0  # under the highest of the last MEMORY_S, and still falling: it is out
+STILL_FALLING_S = 300.0
+MEMORY_S = 600.0
+RISEN_AGAIN_K = 1.0  # over the lowest of STILL_FALLING_S: it falls no more
+
+
+@dataclass(slots=True)
+class Trace:
+    """Estimates of one place, in order of time."""
+
+    points: deque[tuple[float, float]] = field(default_factory=deque)  # (at_s, value_c)
+
+    def add(self, at_s: float, value_c: float) -> None:
+        """Take one more, later than all before."""
+        self.points.append((at_s, value_c))
+        while self.points[0][0] < at_s - MEMORY_S:
+            self.points.popleft()
+
+    def lit_since(self) -> float | None:
+        """About when a rise began that only a flame makes; None while there is none."""
+        lowest_s, lowest_c = min(self.points, key=lambda point: point[1])
+        if self.points[-1][1] < lowest_c + RISE_K:
+            return None
+        return max(
+            (at_s for at_s, value_c in self.points if value_c < lowest_c + START_K),
+            default=lowest_s,
+        )
+
+    def out_since(self) -> float | None:
+        """About when a fall began that goes on; None while there is none."""
+        now_s, now_c = self.points[-1]
+        highest_s, highest_c = max(self.points, key=lambda point: point[1])
+        recent_c = [value_c for at_s, value_c in self.points if at_s >= now_s - STILL_FALLING_S]
+        if now_c > highest_c - FALL_K or now_c > min(recent_c[: len(recent_c) // 2 + 1]) - 0.5:
+            return None
+        return highest_s
+
+    def rises(self) -> bool:
+        """Whether it has risen lately: what fell falls no more."""
+        now_s, now_c = self.points[-1]
+        lowest_c = min(c for at_s, c in self.points if at_s >= now_s - STILL_FALLING_S)
+        return now_c > lowest_c + RISEN_AGAIN_K
+
+    def rate_k_per_min(self, over_s: float) -> float | None:
+        """Mean rate of change over the last `over_s`; None while less is known."""
+        now_s, now_c = self.points[-1]
+        if self.points[0][0] > now_s - over_s:
+            return None
+        then_s, then_c = next(p for p in reversed(self.points) if p[0] <= now_s - over_s)
+        return (now_c - then_c) / (now_s - then_s) * 60.0

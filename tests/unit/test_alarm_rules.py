@@ -1,0 +1,185 @@
+"""The rules over a burn, on the simulated candle and on made-up walls."""
+
+import random
+from dataclasses import replace
+
+import pytest
+from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
+from test_pipeline import lit, noisy, out, stamps
+
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.entries import InSight
+from logger.burn.model import BurnEvent
+from logger.pipeline import Pipeline
+from logger.quantities import Channel, Place, Position, Quantity, Reading
+from simulators.scenarios import SCENARIOS
+
+
+def told(live):
+    return {(e.what, e.alarm.key) for e in live.of(AlarmEvent) if e.tells}
+
+
+def test_four_healthy_hours_cause_nothing_but_burn_ending():
+    scenario = SCENARIOS["quiet-evening"](3)
+    channels = tuple(
+        Channel(
+            name=c.name,
+            instrument="probes",
+            station=c.station,
+            quantity=Quantity.TEMPERATURE,
+            place=Place(position=Position(c.position), height_mm=c.height_mm, clock=c.clock),
+            emissivity=c.emissivity,
+            emissivity_set=c.emissivity_set or 1.0,
+            reflected=c.reflected,
+            resolution=c.resolution,
+        )
+        for c in scenario.channels
+    )
+    live = Live(Pipeline(replace(bench(), channels=channels), START_S))
+    live.put(lit())
+    scenario.light()
+    for second in range(4 * 3600):
+        if second % 2 == 0:
+            for channel, value in zip(channels, scenario.sample(), strict=True):
+                if value is not None:
+                    live.put(Reading(channel=channel.name, value=value, at_s=live.now_s))
+        scenario.advance(1.0)
+        live.wait(1)
+    assert told(live) == {("raised", "burn-ending/jar-a")}
+    live.put(out(live.now_s))
+    scenario.extinguish()
+    for _ in range(3600):
+        for channel, value in zip(channels, scenario.sample(), strict=True):
+            if value is not None:
+                live.put(Reading(channel=channel.name, value=value, at_s=live.now_s))
+        scenario.advance(1.0)
+        live.wait(1)
+    assert told(live) == {("raised", "burn-ending/jar-a")}
+
+
+def test_a_wall_that_suddenly_climbs_is_told_before_the_alert():
+    live = Live()
+    live.put(lit())
+    live.run(2000, wall=noisy(45.0), twin=noisy(44.0))
+    live.run(300, wall=lambda t: 45.0 + (t - 2000) * 3.0 / 60.0, twin=noisy(44.0))
+    rising = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "rise-rate"]
+    assert rising[0].alarm.key == f"rise-rate/{WALL}"
+    assert 2000 + 60 < rising[0].time_s - START_S < 2000 + 240
+    assert rising[0].alarm.finding.value > 2.0
+
+
+def test_the_first_minutes_of_warming_are_no_climb():
+    live = Live()
+    live.put(lit())
+    live.run(400, wall=lambda t: 22.0 + t * 4.0 / 60.0)
+    assert live.alarms("rise-rate") == []
+
+
+def test_flame_out_is_asked_when_every_place_falls_and_ends_with_out():
+    live = Live()
+    live.put(lit())
+    live.run(1300, wall=noisy(50.0), twin=noisy(48.0))
+    live.run(
+        900,
+        wall=lambda t: 50.0 - (t - 1300) / 90.0,
+        twin=lambda t: 48.0 - (t - 1300) / 90.0,
+    )
+    assert live.alarms("flame-out") == [("raised", "flame-out/jar-a")]
+    (raised,) = [e for e in live.of(AlarmEvent) if e.alarm.key == "flame-out/jar-a"]
+    assert "Look whether it is out" in raised.alarm.finding.text
+    live.put(out(live.now_s))
+    assert live.alarms("flame-out")[-1] == ("returned", "flame-out/jar-a")
+
+
+def test_one_side_that_falls_is_no_flame_out():
+    live = Live()
+    live.put(lit())
+    live.run(1300, wall=noisy(50.0), twin=noisy(48.0))
+    live.run(900, wall=lambda t: 50.0 - (t - 1300) / 90.0, twin=noisy(48.0))
+    assert live.alarms("flame-out") == []
+
+
+def test_recorded_out_but_still_hot_after_twenty_minutes_is_told():
+    live = Live()
+    live.put(lit())
+    live.run(300, wall=noisy(50.0))
+    live.put(out(live.now_s))
+    live.run(1195, wall=noisy(50.0))
+    assert live.alarms("still-hot") == []
+    live.run(10, wall=noisy(50.0))
+    assert live.alarms("still-hot") == [("raised", "still-hot/jar-a")]
+    live.run(600, wall=lambda t: 50.0 - (t - 1505) / 30.0)
+    assert live.alarms("still-hot")[-1] == ("returned", "still-hot/jar-a")
+
+
+def test_the_length_is_watched_until_the_wall_has_fallen_though_recorded_out():
+    live = Live()
+    live.put(lit())
+    live.run(60, wall=noisy(50.0))
+    live.wait(4 * 3600 - 30)
+    live.run(20, wall=noisy(50.0))
+    assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
+    live.put(out(live.now_s))
+    live.run(60, wall=noisy(50.0))
+    assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
+    live.run(300, wall=lambda t: 50.0 - (t - 14430) / 30.0)
+    assert live.alarms("burn-too-long")[-1] == ("returned", "burn-too-long/jar-a")
+
+
+def test_relit_too_soon():
+    live = Live()
+    live.put(lit())
+    live.wait(600)
+    live.put(out(live.now_s))
+    live.wait(3600)
+    live.put(lit(live.now_s))
+    live.wait(1)
+    assert live.alarms("relit-too-soon") == [("raised", "relit-too-soon/jar-a")]
+    assert "1 h 00 min of rest" in live.of(AlarmEvent)[-1].alarm.finding.text
+
+
+def test_who_watches_is_asked_each_half_hour_and_told_when_nobody_answers():
+    live = Live(Pipeline(replace(bench(), ask_every_s=1800.0), START_S))
+    live.put(lit())
+    live.wait(1801)
+    asked = [e for e in live.of(BurnEvent) if e.event == "who-watches"]
+    assert len(asked) == 1
+    live.put(InSight(**stamps(live.now_s), station="jar-a"))
+    live.wait(1801)
+    asked = [e for e in live.of(BurnEvent) if e.event == "who-watches"]
+    assert len(asked) == 2
+    assert live.alarms("unwatched") == []
+    live.wait(300)
+    assert live.alarms("unwatched") == [("raised", "unwatched/jar-a")]
+    live.put(InSight(**stamps(live.now_s), station="jar-a"))
+    live.wait(1)
+    assert live.alarms("unwatched")[-1] == ("returned", "unwatched/jar-a")
+
+
+def test_a_room_out_of_range_is_told_while_something_burns():
+    live = Live()
+    live.run(600, room=noisy(29.0, 0.05))
+    assert live.alarms("room-out-of-range") == []
+    live.put(lit(live.now_s))
+    live.run(400, room=noisy(29.0, 0.05))
+    assert live.alarms("room-out-of-range") == [("raised", f"room-out-of-range/{ROOM}")]
+
+
+def test_a_burn_read_by_hand_only_asks_for_overdue_readings():
+    room = tuple(c for c in bench().channels if c.name == ROOM)
+    live = Live(Pipeline(replace(bench(), channels=room), START_S))
+    live.put(lit())
+    live.run(2200, room=noisy(22.0))
+    assert live.alarms("silent") == [("raised", "silent/jar-a")]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_wall_that_climbs_6_k_per_min_is_told_within_45_s_of_crossing(seed):
+    rng = random.Random(seed)
+    live = Live()
+    live.put(lit())
+    live.run(600, wall=lambda _t: 45.0 + rng.gauss(0.0, 1.0), twin=noisy(45.0))
+    live.run(240, wall=lambda t: 45.0 + (t - 600) * 0.1 + rng.gauss(0.0, 1.0), twin=noisy(45.0))
+    raised = next(e for e in live.of(AlarmEvent) if e.alarm.key == f"wall-limit/{WALL}")
+    assert raised.time_s - START_S <= 600 + 150 + 45
+    assert TWIN not in raised.alarm.key
