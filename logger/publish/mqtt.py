@@ -8,33 +8,27 @@ kept, so a slow broker costs no memory; events wait in the outbox, on disk.
 import asyncio
 import logging
 import random
-from collections import deque
 from collections.abc import Awaitable, Callable, Coroutine, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import islice
 from typing import Any, Protocol
 
 import aiomqtt
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent
-from logger.alarms.words import PUT_OUT
+from logger.alarms.lifecycle import Alarm
 from logger.burn.entries import Entry
-from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError, WickbenchError
 from logger.pipeline import Output
 from logger.publish import commands
 from logger.publish.link import BrokerRefuses, Credentials, Link, Unanswered
+from logger.publish.pending import Pending
 from logger.publish.reasons import reason
-from logger.publish.topics import Message, Topics, one_line, phone_line
-from logger.quantities import Channel, Estimate, Health, Part
+from logger.publish.topics import Message, Topics, one_line
+from logger.quantities import Channel, Health, Part
 from logger.settings import MqttSettings
 
 log = logging.getLogger(__name__)
 
-BATCH = 10  # messages under way at once in a lane
 EVENTS = 50  # read from the outbox at once
-MOST_LINES = 100  # phone lines kept while the broker is away; the oldest go first
-BURN_EVERY_S = 5.0  # of bench time; a change of phase goes out at once
 
 CONNECTED = "connected"
 
@@ -82,7 +76,7 @@ class Patience:
     farewell_s: float = 3.0  # for the last words at a stop
     first_retry_s: float = 1.0
     longest_retry_s: float = 30.0
-    store_retry_s: float = 5.0
+    store_s: float = 5.0  # for an answer of the disk, and until it is asked again
 
     def retry_s(self, failures: int, chance: float) -> float:
         """The wait after the `failures`-th failure in a row (from 1), with `chance` in [0, 1).
@@ -91,12 +85,6 @@ class Patience:
         """
         doubled = self.first_retry_s * 2.0 ** min(failures - 1, 30)  # 2.0**1024 overflows
         return min(self.longest_retry_s, doubled) * (1.0 - 0.5 * chance)
-
-
-@dataclass(frozen=True, slots=True, eq=False)  # two equal lines are two lines
-class _Line:
-    text: str
-    ready_s: float  # on the loop's clock
 
 
 async def _no_entries(entry: Entry) -> bool:
@@ -143,7 +131,6 @@ class Publisher:
         """`now` is bench time; `enter` is False for an entry whose id came before."""
         self._settings = settings
         self._outbox = outbox
-        self._channel_of = channel_of
         self._report = report
         self._now = now
         self._enter = enter
@@ -153,20 +140,11 @@ class Publisher:
         self._topics = Topics(bench=bench_name)
         self._name = f"mqtt {settings.host}:{settings.port}"
 
-        self._alarms: dict[str, dict[str, Alarm]] = {}  # by topic, then by key
-        self._alarms_due: dict[str, None] = {}  # topics, first changed first
-        self._lines: deque[_Line] = deque()
-        self._lines_lost = 0
-        self._kept: dict[str, Message] = {}  # newest of each other retained topic
-        self._kept_due: dict[str, None] = {}
-        self._beat: Message | None = None
-        self._statuses: dict[str, BurnStatus] = {}  # as last published, by station
+        self._pending = Pending(self._topics, channel_of)
         self._unmarked: set[int] = set()  # events confirmed that the store could not mark
-
-        self._urgent = asyncio.Event()
-        self._bulk = asyncio.Event()
         self._committed = asyncio.Event()
-        self._alarms_told = asyncio.Event()  # in this connection, each once
+        self._alarms_told = asyncio.Event()  # all that waited for this connection, as for events
+        self._events_told = asyncio.Event()
         self._said: tuple[bool, str] | None = None
 
     # what the pipeline gives
@@ -174,62 +152,19 @@ class Publisher:
     def remember(self, alarms: Iterable[Alarm]) -> None:
         """Alarms from before a restart: their topics are set right, emptied ones too."""
         for alarm in alarms:
-            self._take_alarm(alarm)
+            self._pending.take_alarm(alarm)
 
     def take(self, outputs: Sequence[Output]) -> None:
         """Note what is to be sent; never waits."""
-        for output in outputs:
-            match output:
-                case AlarmEvent():
-                    self._take_alarm(output.alarm)
-                case Estimate():
-                    self._keep(self._topics.estimate(output, self._channel_of(output.channel)))
-                case BurnStatus():
-                    self._take_status(output)
-                case _:
-                    pass
-            line = phone_line(output)
-            if line is not None:
-                self._take_line(line)
+        self._pending.take(outputs)
 
     def heartbeat(self, at_s: float) -> None:
         """The pipeline is alive at `at_s`; called every 5 s of real time."""
-        self._beat = self._topics.heartbeat(at_s)
-        self._bulk.set()
+        self._pending.heartbeat(at_s)
 
     def wake(self) -> None:
         """New events stand in the outbox."""
         self._committed.set()
-
-    def _take_alarm(self, alarm: Alarm) -> None:
-        topic = self._topics.alarm_topic(alarm.finding)
-        self._alarms.setdefault(topic, {})[alarm.key] = alarm
-        self._alarms_due[topic] = None
-        self._urgent.set()
-
-    def _take_line(self, line: str) -> None:
-        if len(self._lines) == MOST_LINES:
-            self._lines.popleft()
-            self._lines_lost += 1
-        self._lines.append(_Line(line, asyncio.get_running_loop().time()))
-        self._urgent.set()
-
-    def _take_status(self, status: BurnStatus) -> None:
-        last = self._statuses.get(status.station)
-        if (
-            last is not None
-            and (last.phase, last.burn, last.automatic)
-            == (status.phase, status.burn, status.automatic)
-            and 0.0 <= status.at_s - last.at_s < BURN_EVERY_S
-        ):
-            return
-        self._statuses[status.station] = status
-        self._keep(self._topics.burn(status))
-
-    def _keep(self, message: Message) -> None:
-        self._kept[message.topic] = message
-        self._kept_due[message.topic] = None
-        self._bulk.set()
 
     # the connection
 
@@ -257,15 +192,14 @@ class Publisher:
         will = self._topics.status(online=False)
         link = Link(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
         await link.open(self._patience.give_up_s)
+        self._alarms_told.clear()
+        self._events_told.clear()
         told = False
         try:
             await self._confirm(link, self._topics.status(online=True))
             if self._settings.commands:
                 await link.obey(f"{self._topics.prefix}/do/+")
-            self._alarms_due |= dict.fromkeys(self._alarms)
-            self._kept_due |= dict.fromkeys(self._kept)
-            self._alarms_told.clear()
-            self._beat = None  # one from before would say that the pipeline is alive now
+            self._pending.renew()
             await _until_one_ends(
                 self._listen(link),
                 self._send_urgent(link),
@@ -293,7 +227,13 @@ class Publisher:
             raise Unanswered("no PUBACK") from None
         finally:
             late.cancel()
-        self._say(True, CONNECTED)
+        self._say_if_well()
+
+    def _say_if_well(self) -> None:
+        # Not before all that waited is confirmed: a broker that refuses one topic lets us in again
+        # and again, and each time that would end the alarm's delay.
+        if self._alarms_told.is_set() and self._events_told.is_set():
+            self._say(True, CONNECTED)
 
     def _say(self, ok: bool, why: str) -> None:
         if self._said != (ok, why):
@@ -307,72 +247,63 @@ class Publisher:
 
     async def _send_urgent(self, link: Link) -> None:
         while True:
-            self._urgent.clear()
-            topics = list(islice(self._alarms_due, BATCH))
-            lines = list(islice(self._lines, BATCH))
-            if not topics:
+            self._pending.urgent.clear()
+            batch = self._pending.next_urgent()
+            if not batch.alarms:
                 self._alarms_told.set()
-            if not topics and not lines:
-                await self._urgent.wait()
-                continue
-            for topic in topics:
-                del self._alarms_due[topic]
-            lost = self._lines_lost
-            await self._confirm(link, *self._urgent_messages(topics, lines, lost))
-            self._lines_lost -= lost
-            for line in lines:
-                if line in self._lines:  # else it was dropped as the oldest meanwhile
-                    self._lines.remove(line)
-
-    def _urgent_messages(
-        self, topics: Iterable[str], lines: Iterable[_Line], lost: int
-    ) -> list[Message]:
-        now_s = asyncio.get_running_loop().time()
-        messages = [self._topics.alarm(topic, self._alarms[topic].values()) for topic in topics]
-        if lost:
-            more = f"{lost} older lines were dropped while the broker was away: look at the page"
-            messages.append(self._topics.phone(more))
-        messages.extend(self._topics.phone(line.text, age_s=now_s - line.ready_s) for line in lines)
-        return messages
+            if batch.messages:
+                await self._confirm(link, *batch.messages)
+                self._pending.lines_sent(batch)
+            else:
+                await self._pending.urgent.wait()
 
     async def _send_bulk(self, link: Link) -> None:
         while True:
-            self._bulk.clear()
-            due = list(islice(self._kept_due, BATCH))
-            for topic in due:
-                del self._kept_due[topic]
-            messages = [self._kept[topic] for topic in due]
-            if self._beat is not None:
-                messages.insert(0, self._beat)
-                self._beat = None
+            self._pending.bulk.clear()
+            messages = self._pending.next_bulk()
             if messages:
                 await self._confirm(link, *messages)
             else:
-                await self._bulk.wait()
+                await self._pending.bulk.wait()
 
     async def _send_events(self, link: Link) -> None:
         await self._alarms_told.wait()
+        trouble = ""  # storage has its own alarm: here it is said once
         while True:
             self._committed.clear()
             try:
-                if not await self._send_waiting(link):
-                    await self._committed.wait()
-            except StoreError as exc:  # storage has its own alarm
-                log.warning("%s: events wait: %s", self._name, exc)
-                await self._sleep(self._patience.store_retry_s)
+                if await self._send_waiting(link):
+                    continue
+                waiting: Awaitable[object] = self._committed.wait()
+            except StoreError as exc:
+                if trouble != str(exc):
+                    trouble = str(exc)
+                    log.warning("%s: events wait: %s", self._name, trouble)
+                waiting = self._sleep(self._patience.store_s)
+            self._events_told.set()
+            self._say_if_well()
+            await waiting
 
     async def _send_waiting(self, link: Link) -> bool:
         """Send some events of the outbox, in order; False when there are none."""
-        # One that went out but could not be marked, the disk being full, does not go again.
-        waiting = await self._outbox.waiting_events(EVENTS + len(self._unmarked))
-        fresh = [event for event in waiting if event.seq not in self._unmarked]
+        waiting = await self._waiting_events()
         try:
-            for event in fresh:
+            for event in waiting:
                 await self._confirm(link, self._topics.event(event.payload))
                 self._unmarked.add(event.seq)
         finally:
             await self._mark()
-        return bool(fresh)
+        return bool(waiting)
+
+    async def _waiting_events(self) -> list[WaitingEvent]:
+        """What the outbox has; one that went out but could not be marked does not go again."""
+        limit = EVENTS + len(self._unmarked)
+        try:
+            async with asyncio.timeout(self._patience.store_s):
+                waiting = await self._outbox.waiting_events(limit)
+        except TimeoutError:
+            raise StoreError(f"no answer for {self._patience.store_s:g} s") from None
+        return [event for event in waiting if event.seq not in self._unmarked]
 
     async def _mark(self) -> None:
         """Also on the way out, so nothing may be raised here in place of a cancellation."""
@@ -387,13 +318,7 @@ class Publisher:
 
     async def _farewell(self, link: Link) -> bool:
         """Last words; whether the broker has confirmed them."""
-        messages = self._urgent_messages(self._alarms_due, self._lines, self._lines_lost)
-        for status in self._statuses.values():
-            if status.phase is BurnPhase.LIT:
-                event = _watch_ended(status, self._now())
-                messages.append(self._topics.burn_event(event))
-                messages.append(self._topics.phone(event.text))
-        messages.append(self._topics.status(online=False))
+        messages = self._pending.last_words(self._now())
         speaking = asyncio.ensure_future(link.send(*messages))
         await asyncio.wait({speaking}, timeout=self._patience.farewell_s)
         if speaking.done() and speaking.exception() is None:
@@ -433,20 +358,6 @@ class Publisher:
             await self._confirm(link, self._topics.answer(topic, answer, correlation))
         except BrokerRefuses as exc:  # of no concern to the bench's own messages
             log.warning("%s: no answer to %r: %s", self._name, topic, exc.code)
-
-
-def _watch_ended(status: BurnStatus, now_s: float) -> BurnEvent:
-    """The event that a burn is watched no more; by its second no id stands for two."""
-    return BurnEvent(
-        id=f"{status.burn}/watch-ended/{status.station}/{int(now_s)}",
-        time_s=now_s,
-        since_s=now_s,
-        station=status.station,
-        burn=status.burn or "",
-        event="watch-ended",
-        text=f"{status.station}: the watch has ended and the candle was last recorded lit. "
-        f"Nothing warns you any more: stay with it, or {PUT_OUT}",
-    )
 
 
 async def _until_one_ends(*lanes: Coroutine[Any, Any, None]) -> None:

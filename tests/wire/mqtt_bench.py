@@ -21,7 +21,7 @@ IMPATIENT = Patience(
     farewell_s=1.0,
     first_retry_s=0.02,
     longest_retry_s=0.05,
-    store_retry_s=0.02,
+    store_s=0.2,
 )
 
 

@@ -5,7 +5,7 @@ import json
 
 from mqtt_bench import ALARM, T0_S, Bench, Gate, Shelf, estimate, raised, settings_for
 
-from logger.publish.mqtt import MOST_LINES
+from logger.publish.pending import MOST_LINES
 
 
 async def test_a_stalled_broker_is_noticed_and_only_the_newest_waits_for_it(broker, listening):
@@ -72,6 +72,7 @@ async def test_alarms_do_not_wait_for_the_disk(broker, listening):
         bench.publisher.take([raised()])
         await ear.hear(ALARM)
         await ear.hear("/phone")
+        await bench.until_health(ok=True)
 
 
 async def test_phone_lines_are_bounded_and_the_loss_is_said(broker, listening):

@@ -1,0 +1,178 @@
+"""What is to be sent: alarms and phone lines first, of everything retained only the newest.
+
+Nothing here waits, and nothing grows with the time that a broker is slow or away.
+"""
+
+import asyncio
+import time
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import islice
+
+from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.alarms.words import PUT_OUT
+from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
+from logger.pipeline import Output
+from logger.publish.topics import Message, Topics, phone_line
+from logger.quantities import Channel, Estimate
+
+BATCH = 10  # messages under way at once in a lane
+MOST_LINES = 100  # phone lines kept while the broker is away; the oldest go first
+BURN_EVERY_S = 5.0  # of bench time; a change of phase goes out at once
+
+
+@dataclass(frozen=True, slots=True, eq=False)  # two equal lines are two lines
+class _Line:
+    text: str
+    ready_s: float  # real time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Urgent:
+    """Alarm states and phone lines that go out together."""
+
+    messages: Sequence[Message]
+    alarms: bool  # whether any of it is an alarm's state
+    lines: Sequence[_Line]
+    lost: int
+
+
+class Pending:
+    """What a connection still has to send; `urgent` and `bulk` are set when there is more."""
+
+    def __init__(
+        self,
+        topics: Topics,
+        channel_of: Callable[[str], Channel],
+        real_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.urgent = asyncio.Event()
+        self.bulk = asyncio.Event()
+        self._topics = topics
+        self._channel_of = channel_of
+        self._real_s = real_s
+        self._alarms: dict[str, dict[str, Alarm]] = {}  # by topic, then by key
+        self._alarms_due: dict[str, None] = {}  # topics, first changed first
+        self._lines: deque[_Line] = deque()
+        self._lines_lost = 0
+        self._kept: dict[str, Message] = {}  # newest of each other retained topic
+        self._kept_due: dict[str, None] = {}
+        self._beat: Message | None = None
+        self._statuses: dict[str, BurnStatus] = {}  # as last given out, by station
+
+    def take(self, outputs: Iterable[Output]) -> None:
+        """Note what is to be sent of `outputs`."""
+        for output in outputs:
+            match output:
+                case AlarmEvent():
+                    self.take_alarm(output.alarm)
+                case Estimate():
+                    self._keep(self._topics.estimate(output, self._channel_of(output.channel)))
+                case BurnStatus():
+                    self._take_status(output)
+                case _:
+                    pass
+            line = phone_line(output)
+            if line is not None:
+                self._take_line(line)
+
+    def take_alarm(self, alarm: Alarm) -> None:
+        """Note the present state of `alarm`."""
+        topic = self._topics.alarm_topic(alarm.finding)
+        self._alarms.setdefault(topic, {})[alarm.key] = alarm
+        self._alarms_due[topic] = None
+        self.urgent.set()
+
+    def heartbeat(self, at_s: float) -> None:
+        """Note that the pipeline is alive at `at_s`."""
+        self._beat = self._topics.heartbeat(at_s)
+        self.bulk.set()
+
+    def _take_line(self, line: str) -> None:
+        if len(self._lines) == MOST_LINES:
+            self._lines.popleft()
+            self._lines_lost += 1
+        self._lines.append(_Line(line, self._real_s()))
+        self.urgent.set()
+
+    def _take_status(self, status: BurnStatus) -> None:
+        last = self._statuses.get(status.station)
+        if (
+            last is not None
+            and (last.phase, last.burn, last.automatic)
+            == (status.phase, status.burn, status.automatic)
+            and 0.0 <= status.at_s - last.at_s < BURN_EVERY_S
+        ):
+            return
+        self._statuses[status.station] = status
+        self._keep(self._topics.burn(status))
+
+    def _keep(self, message: Message) -> None:
+        self._kept[message.topic] = message
+        self._kept_due[message.topic] = None
+        self.bulk.set()
+
+    # what a connection takes
+
+    def renew(self) -> None:
+        """A new connection: the whole present state is due again, emptied alarms too."""
+        self._alarms_due |= dict.fromkeys(self._alarms)
+        self._kept_due |= dict.fromkeys(self._kept)
+        self._beat = None  # one from before would say that the pipeline is alive now
+
+    def next_urgent(self) -> Urgent:
+        """Alarm states, which count as sent, and lines, which stay until `lines_sent`."""
+        topics = list(islice(self._alarms_due, BATCH))
+        for topic in topics:
+            del self._alarms_due[topic]
+        return self._urgent_of(topics, list(islice(self._lines, BATCH)))
+
+    def lines_sent(self, sent: Urgent) -> None:
+        """The lines of `sent` were confirmed."""
+        self._lines_lost -= sent.lost
+        for line in sent.lines:
+            if line in self._lines:  # else it was dropped as the oldest meanwhile
+                self._lines.remove(line)
+
+    def next_bulk(self) -> list[Message]:
+        """The heartbeat and some retained messages; they count as sent."""
+        due = list(islice(self._kept_due, BATCH))
+        for topic in due:
+            del self._kept_due[topic]
+        beat, self._beat = self._beat, None
+        return [*([beat] if beat else []), *(self._kept[topic] for topic in due)]
+
+    def last_words(self, now_s: float) -> list[Message]:
+        """What is to be said before a stop at `now_s`, bench time."""
+        messages = list(self._urgent_of(list(self._alarms_due), list(self._lines)).messages)
+        for status in self._statuses.values():
+            if status.phase is BurnPhase.LIT:
+                event = _watch_ended(status, now_s)
+                messages.append(self._topics.burn_event(event))
+                messages.append(self._topics.phone(event.text))
+        messages.append(self._topics.status(online=False))
+        return messages
+
+    def _urgent_of(self, topics: Sequence[str], lines: Sequence[_Line]) -> Urgent:
+        now_s = self._real_s()
+        messages = [self._topics.alarm(topic, self._alarms[topic].values()) for topic in topics]
+        if self._lines_lost:
+            more = f"{self._lines_lost} older lines were dropped while the broker was away"
+            messages.append(self._topics.phone(f"{more}: look at the page"))
+        messages.extend(self._topics.phone(line.text, age_s=now_s - line.ready_s) for line in lines)
+        return Urgent(messages=messages, alarms=bool(topics), lines=lines, lost=self._lines_lost)
+
+
+def _watch_ended(status: BurnStatus, now_s: float) -> BurnEvent:
+    """The event that a burn is watched no more; by its second no id stands for two."""
+    return BurnEvent(
+        id=f"{status.burn}/watch-ended/{status.station}/{int(now_s)}",
+        time_s=now_s,
+        since_s=now_s,
+        station=status.station,
+        burn=status.burn or "",
+        event="watch-ended",
+        text=f"{status.station}: the watch has ended and the candle was last recorded lit. "
+        f"Nothing warns you any more: stay with it, or {PUT_OUT}",
+    )
