@@ -27,6 +27,8 @@ from logger.quantities import Channel, Health, Tick
 from logger.service import records
 from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
+from logger.service.last_resort import LastResort
+from logger.service.manager import ServiceManager
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
@@ -126,6 +128,7 @@ class _Joined:
         self._store = store
         self._url = url
         self._beat_s = 0.0  # of the loop's clock
+        self._manager = ServiceManager()
 
     async def run(
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
@@ -144,7 +147,9 @@ class _Joined:
         recorder = Recorder(
             self._store, now_s=clock.now_s, report=self._report, on_events=self._events
         )
-        self._engine = Engine(pipeline, started_s, (self._publish, hub.publish, recorder.take))
+        last_resort = LastResort(settings.alarms.run)
+        sinks = (self._publish, last_resort.take, hub.publish, recorder.take, self._beat)
+        self._engine = Engine(pipeline, started_s, sinks)
         instruments = [build(one, clock.now_s) for one in settings.instruments]
         service = Service(
             settings=settings,
@@ -162,15 +167,17 @@ class _Joined:
         if last.last_seen_s is not None:
             self._resume(last.last_seen_s, started_s)
         web = server.server(app.create(service))
-        async with asyncio.TaskGroup() as sinks:
-            serving = sinks.create_task(web.serve(sockets=[bound]), name="web")
-            recording = sinks.create_task(recorder.run(), name="recorder")
-            engine = sinks.create_task(self._engine.run(), name="engine")
+        async with asyncio.TaskGroup() as takers:
+            serving = takers.create_task(web.serve(sockets=[bound]), name="web")
+            recording = takers.create_task(recorder.run(), name="recorder")
+            engine = takers.create_task(self._engine.run(), name="engine")
             publishing = (
-                sinks.create_task(self._publisher.run(), name="mqtt") if self._publisher else None
+                takers.create_task(self._publisher.run(), name="mqtt") if self._publisher else None
             )
+            resort = takers.create_task(last_resort.run(), name="last resort")
             await _until(lambda: web.started or serving.done())
             lock.publish_address(self._url)
+            self._manager.ready(self._url)
             async with asyncio.TaskGroup() as sources:
                 tasks = [sources.create_task(self._tick(), name="tick")]
                 tasks += [
@@ -182,7 +189,9 @@ class _Joined:
                 await body(service)
                 for task in tasks:
                     task.cancel()
+            self._manager.stopping()
             await _end(engine)  # folds what is in the queue
+            await _end(resort)
             hub.close()
             web.should_exit = True
             await asyncio.wait([serving])
@@ -218,8 +227,14 @@ class _Joined:
         if self._publisher is None:
             return
         self._publisher.take(outputs)
+
+    def _beat(self, item: Input, _outputs: Sequence[Output]) -> None:
+        """Show that the pipeline lives, where a stuck one must be noticed: after it has ticked."""
+        if not isinstance(item, Tick):
+            return
+        self._manager.alive()
         now_s = asyncio.get_running_loop().time()
-        if isinstance(item, Tick) and now_s - self._beat_s >= HEARTBEAT_S:
+        if self._publisher is not None and now_s - self._beat_s >= HEARTBEAT_S:
             self._beat_s = now_s
             self._publisher.heartbeat(item.at_s)
 

@@ -2,6 +2,7 @@
 
 import ctypes
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -97,13 +98,14 @@ class BenchProcess:
     def data(self) -> Path:
         return self.folder / "data"
 
-    def start(self) -> None:
+    def start(self, **environment: str) -> None:
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
                 [sys.executable, "-m", "logger", "run", "--config", str(self.config)],
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
+                env={**os.environ, **environment},
                 preexec_fn=_die_with_parent,  # noqa: PLW1509 - an orphan would hang the run
             )
         until(lambda: self.address or self.process.poll() is not None, "the service is up")

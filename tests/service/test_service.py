@@ -1,5 +1,6 @@
 """The whole service as a process: plugs pulled, commands, refusals, a clean stop."""
 
+import socket
 import time
 import urllib.request
 
@@ -137,3 +138,16 @@ def test_five_faults_of_a_configuration_are_five_lines_and_exit_2(bench):
     for line, key in zip(lines, ("material", "driver", "height", "clock", "name"), strict=True):
         assert line.startswith(str(bench.config)) or "bench.toml:" in line
         assert key in line
+
+
+def test_the_service_manager_is_told_of_each_second_of_the_pipeline(bench):
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as heard:
+        heard.bind(str(bench.folder / "notify"))
+        heard.settimeout(10)
+        bench.start(NOTIFY_SOCKET=str(bench.folder / "notify"))
+        said = [heard.recv(200).decode() for _ in range(4)]
+        assert any(line.startswith("READY=1") for line in said)
+        assert said.count("WATCHDOG=1") >= 2
+        assert bench.terminate() == 0
+        while (line := heard.recv(200).decode()) != "STOPPING=1":
+            assert line == "WATCHDOG=1"

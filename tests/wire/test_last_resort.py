@@ -1,0 +1,122 @@
+"""The maker's own program and the service manager: what is told when nothing else gets out."""
+
+import asyncio
+import json
+import socket
+import sys
+
+import pytest
+
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.quantities import Health, Part, Tick
+from logger.service.last_resort import MOST_WAITING, LastResort
+from logger.service.manager import ServiceManager
+
+
+def raised(count=1):
+    finding = Finding(
+        rule="wall-limit",
+        subject="jar-a-wall-3",
+        station="jar-a",
+        signal=Signal.ON,
+        priority=Priority.WARNING,
+        text='hot; $(touch /tmp/never) "quoted"',
+    )
+    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, count=count)
+    return AlarmEvent(id=f"x/{count}", time_s=1e9, what="raised", alarm=alarm)
+
+
+def broken(ok=False):
+    return Health(part=Part.DELIVERY, name="mqtt", ok=ok, reason="gone", at_s=1e9)
+
+
+async def told(resort, file, count=1):
+    """Run until the program has written `count` lines."""
+    task = asyncio.create_task(resort.run())
+    try:
+        async with asyncio.timeout(15):
+            while not file.exists() or len(file.read_text().splitlines()) < count:
+                await asyncio.sleep(0.02)
+    finally:
+        task.cancel()
+        await asyncio.wait([task])
+    return [json.loads(line) for line in file.read_text().splitlines()]
+
+
+def writes_to(file, then=""):
+    code = f"import sys; open({str(file)!r}, 'a').write(sys.stdin.read()); {then}"
+    return [sys.executable, "-c", code]
+
+
+async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_json(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"))
+    resort.take(broken(), [])
+    resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.take(Tick(at_s=1e9), [raised(2)])
+    lines = await told(resort, tmp_path / "told", count=2)
+    assert [line["id"] for line in lines] == ["x/1", "x/2"]
+    assert lines[0]["text"] == 'hot; $(touch /tmp/never) "quoted"'
+
+
+async def test_with_a_working_broker_nothing_is_started(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"))
+    resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.take(broken(), [])
+    resort.take(broken(ok=True), [])
+    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.take(broken(), [raised(3)])
+    assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/3"]
+
+
+async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path, caplog):
+    resort = LastResort(
+        writes_to(tmp_path / "told", "__import__('time').sleep(60)"), patience_s=0.5
+    )
+    resort.take(broken(), [raised(1)])
+    resort.take(Tick(at_s=1e9), [raised(2)])
+    # its output is written before it hangs, as soon as the file is closed
+    with caplog.at_level("ERROR"):
+        task = asyncio.create_task(resort.run())
+        async with asyncio.timeout(15):
+            while caplog.text.count("took over") < 2:
+                await asyncio.sleep(0.02)
+        task.cancel()
+        await asyncio.wait([task])
+
+
+@pytest.mark.parametrize("command", [["/no/such/program"], [sys.executable, "-c", "exit(3)"]])
+async def test_a_program_that_cannot_do_it_is_logged(command, caplog):
+    resort = LastResort(command)
+    resort.take(broken(), [raised(1)])
+    task = asyncio.create_task(resort.run())
+    async with asyncio.timeout(15):
+        while "[alarms] run" not in caplog.text:
+            await asyncio.sleep(0.02)
+    task.cancel()
+    await asyncio.wait([task])
+
+
+async def test_what_waits_is_bounded_and_the_newest_is_kept(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"))
+    resort.take(broken(), [])
+    for number in range(MOST_WAITING + 5):
+        resort.take(Tick(at_s=1e9), [raised(number)])
+    (first,) = (await told(resort, tmp_path / "told"))[:1]
+    assert first["id"] == "x/5"
+
+
+def test_the_service_manager_hears_ready_alive_and_stopping(tmp_path):
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as heard:
+        heard.bind(str(tmp_path / "notify"))
+        heard.settimeout(5)
+        manager = ServiceManager(str(tmp_path / "notify"))
+        manager.ready("http://127.0.0.1:1")
+        manager.alive()
+        manager.stopping()
+        said = [heard.recv(200).decode() for _ in range(3)]
+    assert said == ["READY=1\nSTATUS=page at http://127.0.0.1:1", "WATCHDOG=1", "STOPPING=1"]
+
+
+def test_without_a_service_manager_nothing_happens(tmp_path):
+    ServiceManager("").alive()
+    ServiceManager(str(tmp_path / "gone")).alive()
