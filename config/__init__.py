@@ -1,1 +1,1 @@
-"""Default limits with their sources, an example bench, and files for the broker and the service manager."""
+"""Default limits with their sources, an example bench, files for broker and service manager."""

@@ -9,13 +9,16 @@ from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State, Tim
 from logger.errors import Refused
 
 
+AT_ONCE = Timing()
+
+
 def finding(signal: Signal, priority: Priority = Priority.CAUTION) -> Finding:
     return Finding(
         rule="wall-alert", subject="jar-a-wall", signal=signal, priority=priority, text="hot"
     )
 
 
-def run(steps, timing=Timing(), alarm=None):
+def run(steps, timing=AT_ONCE, alarm=None):
     """Fold (at_s, signal[, priority]) steps; returns the alarm and what happened when."""
     happened = []
     for at_s, *what in steps:

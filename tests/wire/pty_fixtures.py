@@ -56,7 +56,7 @@ def eventually():
 
     async def wait(condition: Callable[[], object], within_s: float = 5.0) -> None:
         async with asyncio.timeout(within_s):
-            while not condition():  # noqa: ASYNC110 - what is waited for is no Event
+            while not condition():
                 await asyncio.sleep(0.002)
 
     return wait
