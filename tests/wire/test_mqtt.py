@@ -236,7 +236,8 @@ async def test_present_alarms_come_before_waiting_events(broker, listening):
 
 async def test_an_alarm_that_ended_while_the_broker_was_away_is_emptied(start_broker, listening):
     broker = start_broker("allow_anonymous true", "persistence true", "persistence_location ./")
-    bench = Bench(settings_for(broker))
+    gate = Gate()
+    bench = Bench(settings_for(broker), sleep=gate.sleep)
     event = raised()
     async with bench.running():
         async with listening(broker) as ear:
@@ -247,7 +248,10 @@ async def test_an_alarm_that_ended_while_the_broker_was_away_is_emptied(start_br
         bench.publisher.take([ended(event)])
         broker.start()
         async with listening(broker) as ear:
-            await ear.until(lambda _: ear.of(ALARM) and ear.of(ALARM)[-1] == "")
+            assert (await ear.hear(ALARM)).retained
+            gate.open()
+            await ear.hear(ALARM, "")
+    broker.kill()
 
 
 async def test_an_alarm_that_ended_before_a_restart_is_emptied(broker, listening):

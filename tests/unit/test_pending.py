@@ -1,0 +1,139 @@
+"""What waits for a broker: bounded, the newest, in the right order."""
+
+import json
+
+import pytest
+
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.burn.model import BurnPhase, BurnStatus
+from logger.publish.pending import BATCH, MOST_LINES, Pending
+from logger.publish.topics import Topics
+
+T0_S = 1_935_000_000.0
+
+
+class Clock:
+    """Real time, set by hand."""
+
+    now_s = 0.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def pending(clock):
+    return Pending(Topics(bench="b"), None, clock)
+
+
+def status(at_s: float, phase: BurnPhase = BurnPhase.LIT) -> BurnStatus:
+    return BurnStatus(
+        at_s=at_s,
+        station="jar-a",
+        phase=phase,
+        burn="jar-a-1935000000",
+        trial="cedar-12",
+        lit_s=T0_S,
+        out_s=None,
+        elapsed_s=at_s - T0_S,
+        remaining_s=14400.0,
+        limit_c=60.0,
+        alert_c=57.2,
+        hottest=None,
+        margin_c=None,
+        automatic=True,
+    )
+
+
+def raised(channel: str = "wall", what: str = "raised") -> AlarmEvent:
+    finding = Finding(
+        rule="wall-limit",
+        subject=channel,
+        station="jar-a",
+        channel=channel,
+        signal=Signal.ON,
+        priority=Priority.WARNING,
+        text=f"look at {channel}",
+    )
+    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, since_s=T0_S)
+    return AlarmEvent(id="x", time_s=T0_S, what=what, alarm=alarm)
+
+
+def payloads(messages) -> list[str]:
+    return [message.payload.decode() for message in messages]
+
+
+def test_a_station_is_told_every_five_seconds_and_a_change_at_once(pending):
+    told = []
+    for second in range(12):
+        phase = BurnPhase.LIT if second < 7 else BurnPhase.COOLING
+        pending.take([status(T0_S + second, phase)])
+        told += [(second, json.loads(text)["state"]) for text in payloads(pending.next_bulk())]
+    assert told == [(0, "lit"), (5, "lit"), (7, "cooling")]
+
+
+def test_hours_without_a_broker_keep_only_the_newest(pending):
+    for second in range(20_000):
+        pending.take([status(T0_S + second), raised(f"wall-{second % 3}")])
+        pending.heartbeat(T0_S + second)
+    beat, station = pending.next_bulk()
+    assert beat.topic == "wickbench/b/heartbeat"
+    assert json.loads(station.payload)["elapsed_s"] > 19_990
+    batch = pending.next_urgent()
+    assert [one.topic.rpartition("/")[2] for one in batch.messages[:3]] == [
+        "wall-0",
+        "wall-1",
+        "wall-2",
+    ]
+    assert batch.lost == 20_000 - MOST_LINES
+    assert pending.next_bulk() == []
+
+
+def test_states_go_first_and_in_batches(pending):
+    for number in range(BATCH + 2):
+        pending.take([raised(f"wall-{number}")])
+    first = pending.next_urgent()
+    assert len(first.messages) == 2 * BATCH
+    assert all(one.retain for one in first.messages[:BATCH])
+    assert not any(one.retain for one in first.messages[BATCH:])
+    pending.lines_sent(first)
+    assert len(pending.next_urgent().messages) == 4
+
+
+def test_lines_stay_until_they_are_confirmed_and_say_how_late_they_are(pending, clock):
+    pending.take([raised()])
+    pending.next_urgent()
+    clock.now_s = 1200.0
+    again = pending.next_urgent()
+    assert payloads(again.messages) == ["20 min ago: WARNING: look at wall"]
+    pending.lines_sent(again)
+    assert pending.next_urgent().messages == []
+
+
+def test_what_is_dropped_while_it_is_on_the_way_is_no_fault(pending):
+    pending.take([raised()])
+    on_the_way = pending.next_urgent()
+    for _ in range(MOST_LINES):
+        pending.take([raised()])
+    pending.lines_sent(on_the_way)
+    assert pending.next_urgent().lost == 1
+
+
+def test_last_words(pending):
+    pending.take([raised(), status(T0_S)])
+    words = pending.last_words(T0_S + 60.0)
+    assert [one.topic.rpartition("/")[2] for one in words] == [
+        "wall",
+        "phone",
+        "event",
+        "phone",
+        "status",
+    ]
+    assert json.loads(words[2].payload)["id"] == "jar-a-1935000000/watch-ended/jar-a/1935000060"
+    pending.take([status(T0_S + 70.0, BurnPhase.COOLING)])
+    assert len(pending.last_words(T0_S + 80.0)) == 3
