@@ -1,4 +1,4 @@
-"""Commands about a whole bench: `run`, `check`, `demo`."""
+"""Commands about a whole bench: `run`, `check`, `find`, `demo`."""
 
 import json
 from pathlib import Path
@@ -15,6 +15,7 @@ def add_to(app: typer.Typer) -> None:
     """Register the commands."""
     app.command()(run)
     app.command()(check)
+    app.command()(find)
     app.command()(demo)
 
 
@@ -40,6 +41,27 @@ def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
             mark = "ok   " if item.ok else "FAULT"
             print(printable(f"{mark}  {item.what}: {item.text}"))
     raise typer.Exit(0 if report.ok else FOUND_FAULTS)
+
+
+def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Look for serial ports and 1-Wire sensors; prints lines to paste into the configuration."""
+    from logger import settings
+    from logger.errors import SettingsError
+    from logger.service.finding import find_instruments
+    from logger.service.found_text import lines
+
+    try:
+        bench = settings.load(settings.find(config))
+    except SettingsError:
+        if config is not None:
+            raise
+        bench = None  # a newcomer has none yet, or none that can be read
+    found = find_instruments(bench)
+    if as_json:
+        print(json.dumps(found.message()))
+        return
+    for line in lines(found):
+        print(line)
 
 
 def demo(

@@ -1,0 +1,37 @@
+"""[pure] What `wickbench find` found, as text that is itself TOML: its remarks are comments."""
+
+from collections.abc import Iterator
+
+from logger.messages import printable
+from logger.service.finding import Found
+
+
+def lines(found: Found) -> Iterator[str]:
+    """For a person to read, and for `>> bench.toml`."""
+    yield "# What is in reach. Lines without # can go into the configuration as they are."
+    for port in found.ports:
+        usb = f" [{port.usb}]" if port.usb else ""
+        yield ""
+        yield _remark(f"Serial port {port.path}")
+        yield _remark(f"  {port.about}{usb}, {port.device}: {port.state}")
+        yield from _proposal(port.toml, port.read_by)
+    for sensor in found.sensors:
+        value = sensor.trouble if sensor.celsius is None else f"{sensor.celsius:.2f} degC"
+        yield ""
+        yield _remark(f"1-Wire thermometer {sensor.id}: {value}")
+        yield from _proposal(sensor.toml, sensor.read_by)
+    if found.hints:
+        yield ""
+    for hint in found.hints:
+        yield _remark(hint)
+
+
+def _proposal(toml: str | None, read_by: str | None) -> Iterator[str]:
+    if read_by is not None:
+        yield _remark(f"  in the configuration already, as instrument {read_by}")
+    if toml is not None:
+        yield from toml.splitlines()
+
+
+def _remark(text: str) -> str:
+    return f"# {printable(text)}"
