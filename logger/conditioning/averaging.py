@@ -5,9 +5,8 @@ of the flame, and takes noise and hits as `learning` has found them. This module
 filter's past is to be doubted.
 
 * **Climb.** When a reading looks like a hit, a rival course is followed beside the first, on which
-  the place began to climb. It takes over once the readings speak for it a million to one and the
-  first course has explained none for longer than a burst lasts: hits scatter or jump, a wall that
-  climbs follows a line.
+  the place began to climb. It takes over once the readings speak for it ten thousand to one and
+  its slope is one that a wall can have: hits scatter or jump, a wall that climbs follows a line.
 * **Surprise.** Nothing explains a reading far *below* the prediction, so it is never set aside. One
   moves the estimate as far as the rarest believable reading would; three start it afresh from
   there: it cannot stay locked on hits, and a sensor that was knocked aside is followed. High
@@ -28,8 +27,7 @@ from logger.quantities import Quality, Quantity
 SURPRISE = 4.0  # standard deviations; 1 normal reading in 30 000 falls below (normal distribution)
 SURPRISES = 3  # without a believable one between, and the past is given up
 SETTLED = 8  # readings; before, a course may have begun on hits, and one lower reading ends it
-RIVAL_WINS = math.log(1e6)  # log of the odds at which the climbing course takes over
-RIVAL_S = 12.0  # without a reading that the first course explains: few bursts last so long
+RIVAL_WINS = math.log(1e4)  # log of the odds at which the climbing course takes over
 RIVAL_LOSES = 3  # readings that the first course explains meanwhile
 STEEPEST = 2.0  # times the climb that must be believed: what is steeper is no glass
 UNEXPLAINED = 1e-6  # density of what neither course explains, so that one glitch decides nothing
@@ -228,9 +226,7 @@ class RunningEstimate:
             max(UNEXPLAINED, rival.likelihood) / max(UNEXPLAINED, track.likelihood)
         )
         possible = rival.slope <= STEEPEST * self._motion.climb
-        unexplained_s = at_s - self._used_s
-        if possible and self._rival_odds > RIVAL_WINS and unexplained_s >= RIVAL_S:
-            rival.doubts = True
+        if possible and self._rival_odds > RIVAL_WINS:
             return rival
         if track.weight > 0.5:
             self._explained += 1
