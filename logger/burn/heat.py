@@ -1,0 +1,156 @@
+"""The heat of a burn in figures: warm-up, time over a line, the warmest room, the last quarter."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.conditioning.uncertainty import student_t
+
+SETTLED = 0.9  # of the slow term: a warm-up seen so far is known well enough to learn from (choice)
+LONGEST_GAP_S = (
+    60.0  # between two estimates for the time between them to count as measured (choice)
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmUp:
+    """A place's warm-up: `start + fast (1 - exp(-t / fast_s)) + slow (1 - exp(-t / slow_s))`.
+
+    It rises above the room where one is measured, else above the place's own first value.
+    """
+
+    channel: str
+    fast_s: float
+    slow_s: float
+    start_k: float
+    fast_k: float
+    slow_k: float
+    rise_k: float  # at the plateau
+    rise_sd_k: float  # standard uncertainty of it
+    above_room: bool
+    base_c: float  # the room as the glass feels it now, or the first value
+    noise_k: float  # standard deviation about the fit that is not the reading's own: draughts
+    seen_s: float  # time since lighting of the latest value
+    values: int
+
+    @property
+    def plateau_c(self) -> float:
+        """Where the place would stay for good, in the room of now."""
+        return self.base_c + self.rise_k
+
+    @property
+    def reached(self) -> float:
+        """Share of the slow term that has come by the latest value."""
+        return -math.expm1(-self.seen_s / self.slow_s)
+
+    @property
+    def settled(self) -> bool:
+        """Whether the plateau is seen rather than foretold."""
+        return self.reached >= SETTLED
+
+
+class TimeOver:
+    """How long a place was over each of some lines; what was not measured is not counted."""
+
+    def __init__(self, lines_c: Sequence[float]) -> None:
+        self.over_s: dict[float, float] = dict.fromkeys(lines_c, 0.0)
+        self._last: tuple[float, float] | None = None
+
+    def add(self, at_s: float, value_c: float) -> None:
+        """Take one more good value, in order of time; straight between two of them."""
+        last, self._last = self._last, (at_s, value_c)
+        if last is None or not 0.0 < at_s - last[0] <= LONGEST_GAP_S:
+            return
+        low_c, high_c = sorted((last[1], value_c))
+        for line_c in self.over_s:
+            if high_c <= line_c:
+                continue
+            share = 1.0 if low_c >= line_c else (high_c - line_c) / (high_c - low_c)
+            self.over_s[line_c] += share * (at_s - last[0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InWarmestRoom:
+    """A measured peak and the bound that it implies for a room of `room_limit_c`."""
+
+    bound_c: float  # value and expanded uncertainty (k = 2), in the warmest room
+    added_k: float  # for the room alone
+    room_limit_c: float
+
+    def stays_under(self, limit_c: float) -> bool:
+        """Whether not even the bound passes `limit_c`."""
+        return self.bound_c <= limit_c
+
+
+def in_warmest_room(
+    peak_c: float,
+    standard_uncertainty_k: float,
+    room_c: float | None,
+    room_limit_c: float = 27.0,
+    room_uncertainty_k: float = 0.5,
+) -> InWarmestRoom | None:
+    """A bound on what a place that peaked at `peak_c` in a room of `room_c` reaches in another.
+
+    The same flame heats the same vessel; a warmer wall loses heat at least as well for each
+    kelvin above the room (free convection with the rise to the power 5/4, radiation with T^4), so
+    it goes up by the room's difference at most. A room warmer than `room_limit_c` adds nothing
+    and takes nothing away: a measured figure is never lowered. None where no room was measured.
+    27 degC is the upper end of the room that EN 15426 burns candles in.
+    """
+    if room_c is None:
+        return None
+    added_k = max(room_limit_c - room_c, 0.0)
+    uncertainty_k = standard_uncertainty_k
+    if added_k > 0.0:
+        uncertainty_k = math.hypot(standard_uncertainty_k, room_uncertainty_k)
+    bound_c = max(peak_c + added_k + 2.0 * uncertainty_k, peak_c + 2.0 * standard_uncertainty_k)
+    return InWarmestRoom(bound_c=bound_c, added_k=added_k, room_limit_c=room_limit_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnPeak:
+    """The peak of one burn and how far the candle was used up, half-way through it."""
+
+    used: float  # share of its wax, 0..1
+    peak_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastQuarter:
+    """The peak to expect of the burns that use up the last quarter of the wax."""
+
+    peak_c: float
+    low_c: float
+    high_c: float
+    level: float
+    burns: int
+
+
+FEWEST_BURNS = 3  # a line through two has no residual to judge it by
+
+
+def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter | None:
+    """A straight line through the peaks so far, taken to where it is highest in the last quarter.
+
+    The interval is that of one more burn (prediction interval of simple linear regression, any
+    textbook). None with fewer than `FEWEST_BURNS` burns, or all at the same use: nothing can be
+    said yet. A candle that burns down changes slowly and one way; a line is all that a handful of
+    burns can bear.
+    """
+    count = len(peaks)
+    if count < FEWEST_BURNS:
+        return None
+    mean_used = math.fsum(peak.used for peak in peaks) / count
+    mean_c = math.fsum(peak.peak_c for peak in peaks) / count
+    squares = math.fsum((peak.used - mean_used) ** 2 for peak in peaks)
+    if squares < 1e-6:
+        return None
+    slope = math.fsum((p.used - mean_used) * (p.peak_c - mean_c) for p in peaks) / squares
+    residual = math.fsum((p.peak_c - mean_c - slope * (p.used - mean_used)) ** 2 for p in peaks)
+    used = 1.0 if slope > 0.0 else 0.75
+    sd = math.sqrt(residual / (count - 2) * (1.0 + 1.0 / count + (used - mean_used) ** 2 / squares))
+    reach = student_t(0.5 * (1.0 + level), count - 2) * sd
+    peak_c = mean_c + slope * (used - mean_used)
+    return LastQuarter(
+        peak_c=peak_c, low_c=peak_c - reach, high_c=peak_c + reach, level=level, burns=count
+    )
