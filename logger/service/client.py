@@ -18,7 +18,7 @@ from logger.errors import DataError, Refused, ServiceUnreachable, StoreError
 from logger.service.offline import enter_offline
 from logger.settings import Settings
 from logger.store.lock import Holder, holder
-from logger.web import bodies
+from logger.web import bodies, tokens
 
 PATIENCE_S = 15.0  # a disk that is slow to commit still answers
 
@@ -47,22 +47,23 @@ def enter(settings: Settings, what: str, subject: str, body: Message) -> Message
     held = holder(settings.bench.data)
     if held is None:
         return _enter_here(settings, what, subject, body)
-    return _request(held, _path(held, what, subject), body)
+    bench = _Bench(settings, held)
+    return bench.request(_path(bench, what, subject), body)
 
 
 def now(settings: Settings) -> Message | None:
     """What the running service says of the bench; None where none runs."""
     held = holder(settings.bench.data)
-    return None if held is None else _request(held, "/api/now")
+    return None if held is None else _Bench(settings, held).request("/api/now")
 
 
-def _path(held: Holder, what: str, subject: str) -> str:
+def _path(bench: "_Bench", what: str, subject: str) -> str:
     kind = KINDS[what]
     if kind is bodies.LitBody:
         return "/api/burns"
     if issubclass(kind, bodies.AlarmBody):
         return f"/api/alarms/{quote(subject)}/{what}"
-    stations = {one["station"]: one for one in _request(held, "/api/now")["stations"]}
+    stations = {one["station"]: one for one in bench.request("/api/now")["stations"]}
     station = stations.get(subject)
     if station is None:
         raise Refused(f"no station {subject}; the bench has: {', '.join(stations)}")
@@ -85,25 +86,41 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
     return {"id": entry.id, "new": True}
 
 
-def _request(held: Holder, path: str, body: Message | None = None) -> Message:
-    if held.address is None:
-        raise ServiceUnreachable(f"the bench's service (process {held.pid}) is still starting")
-    request = urllib.request.Request(  # noqa: S310 - http, to the address in our own lock file
-        held.address + path,
-        data=None if body is None else json.dumps(body).encode(),
-        headers={"content-type": "application/json"},
-    )
-    try:
-        with urllib.request.urlopen(request, timeout=PATIENCE_S) as response:  # noqa: S310 - http, to the address in our own lock file
-            answer: Message = json.load(response)
-            return answer
-    except urllib.error.HTTPError as exc:
-        raise _problem(exc) from None
-    except (OSError, ValueError) as exc:
-        raise ServiceUnreachable(
-            f"the bench's service (process {held.pid}, {held.address}) does not answer: {exc}; "
-            "look at its log, or stop it and start it again"
-        ) from exc
+class _Bench:
+    """The running service, spoken to as its owner: with the token of the data folder, if any."""
+
+    def __init__(self, settings: Settings, held: Holder) -> None:
+        self._held = held
+        self._headers = {"content-type": "application/json"}
+        token = tokens.known(settings.bench.data)
+        if token is not None:
+            self._headers["authorization"] = f"Bearer {token.reveal()}"
+
+    def request(self, path: str, body: Message | None = None) -> Message:
+        """Its answer; raises as `enter` does."""
+        held = self._held
+        if held.address is None:
+            raise ServiceUnreachable(f"the bench's service (process {held.pid}) is still starting")
+        request = urllib.request.Request(  # noqa: S310 - http, to the address in our own lock file
+            held.address + path,
+            data=None if body is None else json.dumps(body).encode(),
+            headers=self._headers,
+        )
+        try:
+            with _OPENER.open(request, timeout=PATIENCE_S) as response:
+                answer: Message = json.load(response)
+                return answer
+        except urllib.error.HTTPError as exc:
+            raise _problem(exc) from None
+        except (OSError, ValueError) as exc:
+            raise ServiceUnreachable(
+                f"the bench's service (process {held.pid}, {held.address}) does not answer: {exc}; "
+                "look at its log, or stop it and start it again"
+            ) from exc
+
+
+_OPENER = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+"""Past any proxy of the environment, which would be shown the token, and is refused anyway."""
 
 
 def _problem(exc: urllib.error.HTTPError) -> Exception:
@@ -111,5 +128,11 @@ def _problem(exc: urllib.error.HTTPError) -> Exception:
         detail = str(json.load(exc)["detail"])
     except (ValueError, KeyError, TypeError):
         detail = f"the service answered {exc.code}"
-    kinds: dict[int, type[Exception]] = {409: Refused, 503: StoreError}
+    kinds: dict[int, type[Exception]] = {
+        401: ServiceUnreachable,
+        403: ServiceUnreachable,
+        409: Refused,
+        429: ServiceUnreachable,
+        503: StoreError,
+    }
     return kinds.get(exc.code, DataError)(detail)

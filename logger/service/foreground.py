@@ -5,6 +5,7 @@ import logging
 import signal
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 from logger.burn.model import BurnEvent
 from logger.clock import RealClock
@@ -20,10 +21,34 @@ CAUTION = (
 
 def run_in_foreground(settings: Settings) -> None:
     """Run until SIGINT or SIGTERM."""
-    logging.basicConfig(
-        level=logging.INFO, stream=sys.stderr, format="%(levelname)s %(name)s: %(message)s"
-    )
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(OneLine("%(levelname)s %(name)s: %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[handler])
     asyncio.run(_until_signal(settings))
+
+
+class OneLine(logging.Formatter):
+    """One record, one line: what others wrote is no line of its own and steers no terminal.
+
+    Tracebacks keep their lines, each set in.
+    """
+
+    def formatMessage(self, record: logging.LogRecord) -> str:
+        """The record's line."""
+        return printable(super().formatMessage(record))
+
+    def formatException(self, ei: Any) -> str:
+        """The traceback."""
+        lines = super().formatException(ei).splitlines()
+        return "\n".join(f"  | {printable(line)}" for line in lines)
+
+
+def _writes_blocks() -> bool:
+    try:
+        "\u2580\u2584\u2588".encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 async def _until_signal(settings: Settings) -> None:
@@ -33,7 +58,9 @@ async def _until_signal(settings: Settings) -> None:
         loop.add_signal_handler(number, stop.set)
 
     async def body(service: Service) -> None:
-        say(f"bench {settings.bench.name}: page at {service.url}")
+        say(f"bench {settings.bench.name}")
+        for line in service.way_in.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
+            say(line)
         say(CAUTION)
         if settings.mqtt is None:
             say("no broker is configured: alarms reach this terminal and the page only")

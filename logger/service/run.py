@@ -29,6 +29,7 @@ from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
+from logger.service.way_in import WayIn
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
@@ -47,13 +48,18 @@ class Service:
 
     settings: Settings
     clock: Clock
-    url: str
+    way_in: WayIn
     links: Sequence[Link]
     hub: Hub
     engine: Engine
     store: Store
     recorder: Recorder
     _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
+
+    @property
+    def url(self) -> str:
+        """Where this machine reaches the page."""
+        return self.way_in.url
 
     @property
     def data(self) -> Path:
@@ -114,19 +120,20 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
+        way_in = WayIn.at(bound, settings.bench.data)
         store = await Store.open(settings.bench.data)
         stack.push_async_callback(store.close)
-        await _Joined(settings, clock, store, server.url_of(bound)).run(bound, lock, body)
+        await _Joined(settings, clock, store, way_in).run(bound, lock, body)
 
 
 class _Joined:
     """The parts of one run of the service, joined."""
 
-    def __init__(self, settings: Settings, clock: Clock, store: Store, url: str) -> None:
+    def __init__(self, settings: Settings, clock: Clock, store: Store, way_in: WayIn) -> None:
         self._settings = settings
         self._clock = clock
         self._store = store
-        self._url = url
+        self._way_in = way_in
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
 
@@ -154,7 +161,7 @@ class _Joined:
         service = Service(
             settings=settings,
             clock=clock,
-            url=self._url,
+            way_in=self._way_in,
             links=[instrument.link for instrument in instruments],
             hub=hub,
             engine=self._engine,
@@ -166,7 +173,7 @@ class _Joined:
             self._publisher.remember(pipeline.alarms)
         if last.last_seen_s is not None:
             self._resume(last.last_seen_s, started_s)
-        web = server.server(app.create(service))
+        web = server.server(app.create(service, self._way_in.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
             recording = takers.create_task(recorder.run(), name="recorder")
@@ -176,8 +183,8 @@ class _Joined:
             )
             resort = takers.create_task(last_resort.run(), name="last resort")
             await _until(lambda: web.started or serving.done())
-            lock.publish_address(self._url)
-            self._manager.ready(self._url)
+            lock.publish_address(self._way_in.url)
+            self._manager.ready(self._way_in.url)
             async with asyncio.TaskGroup() as sources:
                 tasks = [sources.create_task(self._tick(), name="tick")]
                 tasks += [

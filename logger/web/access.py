@@ -1,56 +1,180 @@
-"""Who may speak to the bench: this machine's own browser and programs, nobody through a proxy.
+"""Who may speak to the bench: pages and programs of its own address, beyond loopback by a token.
 
 A page of another site that the maker has open could otherwise post to the bench (cross-site
-request), or read it through a name that suddenly points here (DNS rebinding).
+request), or read it through a name that suddenly points here (DNS rebinding). Nobody comes
+through a proxy: it would hide who asks.
 """
 
+import html
+import math
+import socket
+import time
 from collections.abc import Collection
+from ipaddress import IPv6Address, ip_address
 from urllib.parse import urlsplit
 
-from starlette.datastructures import Headers
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from logger.web.problems import problem
+from logger.web.tokens import Patience, Token
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 
+ENTRANCE = "/enter"  # with ?token=
+_COOKIE_S = 180 * 86_400  # half a year: a phone on the wall is not asked again each month
 
-class LocalOnly:
-    """Answers only requests addressed to `names` at this very port, from no other origin."""
+_NEEDS_LINK = (
+    "the bench is opened by the link or the code that `wickbench run` shows at its start, "
+    "and that the file web-token in its data folder is for"
+)
+_WRONG = f"that is not the token in force: {_NEEDS_LINK}"
+_TOO_MANY = "too many wrong tokens from this address: wait, then open the link once"
 
-    def __init__(self, app: ASGIApp, names: Collection[str] = LOOPBACK_NAMES) -> None:
+Own = tuple[str, int]  # host and port
+
+
+class Access:
+    """Answers only requests to the bench's own `names` at this very port, from no other origin.
+
+    With a `token` only who shows it: as a cookie that the entrance sets, or as a bearer token
+    (RFC 6750).
+    """
+
+    def __init__(
+        self, app: ASGIApp, *, token: Token | None = None, names: Collection[str] = ()
+    ) -> None:
         self._app = app
-        self._names = frozenset(names)
+        self._token = token
+        own = [*LOOPBACK_NAMES, *names, *([] if token is None else _own_names())]
+        self._names = frozenset(_plain(name) for name in own)
+        self._patience = Patience(time.monotonic)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """ASGI entry."""
-        if scope["type"] != "http":
-            await self._app(scope, receive, send)
-            return
-        refusal = self._refusal(Headers(scope=scope), scope["server"][1])
-        if refusal is not None:
-            await problem(403, "Not from here", refusal)(scope, receive, send)
-            return
-        await self._app(scope, receive, send)
+        refusal = self._refusal(Request(scope)) if scope["type"] == "http" else None
+        await (refusal or self._app)(scope, receive, send)
 
-    def _refusal(self, headers: Headers, port: int) -> str | None:
+    def _refusal(self, request: Request) -> Response | None:
+        """What to answer instead of the bench; None where it may answer itself."""
+        foreign = self._foreign(request)
+        if foreign is not None:
+            return _refused(request, 403, "Not from here", foreign)
+        return None if self._token is None else self._locked(request, self._token)
+
+    def _foreign(self, request: Request) -> str | None:
+        headers = request.headers
         if any(name in headers for name in FORWARDING_HEADERS):
-            return "the bench answers no forwarded request: open its own address on this machine"
-        if not self._is_own(f"http://{headers.get('host', '')}", port):
+            return "the bench answers no forwarded request: open its own address"
+        asked = _parsed(f"http://{headers.get('host', '')}")
+        if asked is None or not self._is_own(asked, request.scope["server"]):
             return "the bench answers only to its own address, the one `wickbench run` printed"
         origin = headers.get("origin")
-        if origin is not None and not self._is_own(origin, port):
+        if origin is not None and _parsed(origin) != asked:
             return "the bench takes nothing from pages of another origin"
-        if headers.get("sec-fetch-site") == "cross-site":
+        # A link in a mail or chat may lead to the entrance: the token in it is what counts.
+        entering = self._token is not None and request.url.path == ENTRANCE
+        if headers.get("sec-fetch-site") == "cross-site" and not entering:
             return "the bench takes nothing from pages of another site"
         return None
 
-    def _is_own(self, url: str, port: int) -> bool:
+    def _is_own(self, asked: Own, server: Own) -> bool:
+        host, port = asked
+        return port == server[1] and (host in self._names or host == _plain(server[0]))
+
+    def _locked(self, request: Request, token: Token) -> Response | None:
+        entering = request.url.path == ENTRANCE
+        cookie = f"wickbench-{request.scope['server'][1]}"  # benches of one host share its cookies
+        given = _given(request, cookie, entering=entering)
+        if given is None:
+            return _refused(request, 401, "Not opened", _NEEDS_LINK)
+        address = "" if request.client is None else request.client.host
+        wait_s = self._patience.wait_s(address)
+        if wait_s > 0.0:
+            headers = {"retry-after": str(math.ceil(wait_s))}
+            return _refused(request, 429, "Wait", _TOO_MANY, headers)
+        if not token.fits(given):
+            self._patience.wrong(address, given)
+            return _refused(request, 401, "Not opened", _WRONG)
+        return _let_in(cookie, token) if entering else None
+
+
+def _let_in(cookie: str, token: Token) -> Response:
+    """To the page, so that the token stays in no address bar, history or bookmark."""
+    headers = {"referrer-policy": "no-referrer", "cache-control": "no-store"}
+    answer = RedirectResponse("/", status_code=303, headers=headers)
+    answer.set_cookie(
+        cookie, token.reveal(), max_age=_COOKIE_S, path="/", httponly=True, samesite="strict"
+    )
+    return answer
+
+
+def _given(request: Request, cookie: str, *, entering: bool) -> str | None:
+    if entering and "token" in request.query_params:
+        return request.query_params["token"]
+    scheme, _, credentials = request.headers.get("authorization", "").partition(" ")
+    if scheme.lower() == "bearer":
+        return credentials.strip()
+    return request.cookies.get(cookie)
+
+
+def _refused(
+    request: Request, status: int, title: str, detail: str, headers: dict[str, str] | None = None
+) -> Response:
+    headers = {**(headers or {}), "cache-control": "no-store"}
+    if status == 401:
+        headers["www-authenticate"] = 'Bearer realm="wickbench"'  # RFC 9110 section 11.6.1
+    if "text/html" in request.headers.get("accept", ""):
+        page = _PAGE.format(title=html.escape(title), detail=html.escape(detail))
+        return HTMLResponse(page, status_code=status, headers=headers)
+    answer = problem(status, title, detail)
+    answer.headers.update(headers)
+    return answer
+
+
+# The link is for who came by one in a mail or chat: browsers send the new cookie, and call the
+# request the bench's own, only for a step that begins on a page of the bench.
+_PAGE = """<!doctype html>
+<html lang="en">
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<title>{title}</title>
+<h1>{title}</h1>
+<p>{detail}.</p>
+<p>You have just opened the link? <a href="/">To the page</a></p>
+</html>
+"""
+
+
+def _parsed(url: str) -> Own | None:
+    """Host and port of an origin (RFC 6454 section 6.2); None where it is none or not http."""
+    try:
         parts = urlsplit(url)
-        try:
-            asked = 80 if parts.port is None else parts.port
-        except ValueError:
-            return False
-        return parts.scheme == "http" and parts.hostname in self._names and asked == port
+        port = 80 if parts.port is None else parts.port
+    except ValueError:
+        return None
+    plain = parts.scheme == "http" and "@" not in parts.netloc
+    if not plain or parts.hostname is None or parts.path or parts.query or parts.fragment:
+        return None
+    return _plain(parts.hostname), port
+
+
+def _plain(host: str) -> str:
+    """A host as it is compared: an address without its zone and in one spelling, a name lower."""
+    try:
+        address = ip_address(host.partition("%")[0])
+    except ValueError:
+        return host.lower().removesuffix(".")
+    mapped = address.ipv4_mapped if isinstance(address, IPv6Address) else None
+    return str(mapped or address)
+
+
+def _own_names() -> list[str]:
+    """What this machine is called on a network; its addresses are known by the connection."""
+    name = socket.gethostname()
+    short = name.partition(".")[0]
+    return [name, short, f"{short}.local"]  # .local: multicast DNS (RFC 6762)

@@ -7,16 +7,19 @@ from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
 from logger.web import api, pages, problems
-from logger.web.access import LocalOnly
+from logger.web.access import Access
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
+from logger.web.headers import StrictHeaders
+from logger.web.tokens import Token
 
 
-def create(bench: BenchService) -> ASGIApp:
-    """Pages and API of `bench`, for this machine only."""
+def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
+    """Pages and API of `bench`: for this machine only, or for who shows the `token`."""
+    web = bench.settings.web
     app = Starlette(
         routes=[*pages.ROUTES, *api.ROUTES],
-        middleware=[Middleware(LocalOnly)],
+        middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
             WickbenchError: problems.answer,
             HTTPException: problems.answer,
@@ -25,4 +28,4 @@ def create(bench: BenchService) -> ASGIApp:
     )
     app.state.bench = bench
     app.state.curves = Curves(bench)
-    return app
+    return StrictHeaders(app)

@@ -2,7 +2,8 @@
 
 import socket
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
+from ipaddress import IPv6Address, ip_address
 
 import uvicorn
 from starlette.types import ASGIApp
@@ -32,20 +33,53 @@ def listen(settings: WebSettings) -> socket.socket:
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
     bound = socket.socket(family, socket.SOCK_STREAM)
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if family is socket.AF_INET6:
+        bound.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 0)  # [::] is IPv4's any as well
     try:
         bound.bind((settings.host, settings.port))
-    except OSError as exc:
+    except (OSError, UnicodeError) as exc:  # UnicodeError: a name that no name server can be asked
         bound.close()
+        why = exc.strerror if isinstance(exc, OSError) else "no host name"
         raise WickbenchError(
-            f"[web] listen: {settings.host}:{settings.port} cannot be taken ({exc.strerror}): "
-            "stop what uses it or choose another port"
+            f"[web] listen: {settings.host}:{settings.port} cannot be taken ({why}): "
+            "stop what uses it or choose another port or address"
         ) from exc
     return bound
 
 
+def is_local(bound: socket.socket) -> bool:
+    """Whether only programs of this machine reach it; whoever else may needs a token."""
+    address = ip_address(bound.getsockname()[0].partition("%")[0])
+    mapped = address.ipv4_mapped if isinstance(address, IPv6Address) else None
+    return (mapped or address).is_loopback
+
+
 def url_of(bound: socket.socket) -> str:
-    """The page's address."""
+    """The address at which this machine reaches it."""
     host, port = bound.getsockname()[:2]
+    return _url({"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host), port)  # noqa: S104 - compared
+
+
+def url_for_others(bound: socket.socket) -> str:
+    """The address at which others of its network reach it, as far as it is known."""
+    host, port = bound.getsockname()[:2]
+    if ip_address(host.partition("%")[0]).is_unspecified:
+        host = _outward() or socket.gethostname()
+    return _url(host, port)
+
+
+def _outward() -> str | None:
+    """This machine's address towards others; None where it has no network."""
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # for documentation (RFC 5737): UDP, nothing is sent
+        except OSError:
+            return None
+        host: str = probe.getsockname()[0]
+        return host
+
+
+def _url(host: str, port: int) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
@@ -55,6 +89,7 @@ def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
         app,
         lifespan="off",
         log_config=None,
+        ws="none",  # there are none, and a refused one would be logged with the token in its query
         access_log=access_log,
         timeout_graceful_shutdown=STOP_S,
         server_header=False,
