@@ -166,7 +166,8 @@ def _plugged(places: Places) -> Iterable[Any]:
         return places.plugged()
     from serial.tools import list_ports
 
-    return list_ports.comports()
+    ports: Iterable[Any] = list_ports.comports()
+    return ports
 
 
 def _stable_names(serial: Path) -> dict[str, str]:

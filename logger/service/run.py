@@ -157,7 +157,7 @@ class _Joined:
         last_resort = LastResort(settings.alarms.run)
         sinks = (self._publish, last_resort.take, hub.publish, recorder.take, self._beat)
         self._engine = Engine(pipeline, started_s, sinks)
-        instruments = [build(one, clock.now_s) for one in settings.instruments]
+        instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
             settings=settings,
             clock=clock,
