@@ -157,3 +157,22 @@ def test_the_same_readings_give_the_same_bytes():
     values = [rng.gauss(55.0, 1.0) + (30.0 if rng.random() < 0.2 else 0.0) for _ in range(500)]
     one, two = fed(channel(accuracy=1.0), values), fed(channel(accuracy=1.0), values)
     assert repr(one.estimate(499.0)) == repr(two.estimate(499.0))
+
+
+def test_a_stated_resolution_reaches_the_estimate():
+    coarse = fed(channel(resolution=1.0), [50.0] * 300).estimate(299.0)
+    fine = fed(channel(resolution=0.01), [50.0] * 300).estimate(299.0)
+    assert coarse.repeatability > 3.0 * fine.repeatability
+
+
+def test_a_display_that_repeats_is_known_by_what_it_showed():
+    # The reflected temperature drifts, and the corrected value with it; the display stands still,
+    # so its step is unknown and a reading may be half a kelvin off.
+    conditioner = Conditioner(channel(emissivity=0.92))
+    for i in range(600):
+        reading = Reading(channel="wall", value=50.0, at_s=float(i))
+        conditioner.add(reading, reflected_c=22.0 + 0.002 * i)
+    still = fed(channel(), [50.0] * 600)
+    assert conditioner.estimate(599.0).repeatability == pytest.approx(
+        still.estimate(599.0).repeatability, rel=0.05
+    )

@@ -126,4 +126,6 @@ def test_estimate_corrects_and_adds_what_is_known_of_the_instrument():
 def test_estimate_is_doubtful_where_values_contradict_or_are_too_few():
     assert estimate(WALL, [57.0, 57.2], 0.0).quality is Quality.DOUBTFUL
     assert estimate(WALL, [20.0, 57.0, 90.0], 0.0).quality is Quality.DOUBTFUL
-    assert estimate(WALL, [56.0, 57.0, 90.0, 95.0], 0.0).quality is Quality.DOUBTFUL
+    half = [56.0, 57.0, 56.5, 90.0, 95.0, 99.0]
+    assert estimate(WALL, half, 0.0).rejected == 3
+    assert estimate(WALL, half, 0.0).quality is Quality.DOUBTFUL
