@@ -240,7 +240,9 @@ class Pipeline:
 
     def _light(self, entry: Lit) -> list[Output]:
         station = self._check_station(entry.station)
-        burn = model.light(entry, station.material, self._burns.get(entry.station))
+        burn = model.light(
+            entry, station.material, self._bench.limits, self._burns.get(entry.station)
+        )
         self._burns[entry.station] = burn
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         return [burn, self._entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]

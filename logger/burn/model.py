@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
-from logger.burn.limits import Material
+from logger.burn.limits import Limits, Material
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -60,6 +60,7 @@ class Burn:
     watched_by: str = ""
     out_s: float | None = None
     material: Material | None = None
+    limits: Limits | None = None  # in force when it was lit
     hottest: Hottest | None = None  # by value
     least_margin: Hottest | None = None  # by value plus expanded uncertainty
     danger: Danger | None = None
@@ -145,7 +146,9 @@ class BurnStatus:
     automatic: bool  # whether any instrument reads this vessel: without one nothing will warn
 
 
-def light(entry: Lit, material: Material | None, before: Burn | None = None) -> Burn:
+def light(
+    entry: Lit, material: Material | None, limits: Limits, before: Burn | None = None
+) -> Burn:
     """The burn that begins with `entry`, after `before` on the same station.
 
     Raises Refused where no trial is named or the one before was not out by then.
@@ -167,6 +170,7 @@ def light(entry: Lit, material: Material | None, before: Burn | None = None) -> 
         watched_by=entry.watched_by,
         lit_s=entry.at_s,
         material=material,
+        limits=limits,
         in_sight_s=entry.at_s,
         rested_s=None if before is None or before.out_s is None else entry.at_s - before.out_s,
     )

@@ -22,6 +22,7 @@ class LightingFinder:
 
     def __init__(self) -> None:
         self._traces: dict[str, Trace] = {}
+        self._falling_s: dict[str, float] = {}  # by channel: since when it falls
         self._lit = False
 
     def see(self, estimate: Estimate) -> Found | None:
@@ -30,15 +31,21 @@ class LightingFinder:
             return None
         trace = self._traces.setdefault(estimate.channel, Trace())
         trace.add(estimate.at_s, estimate.value)
-        if not self._lit:
-            since_s = trace.lit_since()
-        else:  # out only when no place contradicts: a draught cools one side
-            found = [other.out_since() for other in self._traces.values() if other.points]
-            since_s = max((s for s in found if s is not None), default=None)
-            if any(s is None for s in found):
-                since_s = None
+        since_s = self._out(estimate.channel, trace) if self._lit else trace.lit_since()
         if since_s is None:
             return None
         self._lit = not self._lit
         self._traces.clear()
+        self._falling_s.clear()
         return Found(lit=self._lit, since_s=since_s)
+
+    def _out(self, channel: str, trace: Trace) -> float | None:
+        """When the first place began to fall, once every place does: a draught cools one side."""
+        since_s = trace.out_since()
+        if since_s is None:
+            self._falling_s.pop(channel, None)
+        else:
+            self._falling_s.setdefault(channel, since_s)
+        if len(self._falling_s) < len(self._traces):
+            return None
+        return min(self._falling_s.values())

@@ -8,7 +8,7 @@ from collections import deque
 from dataclasses import dataclass, field
 
 RISE_K = 3.0  # over the lowest of the last MEMORY_S: it was lit
-START_K = 0.5  # over that lowest: about when it was lit
+START_K = 0.5  # off that lowest or highest: about when it began
 FALL_K = 3.0  # under the highest of the last MEMORY_S, and still falling: it is out
 STILL_FALLING_S = 300.0
 MEMORY_S = 600.0
@@ -29,22 +29,19 @@ class Trace:
 
     def lit_since(self) -> float | None:
         """About when a rise began that only a flame makes; None while there is none."""
-        lowest_s, lowest_c = min(self.points, key=lambda point: point[1])
+        lowest_c = min(value_c for _, value_c in self.points)
         if self.points[-1][1] < lowest_c + RISE_K:
             return None
-        return max(
-            (at_s for at_s, value_c in self.points if value_c < lowest_c + START_K),
-            default=lowest_s,
-        )
+        return max(at_s for at_s, value_c in self.points if value_c <= lowest_c + START_K)
 
     def out_since(self) -> float | None:
         """About when a fall began that goes on; None while there is none."""
         now_s, now_c = self.points[-1]
-        highest_s, highest_c = max(self.points, key=lambda point: point[1])
+        highest_c = max(value_c for _, value_c in self.points)
         recent_c = [value_c for at_s, value_c in self.points if at_s >= now_s - STILL_FALLING_S]
         if now_c > highest_c - FALL_K or now_c > min(recent_c[: len(recent_c) // 2 + 1]) - 0.5:
             return None
-        return highest_s
+        return max(at_s for at_s, value_c in self.points if value_c >= highest_c - START_K)
 
     def rises(self) -> bool:
         """Whether it has risen lately: what fell falls no more."""

@@ -22,6 +22,7 @@ from logger.clock import SteppedClock
 from logger.errors import WickbenchError
 from logger.messages import printable
 from logger.pipeline import Output
+from logger.reports.write import write
 from logger.service import records
 from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
@@ -211,7 +212,7 @@ class _Evening:
                 queries.export_readings, service.data, file, self._start_s, self._clock.now_s() + 1
             )
         html = await asyncio.to_thread(service.record_html, burn.id)
-        (folder / "record.html").write_text(html, encoding="utf-8")
+        write(folder / "record.html", html)
         verdict = await asyncio.to_thread(records.verdict_of, service.data, TRIAL)
         say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
         for judgement in verdict.judgements:

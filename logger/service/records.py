@@ -12,6 +12,7 @@ from logger import messages
 from logger.alarms.words import Words
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.evidence import BurnEvidence
+from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.verdict import Judgement, Verdict, judge
 from logger.errors import DataError
@@ -49,9 +50,14 @@ class _Stored:
         return unit_of(shown, Quantity.TEMPERATURE)
 
     @property
+    def limits(self) -> Limits:
+        """By which it is judged: those in force when it was lit."""
+        return self.burn.limits or self.settings.limits
+
+    @property
     def evidence(self) -> BurnEvidence:
         """What it is judged on."""
-        limits = self.settings.limits
+        limits = self.limits
         return evidence(self.burn, limits, self.series, self.events, self.until_s)
 
 
@@ -67,7 +73,7 @@ def load(reader: Reader, burn_id: str) -> Record:
         # the zone as it was that day: a fixed offset, so that no clock jumps within a burn
         zone=datetime.fromtimestamp(burn.lit_s, UTC).astimezone().tzinfo or UTC,
         unit=unit,
-        limits=stored.settings.limits,
+        limits=stored.limits,
         series=stored.series,
         alarms=stories(stored.events),
         diary=diary(stored.events, stored.entries, unit),

@@ -8,7 +8,6 @@ from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State, Timing
 from logger.errors import Refused
 
-
 AT_ONCE = Timing()
 
 
