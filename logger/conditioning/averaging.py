@@ -192,7 +192,7 @@ class RunningEstimate:
             if self._gives_up(track, at_s, value, surprised):
                 self._begin(at_s, value)
                 self._jumped_s = at_s
-                self._noise.doubt()
+                self._noise.skip()
                 return True
             track.update(SURPRISE if surprised else math.inf)
         self._hits.learn(before, 1.0 - track.weight, kept)

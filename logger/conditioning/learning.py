@@ -111,12 +111,6 @@ class Noise:
         """The next reading has no neighbour to be correlated with."""
         self._latest = None
 
-    def doubt(self) -> None:
-        """The past was given up: perhaps the noise was underrated. A few such will tell."""
-        self._shared *= 1.5
-        self._squares *= 1.5
-        self._latest = None
-
     def learn_step(self, change: float, repeats: bool, kept: float) -> None:
         """From the change between two readings, or that the display repeats itself.
 

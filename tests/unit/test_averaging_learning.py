@@ -65,7 +65,7 @@ def test_a_stated_step_is_not_learned_over():
 
 
 def test_noise_far_above_the_first_guess_is_found():
-    # At first each deep reading looks like a jump. The noise is doubted each time, and soon fits.
+    # At first each deep reading looks like a jump; what lies between them widens the noise.
     rng, estimate = random.Random(2), RunningEstimate()
     for i in range(300):
         estimate.add(float(i), rng.gauss(55.0, 12.0))
@@ -111,13 +111,13 @@ def test_a_course_of_a_few_readings_is_doubtful_however_well_they_agree():
 
 
 def test_steady_bursts_of_small_hits_make_no_course():
-    # Ten-second bursts of +3 K, one a minute: a line through them would be steeper than a wall.
+    # Ten-second bursts of +4 K, one a minute: a line through one would be steeper than a wall.
     worst = 0.0
     for seed in range(10):
         rng, estimate = random.Random(seed), RunningEstimate()
-        for i in range(1800):
+        for i in range(1200):
             burst = i > 120 and i % 60 < 10
-            estimate.add(float(i), rng.gauss(55.0, 0.3) + (4.0 if burst else 0.0))
+            estimate.add(float(i), rng.gauss(55.0, 1.0) + (4.0 if burst else 0.0))
             if i > 120:
                 worst = max(worst, estimate.at(float(i)).value - 55.0)
-    assert worst < 2.0
+    assert worst < 2.5
