@@ -25,20 +25,8 @@ PATIENCE_S = 15.0  # a disk that is slow to commit still answers
 Message = dict[str, Any]
 
 
-KINDS: dict[str, type[bodies.LitBody | bodies.BurnBody | bodies.AlarmBody]] = {
-    "lit": bodies.LitBody,
-    "out": bodies.OutBody,
-    "in-sight": bodies.InSightBody,
-    "readings": bodies.ReadingBody,
-    "observations": bodies.ObservationBody,
-    "acknowledge": bodies.AcknowledgeBody,
-    "shelve": bodies.ShelveBody,
-}
-"""What can be entered, by the last part of its address."""
-
-
 def enter(settings: Settings, what: str, subject: str, body: Message) -> Message:
-    """Record `what` (a key of KINDS) of a station or an alarm; returns the bench's answer.
+    """Record `what` (a key of `bodies.KINDS`) of a station or an alarm; returns the bench's answer.
 
     Raises DataError or Refused as the bench does, ServiceUnreachable where a service holds the
     bench and does not answer, StoreError where it could not be saved.
@@ -58,7 +46,7 @@ def now(settings: Settings) -> Message | None:
 
 
 def _path(bench: "_Bench", what: str, subject: str) -> str:
-    kind = KINDS[what]
+    kind = bodies.KINDS[what]
     if kind is bodies.LitBody:
         return "/api/burns"
     if issubclass(kind, bodies.AlarmBody):
@@ -75,7 +63,7 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
 def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> Message:
     now_s = RealClock().now_s()
     try:
-        checked = KINDS[what].model_validate(body)
+        checked = bodies.KINDS[what].model_validate(body)
     except ValidationError as exc:
         raise bodies.refusal(exc) from None
     if isinstance(checked, bodies.LitBody):

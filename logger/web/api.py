@@ -14,11 +14,9 @@ from logger.quantities import Channel
 from logger.store.curve import Bucket
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant, rfc3339
-from logger.web import bodies, views
+from logger.web import bodies, openapi, views
 from logger.web.bench import BenchService
 from logger.web.live import LiveEvents
-
-MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
 
 
 def bench_of(request: Request) -> BenchService:
@@ -27,7 +25,7 @@ def bench_of(request: Request) -> BenchService:
 
 
 async def now(request: Request) -> Response:
-    """GET /api/now."""
+    """GET /api/now: the bench as it is now."""
     return JSONResponse(views.now(bench_of(request)))
 
 
@@ -40,7 +38,7 @@ async def series(request: Request) -> Response:
         raise DataError(f"channel: name one of {known}")
     to_s = parse_instant(asked["to"]) if "to" in asked else bench.now_s()
     from_s = parse_instant(asked["from"]) if "from" in asked else to_s - 3600.0
-    points = _whole(asked.get("points", "600"), "points", 1, MOST_POINTS)
+    points = _whole(asked.get("points", "600"), "points", 1, bodies.MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
     buckets = await asyncio.to_thread(_buckets, bench, channel, from_s, to_s, points)
@@ -58,7 +56,7 @@ async def series(request: Request) -> Response:
 
 
 async def live(request: Request) -> Response:
-    """GET /api/live: server-sent events."""
+    """GET /api/live: server-sent events estimate, alarm, burn, status, and beat when calm."""
     bench = bench_of(request)
     return cast("Response", LiveEvents(bench.hub, lambda name: views.channel(bench, name)))
 
@@ -78,11 +76,11 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
 
     async def route(request: Request) -> Response:
         bench = bench_of(request)
+        body = await bodies.read(request, kind)
         burn = request.path_params["id"]
         status = views.status_of(bench, burn)
         if status is None:
             raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
-        body = await bodies.read(request, kind)
         entry = body.entry(bench.now_s(), status.station)
         return _entered(entry, await bench.enter(entry), burn=burn)
 
@@ -110,11 +108,20 @@ async def burn(request: Request) -> Response:
 async def record(request: Request) -> Response:
     """GET /burns/{id}/record: the record as one page."""
     html = await asyncio.to_thread(bench_of(request).record_html, request.path_params["id"])
-    return HTMLResponse(html)
+    return HTMLResponse(html, headers=_ALONE)
+
+
+_ALONE = {
+    # The record is one file with its styles within; nothing else may load, run or be sent.
+    "content-security-policy": (
+        "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "
+        "frame-ancestors 'none'"
+    )
+}
 
 
 async def verdict(request: Request) -> Response:
-    """GET /api/trials/{id}/verdict."""
+    """GET /api/trials/{id}/verdict: the verdict on all burns of a trial so far."""
     found = await asyncio.to_thread(bench_of(request).verdict, request.path_params["id"])
     return JSONResponse(found)
 
@@ -153,13 +160,18 @@ ROUTES = (
     Route("/api/live", live),
     Route("/api/burns", light, methods=["POST"]),
     Route("/api/burns/{id}", burn),
-    Route("/api/burns/{id}/out", at_burn(bodies.OutBody), methods=["POST"]),
-    Route("/api/burns/{id}/observations", at_burn(bodies.ObservationBody), methods=["POST"]),
-    Route("/api/burns/{id}/readings", at_burn(bodies.ReadingBody), methods=["POST"]),
-    Route("/api/burns/{id}/in-sight", at_burn(bodies.InSightBody), methods=["POST"]),
-    Route("/api/alarms/{id:path}/acknowledge", at_alarm(bodies.AcknowledgeBody), methods=["POST"]),
-    Route("/api/alarms/{id:path}/shelve", at_alarm(bodies.ShelveBody), methods=["POST"]),
+    *(
+        Route(f"/api/burns/{{id}}/{what}", at_burn(kind), methods=["POST"])
+        for what, kind in bodies.KINDS.items()
+        if issubclass(kind, bodies.BurnBody)
+    ),
+    *(
+        Route(f"/api/alarms/{{id:path}}/{what}", at_alarm(kind), methods=["POST"])
+        for what, kind in bodies.KINDS.items()
+        if issubclass(kind, bodies.AlarmBody)
+    ),
     Route("/api/trials/{id}/verdict", verdict),
+    Route("/api/openapi.json", openapi.description),
     Route("/burns/{id}/record", record),
     Route("/healthz", health),
 )

@@ -27,5 +27,6 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         },
     )
     app.state.bench = bench
+    app.state.secured = token is not None
     app.state.curves = Curves(bench)
     return StrictHeaders(app)

@@ -1,10 +1,9 @@
 """What may be posted: each body is checked and becomes one entry of the core."""
 
-import json
 from collections.abc import Sequence
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints, ValidationError
 from starlette.requests import Request
 
 from logger.burn import entries
@@ -15,12 +14,20 @@ from logger.timestamps import parse_at
 from logger.units import Dimension, parse_quantity, unit_of
 
 LONGEST_BODY = 64 * 1024  # bytes; what a person types is far shorter
+MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
+LONGEST_SHELF_S = 86_400.0  # what is set aside comes back within a day, as people's shifts do
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]+$", max_length=64)]
 Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200)]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
 Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+def _example(**members: JsonValue) -> ConfigDict:
+    """For the description of a body; merged into what `Body` configures."""
+    example: dict[str, JsonValue] = {"id": "6f1f2c0e9f4b4d0f8f6c7f5b", **members}
+    return ConfigDict(json_schema_extra={"examples": [example]})
 
 
 class Body(BaseModel):
@@ -57,6 +64,8 @@ class AlarmBody(Body):
 class LitBody(Body):
     """A candle was lit."""
 
+    model_config = _example(station="jar-a", trial="cedar-6", tester="M6", watched_by="Ines")
+
     station: Name
     trial: Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=100)]
     tester: Line = ""
@@ -78,6 +87,8 @@ class LitBody(Body):
 class OutBody(BurnBody):
     """A candle was seen out."""
 
+    model_config = _example(by="Ines", at="1 min ago")
+
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it."""
         return entries.Out(**self.stamps(now_s), station=station)
@@ -86,6 +97,8 @@ class OutBody(BurnBody):
 class InSightBody(BurnBody):
     """Somebody has the candle in sight."""
 
+    model_config = _example(by="Ines")
+
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it."""
         return entries.InSight(**self.stamps(now_s), station=station)
@@ -93,6 +106,8 @@ class InSightBody(BurnBody):
 
 class ObservationBody(BurnBody):
     """What was seen: a note, or an emergency."""
+
+    model_config = _example(text="flame 20 mm, no soot")
 
     text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=4000)] = ""
     emergency: Danger | None = None
@@ -109,6 +124,8 @@ class ObservationBody(BurnBody):
 
 class ReadingBody(BurnBody):
     """Values of one place, read off in one go."""
+
+    model_config = _example(values=[110.2, 110.6], unit="degF", height="80 mm", clock=9)
 
     values: tuple[Finite, ...] = Field(min_length=1, max_length=50)
     unit: str = "degC"
@@ -142,6 +159,8 @@ class ReadingBody(BurnBody):
 class AcknowledgeBody(AlarmBody):
     """An alarm was seen."""
 
+    model_config = _example(by="Ines")
+
     where: Line = "page"
 
     def entry(self, now_s: float, alarm: str) -> Entry:
@@ -152,25 +171,39 @@ class AcknowledgeBody(AlarmBody):
 class ShelveBody(AlarmBody):
     """An alarm is set aside for a while."""
 
+    model_config = _example(by="Ines", lasts="30 min")
+
     lasts: str  # "30 min"
 
     def entry(self, now_s: float, alarm: str) -> Entry:
-        """As the core takes it."""
-        until_s = now_s + parse_quantity(self.lasts, Dimension.DURATION)
-        return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=until_s)
+        """As the core takes it. Raises DataError for no duration, or one longer than a day."""
+        lasts_s = parse_quantity(self.lasts, Dimension.DURATION)
+        if not 0.0 < lasts_s <= LONGEST_SHELF_S:
+            raise DataError(f'lasts: "{self.lasts}" must be more than nothing and at most "24 h"')
+        return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=now_s + lasts_s)
 
+
+KINDS: dict[str, type[LitBody | BurnBody | AlarmBody]] = {
+    "lit": LitBody,
+    "out": OutBody,
+    "in-sight": InSightBody,
+    "readings": ReadingBody,
+    "observations": ObservationBody,
+    "acknowledge": AcknowledgeBody,
+    "shelve": ShelveBody,
+}
+"""What can be entered, by the last part of its address."""
 
 B = TypeVar("B", bound=Body)
 
 
 async def read(request: Request, kind: type[B]) -> B:
-    """The request's JSON as a `kind`. Raises DataError that names every field to mend."""
+    """The request's JSON as a `kind`: "3" is no number, 1 is no text.
+
+    Raises DataError that names every field to mend.
+    """
     try:
-        document = json.loads(await raw(request), parse_constant=_refuse_constant)
-    except (ValueError, RecursionError) as exc:
-        raise DataError(f"the body is no JSON: {exc}") from None
-    try:
-        return kind.model_validate(document)
+        return kind.model_validate_json(await raw(request), strict=True)
     except ValidationError as exc:
         raise refusal(exc) from None
 
@@ -188,10 +221,6 @@ async def raw(request: Request) -> bytes:
 def refusal(exc: ValidationError) -> DataError:
     """Every field to mend, in one line."""
     return DataError("; ".join(_words(error["loc"], error["msg"]) for error in exc.errors()))
-
-
-def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is no number that can be measured")
 
 
 def _words(location: Sequence[int | str], message: str) -> str:

@@ -25,7 +25,9 @@ async def answer(_request: Request, exc: Exception) -> Response:
         case StoreError():
             return problem(503, "Not saved", str(exc))
         case HTTPException():
-            return problem(exc.status_code, "Not possible", str(exc.detail))
+            found = problem(exc.status_code, "Not possible", str(exc.detail))
+            found.headers.update(exc.headers or {})  # which methods are allowed, say
+            return found
         case _:
             return problem(
                 500, "A fault of this program", "see the service's log; nothing was lost"

@@ -1,0 +1,232 @@
+"""What the JSON side hands out, for its description: the shapes that `messages` and `views` make.
+
+Nothing is built from these; a test holds what the running bench says against them.
+"""
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
+
+from logger.alarms import lifecycle
+from logger.alarms.lifecycle import Priority
+from logger.burn.criteria import Outcome
+from logger.burn.entries import Danger
+from logger.burn.limits import Material
+from logger.burn.model import BurnPhase
+from logger.instruments import link
+from logger.quantities import Position, Quality, Quantity
+
+# Written out, since two kinds of State cannot share a name in the description.
+AlarmState = Annotated[
+    lifecycle.State, WithJsonSchema({"type": "string", "enum": list(lifecycle.State)})
+]
+LinkState = Annotated[link.State, WithJsonSchema({"type": "string", "enum": list(link.State)})]
+
+
+class Answer(BaseModel):
+    """Base: every member is always there, null for nothing yet."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class Problem(BaseModel):
+    """What is wrong and what to mend (RFC 9457); `type` is left out, for about:blank."""
+
+    title: str
+    status: int
+    detail: str = Field(description="one line for the person who asked")
+
+
+class Entered(Answer):
+    """An entry, as it was recorded."""
+
+    id: str = Field(description="of the entry, as it was sent")
+    at: str = Field(description="when it happened, RFC 3339")
+    entered: str = Field(description="when it was typed, RFC 3339")
+    new: bool = Field(description="false where this id was entered before: nothing was added")
+
+
+class Lit(Entered):
+    """A lighting, as it was recorded."""
+
+    burn: str | None = Field(description="the burn that began")
+
+
+class Hottest(Answer):
+    """The hottest measured place."""
+
+    channel: str
+    place: str
+    value: float
+    unit: str
+    standard_uncertainty: float
+    time: str
+
+
+class StationNow(Answer):
+    """A station: lit and out are what a person last confirmed."""
+
+    time: str
+    station: str
+    state: BurnPhase
+    burn: str | None
+    trial: str | None
+    lit: str | None
+    out: str | None
+    elapsed_s: float | None
+    remaining_s: float | None = Field(description="to the longest burn; below zero when over")
+    alert_c: float
+    limit_c: float
+    hottest_measured: Hottest | None
+    margin_k: float | None = Field(description="from the value plus twice its uncertainty")
+    automatic: bool = Field(description="whether an instrument reads this vessel")
+
+
+class Estimate(Answer):
+    """What a channel is now, with its uncertainty."""
+
+    kind: str
+    time: str
+    channel: str
+    value: float | None
+    unit: str
+    standard_uncertainty: float | None
+    repeatability: float | None
+    used: int
+    rejected: int
+    quality: Quality
+
+
+class ChannelNow(Answer):
+    """A channel: where it looks, and its latest estimate."""
+
+    name: str
+    instrument: str
+    station: str | None
+    quantity: Quantity
+    place: Position
+    height_mm: float | None
+    clock: int | None
+    words: str
+    estimate: Estimate | None
+
+
+class AlarmNow(Answer):
+    """An alarm that is not normal."""
+
+    alarm: str = Field(description="the id that it is acknowledged by")
+    since: str
+    rule: str
+    station: str | None
+    channel: str | None
+    priority: Priority
+    state: AlarmState
+    value: float | None
+    limit: float | None
+    unit: str | None
+    text: str
+    burn: str | None
+    acknowledged_by: str | None
+    acknowledged_where: str | None
+
+
+class Refusals(Answer):
+    """What an instrument sent and could not be read, of one kind."""
+
+    channel: str | None
+    reason: str
+    count: int
+    excerpt: str = Field(description="of the latest")
+    time: str
+
+
+class InstrumentNow(Answer):
+    """An instrument's health."""
+
+    name: str
+    state: LinkState
+    reason: str
+    since: str
+    readings: int
+    dropped: int
+    refused: list[Refusals]
+
+
+class Now(Answer):
+    """Everything that the page shows."""
+
+    time: str
+    bench: str
+    show: dict[str, str]
+    stations: list[StationNow]
+    channels: list[ChannelNow]
+    alarms: list[AlarmNow]
+    instruments: list[InstrumentNow]
+
+
+class Series(Answer):
+    """A channel's estimates, lowest and highest of each bucket of time; a gap is null."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+    channel: str
+    unit: str
+    from_: str = Field(alias="from")
+    to: str
+    times_s: list[float] = Field(description="the beginning of each bucket, Unix seconds")
+    min: list[float | None]
+    max: list[float | None]
+
+
+class Judgement(Answer):
+    """One criterion on one burn."""
+
+    criterion: str
+    burn: str
+    outcome: Outcome
+    reason: str
+    value: float | None
+    limit: float | None
+    unit: str | None
+    source: str
+
+
+class Gap(Answer):
+    """What was not measured."""
+
+    text: str
+    decides: bool = Field(description="whether the verdict hangs on it")
+    burn: str | None
+
+
+class Verdict(Answer):
+    """How it is judged, and why."""
+
+    outcome: Outcome
+    judgements: list[Judgement]
+    missing: list[Gap]
+
+
+class TrialVerdict(Verdict):
+    """The verdict on all burns of a trial so far."""
+
+    trial: str
+    burns: list[str]
+
+
+class Burn(Answer):
+    """A burn as it is stored."""
+
+    burn: str
+    station: str
+    trial: str
+    tester: str | None
+    material: Material | None
+    lit: str
+    out: str | None
+    elapsed_s: float
+    watched_by: list[str]
+    danger: Danger | None
+    hottest_measured: Hottest | None
+    least_margin: Hottest | None
+    verdict: Verdict
