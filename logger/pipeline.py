@@ -7,11 +7,12 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from logger.alarms import burns, links, wall
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
+from logger.alarms import burns, links, sensors, wall
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.watch import Watch
-from logger.alarms.words import Words, duration
+from logger.alarms.words import PUT_OUT, Words, duration
 from logger.burn import model
+from logger.burn.by_hand import ReadingsByHand
 from logger.burn.entries import (
     BY_HAND,
     Acknowledge,
@@ -20,10 +21,12 @@ from logger.burn.entries import (
     InSight,
     Lit,
     ManualReading,
+    Moved,
     Note,
     Out,
     Resumed,
     Shelve,
+    Stopped,
 )
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
@@ -44,7 +47,8 @@ from logger.quantities import (
 )
 
 Input = Reading | Tick | Health | Entry
-Output = Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn  # Burn: it changed
+Output = Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
+"""`Burn`: it changed. `ManualReading`: it belongs here now. Of a channel the last estimate holds."""
 
 SILENT_DEFAULT_S = 15.0  # the contract's default, with three of the channel's own intervals
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
@@ -83,11 +87,14 @@ class Pipeline:
         self._stations = {station.name: station for station in bench.stations}
         self._conditioners = {channel.name: Conditioner(channel) for channel in bench.channels}
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
+        self._by_hand = ReadingsByHand(memory.by_hand)
+        self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
         self._burns = {burn.station: burn for burn in memory.burns}
         self._burn_events = dict(memory.burn_events)
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
         self._traces: dict[str, Trace] = {}  # of the places on vessels
         self._watch = Watch(memory.alarms)
+        self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._recall(memory)
 
     @property
@@ -129,8 +136,10 @@ class Pipeline:
                 return self._light(item)
             case ManualReading():
                 return self._read_by_hand(item)
-            case Resumed():
-                return self._resume(item)
+            case Moved():
+                return self._move(item)
+            case Resumed() | Stopped():
+                return self._pause(item)
             case Out() | Note() | Emergency() | InSight():
                 return self._see(item)
             case _:
@@ -140,7 +149,7 @@ class Pipeline:
 
     def _recall(self, memory: Memory) -> None:
         """Running estimates and traces as they were when the service stopped."""
-        for entry in memory.by_hand:
+        for entry in sorted(memory.by_hand, key=lambda one: one.at_s):
             self._latest[entry.channel.name] = (entry.channel, _estimate_by_hand(entry))
         ticked_s = memory.readings[0].at_s if memory.readings else 0.0
         for reading in memory.readings:
@@ -148,6 +157,8 @@ class Pipeline:
                 ticked_s = tick.at_s
                 for channel, conditioner in self._due(tick.at_s):
                     self._trace(channel, self._estimate(channel, conditioner, tick.at_s))
+                if sensors.due(tick.at_s):
+                    self._sample_sensors(tick.at_s)
             self._condition(reading)
 
     def _due(self, now_s: float) -> Iterable[tuple[Channel, Conditioner]]:
@@ -162,6 +173,7 @@ class Pipeline:
     def _condition(self, reading: Reading) -> Conditioner | None:
         conditioner = self._conditioners.get(reading.channel)
         if conditioner is not None:
+            self._sensors.read(reading)
             channel = self._channels[reading.channel]
             conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
         return conditioner
@@ -190,15 +202,61 @@ class Pipeline:
 
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
         self._check_station(entry.station)
+        self._by_hand.add(entry)
+        return self._take_by_hand(entry, entry.entered_s)
+
+    def _take_by_hand(self, entry: ManualReading, now_s: float) -> list[Output]:
         channel = entry.channel
         estimate = _estimate_by_hand(entry)
+        outputs: list[Output] = [estimate, *self._remember_hottest(channel, estimate)]
+        if self._by_hand.latest(channel.name) is not entry:  # of earlier than what is known
+            return [*outputs, self._latest[channel.name][1]]
         self._latest[channel.name] = (channel, estimate)
-        findings = [*self._judge_wall(channel, estimate)]
-        return [
-            estimate,
-            *self._remember_hottest(channel, estimate),
-            *self._alarm(findings, entry.entered_s),
-        ]
+        self._withdrawn.pop(channel.name, None)
+        return outputs + list(self._alarm(self._judge_wall(channel, estimate), now_s))
+
+    def _move(self, entry: Moved) -> list[Output]:
+        """A reading from the station where it was typed to the one that it is of."""
+        self._check_station(entry.station)
+        before = self._by_hand.find(entry.reading)
+        after = self._by_hand.moved(entry)
+        self._by_hand.add(after)
+        outputs: list[Output] = [after, *self._withdraw(before, entry.entered_s)]
+        outputs += self._take_by_hand(after, entry.entered_s)
+        values = ", ".join(f"{after.typed_in.outside(value):.1f}" for value in after.values)
+        what = f"a reading of {after.place} ({values} {after.typed_in.name})"
+        for station, text in (
+            (before.station, f"{what} was typed here by mistake, it is of {after.station}"),
+            (after.station, f"{what} is of this one, it had been typed at {before.station}"),
+        ):
+            burn = self._burns.get(station)
+            if burn is not None:
+                outputs.append(self._entered(burn, entry, "moved", f"{station}: {text}"))
+        return [*outputs, *self.statuses(entry.entered_s)]
+
+    def _withdraw(self, reading: ManualReading, now_s: float) -> list[Output]:
+        """What is left of a place, and of its station's burn, without `reading`."""
+        channel = reading.channel
+        outputs: list[Output] = []
+        earlier = self._by_hand.latest(channel.name)
+        if earlier is None:
+            self._latest.pop(channel.name, None)
+            self._withdrawn[channel.name] = (channel, _estimate_by_hand(reading))
+            outputs.append(_nothing(channel, now_s))
+        else:
+            estimate = _estimate_by_hand(earlier)
+            self._latest[channel.name] = (channel, estimate)
+            outputs.append(estimate)
+        outputs += self._alarm(self._judge_by_hand(reading.station), now_s)
+        burn = self._burns.get(reading.station)
+        if burn is None:
+            return outputs
+        self._burns[burn.station] = burn.without_hand()
+        for other in self._by_hand.of(burn):
+            self._remember_hottest(other.channel, _estimate_by_hand(other))
+        if self._burns[burn.station] != burn:
+            outputs.append(self._burns[burn.station])
+        return outputs
 
     # time
 
@@ -216,11 +274,18 @@ class Pipeline:
                 outputs.append(estimate)
                 outputs.extend(self._remember_hottest(channel, estimate))
                 findings.extend(self._judge_course(channel, estimate))
+        if sensors.due(now_s):
+            self._sample_sensors(now_s)
+            alarms = {alarm.key: alarm for alarm in self._watch.alarms}
+            findings.extend(self._sensors.judge(now_s, self._burns, alarms))
+            outputs.extend(self._tell_sides(now_s, alarms))
         for burn in tuple(self._burns.values()):
             outputs.extend(self._cool(burn))
             outputs.extend(self._ask(self._burns[burn.station], now_s))
         for burn in self._burns.values():
             findings.extend(self._judge_burn(burn, now_s))
+            if burn.lit:
+                findings.extend(self._judge_by_hand(burn.station))
         findings.extend(
             links.health(news, lit=self._any_lit())
             for news in self._links.values()
@@ -262,14 +327,18 @@ class Pipeline:
             *self.statuses(entry.entered_s),
         ]
 
-    def _resume(self, entry: Resumed) -> list[Output]:
-        away = duration(entry.entered_s - entry.at_s)
-        outputs: list[Output] = []
-        for burn in self._burns.values():
-            if burn.out_s is None:
-                text = f"{burn.station}: nothing watched it for {away}. Go and look at the candle"
-                outputs.append(self._entered(burn, entry, "watch-resumed", text))
-        return outputs + list(self.statuses(entry.entered_s))
+    def _pause(self, entry: Resumed | Stopped) -> list[Output]:
+        if isinstance(entry, Stopped):
+            event = "watch-ended"
+            text = f"the watch has ended. Nothing warns you any more: stay with it, or {PUT_OUT}"
+        else:
+            event, away = "watch-resumed", duration(entry.entered_s - entry.at_s)
+            text = f"nothing watched it for {away}. Go and look at the candle"
+        return [
+            self._entered(burn, entry, event, f"{burn.station}: {text}")
+            for burn in self._burns.values()
+            if burn.lit
+        ]
 
     def _cool(self, burn: Burn) -> Iterable[Burn]:
         """After out: the burn, when the wall has fallen and it is out indeed."""
@@ -291,6 +360,16 @@ class Pipeline:
             )
             yield burn
             yield self._burn_event(burn, "who-watches", text, now_s=now_s, since_s=now_s)
+
+    def _tell_sides(self, now_s: float, alarms: Mapping[str, Alarm]) -> Iterable[Burn | BurnEvent]:
+        """That the sides of a vessel differ, once a burn."""
+        for burn in tuple(self._burns.values()):
+            if burn.sides_told_s is None and (found := self._sensors.sides(burn, now_s, alarms)):
+                yield (told := replace(burn, sides_told_s=now_s))
+                self._burns[burn.station] = told
+                yield self._burn_event(
+                    told, "sides-differ", found.text, now_s=now_s, since_s=found.since_s
+                )
 
     def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
         bench, station = self._bench, burn.station
@@ -372,7 +451,10 @@ class Pipeline:
             return ()
         if burn.out_s is not None and estimate.at_s >= burn.out_s + self._bench.limits.cool_down_s:
             return ()
-        after = burn.with_estimate(estimate, channel.place)
+        by_hand = channel.instrument == BY_HAND
+        if by_hand and estimate.at_s < burn.lit_s:  # typed late: of the burn before
+            return ()
+        after = burn.with_estimate(estimate, channel.place, by_hand=by_hand)
         self._burns[burn.station] = after
         return () if after is burn else (after,)
 
@@ -414,6 +496,16 @@ class Pipeline:
         limits = self._bench.limits.of(burn.material if burn else station.material)
         return wall.wall(channel, estimate, limits, self._bench.words)
 
+    def _judge_by_hand(self, station: str) -> Iterable[Finding]:
+        """Places that a person read, again: their alarms have delays and reminders too."""
+        for channel, estimate in tuple(self._vessel(station)):
+            if channel.instrument == BY_HAND:
+                yield from self._judge_wall(channel, estimate)
+        for channel, estimate in self._withdrawn.values():
+            if channel.station == station:  # there never was such a reading
+                for finding in self._judge_wall(channel, estimate):
+                    yield replace(finding, signal=Signal.OFF)
+
     def _judge_course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:
         """Rules that look at more than this moment, at each publication."""
         if channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE:
@@ -431,6 +523,19 @@ class Pipeline:
         trace = self._traces.setdefault(channel.name, Trace())
         trace.add(estimate.at_s, estimate.value)
         return trace
+
+    def _sample_sensors(self, now_s: float) -> None:
+        for name, conditioner in self._conditioners.items():
+            if conditioner.last_s is None:
+                continue
+            channel = self._channels[name]
+            self._sensors.sample(
+                self._estimate(channel, conditioner, now_s),
+                interval_s=conditioner.interval_s,
+                jumped_s=conditioner.jumped_s,
+                silent=now_s - conditioner.last_s > self._allowed_s(channel),
+            )
+        self._sensors.settle()
 
     def _silence(self, channel: Channel, now_s: float) -> Finding:
         conditioner = self._conditioners[channel.name]
@@ -471,6 +576,20 @@ class Pipeline:
 
 def _estimate_by_hand(entry: ManualReading) -> Estimate:
     return manual.estimate(entry.channel, entry.values, entry.at_s, entry.reflected_c)
+
+
+def _nothing(channel: Channel, now_s: float) -> Estimate:
+    """Of a place that was never read."""
+    return Estimate(
+        channel=channel.name,
+        at_s=now_s,
+        value=None,
+        standard_uncertainty=None,
+        repeatability=None,
+        used=0,
+        rejected=0,
+        quality=Quality.LOST,
+    )
 
 
 def _due(now_s: float, every_s: float) -> bool:

@@ -7,7 +7,7 @@ by whoever sends it, so that the same entry sent twice counts once.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.quantities import Channel, Place, Quantity
+from logger.quantities import DEGC, Channel, Place, Quantity, Unit
 
 BY_HAND = "by-hand"  # the instrument of manual readings
 
@@ -59,6 +59,7 @@ class ManualReading(Entry):
     emissivity: float | None = None  # infrared thermometer: of the surface
     emissivity_set: float = 1.0  # what the thermometer assumed
     reflected_c: float | None = None
+    typed_in: Unit = DEGC  # the unit it was typed in, for answers
 
     @property
     def channel(self) -> Channel:
@@ -77,6 +78,14 @@ class ManualReading(Entry):
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved(Entry):
+    """A reading was typed at the wrong jar: from now on it belongs to `station`."""
+
+    reading: str  # id of the ManualReading, which stays as it was
+    station: str
 
 
 class Danger(StrEnum):
@@ -137,7 +146,24 @@ class Resumed(Entry):
     """The service came back: from `at_s` to `entered_s` nothing was watched."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopped(Entry):
+    """The service was stopped: from now on nothing is watched."""
+
+
 ENTRY_TYPES: dict[str, type[Entry]] = {
     kind.__name__: kind
-    for kind in (Lit, Out, Note, ManualReading, Emergency, InSight, Acknowledge, Shelve, Resumed)
+    for kind in (
+        Lit,
+        Out,
+        Note,
+        ManualReading,
+        Moved,
+        Emergency,
+        InSight,
+        Acknowledge,
+        Shelve,
+        Resumed,
+        Stopped,
+    )
 }

@@ -9,6 +9,7 @@ import asyncio
 import logging
 import random
 from collections.abc import Awaitable, Callable, Coroutine, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -318,8 +319,7 @@ class Publisher:
 
     async def _farewell(self, link: Link) -> bool:
         """Last words; whether the broker has confirmed them."""
-        messages = self._pending.last_words(self._now())
-        speaking = asyncio.ensure_future(link.send(*messages))
+        speaking = asyncio.ensure_future(self._last_words(link))
         await asyncio.wait({speaking}, timeout=self._patience.farewell_s)
         if speaking.done() and speaking.exception() is None:
             return True
@@ -327,6 +327,15 @@ class Publisher:
         await asyncio.wait({speaking})
         log.warning("%s: the broker did not take the last words; it will say offline", self._name)
         return False
+
+    async def _last_words(self, link: Link) -> None:
+        await link.send(*self._pending.all_urgent())
+        with suppress(StoreError):  # they wait on the disk then
+            while waiting := await self._waiting_events():
+                await link.send(*(self._topics.event(event.payload) for event in waiting))
+                self._unmarked.update(event.seq for event in waiting)
+        await self._mark()
+        await link.send(self._topics.status(online=False))
 
     # commands
 

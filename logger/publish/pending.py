@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from itertools import islice
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
-from logger.alarms.words import PUT_OUT
-from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
+from logger.burn.model import BurnStatus
 from logger.pipeline import Output
 from logger.publish.topics import Message, Topics, phone_line
 from logger.quantities import Channel, Estimate
@@ -143,16 +142,9 @@ class Pending:
         beat, self._beat = self._beat, None
         return [*([beat] if beat else []), *(self._kept[topic] for topic in due)]
 
-    def last_words(self, now_s: float) -> list[Message]:
-        """What is to be said before a stop at `now_s`, bench time."""
-        messages = list(self._urgent_of(list(self._alarms_due), list(self._lines)).messages)
-        for status in self._statuses.values():
-            if status.phase is BurnPhase.LIT:
-                event = _watch_ended(status, now_s)
-                messages.append(self._topics.burn_event(event))
-                messages.append(self._topics.phone(event.text))
-        messages.append(self._topics.status(online=False))
-        return messages
+    def all_urgent(self) -> list[Message]:
+        """Every alarm state and phone line that waits, for a stop."""
+        return list(self._urgent_of(list(self._alarms_due), list(self._lines)).messages)
 
     def _urgent_of(self, topics: Sequence[str], lines: Sequence[_Line]) -> Urgent:
         now_s = self._real_s()
@@ -162,17 +154,3 @@ class Pending:
             messages.append(self._topics.phone(f"{more}: look at the page"))
         messages.extend(self._topics.phone(line.text, age_s=now_s - line.ready_s) for line in lines)
         return Urgent(messages=messages, alarms=bool(topics), lines=lines, lost=self._lines_lost)
-
-
-def _watch_ended(status: BurnStatus, now_s: float) -> BurnEvent:
-    """The event that a burn is watched no more; by its second no id stands for two."""
-    return BurnEvent(
-        id=f"{status.burn}/watch-ended/{status.station}/{int(now_s)}",
-        time_s=now_s,
-        since_s=now_s,
-        station=status.station,
-        burn=status.burn or "",
-        event="watch-ended",
-        text=f"{status.station}: the watch has ended and the candle was last recorded lit. "
-        f"Nothing warns you any more: stay with it, or {PUT_OUT}",
-    )

@@ -101,10 +101,6 @@ class Topics:
         """An alarm or burn event as it was stored; it never expires."""
         return Message(topic=f"{self.prefix}/event", payload=_bytes(payload))
 
-    def burn_event(self, event: BurnEvent) -> Message:
-        """A burn event that was not stored."""
-        return Message(topic=f"{self.prefix}/event", payload=_json(messages.burn_event(event)))
-
     def phone(self, line: str, *, age_s: float = 0.0) -> Message:
         """A line for a person, which was ready `age_s` ago; one that waited long says so."""
         late = f"{round(age_s / 60.0)} min ago: " if age_s >= 60.0 else ""

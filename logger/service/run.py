@@ -9,14 +9,14 @@ import asyncio
 import logging
 import socket
 from collections.abc import Awaitable, Callable, Iterator, Sequence
-from contextlib import AsyncExitStack, contextmanager
+from contextlib import AsyncExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from logger.burn.entries import Entry, Resumed
+from logger.burn.entries import Entry, Resumed, Stopped
 from logger.clock import Clock, year_is_plausible
-from logger.errors import WickbenchError
+from logger.errors import StoreError, WickbenchError
 from logger.hub import Hub
 from logger.instruments.drivers import build
 from logger.instruments.link import Link
@@ -197,9 +197,13 @@ class _Joined:
                 for task in tasks:
                     task.cancel()
             self._manager.stopping()
+            now_s = clock.now_s()
+            self._engine.put(Stopped(at_s=now_s, entered_s=now_s, id=f"stopped-{now_s:.6f}"))
             await _end(engine)  # folds what is in the queue
             await _end(resort)
             hub.close()
+            with suppress(StoreError):  # it has its alarm; what is unsaved goes out from memory
+                await recorder.saved()
             web.should_exit = True
             await asyncio.wait([serving])
             if publishing is not None:

@@ -77,7 +77,7 @@ def limits(table: Table) -> Limits:
         cool_down_s=table.need("cool_down", length, instead=1.0),
         room_low_c=room_low_c,
         room_high_c=room_high_c,
-        wall=MappingProxyType({material: _wall(table.table(material)) for material in Material}),
+        wall={material: _wall(table.table(material)) for material in Material},
     )
     table.done()
     return found

@@ -124,16 +124,7 @@ def test_what_is_dropped_while_it_is_on_the_way_is_no_fault(pending):
     assert pending.next_urgent().lost == 1
 
 
-def test_last_words(pending):
+def test_before_a_stop_everything_urgent_is_said_alarm_states_first(pending):
     pending.take([raised(), status(T0_S)])
-    words = pending.last_words(T0_S + 60.0)
-    assert [one.topic.rpartition("/")[2] for one in words] == [
-        "wall",
-        "phone",
-        "event",
-        "phone",
-        "status",
-    ]
-    assert json.loads(words[2].payload)["id"] == "jar-a-1935000000/watch-ended/jar-a/1935000060"
-    pending.take([status(T0_S + 70.0, BurnPhase.COOLING)])
-    assert len(pending.last_words(T0_S + 80.0)) == 3
+    words = pending.all_urgent()
+    assert [one.topic.rpartition("/")[2] for one in words] == ["wall", "phone"]
