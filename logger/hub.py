@@ -71,6 +71,11 @@ class Hub:
             self.by_hand[item.channel.name] = item.channel
         for output in outputs:
             match output:
+                case ManualReading():
+                    self.by_hand[output.channel.name] = output.channel
+                case Estimate() if output.value is None and output.channel in self.by_hand:
+                    del self.by_hand[output.channel]  # its only reading is of another jar
+                    self.estimates.pop(output.channel, None)
                 case Estimate():
                     self.estimates[output.channel] = output
                 case BurnStatus():

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Priority
+from logger.burn.entries import ManualReading
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
+from logger.conditioning import manual
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
@@ -28,6 +30,23 @@ def estimate(value: Estimate, channel: Channel) -> Message:
         "used": value.used,
         "rejected": value.rejected,
         "quality": value.quality.value,
+    }
+
+
+def typed(entry: ManualReading) -> Message:
+    """What values of one place typed in one go amount to, in the unit they were typed in."""
+    unit, channel = entry.typed_in, entry.channel
+    used, set_aside = manual.sorted_out(channel, entry.values, entry.reflected_c)
+    found = manual.estimate(channel, entry.values, entry.at_s, entry.reflected_c)
+    value, uncertainty = found.value or 0.0, found.standard_uncertainty or 0.0  # of >= 1 value
+    return {
+        "channel": channel.name,
+        "value": rounded(unit.outside(value)),
+        "unit": unit.name,
+        "standard_uncertainty": rounded(uncertainty / unit.factor),
+        "used": [rounded(unit.outside(one)) for one in used],
+        "set_aside": [rounded(unit.outside(one)) for one in set_aside],
+        "quality": found.quality.value,
     }
 
 

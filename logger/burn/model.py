@@ -63,6 +63,9 @@ class Burn:
     limits: Limits | None = None  # in force when it was lit
     hottest: Hottest | None = None  # by value
     least_margin: Hottest | None = None  # by value plus expanded uncertainty
+    # The same by instruments alone: a reading by hand may turn out to be of another jar.
+    hottest_sensed: Hottest | None = None
+    least_margin_sensed: Hottest | None = None
     danger: Danger | None = None
     in_sight_s: float | None = None  # when a person last said who watches
     asked_s: float | None = None  # when it was last asked who watches
@@ -97,19 +100,35 @@ class Burn:
             return replace(self, cooled=True)
         return self
 
-    def with_estimate(self, estimate: Estimate, place: Place) -> "Burn":
+    def with_estimate(self, estimate: Estimate, place: Place, *, by_hand: bool = False) -> "Burn":
         """The burn after one more good estimate of a place on its vessel."""
         seen = measured(estimate, place)
         if seen is None:
             return self
-        hottest, least = self.hottest, self.least_margin
-        if hottest is None or seen.value_c > hottest.value_c:
-            hottest = seen
-        if least is None or seen.upper_c > least.upper_c:
-            least = seen
-        if hottest is self.hottest and least is self.least_margin:
-            return self
-        return replace(self, hottest=hottest, least_margin=least)
+        after = replace(
+            self,
+            hottest=_hotter(self.hottest, seen),
+            least_margin=_tighter(self.least_margin, seen),
+        )
+        if not by_hand:
+            after = replace(
+                after,
+                hottest_sensed=_hotter(self.hottest_sensed, seen),
+                least_margin_sensed=_tighter(self.least_margin_sensed, seen),
+            )
+        return self if after == self else after
+
+    def without_hand(self) -> "Burn":
+        """The burn as instruments alone measured it."""
+        return replace(self, hottest=self.hottest_sensed, least_margin=self.least_margin_sensed)
+
+
+def _hotter(known: Hottest | None, seen: Hottest) -> Hottest:
+    return seen if known is None or seen.value_c > known.value_c else known
+
+
+def _tighter(known: Hottest | None, seen: Hottest) -> Hottest:
+    return seen if known is None or seen.upper_c > known.upper_c else known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

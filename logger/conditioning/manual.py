@@ -92,6 +92,18 @@ def estimate(
     )
 
 
+def sorted_out(
+    channel: Channel, values: Sequence[float], reflected_c: float | None = None
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """`values`, in the channel's unit, parted as `estimate` parts them: used, and set aside."""
+    surface = [corrected(channel, value, reflected_c=reflected_c) for value in values]
+    used, _ = sort_out(surface, noise=NOISE_K)
+    return (
+        tuple(value for value, here in zip(values, surface, strict=True) if here in used),
+        tuple(value for value, here in zip(values, surface, strict=True) if here not in used),
+    )
+
+
 def sort_out(
     values: Sequence[float], *, noise: float
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
