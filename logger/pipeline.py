@@ -48,7 +48,7 @@ from logger.quantities import (
 
 Input = Reading | Tick | Health | Entry
 Output = Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
-"""`Burn`: it changed. `ManualReading`: it belongs here now. Of a channel the last estimate holds."""
+"""`Burn`: it changed; `ManualReading`: it belongs here now. Of a channel the last estimate holds."""
 
 SILENT_DEFAULT_S = 15.0  # the contract's default, with three of the channel's own intervals
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters

@@ -11,6 +11,7 @@ from logger.alarms.lifecycle import Priority
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
 from logger.burn.evidence import Gap
 from logger.burn.model import Burn
+from logger.conditioning import manual
 from logger.messages import Message
 from logger.quantities import DEGC, Quantity, Unit
 from logger.timestamps import parse_rfc3339
@@ -138,11 +139,17 @@ def diary(
     ]
     for entry in entries:
         if isinstance(entry, ManualReading) and entry.quantity is Quantity.TEMPERATURE:
-            values = ", ".join(f"{unit.outside(value):.1f}" for value in entry.values)
-            text = f"{entry.station}: read by hand, {entry.place}: {values}"
+            used, aside = manual.sorted_out(entry.channel, entry.values, entry.reflected_c)
+            text = f"{entry.station}: read by hand, {entry.place}: {_figures(used, unit)}"
+            if aside:
+                text += f"; set aside, far above the rest: {_figures(aside, unit)}"
             line = _line(at_s=entry.at_s, entered_s=entry.entered_s, text=text, by=entry.by)
             lines.append(line)
     return tuple(sorted(lines, key=lambda line: line.at_s))
+
+
+def _figures(values: Iterable[float], unit: Unit) -> str:
+    return ", ".join(f"{unit.outside(value):.1f}" for value in values)
 
 
 def watchers(burn: Burn, entries: Iterable[Entry]) -> tuple[str, ...]:

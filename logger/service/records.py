@@ -15,6 +15,7 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.verdict import Judgement, Verdict, judge
+from logger.conditioning import manual
 from logger.errors import DataError
 from logger.messages import Message
 from logger.quantities import Channel, Estimate, Quantity, Unit
@@ -147,11 +148,12 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
     settings = parse(text, Path(f"settings of {burn.id}"))
-    entries = tuple(stored.entry for stored in reader.entries(burn.id))
+    read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
+    entered = (stored.entry for stored in reader.entries(burn.id))
+    entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
     channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
-    by_hand = {e.channel.name: e.channel for e in entries if isinstance(e, ManualReading)}
-    channels.extend(by_hand.values())
-    estimates = _estimates(reader, channels, burn)
+    estimates = {**_estimates(reader, channels, burn), **_by_hand(read_here, burn)}
+    channels.extend({one.channel.name: one.channel for one in read_here}.values())
     latest_s = [found[-1].at_s for found in estimates.values() if found]
     known_s = max([*latest_s, burn.lit_s, burn.out_s or 0.0])
     events = _events(reader, burn, known_s)
@@ -177,15 +179,28 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
 def _estimates(
     reader: Reader, channels: Sequence[Channel], burn: Burn
 ) -> dict[str, list[Estimate]]:
-    """Of each channel in order of time; a manual reading may be stored later than its time."""
+    """Of each channel in order of time."""
     found: dict[str, list[Estimate]] = {channel.name: [] for channel in channels}
-    to_s = None if burn.out_s is None else burn.out_s + _AFTER_S
-    for estimate in reader.estimates(None, burn.lit_s, to_s):
+    for estimate in reader.estimates(None, burn.lit_s, _to_s(burn)):
         if estimate.channel in found:
             found[estimate.channel].append(estimate)
-    for estimates in found.values():
-        estimates.sort(key=lambda estimate: estimate.at_s)
     return found
+
+
+def _by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str, list[Estimate]]:
+    """Computed again from what was typed: the stored ones do not know what was moved since."""
+    to_s = _to_s(burn)
+    found: dict[str, list[Estimate]] = {one.channel.name: [] for one in readings}
+    for one in sorted(readings, key=lambda reading: reading.at_s):
+        if to_s is None or one.at_s < to_s:
+            found[one.channel.name].append(
+                manual.estimate(one.channel, one.values, one.at_s, one.reflected_c)
+            )
+    return found
+
+
+def _to_s(burn: Burn) -> float | None:
+    return None if burn.out_s is None else burn.out_s + _AFTER_S
 
 
 def _events(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:

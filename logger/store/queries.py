@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, TextIO
 
-from logger.burn.entries import Entry
+from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.messages import Message
 from logger.quantities import Averaging, Estimate, Reading
@@ -155,6 +155,11 @@ class Reader:
             "SELECT kind, body, burn FROM entry WHERE (?1 IS NULL OR burn = ?1) ORDER BY seq", burn
         )
         return [StoredEntry(entry=load_entry(kind, body), burn=of) for kind, body, of in found]
+
+    def by_hand(self, burn: Burn) -> list[ManualReading]:
+        """Readings by hand that belong to `burn`, in order of entry; moved ones where they are."""
+        with in_plain_words(self._path):
+            return list(rows.by_hand(self._con, burn.station, micros(burn.lit_s)))
 
     def entry(self, id: str) -> StoredEntry | None:
         """The entry with this id: the answer to a repeated post."""

@@ -289,11 +289,7 @@ def _last_seen(con: sqlite3.Connection) -> tuple[float | None, bool]:
 
 def _by_hand(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[ManualReading]:
     for burn in burns:
-        found = con.execute(
-            "SELECT body FROM entry WHERE burn = ? AND kind = 'ManualReading' ORDER BY seq",
-            (burn.id,),
-        )
-        yield from (load(ManualReading, body) for (body,) in found)
+        yield from rows.by_hand(con, burn.station, micros(burn.lit_s))
 
 
 def _latest_burn(con: sqlite3.Connection, station: str) -> Burn:

@@ -163,7 +163,7 @@ class Writing:
                 return output.burn
             if isinstance(output, AlarmEvent) and isinstance(entry, Acknowledge | Shelve):
                 return output.alarm.burn
-        if isinstance(entry, ManualReading):
+        if isinstance(entry, ManualReading):  # where it was typed
             row = self._con.execute(
                 "SELECT id FROM burn WHERE station = ? AND lit_us <= ?"
                 " ORDER BY lit_us DESC LIMIT 1",

@@ -6,9 +6,9 @@ import pytest
 from store_fixtures import AT_S
 
 from logger.burn.criteria import Outcome
-from logger.burn.entries import Out
+from logger.burn.entries import ManualReading, Moved, Out
 from logger.errors import DataError
-from logger.quantities import Estimate, Quality, Tick
+from logger.quantities import Place, Position
 from logger.service import records
 from logger.store.queries import open_read
 
@@ -158,20 +158,63 @@ async def test_a_burn_still_lit_is_known_up_to_its_latest_estimate(tmp_path, ope
     assert "not recorded out" in records.record_html(tmp_path, BURN)
 
 
-async def test_an_estimate_stored_late_stands_at_its_time(tmp_path, opened, evening):
-    store = await opened(settings_text=SETTINGS)
-    await store.append(evening().hot(upto=64).steps)
-    late = Estimate(
-        channel="jar-a-wall-3",
-        at_s=AT_S + 12.0,
-        value=44.0,
-        standard_uncertainty=0.5,
-        repeatability=0.5,
-        used=3,
-        rejected=0,
-        quality=Quality.GOOD,
+def read_by_hand(id="hand-2", *, at_s, entered_s, station="jar-a", values=(44.0, 44.2, 43.9)):
+    return ManualReading(
+        at_s=AT_S + at_s,
+        entered_s=AT_S + entered_s,
+        id=id,
+        by="Ada",
+        station=station,
+        place=Place(position=Position.BASE),
+        values=values,
     )
-    await store.append([(Tick(at_s=AT_S + 65.0), [late])])
-    times = [estimate.at_s for estimate in load(tmp_path).series[0].estimates]
-    assert AT_S + 12.0 in times
-    assert times == sorted(times)
+
+
+def by_hand(record):
+    return {
+        one.channel.name: [estimate.at_s - AT_S for estimate in one.estimates]
+        for one in record.series
+        if one.by_hand
+    }
+
+
+async def test_a_reading_typed_late_stands_at_its_time(tmp_path, opened, evening):
+    store = await opened(settings_text=SETTINGS)
+    bench = evening().hot(upto=64)
+    bench.step(read_by_hand(at_s=40.0, entered_s=64.0))
+    bench.step(read_by_hand("hand-3", at_s=12.0, entered_s=64.5))
+    await store.append(bench.steps)
+    assert by_hand(load(tmp_path))["jar-a-hand-base"] == [12.0, 40.0]
+
+
+async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
+    tmp_path, opened, evening
+):
+    store = await opened(settings_text=SETTINGS)
+    bench = evening()
+    bench.lit(station="jar-b", trial="cotton 4, soy")
+    bench.hot(upto=40)
+    bench.step(read_by_hand(at_s=39.0, entered_s=40.1, values=(51.0, 51.2, 50.9, 88.0)))
+    moved = Moved(
+        at_s=AT_S + 41.0,
+        entered_s=AT_S + 41.0,
+        id="move-1",
+        by="Ada",
+        reading="hand-2",
+        station="jar-b",
+    )
+    bench.step(moved)
+    await store.append(bench.steps)
+
+    here, there = load(tmp_path), load(tmp_path, f"jar-b-{int(AT_S)}")
+    assert by_hand(here) == {"jar-a-hand-rim": [20.0]}
+    assert by_hand(there) == {"jar-b-hand-base": [39.0]}
+    assert there.burn.hottest.channel == "jar-b-hand-base"
+    assert any("typed here by mistake, it is of jar-b" in line.text for line in here.diary)
+    assert any("had been typed at jar-a" in line.text for line in there.diary)
+    read = next(line.text for line in there.diary if "read by hand" in line.text)
+    assert read.endswith("123.8, 124.2, 123.6; set aside, far above the rest: 190.4")
+    with open_read(tmp_path) as reader:
+        assert reader.entry("hand-2").entry.station == "jar-a"  # kept as it was typed
+    memory = await store.memory(AT_S + 50.0)
+    assert {one.id: one.station for one in memory.by_hand} == {"hand-1": "jar-a", "hand-2": "jar-b"}
