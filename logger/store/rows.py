@@ -4,9 +4,11 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from logger.burn.by_hand import ReadingsByHand
+from logger.burn.entries import ManualReading, Moved
 from logger.quantities import Estimate, Quality, Reading
 from logger.store import zones
-from logger.store.codec import micros, seconds
+from logger.store.codec import load, micros, seconds
 
 EVER_US = 2**62  # later than any stamp
 
@@ -69,6 +71,23 @@ def believed(
 ) -> Iterator[tuple[int, float]]:
     """Stamp in microseconds and value of the channel's estimates that are not lost."""
     yield from _within(con, _BELIEVED, channel, from_s, to_s)
+
+
+def by_hand(con: sqlite3.Connection, station: str, lit_us: int) -> Iterator[ManualReading]:
+    """Readings that belong to the burn lit then on `station`, those moved there included."""
+    (next_us,) = con.execute(
+        "SELECT min(lit_us) FROM burn WHERE station = ? AND lit_us > ?", (station, lit_us)
+    ).fetchone()
+    end_us = EVER_US if next_us is None else next_us
+    found = con.execute(
+        "SELECT kind, body FROM entry WHERE kind = 'Moved'"
+        " OR kind = 'ManualReading' AND at_us >= ? AND at_us < ? ORDER BY seq",
+        (lit_us, end_us),
+    )
+    here = ReadingsByHand(
+        load(Moved, body) if kind == "Moved" else load(ManualReading, body) for kind, body in found
+    )
+    yield from (reading for reading in here.readings if reading.station == station)
 
 
 def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:
