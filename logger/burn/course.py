@@ -29,7 +29,7 @@ _WINDOW = Normal(mean=-3.0, sd=2.0)  # K; it cools, nothing that comes unforesee
 class Changes:
     """How the surroundings may change. Figures are ours, from development burns; no source."""
 
-    per_h: float = 0.15  # how often, in either direction
+    per_h: float = 0.3  # how often, in either direction
     size_k: float = 3.0  # standard deviation of what one does to the course
     tau_s: float = 350.0  # how fast the course answers: the glass does, the wax hardly
     every_s: float = 600.0  # one is sought at each multiple of this after the start

@@ -22,8 +22,8 @@ class Expected:
 
     fast_s: float = 300.0  # of the glass: 6 kJ/m2K over 20 W/m2K (textbook)
     fast_factor: float = 1.65
-    slow_s: float = 2400.0  # of the wax: 230 g hold 600 J/K (tables), lose 0.25 W/K (an estimate
-    slow_factor: float = 1.5  # by the same film coefficients for a vessel of 80 mm)
+    slow_s: float = 2500.0  # of the wax: 230 g hold 600 J/K (tables), lose 0.25 W/K (an estimate
+    slow_factor: float = 1.4  # by the same film coefficients for a vessel of 80 mm)
     fast_k: Normal = _FAST
     slow_k: Normal = _SLOW
 
@@ -80,7 +80,7 @@ def wall_shape(expected: Expected, *, room_known: bool, start_sd_k: float) -> Sh
     )
     if room_known:
         return shape
-    warming = Normal(mean=1.5, sd=1.5)  # of a room with people, lamps and candles (estimate)
+    warming = Normal(mean=2.0, sd=1.5)  # of a room with people, lamps and candles (estimate)
     return replace(
         shape, terms=(FAST_S, SLOW_S, UNSEEN_ROOM_S), amplitudes=(*shape.amplitudes, warming)
     )

@@ -1,0 +1,283 @@
+"""The forecast of a wall: what it learns from, when it keeps silent, what it says of a limit."""
+
+import math
+
+import numpy as np
+import pytest
+from bench_fixtures import channel
+
+from logger.alarms.foresight import wall_forecast
+from logger.alarms.lifecycle import Priority, Signal
+from logger.alarms.words import Words
+from logger.burn.expected import Expected
+from logger.burn.forecast import BurnForecast, Forecast, Recent
+from logger.burn.mixture import Mixture, Normal
+from logger.burn.model import Burn
+from logger.quantities import Estimate, Quality
+
+LIT_S = 1_935_651_600.0
+END_S = LIT_S + 14_400.0
+WALL, ROOM = "jar-a-wall-3", "room"
+
+
+def estimate(name, at_s, value, *, uncertainty=0.2, whole=None, quality=Quality.GOOD):
+    return Estimate(
+        channel=name,
+        at_s=at_s,
+        value=value,
+        standard_uncertainty=whole or uncertainty,
+        repeatability=uncertainty,
+        used=30,
+        rejected=0,
+        quality=quality,
+    )
+
+
+def settling(t_s, rise_k=30.0):
+    return rise_k * (1.0 - 0.35 * math.exp(-t_s / 300.0) - 0.65 * math.exp(-t_s / 2400.0))
+
+
+def followed(
+    minutes,
+    *,
+    room=lambda t_s: 21.0,
+    wall=None,
+    room_channel=True,
+    every_s=30.0,
+    first_s=30.0,
+    earlier=None,
+    seed=None,
+    **more,
+):
+    """A burn followed for `minutes`; without noise unless a seed is given."""
+    rng = np.random.default_rng(seed)
+    wall = wall or (lambda t_s: room(t_s) + settling(t_s))
+    forecast = BurnForecast(LIT_S, earlier)
+    steps = int(minutes * 60.0 / every_s)
+    for t_s in (every_s * step for step in range(1, steps + 1)):
+        if t_s < first_s:
+            continue
+        noise = 0.0 if seed is None else 0.2 * rng.normal()
+        if room_channel:
+            forecast.see_room(estimate(ROOM, LIT_S + t_s, room(t_s), uncertainty=0.05))
+        forecast.see_wall(estimate(WALL, LIT_S + t_s, wall(t_s) + noise, **more))
+    return forecast
+
+
+def made(forecast, minutes, limit_c=60.0):
+    return forecast.forecast(WALL, LIT_S + minutes * 60.0, END_S, limit_c)
+
+
+@pytest.mark.parametrize("room_channel", [True, False])
+def test_it_finds_the_end_of_a_warm_up(room_channel):
+    forecast = made(followed(90, room_channel=room_channel), 90)
+    assert forecast.value_c == pytest.approx(21.0 + settling(14_400.0), abs=1.0)
+    assert forecast.low_c < forecast.value_c < forecast.high_c
+    assert not forecast.early
+    assert forecast.level == 0.9
+    assert (forecast.at_s, forecast.target_s) == (LIT_S + 5400.0, END_S)
+
+
+def test_the_interval_narrows_as_the_burn_goes_on():
+    widths = []
+    for minutes in (30, 60, 120, 200):
+        forecast = made(followed(minutes, seed=1), minutes)
+        widths.append(forecast.high_c - forecast.low_c)
+    assert widths == sorted(widths, reverse=True)
+    assert widths[-1] < 5.0
+
+
+def test_the_room_to_come_is_added_back():
+    def warming(t_s):
+        return 20.0 + 4.0 * (1.0 - math.exp(-t_s / 5400.0))
+
+    still, warmed = made(followed(120), 120), made(followed(120, room=warming), 120)
+    assert warmed.value_c == pytest.approx(still.value_c - 21.0 + warming(14_400.0), abs=0.6)
+
+
+def test_a_window_that_was_opened_is_half_expected_to_be_shut():
+    def aired(t_s):
+        return 21.0 - (5.0 * (1.0 - math.exp(-(t_s - 5400.0) / 480.0)) if t_s > 5400.0 else 0.0)
+
+    def wall(t_s):
+        return settling(t_s) + (21.0 if t_s <= 5400.0 else aired(t_s - 300.0))
+
+    forecast = made(followed(120, room=aired, wall=wall), 120)
+    stays, shut = 16.0 + settling(14_400.0), 21.0 + settling(14_400.0)
+    assert stays + 1.0 < forecast.value_c < shut - 1.0
+    assert forecast.high_c > shut - 1.0
+    assert forecast.low_c < stays
+
+
+def test_draughts_do_not_count_as_many_witnesses():
+    """Twice as many values of the same course say hardly more: neighbours share their draught."""
+    rng = np.random.default_rng(5)
+    draught_k, keep = 0.5 * rng.normal(), math.exp(-30.0 / 150.0)
+    every, second = BurnForecast(LIT_S), BurnForecast(LIT_S)
+    for step in range(1, 241):
+        at_s = LIT_S + 30.0 * step
+        draught_k = keep * draught_k + 0.5 * math.sqrt(1.0 - keep * keep) * rng.normal()
+        seen = estimate(WALL, at_s, 21.0 + settling(30.0 * step) + draught_k, uncertainty=0.05)
+        every.see_wall(seen)
+        if step % 2 == 0:
+            second.see_wall(seen)
+    many, few = every.fit(WALL), second.fit(WALL)
+    assert many.values == 2 * few.values
+    assert many.rise_sd_k > 0.85 * few.rise_sd_k  # 0.71 were they independent
+    assert many.noise_k == pytest.approx(0.5, abs=0.1)
+
+
+def test_values_closer_than_the_window_of_averaging_add_nothing():
+    assert followed(40, every_s=5.0).fit(WALL).values == followed(40).fit(WALL).values
+
+
+@pytest.mark.parametrize("minutes", [5, 15])
+def test_too_early_it_says_so(minutes):
+    assert made(followed(minutes), minutes).early
+
+
+def test_a_burn_first_seen_in_its_middle_is_too_early_for_a_while():
+    assert made(followed(75, first_s=3600.0), 75).early
+    assert not made(followed(150, first_s=3600.0), 150).early
+
+
+def test_nothing_is_foretold_without_recent_values_or_past_the_end():
+    forecast = followed(60)
+    assert forecast.forecast("elsewhere", LIT_S + 3600.0, END_S, 60.0) is None
+    assert made(forecast, 64) is not None
+    assert made(forecast, 66) is None
+    assert forecast.forecast(WALL, LIT_S + 3600.0, LIT_S + 3600.0, 60.0) is None
+
+
+def test_doubtful_values_and_those_before_lighting_are_left_out():
+    forecast = followed(60)
+    before = forecast.fit(WALL)
+    late = estimate(WALL, LIT_S + 3700.0, 99.0, quality=Quality.DOUBTFUL)
+    forecast.see_wall(late)
+    assert forecast.fit(WALL) == before
+    other = BurnForecast(LIT_S)
+    other.see_wall(estimate(WALL, LIT_S - 1.0, 21.0))
+    assert other.channels == ()
+
+
+def test_what_is_systematic_widens_the_interval():
+    plain = made(followed(150), 150)
+    doubted = made(followed(150, whole=2.0), 150)
+    assert doubted.value_c == pytest.approx(plain.value_c, abs=0.3)
+    assert doubted.high_c - doubted.value_c > plain.high_c - plain.value_c + 1.0
+
+
+def test_when_the_limit_is_crossed():
+    limit_c = 21.0 + settling(9000.0)
+    forecast = made(followed(120), 120, limit_c)
+    assert forecast.crosses_s == pytest.approx(LIT_S + 9000.0, abs=1500.0)
+    assert made(followed(120), 120, 60.0).crosses_s is None
+    assert made(followed(120), 120, 40.0).crosses_s == LIT_S + 7200.0  # it is over already
+
+
+def test_the_probability_agrees_with_the_value():
+    forecast = followed(120)
+    value_c = made(forecast, 120).value_c
+    assert made(forecast, 120, value_c).over == pytest.approx(0.5, abs=0.02)
+    assert made(forecast, 120, value_c + 10.0).over < 0.01
+    assert made(forecast, 120, value_c - 15.0).over > 0.99
+
+
+def test_earlier_burns_of_the_place_narrow_it():
+    lessons = [followed(240, seed=seed).fit(WALL) for seed in range(3)]
+    alone = made(followed(45, seed=9), 45)
+    taught = made(followed(45, seed=9, earlier={WALL: lessons}), 45)
+    end_c = 21.0 + settling(14_400.0)
+    assert abs(taught.value_c - end_c) < max(abs(alone.value_c - end_c), 1.0)
+    assert taught.high_c - taught.value_c < alone.high_c - alone.value_c
+
+
+def test_what_did_not_settle_teaches_nothing():
+    assert Expected().after([followed(45).fit(WALL)]) == Expected()
+
+
+def test_one_earlier_burn_counts_as_much_as_the_default():
+    fit = followed(240).fit(WALL)
+    slow_s = Expected().after([fit]).slow_s
+    assert slow_s == pytest.approx(math.sqrt(Expected().slow_s * fit.slow_s))
+
+
+def test_the_same_values_give_the_same_forecast():
+    assert made(followed(70, seed=4), 70) == made(followed(70, seed=4), 70)
+
+
+def test_the_recent_past_serves_a_burn_recorded_late():
+    recent, now = Recent(), LIT_S + 1500.0
+    for step in range(1500):
+        for name in (ROOM, WALL):
+            recent.see(estimate(name, LIT_S + step, 21.0 if name == ROOM else 30.0))
+    kept = list(recent.since(LIT_S + 600.0))
+    assert [e.at_s for e in kept] == sorted(e.at_s for e in kept)
+    assert {e.channel for e in kept} == {ROOM, WALL}
+    assert len(kept) == 2 * (now - LIT_S - 600.0) / 30.0
+    recent.see(estimate(WALL, LIT_S + 9000.0, 50.0))
+    assert [e.at_s for e in recent.since(LIT_S) if e.channel == WALL] == [LIT_S + 9000.0]
+
+
+# the distribution
+
+
+def test_quantiles_of_a_mixture():
+    one = Mixture(weights=np.array([1.0]), means=np.array([50.0]), sds=np.array([2.0]))
+    assert one.quantiles((0.05, 0.5, 0.95)) == pytest.approx((46.71, 50.0, 53.29), abs=0.02)
+    two = Mixture(
+        weights=np.array([0.5, 0.5]), means=np.array([40.0, 60.0]), sds=np.array([1.0, 1.0])
+    )
+    assert two.mean == 50.0
+    assert two.sd == pytest.approx(math.sqrt(101.0))
+    assert two.share_above(55.0) == pytest.approx(0.5, abs=1e-3)
+    assert two.quantiles((0.25,))[0] == pytest.approx(40.0, abs=0.1)
+    wide = one.plus(Normal(mean=1.0, sd=1.5))
+    assert (wide.mean, wide.sd) == pytest.approx((51.0, 2.5))
+
+
+# the rule
+
+
+def finding(*, over, early=False, lit=True, crosses_s=LIT_S + 9000.0):
+    forecast = Forecast(
+        channel=WALL,
+        at_s=LIT_S + 3600.0,
+        target_s=END_S,
+        value_c=61.2,
+        low_c=58.0,
+        high_c=63.4,
+        level=0.9,
+        limit_c=60.0,
+        over=over,
+        crosses_s=crosses_s,
+        early=early,
+    )
+    burn = Burn(
+        id="b", station="jar-a", trial="t", lit_s=LIT_S, out_s=None if lit else LIT_S + 3500.0
+    )
+    return wall_forecast(channel(WALL), burn, forecast, Words())
+
+
+@pytest.mark.parametrize(
+    ("case", "signal"),
+    [
+        ({"over": 0.6}, Signal.ON),
+        ({"over": 0.4}, Signal.HOLD),
+        ({"over": 0.1}, Signal.OFF),
+        ({"over": 0.9, "early": True}, Signal.HOLD),
+        ({"over": 0.9, "lit": False}, Signal.OFF),
+    ],
+)
+def test_the_rule_speaks_when_over_is_likelier_than_not(case, signal):
+    assert finding(**case).signal is signal
+
+
+def test_the_rule_says_when_and_what_to_do():
+    likely = finding(over=0.8)
+    assert likely.priority is Priority.CAUTION
+    assert (likely.value, likely.limit, likely.channel) == (61.2, 60.0, WALL)
+    assert "pass your limit of 60.0 °C in 1 h 30 min" in likely.text
+    assert "61.2 °C, between 58.0 °C and 63.4 °C" in likely.text
+    assert "by the end of the burn" in finding(over=0.8, crosses_s=None).text
+    assert "stays over it" in finding(over=0.8, crosses_s=LIT_S + 3600.0).text
