@@ -46,10 +46,22 @@ class Entered(Answer):
     new: bool = Field(description="false where this id was entered before: nothing was added")
 
 
-class Lit(Entered):
-    """A lighting, as it was recorded."""
+class EnteredAtBurn(Entered):
+    """An entry to a burn, as it was recorded."""
 
-    burn: str | None = Field(description="the burn that began")
+    burn: str | None = Field(description="the burn it belongs to, or that it began")
+
+
+class EnteredByHand(EnteredAtBurn):
+    """Values typed in one go, as they were recorded, and what they amount to."""
+
+    channel: str = Field(description="that this place makes up")
+    value: float = Field(description="average of the used ones, corrected")
+    unit: str = Field(description="that they were typed in")
+    standard_uncertainty: float
+    used: list[float] = Field(description="as typed")
+    set_aside: list[float] = Field(description="as typed: far above the rest, as of a flame")
+    quality: Quality
 
 
 class Hottest(Answer):

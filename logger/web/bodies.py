@@ -3,7 +3,15 @@
 from collections.abc import Sequence
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints, ValidationError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    JsonValue,
+    StringConstraints,
+    ValidationError,
+)
 from starlette.requests import Request
 
 from logger.burn import entries
@@ -15,6 +23,8 @@ from logger.units import Dimension, parse_quantity, unit_of
 
 LONGEST_BODY = 64 * 1024  # bytes; what a person types is far shorter
 MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
+COLDEST_C, HOTTEST_C = -50.0, 1000.0  # what hand thermometers for this job show (from memory)
+HIGHEST_MM = 1000.0  # above the base; no vessel that is tested by hand is taller (our choice)
 LONGEST_SHELF_S = 86_400.0  # what is set aside comes back within a day, as people's shifts do
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]+$", max_length=64)]
@@ -22,6 +32,13 @@ Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200)]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
 Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+def _as_whole(value: object) -> object:
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+Whole = Annotated[int, BeforeValidator(_as_whole)]  # 3.0 is whole (JSON Schema 2020-12, 6.1.1)
 
 
 def _example(**members: JsonValue) -> ConfigDict:
@@ -57,6 +74,14 @@ class AlarmBody(Body):
     """What is posted to an alarm."""
 
     def entry(self, now_s: float, alarm: str) -> Entry:
+        """As the core takes it."""
+        raise NotImplementedError
+
+
+class HandBody(Body):
+    """What is posted to a reading by hand."""
+
+    def entry(self, now_s: float, reading: str) -> Entry:
         """As the core takes it."""
         raise NotImplementedError
 
@@ -131,13 +156,13 @@ class ReadingBody(BurnBody):
     unit: str = "degC"
     place: Position = Position.WALL
     height: str | None = None  # "60 mm"
-    clock: Annotated[int, Field(ge=1, le=12)] | None = None
+    clock: Annotated[Whole, Field(ge=1, le=12)] | None = None
     emissivity: Annotated[float, Field(gt=0, le=1)] | None = None
     emissivity_set: Annotated[float, Field(gt=0, le=1)] = 1.0
     reflected: str | None = None  # "22 degC"
 
     def entry(self, now_s: float, station: str) -> Entry:
-        """As the core takes it: in degC. Raises DataError for a unit that is no temperature."""
+        """As the core takes it: in degC. Raises DataError for what is no temperature or place."""
         unit = unit_of(self.unit, Quantity.TEMPERATURE)
         reflected_c = (
             None if self.reflected is None else parse_quantity(self.reflected, Quantity.TEMPERATURE)
@@ -145,15 +170,39 @@ class ReadingBody(BurnBody):
         height_mm = None if self.height is None else parse_quantity(self.height, Dimension.LENGTH)
         if self.place is Position.WALL and height_mm is None:
             raise DataError('height: a wall place needs its height above the base, as "60 mm"')
+        if height_mm is not None and not 0.0 <= height_mm <= HIGHEST_MM:
+            raise DataError(f'height: "{self.height}" is on no vessel: write it as "60 mm"')
+        if self.emissivity is None and "emissivity_set" in self.model_fields_set:
+            raise DataError(
+                "emissivity_set: corrects nothing alone: give the surface's emissivity too, "
+                "0.92 for bare glass"
+            )
+        values_c = tuple(unit.inside(value) for value in self.values)
+        odd = next((v for v in values_c if not COLDEST_C <= v <= HOTTEST_C), None)
+        if odd is not None:
+            raise DataError(f"values: {odd:g} degC is no reading of a candle: look at the unit")
         return entries.ManualReading(
             **self.stamps(now_s),
             station=station,
             place=Place(position=self.place, height_mm=height_mm, clock=self.clock),
-            values=tuple(unit.inside(value) for value in self.values),
+            values=values_c,
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
             reflected_c=reflected_c,
+            typed_in=unit,
         )
+
+
+class MoveBody(HandBody):
+    """A reading was typed at the wrong jar."""
+
+    model_config = _example(station="jar-b")
+
+    station: Name  # that it is of
+
+    def entry(self, now_s: float, reading: str) -> Entry:
+        """As the core takes it."""
+        return entries.Moved(**self.stamps(now_s), reading=reading, station=self.station)
 
 
 class AcknowledgeBody(AlarmBody):
@@ -183,11 +232,12 @@ class ShelveBody(AlarmBody):
         return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=now_s + lasts_s)
 
 
-KINDS: dict[str, type[LitBody | BurnBody | AlarmBody]] = {
+KINDS: dict[str, type[LitBody | BurnBody | HandBody | AlarmBody]] = {
     "lit": LitBody,
     "out": OutBody,
     "in-sight": InSightBody,
     "readings": ReadingBody,
+    "move": MoveBody,
     "observations": ObservationBody,
     "acknowledge": AcknowledgeBody,
     "shelve": ShelveBody,

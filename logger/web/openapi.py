@@ -87,6 +87,7 @@ _TOLD: Mapping[str, _Told] = {
 
 _SUBJECTS: Mapping[str, tuple[str, str]] = {
     "burns": ("of a burn", "jar-a-1935651600"),
+    "readings": ("of a reading by hand, as it was sent", "0f9b2c71d4e8"),
     "alarms": ("of an alarm, its slash written as %2F or as it is", "wall-limit/jar-a-wall-3"),
     "trials": ("the trial's name", "cedar-6"),
 }
@@ -122,7 +123,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
     models: list[type[BaseModel]] = [*bodies.KINDS.values(), *told]
-    models += [answers.Entered, answers.Lit, answers.Problem]
+    models += [answers.Entered, answers.EnteredAtBurn, answers.EnteredByHand, answers.Problem]
     models.sort(key=lambda model: model.__name__)
     _, schemas = models_json_schema(
         [(model, "validation") for model in models], ref_template=_REFERENCE
@@ -166,7 +167,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
             },
         }
     kind = bodies.KINDS["lit" if path == "/api/burns" else path.rpartition("/")[2]]
-    answer = _json(answers.Lit if kind is bodies.LitBody else answers.Entered)
+    answer = _json(_answer(kind))
     return {
         "operationId": _name(path, "enter"),
         "summary": (kind.__doc__ or "").splitlines()[0].removesuffix("."),
@@ -178,6 +179,13 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
             **_problems(*always, 404, 409, 422, 503),
         },
     }
+
+
+def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
+    if kind is bodies.ReadingBody:
+        return answers.EnteredByHand
+    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody)
+    return answers.Entered if of_no_burn else answers.EnteredAtBurn
 
 
 def _name(path: str, verb: str) -> str:
