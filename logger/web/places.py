@@ -26,12 +26,18 @@ class PlaceView:
     margin: str  # short, for a label beside the figure
     margin_words: str
     said: str  # what a person must know of the figure, "" for a good one
+    beside: str  # margin and doubt, as a label has them under the figure
     upper_c: float | None  # value plus expanded uncertainty, where a limit stands
 
     @property
     def present(self) -> bool:
         """Whether it says what the place is now."""
         return self.state in ("good", "doubtful")
+
+    @property
+    def words(self) -> str:
+        """Where it is, and what must be known of its figure."""
+        return f"{self.channel.place}, {self.said}" if self.said else str(self.channel.place)
 
     @property
     def by_hand(self) -> bool:
@@ -69,12 +75,13 @@ def place_view(
         margin=margin,
         margin_words=words,
         said=_said(channel, estimate, state, now_s),
+        beside=_beside(margin, state, level),
         upper_c=upper_c,
     )
 
 
 def _margin(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str, str]:
-    """How far a value with its expanded uncertainty is from the limit, short and in words; level."""
+    """How far a value with its uncertainty is from the limit: short, in words, and the level."""
     left_k = wall.limit_c - upper_c
     figure = show_difference(abs(left_k), Quantity.TEMPERATURE, unit)
     short = figure.rpartition(" ")[0]
@@ -89,6 +96,13 @@ def hottest_of(places: Sequence[PlaceView]) -> PlaceView | None:
     """The hottest place on the vessel that is measured now; a lost or old figure is no answer."""
     present = [one for one in places if one.present and one.upper_c is not None]
     return max(present, key=_value, default=None)
+
+
+def _beside(margin: str, state: str, level: str) -> str:
+    """Under the figure there is room for some sixteen letters; the sign there tells "near" too."""
+    if state != "doubtful":
+        return margin
+    return "OVER, doubtful" if level == "over" else f"doubtful, {margin.removeprefix('near, ')}"
 
 
 def _value(place: PlaceView) -> float:

@@ -17,7 +17,7 @@ WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0
 _RADIUS = 56.0  # of the outside of the wall
 _TOP, _UNDER = 18.0, 66.0  # above the highest place, and below the base for its label
-_LABEL = 58.0  # a label has three lines
+_LABEL, _LINE = 58.0, 14.0  # a label has three lines, of a place read by hand four
 _LABEL_X = 84.0  # from the middle to where labels begin: clear of the wall and a leader
 _LEAST_BODY = 220.0
 _SIDE = 0.25  # of the radius: nearer to the silhouette than this a place is at the side
@@ -72,13 +72,13 @@ def drawing(places: Sequence[PlaceView], length_unit: str) -> Drawing | None:
     highest_mm = max([*walls_mm, rim_mm, 1.0])
     top_mm = rim_mm if rim_mm >= highest_mm else highest_mm * 1.15
     columns = _columns(on_vessel)
-    body = max(_LEAST_BODY, _LABEL * max(len(column) for column in columns.values()))
+    body = max(_LEAST_BODY, *(sum(map(_label, column)) for column in columns.values()))
     base_y = _TOP + body
     scale = body / top_mm
     marks: list[Mark] = []
     for sign, column in columns.items():
         at = [base_y - scale * (_height(one) or top_mm) for one in column]
-        spread = _spread(at, _TOP + 6.0, base_y - 22.0)
+        spread = _spread(at, [_label(one) for one in column], _TOP + 6.0, base_y + 20.0)
         for one, y, label_y in zip(column, at, spread, strict=True):
             marks.append(_mark(one, y, label_y, sign))
     bases = [one for one in on_vessel if _is(one, Position.BASE)]
@@ -153,18 +153,25 @@ def _direction(place: Place) -> tuple[float, float]:
     return math.sin(angle), -math.cos(angle)
 
 
-def _spread(at: Sequence[float], top: float, bottom: float) -> list[float]:
-    """Label heights near `at` (ascending), `_LABEL` apart, from `top` on and, if it goes, above
-    `bottom`.
-    """
-    down: list[float] = []
-    for y in at:
-        down.append(max(y, top, down[-1] + _LABEL if down else top))
+def _spread(
+    at: Sequence[float], heights: Sequence[float], top: float, bottom: float
+) -> list[float]:
+    """Where labels stand: near `at` (ascending), clear of each other, from `top` to `bottom`."""
+    found: list[float] = []
+    free = top
+    for y, height in zip(at, heights, strict=True):
+        found.append(max(y, free))
+        free = found[-1] + height
     floor = bottom
-    for number in reversed(range(len(down))):
-        down[number] = max(min(down[number], floor), top + _LABEL * number)
-        floor = down[number] - _LABEL
-    return down
+    for number in reversed(range(len(found))):
+        floor -= heights[number]
+        found[number] = max(min(found[number], floor), top + sum(heights[:number]))
+        floor = found[number]
+    return found
+
+
+def _label(place: PlaceView) -> float:
+    return _LABEL + _LINE * place.by_hand
 
 
 def _height(place: PlaceView) -> float:

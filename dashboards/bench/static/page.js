@@ -6,6 +6,7 @@ import { draw, exchange, times } from "./show.js";
 import { duration, seconds } from "./words.js";
 
 const REFRESH_MS = 15000;
+const RETRY_MS = 2000;
 const TOGETHER_MS = 300; // a pulled plug is many events and one redrawing
 
 const bench = { nowS: Number(document.body.dataset.asOf), stations: new Map(), channels: new Map() };
@@ -95,7 +96,10 @@ async function redrawCurve() {
   if (!status?.burn) return;
   const width = Math.floor(curve.clientWidth);
   const answer = await fetch(`/api/curve?station=${encodeURIComponent(status.station)}&width=${width}`, { cache: "no-store" });
-  if (!answer.ok) return;
+  if (!answer.ok) { // a burn recorded this moment has nothing to draw yet
+    setTimeout(refreshSoon, RETRY_MS);
+    return;
+  }
   const text = await answer.text();
   if (text === curveText) return;
   curveText = text;

@@ -1,5 +1,7 @@
 // Forms by the JSON side: the page stays, and what is wrong stands beside the button.
 
+import { seconds } from "./words.js";
+
 const LISTS = ["checks", "alarm"];
 const NUMBERS = ["emissivity", "emissivity_set", "clock"];
 const NUMBER = /^[-+]?(\d+\.?\d*|\.\d+)$/;
@@ -67,6 +69,7 @@ async function send(form, button, recorded) {
     document.activeElement?.blur();
     if (form.parentElement.matches("details")) form.parentElement.open = false;
     if (location.hash === "#emergency") location.hash = "";
+    tell(button?.textContent.trim() ?? "entry");
     recorded();
   } catch (error) {
     says.textContent = `Not recorded: ${error.message}.`;
@@ -74,6 +77,11 @@ async function send(form, button, recorded) {
   } finally {
     button?.removeAttribute("aria-busy");
   }
+}
+
+function tell(what) {
+  const says = document.getElementById("recorded");
+  if (says) says.textContent = `Recorded at ${seconds(new Date())}: ${what}.`;
 }
 
 function keep(form) {

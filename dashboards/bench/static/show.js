@@ -25,7 +25,7 @@ export function draw(bench) {
     write(node, "value", one.value);
     write(node, "spread", one.spread);
     write(node, "limit", one.margin);
-    write(node, "margin", one.state !== "good" && one.said ? one.said : one.margin);
+    write(node, "beside", one.beside);
     write(node, "said", one.said);
   }
   for (const root of document.querySelectorAll("[data-station]")) {
@@ -44,8 +44,8 @@ function station(root, status, bench, shown) {
     hot.dataset.hot = seen ? seen.level : "none";
     write(root, "hot-value", seen ? seen.value : "no reading");
     write(root, "hot-spread", seen ? seen.spread : "");
-    write(root, "hot-place", hottest ? hottest.words : "no place on the vessel gives a reading now");
-    write(root, "hot-margin", seen ? seen.margin : "");
+    write(root, "hot-place", hottest ? [hottest.words, seen.said].filter(Boolean).join(", ") : "no place on the vessel gives a reading now");
+    write(root, "hot-margin", seen ? seen.marginWords : "");
     const gauge = root.querySelector(".gauge .pointer");
     const x = seen ? Math.min(360, Math.max(0, 320 + 8 * (seen.upper - status.limit_c))) : -40;
     gauge.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);

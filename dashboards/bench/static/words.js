@@ -33,13 +33,14 @@ export function clock(at, now = new Date()) {
 
 export const seconds = (at) => at.toLocaleTimeString("en-GB");
 
-// Value plus expanded uncertainty against the limits of its vessel: words and level.
-export function margin(upper, status) {
+// Value plus expanded uncertainty against the limits of its vessel: short, in words, and the level.
+function margin(upper, status) {
   const left = status.limit_c - upper;
-  const words = difference(Math.abs(left), "temperature");
-  if (left < 0) return [`AT LIMIT, ${words} over`, "over"];
-  if (upper > status.alert_c) return [`near limit, ${words} left`, "near"];
-  return [`${words} to limit`, "under"];
+  const short = difference(Math.abs(left), "temperature");
+  const figure = `${short} ${units.temperature.symbol}`;
+  if (left < 0) return [`AT LIMIT +${short}`, `AT LIMIT, ${figure} over`, "over"];
+  if (upper > status.alert_c) return [`near, ${short} left`, `near limit, ${figure} left`, "near"];
+  return [`${short} left`, `${figure} left to limit`, "under"];
 }
 
 export const onVessel = (channel) =>
@@ -54,18 +55,21 @@ export function place(channel, status, nowS) {
     : estimate.quality === "lost" ? "lost"
     : byHand && ageS > oldS ? "old"
     : estimate.quality;
-  const shown = { state, level: "", value: "no reading", spread: "", margin: "", said: "", upper: null };
+  const shown = { state, level: "", value: "no reading", spread: "", margin: "", marginWords: "", beside: "", said: "", upper: null };
   if (state !== "none" && state !== "lost") {
     shown.value = figure(estimate.value, channel.quantity);
     if (estimate.standard_uncertainty !== null) {
       shown.spread = `± ${difference(2 * estimate.standard_uncertainty, channel.quantity)}`;
       if (status && onVessel(channel)) {
         shown.upper = estimate.value + 2 * estimate.standard_uncertainty;
-        [shown.margin, shown.level] = margin(shown.upper, status);
+        [shown.margin, shown.marginWords, shown.level] = margin(shown.upper, status);
       }
     }
   }
   if (byHand && estimate) shown.said = `by hand, ${duration(ageS)} ago`;
   else shown.said = { none: "no reading yet", lost: "no reading", doubtful: "doubtful" }[state] ?? "";
+  shown.beside = state !== "doubtful" ? shown.margin
+    : shown.level === "over" ? "OVER, doubtful"
+    : `doubtful, ${shown.margin.replace("near, ", "")}`;
   return shown;
 }

@@ -1,0 +1,182 @@
+"""A bench that runs as a process, and a browser of any size and theme that looks at its page."""
+
+import re
+from dataclasses import dataclass
+
+import pytest
+from broker_fixtures import free_port
+from playwright.sync_api import Browser, Page, sync_playwright
+from service.bench_process import BenchProcess, until
+
+# Without a graphics card, a large /dev/shm, or anybody to talk to.
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+SIZES = {"phone": (390, 844), "laptop": (1280, 800)}
+
+HEAD = """
+[bench]
+name = "test-bench"
+data = "{folder}/data"
+
+[averaging]
+every = "1 s"
+
+[limits.glass]
+wall_alert = "55 degC"
+wall_limit = "60 degC"
+
+[web]
+listen = "127.0.0.1:{port}"
+
+[[station]]
+name = "jar-a"
+material = "glass"
+
+[[instrument]]
+name = "probes"
+driver = "serial-lines"
+port = "{folder}/probes"
+silent_after = "3 s"
+"""
+CHANNEL = """
+[[instrument.channel]]
+name = "{name}"
+quantity = "temperature"
+field = {field}
+unit = "degC"
+place = "{place}"
+"""
+WALLS = ((60, 3), (60, 9), (30, 6), (80, 12))
+
+
+def configuration() -> str:
+    """Four places round the wall, the base, and the room; `{folder}` is left open."""
+    text = HEAD.replace("{port}", str(free_port()))
+    for field, (height, clock) in enumerate(WALLS):
+        text += CHANNEL.format(name=f"jar-a-wall-{height}-{clock}", field=field, place="wall")
+        text += f'station = "jar-a"\nheight = "{height} mm"\nclock = {clock}\n'
+    text += CHANNEL.format(name="jar-a-base", field=4, place="base") + 'station = "jar-a"\n'
+    return text + CHANNEL.format(name="room", field=5, place="room")
+
+
+class Bench(BenchProcess):
+    """A bench whose probes show `values`, in the order of its configuration."""
+
+    def __init__(self, folder, text: str, first: float = 45.0) -> None:
+        super().__init__(folder, text)
+        self.values: list[float | None] = [first, 43.0, 41.0, 47.0, 38.0, 22.0]
+
+    def begin(self) -> None:
+        """Start and wait for estimates of every place."""
+        self.start()
+        if text_has_instruments(self.config.read_text()):
+            self.opened()
+            self.write(lambda: self.values)
+            until(
+                lambda: all(c["estimate"] for c in self.now()["channels"]), "every place is known"
+            )
+
+
+def text_has_instruments(text: str) -> bool:
+    """Whether a configuration has an instrument to wait for."""
+    return "[[instrument]]" in text
+
+
+@pytest.fixture
+def bench(tmp_path):
+    """A bench under way."""
+    with Bench(tmp_path, configuration()) as running:
+        running.begin()
+        yield running
+
+
+@pytest.fixture
+def hot_bench(tmp_path):
+    """A bench whose first place has passed the alert."""
+    with Bench(tmp_path, configuration(), first=58.0) as running:
+        running.begin()
+        yield running
+
+
+@pytest.fixture
+def bench_by_hand(tmp_path):
+    """A bench of two stations and no instrument."""
+    text = HEAD.replace("{port}", str(free_port())).partition("[[instrument]]")[0]
+    with Bench(tmp_path, text + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n') as running:
+        running.begin()
+        yield running
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """Chromium without a window; for the module only, since its loop stands in asyncio's way."""
+    with sync_playwright() as playwright:
+        yield playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+
+
+@dataclass
+class Visitor:
+    """A page and everything that its console complained of."""
+
+    page: Page
+    complaints: list[str]
+
+    def text(self, selector: str) -> str:
+        """What stands there, in one line."""
+        return re.sub(r"\s+", " ", self.page.locator(selector).first.inner_text()).strip()
+
+    def tell(self, summary: str, **fields: str) -> None:
+        """Open a form, fill its fields and press its main button."""
+        self.page.get_by_text(summary, exact=True).click()
+        form = self.page.locator("details[open] form").last
+        for name, value in fields.items():
+            field = form.locator(f'[name="{name}"]').first
+            if field.evaluate("node => node.tagName") == "SELECT":
+                field.select_option(value)
+            else:
+                field.fill(value)
+        form.locator("button.main").click()
+
+
+@pytest.fixture
+def visit(browser: Browser):
+    """`visit(url, size="phone", theme="light", scripts=True)`: a fresh window on `url`."""
+    contexts = []
+
+    def open_page(
+        url: str, *, size: str = "phone", theme: str = "light", scripts: bool = True
+    ) -> Visitor:
+        width, height = SIZES[size]
+        context = browser.new_context(
+            viewport={"width": width, "height": height},
+            color_scheme=theme,
+            java_script_enabled=scripts,
+            timezone_id="UTC",
+        )
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        page = context.new_page()
+        visitor = Visitor(page, [])
+        page.on("pageerror", lambda error: visitor.complaints.append(str(error)))
+        page.on(
+            "console",
+            lambda said: (
+                visitor.complaints.append(said.text)
+                if "Content Security Policy" in said.text
+                else None
+            ),
+        )
+        page.goto(url)
+        return visitor
+
+    yield open_page
+    for context in contexts:
+        context.close()

@@ -1,0 +1,313 @@
+"""The page in a real browser, on a phone and a laptop, in both themes, with scripts and without."""
+
+import re
+import time
+
+import pytest
+from playwright.sync_api import expect
+
+MM = 96.0 / 25.4  # CSS pixels (CSS Values and Units 4, section 6.2)
+
+LOOKS = pytest.mark.parametrize(
+    ("size", "theme"),
+    [("phone", "light"), ("phone", "dark"), ("laptop", "light"), ("laptop", "dark")],
+    ids=lambda word: word,
+)
+JOURNEYS = pytest.mark.parametrize(
+    ("size", "theme"), [("phone", "light"), ("laptop", "dark")], ids=lambda word: word
+)
+
+
+def lit(bench, **more) -> str:
+    """A burn recorded behind the page's back."""
+    status, answer = bench.post("/api/burns", station="jar-a", trial="cedar-6", **more)
+    assert status == 201, answer
+    return answer["burn"]
+
+
+@JOURNEYS
+def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
+    bench = hot_bench
+    visitor = visit(bench.address, size=size, theme=theme)
+    page = visitor.page
+    expect(page.locator("#live-word")).to_have_text("live")
+    expect(page.locator(".phase")).to_contain_text("Nothing lit")
+
+    # lights
+    visitor.tell("Record lit", trial="cedar-6", tester="M6", watched_by="Ines")
+    expect(page.locator(".phase")).to_contain_text("as last confirmed: recorded lit at")
+    expect(page.locator(".phase")).to_contain_text("Ines")
+    assert bench.now()["stations"][0]["trial"] == "cedar-6"
+
+    # sees the curve move
+    expect(page.locator("#curve svg")).to_be_visible()
+    before = page.locator("#curve svg").inner_html()
+    until_page(page, lambda: page.locator("#curve svg").inner_html() != before, "it moves", 20)
+    expect(page.locator('[data-f="hot-place"]')).to_contain_text("wall, 60 mm, 3 o'clock")
+    expect(page.locator(".hot .big")).to_have_text("58.0 °C")
+
+    # acknowledges
+    alarm = page.locator(".alarm.caution")
+    expect(alarm).to_contain_text("near your limit")
+    alarm.get_by_text("Acknowledge", exact=True).click()
+    expect(alarm).to_contain_text("Are you at the candle?")
+    alarm.locator('[name="by"]').first.fill("Ines")
+    alarm.locator("button.main").first.click()
+    expect(alarm).to_contain_text("acknowledged by Ines")
+    assert bench.alarm("wall-alert/jar-a-wall-60-3")["acknowledged_where"] == "page"
+
+    # enters a reading, by a number with a comma, and first a wrong one
+    page.get_by_text("Reading", exact=True).click()
+    form = page.locator("form[data-api$='/readings']")
+    form.locator('[name="values"]').fill("39,6 39.9")
+    form.locator("button.main").click()
+    expect(form.locator(".answer")).to_contain_text("height")
+    form.locator('[name="height"]').fill("45")
+    form.locator('[name="clock"]').select_option("2")
+    form.locator("button.main").click()
+    expect(page.locator("#recorded")).to_contain_text("Record the reading")
+    mark = page.locator(".vessel [data-place='jar-a-hand-wall-45-2']")
+    expect(mark).to_contain_text("39.8 °C")  # mean 39.75
+    expect(mark).to_contain_text("by hand")
+
+    # writes a note
+    visitor.tell("Note", text="flame 20 mm, steady")
+    expect(page.locator("#recorded")).to_contain_text("Record the note")
+
+    # loses the service, and gets it back
+    bench.kill()
+    killed_s = time.monotonic()
+    expect(page.locator("#live-word")).to_have_text("OFFLINE", timeout=5_000)
+    assert time.monotonic() - killed_s < 5.0
+    expect(page.locator("#live-age")).to_contain_text(re.compile(r"last value .*, \d s ago"))
+    expect(page.locator("#stands")).to_contain_text("nothing here will warn you")
+    page.get_by_text("Record out", exact=True).click()
+    out = page.locator("form[data-api$='/out']")
+    out.locator("button.main").click()
+    expect(out.locator(".answer")).to_contain_text("does not answer")
+    bench.start()
+    expect(page.locator("#live-word")).to_have_text("live")
+    expect(page.locator("#stands")).to_be_hidden()
+
+    # puts out: the same button once more
+    out.locator("button.main").click()
+    expect(page.locator(".phase")).to_contain_text("Out, cooling")
+    expect(page.locator(".coming")).to_contain_text("may be lit again")
+    stored = bench.get(f"/api/burns/{bench.now()['stations'][0]['burn']}")
+    assert stored["out"] is not None
+    assert visitor.complaints == []
+
+
+@JOURNEYS
+def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
+    bench = hot_bench
+    visitor = visit(bench.address, size=size, theme=theme, scripts=False)
+    page = visitor.page
+    assert "does not change by itself" in visitor.text(".banner >> visible=true")
+    visitor.tell("Record lit", trial="cedar-6", tester="M6", watched_by="Ines")
+    assert "recorded lit at" in visitor.text(".phase")
+    assert page.url == bench.address + "/"
+    assert "near your limit" in visitor.text(".alarm.caution")
+    expect(page.locator("img.paper")).to_be_visible()
+    assert page.locator("img.paper").evaluate("image => image.naturalWidth") > 300
+    visitor.tell("Acknowledge", by="Ines")
+    assert "acknowledged by Ines" in visitor.text(".alarm.caution")
+    visitor.tell("Reading", values="39,6 39.9", height="45", clock="2")
+    mark = page.locator(".vessel [data-place='jar-a-hand-wall-45-2']")
+    expect(mark).to_contain_text("39.8 °C")
+    page.get_by_text("I see it").click()
+    assert "in sight" in visitor.text(".phase")
+    visitor.tell("Note", text="flame 20 mm")
+    page.locator("a.emergency").click()
+    assert "no water" in visitor.text("#emergency").lower()
+    page.get_by_text("The flame is too high").click()
+    assert "EMERGENCY at jar-a" in visitor.text(".alarm.danger")
+    assert page.locator("#emergency").is_hidden()
+    visitor.tell("Record out")
+    assert "Out, cooling" in visitor.text(".phase")
+    visitor.tell("Record lit", trial="cedar-7", at="yesterday-ish")
+    assert "Nothing was recorded" in visitor.text(".banner >> visible=true")
+
+
+def test_an_emergency_is_words_first_and_two_touches(bench, visit):
+    lit(bench)
+    visitor = visit(bench.address)
+    page = visitor.page
+    page.mouse.wheel(0, 3000)
+    button = page.locator("a.emergency")
+    expect(button).to_be_in_viewport(ratio=1)
+    button.click()
+    for words in ("metal lid or snuffer", "No water", "do not blow", "call the fire service"):
+        expect(page.locator("#emergency .advice")).to_contain_text(words)
+    expect(page.locator("#emergency .advice")).to_be_in_viewport(ratio=1)
+    page.get_by_text("The vessel is cracked").click()
+    expect(page.locator(".alarm.danger")).to_contain_text("the vessel is cracked")
+    expect(page.locator(".todo")).to_contain_text("Cover it with a metal lid")
+    expect(page.locator("#emergency")).to_be_hidden()
+    assert bench.alarm("emergency/jar-a")["priority"] == "danger"
+
+
+@LOOKS
+def test_it_can_be_read_and_hit(bench, visit, size, theme):
+    lit(bench)
+    visitor = visit(bench.address, size=size, theme=theme)
+    page = visitor.page
+    expect(page.locator("#live-word")).to_have_text("live")
+    expect(page.locator("#curve svg")).to_be_visible()
+    digits_px = page.locator(".hot .big").evaluate(
+        """node => {
+            const pen = document.createElement("canvas").getContext("2d");
+            const {fontWeight, fontSize, fontFamily} = getComputedStyle(node);
+            pen.font = `${fontWeight} ${fontSize} ${fontFamily}`;
+            const box = pen.measureText("47");
+            return box.actualBoundingBoxAscent + box.actualBoundingBoxDescent;
+        }"""
+    )
+    assert digits_px >= 10.0 * MM  # a thumb's breadth away, at arm's length
+    expect(page.locator(".hot .big")).to_be_in_viewport(ratio=1)
+    expect(page.locator('[data-f="remaining"]')).to_be_in_viewport(ratio=1)
+    for summary in page.locator("main details.act > summary").all():
+        summary.click()
+    small = page.evaluate(
+        """() => [...document.querySelectorAll(
+                "button, .button, summary, select, textarea, a.emergency, "
+                + "input:not([type=hidden], [type=checkbox]), label:has([type=checkbox])")]
+            .map(node => [node.outerHTML.slice(0, 60), node.getBoundingClientRect()])
+            .filter(([, box]) => box.width > 0 && (box.height < 48 || box.width < 48))
+            .map(([words, box]) => `${words} ${box.width}x${box.height}`)"""
+    )
+    assert small == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    luminance = sum(int(part) for part in re.findall(r"\d+", paper)[:3])
+    assert (luminance > 600) == (theme == "light")
+    assert visitor.complaints == []
+
+
+@LOOKS
+def test_labels_of_the_vessel_are_not_cut(bench, visit, size, theme):
+    bench.post("/api/burns", station="jar-a", trial="cedar-6")
+    burn = bench.now()["stations"][0]["burn"]
+    bench.post(f"/api/burns/{burn}/readings", values=[58.9], place="rim")
+    page = visit(bench.address, size=size, theme=theme).page
+    expect(page.locator("#live-word")).to_have_text("live")
+    cut = page.evaluate(
+        """() => [...document.querySelectorAll(".vessel:not(.key) text")]
+            .map(node => [node.textContent, node.getBoundingClientRect()])
+            .filter(([, box]) => box.left < 0 || box.right > innerWidth).map(([words]) => words)"""
+    )
+    assert cut == []
+    overlapping = page.evaluate(
+        """() => {
+            const boxes = [...document.querySelectorAll(".vessel .label")]
+                .map(node => node.getBoundingClientRect());
+            const meet = (a, b) => a.left < b.right && b.left < a.right
+                && a.top < b.bottom - 1 && b.top < a.bottom - 1;
+            return boxes.filter((a, at) => boxes.slice(at + 1).some(b => meet(a, b))).length;
+        }"""
+    )
+    assert overlapping == 0
+
+
+def test_each_place_stands_where_it_is(bench, visit):
+    page = visit(bench.address).page
+
+    def box(name):
+        mark = page.locator(f".vessel [data-place='{name}'] .dot")
+        return mark.bounding_box()
+
+    right, left = box("jar-a-wall-60-3"), box("jar-a-wall-60-9")
+    near, far, base = box("jar-a-wall-30-6"), box("jar-a-wall-80-12"), box("jar-a-base")
+    assert right["x"] > near["x"] > left["x"]
+    assert right["y"] == pytest.approx(left["y"], abs=0.5)
+    floor = base["y"] + base["height"] / 2 - near["height"] / 2
+    heights = {30: floor - near["y"], 60: floor - right["y"], 80: floor - far["y"]}
+    assert heights[60] == pytest.approx(2 * heights[30], rel=0.02)
+    assert heights[80] == pytest.approx(heights[30] * 8 / 3, rel=0.02)
+    classes = [
+        page.locator(f".vessel [data-place='{name}'] .dot").get_attribute("class")
+        for name in ("jar-a-wall-30-6", "jar-a-wall-80-12", "jar-a-wall-60-3")
+    ]
+    assert classes == ["dot near", "dot far", "dot side"]
+
+
+def test_a_silent_place_never_looks_fresh(bench, visit):
+    lit(bench)
+    page = visit(bench.address).page
+    expect(page.locator("#live-word")).to_have_text("live")
+    bench.values[3] = None
+    mark = page.locator(".vessel [data-place='jar-a-wall-80-12']")
+    expect(mark).to_contain_text("no reading", timeout=40_000)
+    expect(mark.locator(".gone")).to_be_visible()
+    expect(page.locator('[data-f="unread"]')).to_contain_text("1 of 5 places give no reading")
+    expect(page.locator('[data-f="hot-place"]')).to_contain_text("3 o'clock")
+    row = page.locator("tr[data-place='jar-a-wall-80-12']")
+    expect(row).to_contain_text("no reading")
+    assert "gradient" in row.locator("td").nth(1).evaluate(
+        "node => getComputedStyle(node).backgroundImage"
+    )
+
+
+def test_a_hidden_tab_lets_go_and_comes_back_with_everything(bench, visit):
+    lit(bench)
+    visitor = visit(bench.address)
+    page = visitor.page
+    expect(page.locator("#live-word")).to_have_text("live")
+    asked, ended = [], []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("requestfailed", lambda request: ended.append(request.url))
+    page.on("requestfinished", lambda request: ended.append(request.url))
+    turn = """visibility => {
+        Object.defineProperty(document, "visibilityState", {value: visibility, configurable: true});
+        document.dispatchEvent(new Event("visibilitychange"));
+    }"""
+    page.evaluate(turn, "hidden")
+    until_page(page, lambda: any(url.endswith("/api/live") for url in ended), "the stream ends")
+    asked.clear()
+    burn = bench.now()["stations"][0]["burn"]
+    bench.post(f"/api/burns/{burn}/out")
+    page.wait_for_timeout(1500)
+    assert asked == []
+    page.evaluate(turn, "visible")
+    expect(page.locator(".phase")).to_contain_text("Out, cooling")
+    expect(page.locator("#live-word")).to_have_text("live")
+    until_page(page, lambda: any("/api/curve" in url for url in asked), "the curve is fetched")
+    assert any(url.endswith("/api/now") for url in asked)
+    assert any(url.endswith("/api/live") for url in asked)
+
+
+def until_page(page, condition, what, within_s=10) -> None:
+    """Wait while the browser's events are heard."""
+    end_s = time.monotonic() + within_s
+    while not condition():
+        assert time.monotonic() < end_s, what
+        page.wait_for_timeout(50)
+
+
+def test_a_bench_by_hand_says_that_nothing_will_warn(bench_by_hand, visit):
+    visitor = visit(bench_by_hand.address)
+    page = visitor.page
+    expect(page.locator("#live-word")).to_have_text("live")
+    expect(page.locator(".banner >> visible=true").first).to_contain_text("nothing will warn you")
+    page.get_by_text("Open tin-b").click()
+    expect(page.locator("h1")).to_have_text("tin-b")
+    expect(page.locator(".banner >> visible=true")).to_contain_text("nothing will warn you")
+    visitor.tell("Record lit", trial="tin-2")
+    expect(page.locator(".todo")).to_contain_text("Read the wall by hand")
+    visitor.tell("Reading", values="52", height="40")
+    expect(page.locator(".hot .big")).to_have_text("52.0 °C")
+    expect(page.locator(".key")).to_contain_text("AT LIMIT")  # of metal: 51 degC
+    expect(page.locator(".alarm.warning")).to_contain_text("at your limit")
+    assert visitor.complaints == []
+
+
+def test_hostile_words_stay_words(bench, visit):
+    hostile = "<img src=x onerror=\"document.title='broken in'\">"
+    visitor = visit(bench.address)
+    page = visitor.page
+    visitor.tell("Record lit", trial=hostile, watched_by=hostile)
+    expect(page.locator("[data-part=trial]")).to_contain_text(hostile)
+    expect(page.locator("#curve svg")).to_be_visible()
+    assert page.title() == "jar-a, test-bench"
+    assert page.locator("img").count() == 0
+    assert visitor.complaints == []

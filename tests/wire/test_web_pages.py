@@ -1,0 +1,237 @@
+"""The pages as a browser without scripts gets them: what they say, take, and refuse."""
+
+import asyncio
+import re
+
+import httpx
+import pytest
+from web_bench import ONE_STATION, START_S, serving
+
+HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
+TWO_STATIONS = ONE_STATION + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n'
+
+
+def words_of(answer: httpx.Response) -> str:
+    """The text of a page without its markup, in one line."""
+    text = re.sub(r"<(style|script|title)\b.*?</\1>|<[^>]+>", " ", answer.text, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", text)
+
+
+def form_of(page: httpx.Response, action: str) -> dict[str, str]:
+    """The hidden fields of the form that posts to `action`."""
+    form = page.text.split(f'action="{action}"')[1].split("</form>")[0]
+    return dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+
+
+async def test_the_page_answers_how_hot_how_far_how_long_and_what_to_do(tmp_path):
+    async with serving(tmp_path) as bench:
+        await bench.light(tester="M6", watched_by="Ines")
+        await bench.seconds(30, 41.0, 22.0)
+        page = await bench.client.get("/")
+        words = words_of(page)
+        assert page.status_code == 200
+        assert "41.0 °C" in words
+        assert "wall, 60 mm, 3 o'clock" in words.replace("&#39;", "'")
+        estimate = (await bench.now())["channels"][0]["estimate"]
+        left_k = 60.0 - estimate["value"] - 2.0 * estimate["standard_uncertainty"]
+        assert f"{left_k:.1f} °C left to limit" in words
+        assert "3 h 59 min left" in words or "4 h 00 min left" in words
+        assert "as last confirmed: recorded lit at" in words
+        assert "Stay where you see the candle." in words
+        assert "licensed test laboratory" in words
+
+
+async def test_nothing_automatic_is_said_so(tmp_path):
+    async with serving(tmp_path) as bench:
+        await bench.light()
+        assert "nothing will warn you" in words_of(await bench.client.get("/"))
+        await bench.seconds(30, 41.0)
+        assert "nothing will warn you" not in words_of(await bench.client.get("/"))
+        await bench.seconds(60)  # all probes silent: the same again
+        silent = words_of(await bench.client.get("/"))
+        assert "nothing will warn you" in silent
+        assert "no place on the vessel gives a reading now" in silent
+        assert "41.0 °C" not in silent
+
+
+async def test_headers_let_nothing_in_from_outside(tmp_path):
+    async with serving(tmp_path) as bench:
+        page = await bench.client.get("/")
+        policy = page.headers["content-security-policy"]
+        assert "default-src 'self'" in policy
+        assert "unsafe" not in policy
+        assert page.headers["x-content-type-options"] == "nosniff"
+        assert "origin" in page.headers["referrer-policy"]
+        assert not re.findall(r"\bstyle=|\bon[a-z]+=|<script(?![^>]* src=)", page.text)
+        addresses = re.findall(r'(?:src|href|action)="([^"]*)"', page.text)
+        assert addresses
+        assert all(not one or one[0] in "/#" for one in addresses)
+
+
+async def test_what_people_write_never_becomes_markup(tmp_path):
+    async with serving(tmp_path) as bench:
+        burn = await bench.light(trial=HOSTILE, tester=HOSTILE, watched_by=HOSTILE)
+        await bench.post(f"/api/burns/{burn}/observations", emergency="other", text=HOSTILE)
+        await bench.seconds(20, 70.0)
+        alarms = (await bench.now())["alarms"]
+        await bench.post(f"/api/alarms/{alarms[0]['alarm']}/acknowledge", by=HOSTILE)
+        page = await bench.client.get("/")
+        assert page.text.count("&lt;img src=x onerror=alert(1)&gt;") >= 4
+        assert "<img src=x" not in page.text
+        await bench.service.recorder.saved()
+        curve = await bench.client.get("/api/curve?station=jar-a&width=360")
+        assert curve.headers["content-type"] == "image/svg+xml"
+        assert "<img" not in curve.text
+
+
+async def test_a_whole_burn_by_forms(tmp_path):
+    async with serving(tmp_path) as bench:
+        await bench.seconds(12, 41.0)
+        client, own = bench.client, {"origin": bench.service.url}
+
+        async def send(action: str, **fields) -> httpx.Response:
+            page = await client.get("/")
+            return await client.post(
+                action, data={**form_of(page, action), "at": "now", **fields}, headers=own
+            )
+
+        lit = await send(
+            "/stations/jar-a/lit", trial="cedar-6", checks=["no draught", "a lid at hand"]
+        )
+        assert (lit.status_code, lit.headers["location"]) == (303, "/")
+        reading = await send(
+            "/stations/jar-a/readings",
+            values="41,2 41.6; 41.4",
+            unit="degC",
+            place="wall",
+            height="80",
+            clock="9",
+        )
+        assert reading.status_code == 303, reading.text
+        note = await send("/stations/jar-a/observations", text="no soot", by="Ines")
+        assert note.status_code == 303
+        assert (await send("/stations/jar-a/in-sight")).status_code == 303
+        by_hand = (await bench.now())["channels"][-1]
+        assert (by_hand["height_mm"], by_hand["clock"]) == (80.0, 9)
+        assert by_hand["estimate"]["value"] == pytest.approx(41.4, abs=0.01)
+        assert "by hand" in words_of(await client.get("/"))
+        await bench.seconds(20, 63.0)
+        acknowledged = await send("/alarms/acknowledge", by="Ines")
+        assert acknowledged.status_code == 303
+        assert "acknowledged by Ines" in words_of(await client.get("/"))
+        assert (await send("/stations/jar-a/out")).status_code == 303
+        assert (await bench.now())["stations"][0]["state"] == "cooling"
+        await bench.service.recorder.saved()
+        record = words_of(await client.get(f"/burns/jar-a-{int(START_S) + 12}/record"))
+        assert "no draught; a lid at hand" in record
+        assert "no soot" in record
+
+
+async def test_a_form_sent_twice_counts_once(tmp_path):
+    async with serving(tmp_path) as bench:
+        await bench.light()
+        fields = {**form_of(await bench.client.get("/"), "/stations/jar-a/out"), "at": "now"}
+        both = [
+            await bench.client.post("/stations/jar-a/out", data=fields)
+            for _ in range(2)  # a finger that slips, or the browser's reload
+        ]
+        assert [one.status_code for one in both] == [303, 303]
+
+
+@pytest.mark.parametrize(
+    ("action", "fields", "status", "words"),
+    [
+        pytest.param("lit", {"trial": ""}, 422, "trial", id="no trial"),
+        pytest.param("lit", {"trial": "t", "at": "soon"}, 422, "soon", id="no time"),
+        pytest.param("readings", {"values": "41.x", "height": "60"}, 422, "41.x", id="no number"),
+        pytest.param("readings", {"values": "nan", "height": "60"}, 422, "nan", id="nan"),
+        pytest.param("readings", {"values": "41"}, 422, "height", id="no height"),
+        pytest.param("observations", {"text": " "}, 422, "write what was seen", id="empty note"),
+        pytest.param("out", {"burn": "jar-a-1"}, 409, "load it again", id="an old page"),
+        pytest.param("observations", {"text": "x" * 70_000}, 422, "longer", id="too long"),
+    ],
+)
+async def test_a_form_that_cannot_be_is_said_in_words(tmp_path, action, fields, status, words):
+    async with serving(tmp_path) as bench:
+        burn = None if action == "lit" else await bench.light()
+        sent = {"id": "form-0001", **({"burn": burn} if burn else {}), **fields}
+        answer = await bench.client.post(f"/stations/jar-a/{action}", data=sent)
+        assert answer.status_code == status
+        assert answer.headers["content-type"].startswith("text/html")
+        assert words in words_of(answer)
+        assert "Nothing was recorded" in words_of(answer)
+
+
+async def test_a_form_from_elsewhere_is_refused(tmp_path):
+    async with serving(tmp_path) as bench:
+        for origin in ("http://elsewhere.example", "null"):
+            answer = await bench.client.post(
+                "/stations/jar-a/lit",
+                data={"id": "form-0001", "trial": "t"},
+                headers={"origin": origin},
+            )
+            assert answer.status_code == 403
+        assert (await bench.now())["stations"][0]["burn"] is None
+
+
+async def test_several_stations_have_a_page_each(tmp_path):
+    async with serving(tmp_path, TWO_STATIONS) as bench:
+        await bench.seconds(12, 41.0)
+        words = words_of(await bench.client.get("/"))
+        assert "jar-a" in words
+        assert "tin-b" in words
+        tin = await bench.client.get("/stations/tin-b")
+        assert "nothing will warn you" in words_of(tin)
+        assert "41.0 °C" not in words_of(tin)
+        fields = {**form_of(tin, "/stations/tin-b/lit"), "trial": "tin-2"}
+        lit = await bench.client.post("/stations/tin-b/lit", data=fields)
+        assert lit.headers["location"] == "/stations/tin-b"
+        assert (await bench.client.get("/stations/none")).status_code == 404
+        assert (await bench.client.post("/stations/tin-b/eat", data={})).status_code == 404
+        # the way back is never an address that somebody else wrote
+        back = await bench.client.post(
+            "/alarms/acknowledge", data={"id": "form-0001", "station": "/elsewhere.example"}
+        )
+        assert back.headers["location"] == "/"
+
+
+async def test_files_are_compared_and_nothing_else_is_handed_out(tmp_path):
+    async with serving(tmp_path) as bench:
+        for name in ("bench.css", "curve.css", "page.js", "icon.svg"):
+            first = await bench.client.get(f"/static/{name}")
+            assert first.status_code == 200
+            assert first.headers["x-content-type-options"] == "nosniff"
+            again = await bench.client.get(
+                f"/static/{name}", headers={"if-none-match": first.headers["etag"]}
+            )
+            assert (again.status_code, again.content) == (304, b"")
+        for name in ("../station.html", "%2e%2e%2fstation.html", "station.html", "__init__.py"):
+            assert (await bench.client.get(f"/static/{name}")).status_code == 404
+
+
+async def test_pages_that_ask_together_share_a_curve(tmp_path):
+    drawn = []
+    async with serving(tmp_path) as bench:
+        missing = await bench.client.get("/api/curve?station=jar-a")
+        assert missing.status_code == 409
+        assert "no burn" in missing.json()["detail"]
+        await bench.light()
+        await bench.seconds(30, 41.0)
+        await bench.service.recorder.saved()
+        draw = type(bench.service).curve_svg
+        counted = lambda service, *words: drawn.append(words) or draw(service, *words)  # noqa: E731
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(type(bench.service), "curve_svg", counted)
+            ask = "/api/curve?station=jar-a&width="
+            answers = await asyncio.gather(
+                *(bench.client.get(f"{ask}{width}") for width in (358, 358, 350, 345, 358))
+            )
+            assert {one.status_code for one in answers} == {200}
+            assert len(drawn) == 1
+            before = answers[0].text
+            await bench.seconds(15, 46.0)
+            await bench.service.recorder.saved()
+            assert (await bench.client.get(f"{ask}358")).text != before
+            assert len(drawn) == 2
+        for width in ("-3", "wide", "1e3", "9999999"):
+            assert (await bench.client.get(f"{ask}{width}")).status_code == 422
