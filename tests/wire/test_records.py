@@ -138,15 +138,15 @@ def test_what_is_not_there_is_refused_with_what_is(stored, function, name):
         function(stored, name)
 
 
-async def test_each_burn_is_judged_by_its_own_settings(tmp_path, opened, evening):
+async def test_each_burn_is_judged_by_the_limits_it_was_lit_under(tmp_path, opened, evening):
     higher = SETTINGS.replace('wall_limit = "60 degC"', 'wall_limit = "90 degC"')
-    store = await opened(settings_text=higher)
+    store = await opened(settings_text=SETTINGS)
     bench = evening().hot(upto=90)
     await store.append(bench.steps)
-    await store.begin_run(settings_text=SETTINGS, started_s=AT_S + 95.0, version="1")
+    await store.begin_run(settings_text=higher, started_s=AT_S + 95.0, version="1")
     record = load(tmp_path)
-    assert record.wall.limit_c == 90.0
-    assert record.verdict.outcome is Outcome.UNDECIDED  # not out; but nothing was over its limit
+    assert record.wall.limit_c == 60.0
+    assert record.verdict.outcome is Outcome.FAIL
 
 
 async def test_a_burn_still_lit_is_known_up_to_its_latest_estimate(tmp_path, opened, evening):
