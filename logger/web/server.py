@@ -37,7 +37,7 @@ def listen(settings: WebSettings) -> socket.socket:
         bound.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 0)  # [::] is IPv4's any as well
     try:
         bound.bind((settings.host, settings.port))
-    except (OSError, UnicodeError) as exc:  # UnicodeError: a name that no name server can be asked
+    except (OSError, TypeError) as exc:  # TypeError: a name that cannot be put into IDNA
         bound.close()
         why = exc.strerror if isinstance(exc, OSError) else "no host name"
         raise WickbenchError(

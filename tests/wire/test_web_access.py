@@ -191,7 +191,7 @@ async def test_ipv6_any_serves_both(tmp_path):
 
 
 def test_an_address_that_cannot_be_is_said_in_one_line():
-    for host in ("192.0.2.1", "not..a..name", "x" * 70):
+    for host in ("192.0.2.1", "not..a..name", "bänk..example"):
         with pytest.raises(WickbenchError, match="cannot be taken"):
             server.listen(WebSettings(host=host, port=0))
 
