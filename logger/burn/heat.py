@@ -103,7 +103,7 @@ def in_warmest_room(
     uncertainty_k = standard_uncertainty_k
     if added_k > 0.0:
         uncertainty_k = math.hypot(standard_uncertainty_k, room_uncertainty_k)
-    bound_c = max(peak_c + added_k + 2.0 * uncertainty_k, peak_c + 2.0 * standard_uncertainty_k)
+    bound_c = peak_c + added_k + 2.0 * uncertainty_k
     return InWarmestRoom(bound_c=bound_c, added_k=added_k, room_limit_c=room_limit_c)
 
 

@@ -81,6 +81,11 @@ def test_the_filter_and_its_sums_are_generalised_least_squares():
     left = np.linalg.solve(noise, values - basis @ expected)
     kriged = expected @ [1.0, -math.expm1(-ahead_s / 900.0)] + toward @ left
     assert posterior.expected([ahead_s]) == pytest.approx([kriged], rel=1e-9)
+    trend = np.array([1.0, -math.expm1(-ahead_s / 900.0)])
+    trend = trend - basis.T @ np.linalg.solve(noise, toward)
+    variance = 0.25 - toward @ np.linalg.solve(noise, toward)
+    variance += trend @ np.linalg.solve(precision + prior, trend)
+    assert posterior.at(ahead_s).sd ** 2 == pytest.approx(posterior.noise * variance, rel=1e-9)
 
 
 def test_evidence_is_the_density_of_the_values():

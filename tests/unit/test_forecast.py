@@ -131,9 +131,47 @@ def test_values_closer_than_the_window_of_averaging_add_nothing():
     assert followed(40, every_s=5.0).fit(WALL).values == followed(40).fit(WALL).values
 
 
-@pytest.mark.parametrize("minutes", [5, 15])
+@pytest.mark.parametrize("minutes", [5, 15, 25])
 def test_too_early_it_says_so(minutes):
-    assert made(followed(minutes), minutes).early
+    assert made(followed(minutes, seed=2), minutes).early
+
+
+def test_too_early_is_a_matter_of_the_interval_once_enough_was_seen():
+    widths = {m: made(followed(m, seed=2), m) for m in range(21, 70, 4)}
+    assert {f.early for f in widths.values()} == {True, False}
+    assert all(f.early == (f.high_c - f.low_c > 12.0) for f in widths.values())
+
+
+def test_a_gustier_place_is_noticed_and_widens_the_interval():
+    rng = np.random.default_rng(6)
+    gusts = [0.0]
+    keep = math.exp(-30.0 / 150.0)
+    for _ in range(300):
+        gusts.append(keep * gusts[-1] + 1.5 * math.sqrt(1.0 - keep * keep) * rng.normal())
+
+    def wall(t_s):
+        return 21.0 + settling(t_s) + gusts[int(t_s / 30.0)]
+
+    gusty, calm = followed(150, wall=wall), followed(150, seed=1)
+    assert gusty.fit(WALL).noise_k > 1.0
+    width = {f: made(f, 150).high_c - made(f, 150).value_c for f in (gusty, calm)}
+    assert width[gusty] > 1.5 * width[calm]
+
+
+def test_a_wall_without_a_room_channel_is_expected_to_warm_with_its_room():
+    def warming(t_s):
+        return 20.0 + 3.0 * (1.0 - math.exp(-t_s / 5400.0))
+
+    forecast = followed(60, room=warming, room_channel=False)
+    end_c = warming(14_400.0) + settling(14_400.0)
+    assert made(forecast, 60).value_c == pytest.approx(end_c, abs=1.0)
+    assert forecast.fit(WALL).rise_k == pytest.approx(30.0, abs=1.0)  # the room's share is not its
+
+
+def test_a_start_that_was_not_seen_is_not_taken_for_the_first_value():
+    fit = followed(150, first_s=3600.0, room_channel=False).fit(WALL)
+    assert not fit.above_room
+    assert fit.start_k < -8.0
 
 
 def test_a_burn_first_seen_in_its_middle_is_too_early_for_a_while():
@@ -168,9 +206,9 @@ def test_what_is_systematic_widens_the_interval():
 
 
 def test_when_the_limit_is_crossed():
-    limit_c = 21.0 + settling(9000.0)
-    forecast = made(followed(120), 120, limit_c)
-    assert forecast.crosses_s == pytest.approx(LIT_S + 9000.0, abs=1500.0)
+    limit_c = 21.0 + settling(5250.0)  # within a step, not at one
+    forecast = made(followed(60), 60, limit_c)
+    assert forecast.crosses_s == pytest.approx(LIT_S + 5250.0, abs=400.0)
     assert made(followed(120), 120, 60.0).crosses_s is None
     assert made(followed(120), 120, 40.0).crosses_s == LIT_S + 7200.0  # it is over already
 

@@ -69,6 +69,7 @@ def test_another_room_never_lowers_a_measured_figure():
     for room_c in (15.0, 27.0, 27.5, 35.0):
         assert in_warmest_room(52.0, 0.4, room_c).bound_c >= 52.8
     assert in_warmest_room(52.0, 0.4, 35.0).bound_c == pytest.approx(52.8)
+    assert in_warmest_room(52.0, 0.4, 35.0).added_k == 0.0
 
 
 def test_without_a_room_there_is_no_bound():
