@@ -75,6 +75,7 @@ class Finding:
     value: float | None = None
     limit: float | None = None
     unit: str | None = None
+    cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
 
     @property
     def key(self) -> str:

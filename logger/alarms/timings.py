@@ -18,6 +18,7 @@ TIMINGS: dict[str, Timing] = {
     "relit-too-soon": Timing(),
     "unwatched": Timing(on_delay_s=300.0, raise_again_s=STILL_OVER),  # time to answer
     "silent": Timing(),
+    "sensor-fault": Timing(),  # its delays stand with what is looked at
     "room-out-of-range": Timing(on_delay_s=300.0, off_delay_s=60.0),
     "delivery": Timing(on_delay_s=30.0),  # this long without a confirmed message
     "storage": Timing(),

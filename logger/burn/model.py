@@ -69,6 +69,7 @@ class Burn:
     danger: Danger | None = None
     in_sight_s: float | None = None  # when a person last said who watches
     asked_s: float | None = None  # when it was last asked who watches
+    sides_told_s: float | None = None  # when it was told that its sides differ
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed

@@ -1,0 +1,206 @@
+"""`sensor-fault`, and the finding that the sides of a vessel differ.
+
+A sensor that sends, and sends nonsense, is worse than a silent one. What is wrong is judged by
+`conditioning.faults`; here it meets the burn. An alarm ends only when the readings show that the
+fault is over: one that can no longer be seen is held.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from statistics import median
+
+from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal
+from logger.alarms.words import Words
+from logger.burn.model import Burn
+from logger.conditioning import beside, faults
+from logger.conditioning.history import SAMPLE_S, History
+from logger.conditioning.scene import APART_K, Fault, FaultKind, Scene, Seen, believable
+from logger.quantities import Channel, Estimate, Position, Quantity, Reading
+
+RULE = "sensor-fault"
+SIDES_AFTER_S = 2100.0  # lit: by then a sensor that hangs off the wall has been told as such
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sides:
+    """Two sides of one height that differ while lit."""
+
+    since_s: float
+    text: str
+
+
+def due(now_s: float) -> bool:
+    """Whether sensors are looked at on this whole second."""
+    return now_s % SAMPLE_S < 1.0
+
+
+class Sensors:
+    """The sensors of a bench; fed every reading, and a sample of each channel when `due`."""
+
+    def __init__(self, channels: Iterable[Channel], words: Words, cool_down_s: float) -> None:
+        self._channels = {channel.name: channel for channel in channels}
+        self._histories = {name: History() for name in self._channels}
+        self._words = words
+        self._cool_down_s = cool_down_s
+        self._seen: dict[str, Seen] = {}  # those heard now
+
+    def read(self, reading: Reading) -> None:
+        """Take a reading as it came."""
+        self._histories[reading.channel].read(reading.at_s, reading.value)
+
+    def sample(
+        self,
+        estimate: Estimate,
+        *,
+        interval_s: float | None,
+        jumped_s: float | None,
+        silent: bool,
+    ) -> None:
+        """Take what a channel is now; what is silent has a rule of its own."""
+        name = estimate.channel
+        history = self._histories[name]
+        self._seen.pop(name, None)
+        if silent:
+            history.fall_silent(estimate.at_s)
+            return
+        history.sample(estimate, interval_s=interval_s, jumped_s=jumped_s)
+        if estimate.value is not None:
+            self._seen[name] = Seen(
+                channel=self._channels[name],
+                history=history,
+                value=estimate.value,
+                uncertainty=estimate.standard_uncertainty or 0.0,
+            )
+
+    def settle(self) -> None:
+        """After every channel was sampled: what stood around one whose number came to stand."""
+        for seen in self._seen.values():
+            if seen.history.others_c is None:
+                others = self._others(seen.channel)
+                if others:
+                    seen.history.others_c = median(other.value for other in others)
+
+    def judge(
+        self, now_s: float, burns: Mapping[str, Burn], alarms: Mapping[str, Alarm]
+    ) -> Iterable[Finding]:
+        """What is found of each channel that is heard."""
+        for name, seen in self._seen.items():
+            alarm = alarms.get(f"{RULE}/{name}")
+            scene = self._scene(seen.channel, now_s, burns, alarm)
+            trusted = tuple(
+                other
+                for other in scene.others
+                if believable(other) and not _faulty(other.channel, alarms)
+            )
+            fault = faults.find(seen, replace(scene, others=trusted), self._words)
+            if fault is not None:
+                yield self._finding(seen.channel, fault, lit=scene.lit)
+            elif alarm is not None and alarm.active:
+                told = alarm.finding
+                over = told.cause is not None and faults.mended(
+                    FaultKind(told.cause), seen, scene, (told.value, told.limit)
+                )
+                yield replace(
+                    told,
+                    signal=Signal.OFF if over else Signal.HOLD,
+                    priority=_priority(lit=scene.lit),  # what is out need not be told on all night
+                )
+
+    def sides(self, burn: Burn, now_s: float, alarms: Mapping[str, Alarm]) -> Sides | None:
+        """The two sides that differ most, where they have for minutes and no sensor is to blame."""
+        if not burn.lit or now_s - burn.lit_s < SIDES_AFTER_S:
+            return None
+        well = [
+            seen
+            for seen in self._seen.values()
+            if seen.channel.station == burn.station
+            and seen.channel.on_vessel
+            and not _faulty(seen.channel, alarms)
+        ]
+        gap_k, upper, lower = max(
+            (
+                (beside.lasting_gap_k(a, b), a, b)
+                for a in well
+                for b in well
+                if beside.other_side_below(a, b)
+            ),
+            key=lambda pair: pair[0],
+            default=(0.0, None, None),
+        )
+        if upper is None or lower is None or gap_k < APART_K:
+            return None
+        of, spread = self._words.of, self._words.spread
+        return Sides(
+            since_s=upper.history.samples[0].at_s,
+            text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "
+            f"{lower.channel.place} {of(lower.value)}: "
+            f"{spread(upper.value - lower.value)} apart for minutes. The wick may be off centre: "
+            "look at flame and melt pool from above",
+        )
+
+    def _others(self, channel: Channel) -> list[Seen]:
+        """The other places on the same vessel that are heard now."""
+        if not channel.on_vessel or channel.station is None:
+            return []
+        return [
+            other
+            for other in self._seen.values()
+            if other.channel.station == channel.station
+            and other.channel.on_vessel
+            and other.channel is not channel
+        ]
+
+    def _scene(
+        self, channel: Channel, now_s: float, burns: Mapping[str, Burn], alarm: Alarm | None
+    ) -> Scene:
+        burn = burns.get(channel.station) if channel.station else None
+        ours = [burn] if burn else list(burns.values()) if channel.station is None else []
+        lit_s = max((now_s - each.lit_s for each in ours if each.lit), default=None)
+        warm = any(
+            each.may_burn or now_s - (each.out_s or 0.0) < self._cool_down_s for each in ours
+        )
+        return Scene(
+            now_s=now_s,
+            lit_s=lit_s,
+            cold=not warm,
+            new_burn=burn is not None and alarm is not None and alarm.burn != burn.id,
+            room_c=self._room_c(channel.station),
+            others=self._others(channel),
+        )
+
+    def _room_c(self, station: str | None) -> float | None:
+        """The room around a station: its own channel's before one of the whole bench."""
+        rooms = [
+            (seen.channel.station == station, seen.value)
+            for seen in self._seen.values()
+            if seen.channel.place.position is Position.ROOM
+            and seen.channel.quantity is Quantity.TEMPERATURE
+            and seen.channel.station in (None, station)
+        ]
+        return max(rooms, key=lambda room: room[0])[1] if rooms else None
+
+    def _finding(self, channel: Channel, fault: Fault, *, lit: bool) -> Finding:
+        where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
+        first = "look at the candle, then " if lit else ""
+        return Finding(
+            rule=RULE,
+            subject=channel.name,
+            station=channel.station,
+            channel=channel.name,
+            signal=Signal.ON,
+            priority=_priority(lit=lit),
+            value=fault.value,
+            limit=fault.expected,
+            unit=channel.quantity.unit,
+            text=f"{where}: {fault.reason}. Do not rely on it: {first}{fault.remedy}",
+            cause=fault.kind.value,
+        )
+
+
+def _faulty(channel: Channel, alarms: Mapping[str, Alarm]) -> bool:
+    alarm = alarms.get(f"{RULE}/{channel.name}")
+    return alarm is not None and alarm.active
+
+
+def _priority(*, lit: bool) -> Priority:
+    return Priority.WARNING if lit else Priority.CAUTION
