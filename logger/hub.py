@@ -7,6 +7,7 @@ from contextlib import contextmanager, suppress
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
 from logger.burn.entries import ManualReading
+from logger.burn.forecast import Forecast
 from logger.burn.model import Burn, BurnStatus
 from logger.pipeline import Input, Output, Pipeline
 from logger.quantities import Channel, Estimate, Tick
@@ -57,6 +58,7 @@ class Hub:
     def __init__(self) -> None:
         self.now_s: float | None = None  # of the latest tick: the pipeline is alive
         self.estimates: dict[str, Estimate] = {}
+        self.forecasts: dict[str, Forecast] = {}
         self.statuses: dict[str, BurnStatus] = {}
         self.alarms: dict[str, Alarm] = {}
         self.burns: dict[str, Burn] = {}  # the latest of each station
@@ -70,25 +72,30 @@ class Hub:
         if isinstance(item, ManualReading):
             self.by_hand[item.channel.name] = item.channel
         for output in outputs:
-            match output:
-                case ManualReading():
-                    self.by_hand[output.channel.name] = output.channel
-                case Estimate() if output.value is None and output.channel in self.by_hand:
-                    del self.by_hand[output.channel]  # its only reading is of another jar
-                    self.estimates.pop(output.channel, None)
-                case Estimate():
-                    self.estimates[output.channel] = output
-                case BurnStatus():
-                    self.statuses[output.station] = output
-                case AlarmEvent():
-                    self.alarms[output.alarm.key] = output.alarm
-                case Burn():
-                    self.burns[output.station] = output
-                case _:
-                    pass
+            self._keep(output)
         if outputs:
             for follower in self._followers:
                 follower.push(outputs)
+
+    def _keep(self, output: Output) -> None:
+        match output:
+            case ManualReading():
+                self.by_hand[output.channel.name] = output.channel
+            case Estimate() if output.value is None and output.channel in self.by_hand:
+                del self.by_hand[output.channel]  # its only reading is of another jar
+                self.estimates.pop(output.channel, None)
+            case Estimate():
+                self.estimates[output.channel] = output
+            case Forecast():
+                self.forecasts[output.channel] = output
+            case BurnStatus():
+                self.statuses[output.station] = output
+            case AlarmEvent():
+                self.alarms[output.alarm.key] = output.alarm
+            case Burn():
+                self.burns[output.station] = output
+            case _:
+                pass
 
     def resume(self, pipeline: Pipeline, now_s: float) -> None:
         """Begin with what a restarted pipeline remembers."""

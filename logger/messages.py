@@ -8,6 +8,7 @@ from typing import Any
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Priority
 from logger.burn.entries import ManualReading
+from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
 from logger.conditioning import manual
 from logger.pipeline import Output
@@ -50,6 +51,21 @@ def typed(entry: ManualReading) -> Message:
     }
 
 
+def forecast(value: Forecast) -> Message:
+    """Where a place will be at the end of its burn."""
+    return {
+        "kind": "forecast",
+        "time": rfc3339(value.at_s),
+        "channel": value.channel,
+        "at": rfc3339(value.target_s),
+        "value": rounded(value.value_c),
+        "low": rounded(value.low_c),
+        "high": rounded(value.high_c),
+        "level": value.level,
+        "unit": "degC",
+    }
+
+
 def alarm_state(alarm: Alarm) -> Message:
     """An alarm's present state."""
     finding = alarm.finding
@@ -66,8 +82,10 @@ def alarm_state(alarm: Alarm) -> Message:
         "unit": finding.unit,
         "text": finding.text,
         "burn": alarm.burn,
+        "acknowledged": _time(alarm.acknowledged_s),
         "acknowledged_by": alarm.acknowledged_by or None,
         "acknowledged_where": alarm.acknowledged_where or None,
+        "shelved_until": _time(alarm.shelved_until_s),
     }
 
 

@@ -7,8 +7,9 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from logger.alarms import burns, links, sensors, wall
+from logger.alarms import burns, foresight, links, sensors, wall
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
+from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
 from logger.alarms.words import PUT_OUT, Words, duration
 from logger.burn import model
@@ -28,8 +29,10 @@ from logger.burn.entries import (
     Shelve,
     Stopped,
 )
+from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
+from logger.burn.prospects import Prospects
 from logger.burn.trace import Trace
 from logger.conditioning import manual
 from logger.conditioning.conditioner import Conditioner
@@ -47,8 +50,8 @@ from logger.quantities import (
 )
 
 Input = Reading | Tick | Health | Entry
-Output = Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
-"""`Burn`: it changed; `ManualReading`: it belongs here now. Of a channel the last estimate holds."""
+Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
+"""`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
 SILENT_DEFAULT_S = 15.0  # the contract's default, with three of the channel's own intervals
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
@@ -63,6 +66,7 @@ class Bench:
     limits: Limits
     words: Words = Words()
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
+    ways_out: tuple[str, ...] | None = None  # as their health names them; None: not known here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +76,7 @@ class Memory:
     burns: tuple[Burn, ...] = ()  # the latest of each station
     alarms: tuple[Alarm, ...] = ()
     readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
+    estimates: tuple[Estimate, ...] = ()  # of the burns that are lit, about two a minute
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
 
@@ -85,6 +90,10 @@ class Pipeline:
         self._started_s = started_s
         self._channels = {channel.name: channel for channel in bench.channels}
         self._stations = {station.name: station for station in bench.stations}
+        for burn in memory.burns:
+            if burn.lit:  # its station may have left the configuration; the candle has not
+                left = Station(name=burn.station, material=burn.material)
+                self._stations.setdefault(burn.station, left)
         self._conditioners = {channel.name: Conditioner(channel) for channel in bench.channels}
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
         self._by_hand = ReadingsByHand(memory.by_hand)
@@ -95,7 +104,9 @@ class Pipeline:
         self._traces: dict[str, Trace] = {}  # of the places on vessels
         self._watch = Watch(memory.alarms)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
+        self._prospects = Prospects(bench.channels, bench.limits)
         self._recall(memory)
+        self._gone = self._find_gone(memory.alarms)  # why, by key; ended at the first tick
 
     @property
     def burns(self) -> tuple[Burn, ...]:
@@ -148,7 +159,10 @@ class Pipeline:
     # readings
 
     def _recall(self, memory: Memory) -> None:
-        """Running estimates and traces as they were when the service stopped."""
+        """Running estimates, traces and prospects as they were when the service stopped."""
+        for burn in self._burns.values():
+            if burn.lit:
+                self._prospects.follow(burn, memory.estimates)
         for entry in sorted(memory.by_hand, key=lambda one: one.at_s):
             self._latest[entry.channel.name] = (entry.channel, _estimate_by_hand(entry))
         ticked_s = memory.readings[0].at_s if memory.readings else 0.0
@@ -261,8 +275,10 @@ class Pipeline:
     # time
 
     def _tick(self, now_s: float) -> list[Output]:
-        outputs: list[Output] = []
+        outputs: list[Output] = [*self._watch.close(self._gone, now_s)]
+        self._gone = {}
         findings: list[Finding] = []
+        published: list[Estimate] = []
         for name, conditioner in self._conditioners.items():
             channel = self._channels[name]
             findings.append(self._silence(channel, now_s))
@@ -271,9 +287,11 @@ class Pipeline:
             estimate = self._estimate(channel, conditioner, now_s)
             findings.extend(self._judge_wall(channel, estimate))
             if _due(now_s, channel.averaging.every_s):
-                outputs.append(estimate)
+                published.append(estimate)
                 outputs.extend(self._remember_hottest(channel, estimate))
                 findings.extend(self._judge_course(channel, estimate))
+        outputs.extend(published)
+        self._prospects.see(published)
         if sensors.due(now_s):
             self._sample_sensors(now_s)
             alarms = {alarm.key: alarm for alarm in self._watch.alarms}
@@ -283,6 +301,8 @@ class Pipeline:
             outputs.extend(self._cool(burn))
             outputs.extend(self._ask(self._burns[burn.station], now_s))
         for burn in self._burns.values():
+            if burn.lit:
+                outputs.extend(self._prospects.forecasts(burn, now_s))
             findings.extend(self._judge_burn(burn, now_s))
             if burn.lit:
                 findings.extend(self._judge_by_hand(burn.station))
@@ -309,6 +329,7 @@ class Pipeline:
             entry, station.material, self._bench.limits, self._burns.get(entry.station)
         )
         self._burns[entry.station] = burn
+        self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         return [burn, self._entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
 
@@ -318,7 +339,7 @@ class Pipeline:
         if burn is None:
             raise Refused(f"{entry.station} has no burn yet: record it lit first")
         burn, event, text = model.see(burn, entry)
-        burn = burn.with_wall(self._hottest_c(burn.station))
+        burn = self._with_wall(burn)
         self._burns[entry.station] = burn
         return [
             burn,
@@ -342,10 +363,17 @@ class Pipeline:
 
     def _cool(self, burn: Burn) -> Iterable[Burn]:
         """After out: the burn, when the wall has fallen and it is out indeed."""
-        after = burn.with_wall(self._hottest_c(burn.station))
+        after = self._with_wall(burn)
         if after is not burn:
             self._burns[burn.station] = after
             yield after
+
+    def _with_wall(self, burn: Burn) -> Burn:
+        return burn.with_wall(self._hottest_c(burn.station), watched=self._watched(burn.station))
+
+    def _watched(self, station: str) -> bool:
+        """Whether any instrument looks at the vessel at `station`."""
+        return any(one.station == station and one.on_vessel for one in self._bench.channels)
 
     def _ask(self, burn: Burn, now_s: float) -> Iterable[Burn | BurnEvent]:
         """The question who watches, once each time it is due."""
@@ -373,7 +401,8 @@ class Pipeline:
 
     def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
         bench, station = self._bench, burn.station
-        yield from burns.burn_length(burn, bench.limits, now_s)
+        hottest_c = self._hottest_c(station)
+        yield from burns.burn_length(burn, bench.limits, now_s, hottest_c=hottest_c)
         yield burns.emergency(burn)
         yield burns.relit_too_soon(burn, bench.limits)
         if bench.ask_every_s is not None:
@@ -381,8 +410,10 @@ class Pipeline:
         places = [channel for channel, _ in self._vessel(station) if channel.instrument != BY_HAND]
         traces = [self._traces[place.name] for place in places if place.name in self._traces]
         yield wall.flame_out(burn, traces)
-        yield wall.still_hot(burn, self._hottest_c(station), now_s, bench.words)
-        if not any(channel.station == station and channel.on_vessel for channel in bench.channels):
+        for channel, forecast in self._prospects.latest(burn):
+            yield foresight.wall_forecast(channel, burn, forecast, bench.words)
+        yield wall.still_hot(burn, hottest_c, now_s, bench.words)
+        if not self._watched(station):
             by_hand_s = [estimate.at_s for _, estimate in self._vessel(station)]
             yield burns.overdue_by_hand(burn, max([burn.lit_s, *by_hand_s]), now_s)
 
@@ -565,6 +596,17 @@ class Pipeline:
 
     def _any_lit(self) -> bool:
         return any(burn.out_s is None for burn in self._burns.values())
+
+    def _find_gone(self, alarms: Iterable[Alarm]) -> dict[str, str]:
+        """Alarms of before that nothing judges in this configuration, and why."""
+        by_hand = {channel.name: channel for channel in self.places_by_hand}
+        scope = Scope(
+            channels=by_hand | self._channels,
+            stations=frozenset(self._stations),
+            ways_out=self._bench.ways_out,
+        )
+        reasons = {alarm.key: scope.why_gone(alarm.finding) for alarm in alarms if alarm.active}
+        return {key: reason for key, reason in reasons.items() if reason is not None}
 
     def _alarm(self, findings: Iterable[Finding], now_s: float) -> list[AlarmEvent]:
         return self._watch.judge(findings, now_s, self._burn_id)

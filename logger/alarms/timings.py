@@ -10,6 +10,7 @@ STILL_OVER = 600.0  # acknowledged, and ten minutes later still on: raised again
 TIMINGS: dict[str, Timing] = {
     "wall-alert": Timing(off_delay_s=60.0),
     "wall-limit": Timing(off_delay_s=60.0, raise_again_s=STILL_OVER),
+    "wall-forecast": Timing(on_delay_s=120.0, off_delay_s=60.0),  # made anew each minute
     "rise-rate": Timing(on_delay_s=20.0, off_delay_s=60.0),
     "flame-out": Timing(on_delay_s=60.0),
     "still-hot": Timing(raise_again_s=STILL_OVER),

@@ -10,6 +10,7 @@ from pathlib import Path
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Entry, Lit, Out
+from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent
 from logger.burn.phases import LightingFinder
 from logger.errors import DataError, UsageError
@@ -152,6 +153,8 @@ def json_line(output: Output, channels: dict[str, Channel]) -> str | None:
             message = messages.estimate(output, channels[output.channel])
         case AlarmEvent():
             message = messages.alarm_event(output)
+        case Forecast():
+            message = messages.forecast(output)
         case BurnEvent():
             message = messages.burn_event(output)
         case _:

@@ -7,6 +7,7 @@ tells the truth about it.
 import asyncio
 import hashlib
 import logging
+import math
 import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
@@ -17,9 +18,11 @@ from typing import TypeVar
 
 from logger.alarms.lifecycle import Alarm
 from logger.burn.entries import ManualReading
+from logger.burn.forecast import SPACING_S
 from logger.burn.model import Burn
 from logger.errors import DataError, StoreError
 from logger.pipeline import FOLD_BACK_S, Input, Memory, Output
+from logger.quantities import Estimate
 from logger.store import rows, zones
 from logger.store.codec import load, micros, seconds, storable
 from logger.store.faults import in_plain_words
@@ -158,6 +161,7 @@ class Store:
                 burns=tuple(burns),
                 alarms=tuple(load(Alarm, body) for (body,) in alarms),
                 readings=tuple(rows.readings(con, None, now_s - FOLD_BACK_S, None)),
+                estimates=tuple(_of_lit(con, burns)),
                 by_hand=tuple(_by_hand(con, burns)),
                 burn_events=counts,
             )
@@ -285,6 +289,18 @@ def _last_seen(con: sqlite3.Connection) -> tuple[float | None, bool]:
     last_seen_us, ended_us, after_reading = row
     reading_us = rows.last_reading_us(con, after_reading)
     return seconds(max(last_seen_us, ended_us or 0, reading_us or 0)), ended_us is not None
+
+
+def _of_lit(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[Estimate]:
+    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them."""
+    lit_s = min((burn.lit_s for burn in burns if burn.lit), default=None)
+    if lit_s is None:
+        return
+    last_s: dict[str, float] = {}
+    for estimate in rows.estimates(con, None, lit_s, None):
+        if estimate.at_s - last_s.get(estimate.channel, -math.inf) >= SPACING_S:
+            last_s[estimate.channel] = estimate.at_s
+            yield estimate
 
 
 def _by_hand(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[ManualReading]:

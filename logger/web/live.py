@@ -8,6 +8,7 @@ from starlette.types import Receive, Scope, Send
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.hub import Follower, Hub
 from logger.messages import Message
@@ -55,6 +56,8 @@ class LiveEvents:
                 return "estimate", messages.estimate(output, channel)
             case AlarmEvent():
                 return "alarm", messages.alarm_event(output)
+            case Forecast():
+                return "forecast", messages.forecast(output)
             case BurnEvent():
                 return "burn", messages.burn_event(output)
             case BurnStatus():

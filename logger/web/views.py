@@ -8,6 +8,8 @@ from logger.quantities import Channel
 from logger.timestamps import rfc3339
 from logger.web.bench import BenchService
 
+FORECAST_AGE_S = 120.0  # they are made each minute
+
 
 def now(bench: BenchService) -> Message:
     """Everything a page shows, as JSON."""
@@ -36,6 +38,9 @@ def channel(bench: BenchService, name: str) -> Channel:
 def channel_now(channel: Channel, bench: BenchService) -> Message:
     """A channel: where it looks, and its latest estimate, null before the first."""
     estimate = bench.hub.estimates.get(channel.name)
+    forecast = bench.hub.forecasts.get(channel.name)
+    if forecast is not None and bench.now_s() - forecast.at_s > FORECAST_AGE_S:
+        forecast = None  # of a burn that is out
     return {
         "name": channel.name,
         "instrument": channel.instrument,
@@ -46,6 +51,7 @@ def channel_now(channel: Channel, bench: BenchService) -> Message:
         "clock": channel.place.clock,
         "words": str(channel.place),
         "estimate": None if estimate is None else messages.estimate(estimate, channel),
+        "forecast": None if forecast is None else messages.forecast(forecast),
     }
 
 

@@ -1,5 +1,6 @@
 """The rules over a burn, on the simulated candle and on made-up walls."""
 
+import math
 import random
 from dataclasses import replace
 
@@ -9,9 +10,10 @@ from test_pipeline import lit, noisy, out, stamps
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import InSight
+from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent
-from logger.pipeline import Pipeline
-from logger.quantities import Channel, Place, Position, Quantity, Reading
+from logger.pipeline import Memory, Pipeline
+from logger.quantities import Channel, Estimate, Place, Position, Quantity, Reading
 from simulators.scenarios import SCENARIOS
 
 
@@ -75,6 +77,16 @@ def test_the_first_minutes_of_warming_are_no_climb():
     assert live.alarms("rise-rate") == []
 
 
+def test_a_climb_above_50_degrees_is_told_in_the_first_half_hour_too():
+    live = Live()
+    live.put(lit())
+    live.run(600, wall=noisy(46.0), twin=noisy(44.0))
+    live.run(180, wall=lambda t: 46.0 + (t - 600) * 3.0 / 60.0, twin=noisy(44.0))
+    rising = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "rise-rate"]
+    assert [e.alarm.key for e in rising if e.tells] == [f"rise-rate/{WALL}"]
+    assert 50.0 < 46.0 + (rising[0].time_s - START_S - 600) * 3.0 / 60.0 < 53.0
+
+
 def test_flame_out_is_asked_when_every_place_falls_and_ends_with_out():
     live = Live()
     live.put(lit())
@@ -110,6 +122,38 @@ def test_recorded_out_but_still_hot_after_twenty_minutes_is_told():
     assert live.alarms("still-hot") == [("raised", "still-hot/jar-a")]
     live.run(600, wall=lambda t: 50.0 - (t - 1505) / 30.0)
     assert live.alarms("still-hot")[-1] == ("returned", "still-hot/jar-a")
+
+
+def test_a_wall_that_is_no_longer_seen_does_not_end_still_hot():
+    live = Live()
+    live.put(lit())
+    live.run(300, wall=noisy(50.0))
+    live.put(out(live.now_s))
+    live.run(1210, wall=noisy(50.0))
+    live.wait(600)
+    assert live.alarms("still-hot")[0] == ("raised", "still-hot/jar-a")
+    assert "returned" not in {what for what, _ in live.alarms("still-hot")}
+
+
+def test_after_out_the_length_goes_on_through_a_gap_in_the_readings():
+    live = Live()
+    live.put(lit())
+    live.wait(4 * 3600 - 1200)
+    live.run(100, wall=noisy(50.0))
+    live.put(out(live.now_s))
+    live.wait(120)  # the plug is out
+    live.run(1200, wall=noisy(50.0))
+    assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
+
+
+def test_a_candle_out_before_it_was_warm_is_not_too_long_lit_hours_later():
+    live = Live()
+    live.put(lit())
+    live.run(60, wall=noisy(24.0))
+    live.put(out(live.now_s))
+    live.wait(4 * 3600)
+    live.run(60, wall=noisy(24.0))
+    assert live.alarms("burn-too-long") == []
 
 
 def test_the_length_is_watched_until_the_wall_has_fallen_though_recorded_out():
@@ -183,3 +227,30 @@ def test_a_wall_that_climbs_6_k_per_min_is_told_within_45_s_of_crossing(seed):
     raised = next(e for e in live.of(AlarmEvent) if e.alarm.key == f"wall-limit/{WALL}")
     assert raised.time_s - START_S <= 600 + 150 + 45
     assert TWIN not in raised.alarm.key
+
+
+def test_a_burn_that_will_pass_the_limit_is_foretold_and_the_forecast_survives_a_restart():
+    def wall(t):
+        return 23.0 + 41.0 * (1.0 - math.exp(-t / 3600.0)) + rng.gauss(0.0, 0.3)
+
+    rng = random.Random(4)
+    live = Live()
+    live.put(lit())
+    live.run(2 * 3600, wall=wall, room=lambda _t: 23.0 + rng.gauss(0.0, 0.1))
+    (foretold,) = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "wall-forecast"]
+    assert foretold.alarm.key == f"wall-forecast/{WALL}"
+    limit_passed_s = -3600.0 * math.log(1.0 - 37.0 / 41.0)
+    assert foretold.time_s - START_S < limit_passed_s - 1800.0
+    forecasts = [f for f in live.of(Forecast) if f.channel == WALL]
+    assert forecasts[0].at_s - START_S >= 1200.0
+    assert forecasts[-1].low_c < 63.2 < forecasts[-1].high_c
+    memory = Memory(
+        burns=live.pipeline.burns,
+        alarms=live.pipeline.alarms,
+        estimates=tuple(live.of(Estimate)),
+    )
+    resumed = Live(Pipeline(bench(), live.now_s, memory), live.now_s)
+    resumed.run(120, wall=lambda _t: wall(2 * 3600), room=lambda _t: 23.0)
+    assert next(f for f in resumed.of(Forecast) if f.channel == WALL).value_c == pytest.approx(
+        forecasts[-1].value_c, abs=0.5
+    )

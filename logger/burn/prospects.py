@@ -1,0 +1,82 @@
+"""Where the burns of a bench are going: every published estimate in, forecasts out."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from logger.burn.forecast import BurnForecast, Forecast, Recent
+from logger.burn.limits import Limits
+from logger.burn.model import Burn
+from logger.quantities import Channel, Estimate, Position, Quantity
+
+EVERY_S = 60.0  # a fit costs a millisecond a place, and says nothing new sooner
+
+
+@dataclass(slots=True)
+class _Followed:
+    burn: str
+    course: BurnForecast
+    latest: dict[str, Forecast] = field(default_factory=dict)  # by channel
+
+
+class Prospects:
+    """The burn of each station while it is lit, followed from its lighting on."""
+
+    def __init__(self, channels: Iterable[Channel], limits: Limits) -> None:
+        self._channels = {channel.name: channel for channel in channels}
+        self._limits = limits
+        self._recent = Recent()
+        self._followed: dict[str, _Followed] = {}
+        # The room comes first: a wall's first sight decides whether it is fitted above it.
+        self._order = {name: not _is_room(c) for name, c in self._channels.items()}
+
+    def see(self, estimates: Sequence[Estimate]) -> None:
+        """Take what was published at one moment."""
+        for estimate in sorted(estimates, key=self._rank):
+            self._recent.see(estimate)
+            for station, followed in self._followed.items():
+                self._feed(station, followed.course, estimate)
+
+    def follow(self, burn: Burn, estimates: Iterable[Estimate] = ()) -> None:
+        """Follow `burn` from its lighting on; `estimates` of it from before a restart."""
+        course = BurnForecast(burn.lit_s)
+        known = [*estimates] or [*self._recent.since(burn.lit_s)]
+        for estimate in sorted(known, key=lambda one: (one.at_s, self._rank(one))):
+            self._feed(burn.station, course, estimate)
+        self._followed[burn.station] = _Followed(burn.id, course)
+
+    def forecasts(self, burn: Burn, now_s: float) -> list[Forecast]:
+        """Each place of `burn` at its end, made anew every EVERY_S; those too early left out."""
+        followed = self._followed.get(burn.station)
+        if followed is None or followed.burn != burn.id or now_s % EVERY_S >= 1.0:
+            return []
+        end_s = burn.lit_s + self._limits.burn_length_s
+        limit_c = self._limits.of(burn.material).limit_c
+        made = [
+            followed.course.forecast(name, now_s, end_s, limit_c)
+            for name in followed.course.channels
+        ]
+        followed.latest = {one.channel: one for one in made if one is not None}
+        return [one for one in followed.latest.values() if not one.early]
+
+    def latest(self, burn: Burn) -> list[tuple[Channel, Forecast]]:
+        """The last forecast of each place of `burn`, to be judged; empty once it is out."""
+        followed = self._followed.get(burn.station)
+        if followed is None or followed.burn != burn.id:
+            return []
+        return [(self._channels[name], one) for name, one in followed.latest.items()]
+
+    def _feed(self, station: str, course: BurnForecast, estimate: Estimate) -> None:
+        channel = self._channels.get(estimate.channel)
+        if channel is None:
+            return
+        if _is_room(channel) and channel.station in (None, station):
+            course.see_room(estimate)
+        elif channel.on_vessel and channel.station == station:
+            course.see_wall(estimate)
+
+    def _rank(self, estimate: Estimate) -> bool:
+        return self._order.get(estimate.channel, True)
+
+
+def _is_room(channel: Channel) -> bool:
+    return channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE
