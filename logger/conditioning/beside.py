@@ -78,8 +78,7 @@ def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
                 kind=FaultKind.KNOCKED if scene.lit else FaultKind.STEP,
                 reason=f"it fell from {words.of(was_c)} to {words.of(seen.value)} within "
                 f"{step_s:.0f} s, as glass cannot",
-                remedy="it may be knocked aside: see whether it still touches the wall or looks "
-                "at it, and put it back",
+                remedy="see whether it was knocked aside, and put it back",
                 value=seen.value,
                 expected=was_c,
             )
@@ -88,7 +87,8 @@ def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
         return None
     for twin in scene.twins(seen.channel):
         rise_k = twin.value - room_c
-        if rise_k > WARM_K and seen.value - room_c < FAR_BELOW * rise_k:
+        short_k = (1.0 - FAR_BELOW) * rise_k
+        if rise_k > WARM_K and lasting_gap_k(twin, seen, LATELY_S) > short_k:
             return Fault(
                 kind=FaultKind.KNOCKED,
                 reason=f"it reads {words.of(seen.value)}, far below the {words.of(twin.value)} "
@@ -143,7 +143,7 @@ def differs(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
                 kind=FaultKind.KNOCKED,
                 reason=f"it fell by {words.spread(fell_k)} to {words.of(seen.value)} within "
                 f"minutes, while {twin.channel.place} stayed at {words.of(twin.value)}",
-                remedy="it may be coming off: see whether it still touches the wall",
+                remedy="see whether it comes off the wall, and fasten it",
                 value=seen.value,
                 expected=seen.value + parted_k,
             )
@@ -156,12 +156,13 @@ def other_side_below(upper: Seen, lower: Seen) -> bool:
     return apart and upper.value - lower.value > limit_k(upper, lower)
 
 
-def lasting_gap_k(upper: Seen, lower: Seen) -> float:
-    """By how much `upper` was above `lower` at least, over the whole memory; 0 if not known."""
-    if upper.history.ranges() is None or lower.history.ranges() is None:
+def lasting_gap_k(upper: Seen, lower: Seen, for_s: float = MEMORY_S) -> float:
+    """By how much `upper` was above `lower` at least, over the last `for_s`; 0 if not known."""
+    now_s = upper.history.samples[-1].at_s
+    ours, theirs = (one.history.within(now_s - for_s, now_s) for one in (upper, lower))
+    if min(now_s - each[-1].at_s if each else 0.0 for each in (ours, theirs)) < 0.9 * for_s:
         return 0.0
-    ours, theirs = upper.history.samples, lower.history.samples
-    return min(a.value - b.value for a, b in zip(reversed(ours), reversed(theirs), strict=False))
+    return min(a.value - b.value for a, b in zip(ours, theirs, strict=False))
 
 
 def _came_back(seen: Seen, fell_k: float, scene: Scene) -> bool:
@@ -169,7 +170,8 @@ def _came_back(seen: Seen, fell_k: float, scene: Scene) -> bool:
     around_c = scene.around_c()
     if around_c is None or seen.value < around_c:
         return False
-    return seen.value + fell_k > max(other.value for other in scene.others) + WARM_K
+    hottest_c = max(s.value for other in scene.others for s in other.history.samples)
+    return seen.value + fell_k > hottest_c + WARM_K
 
 
 def _both_cold(seen: Seen, twin: Seen, scene: Scene) -> bool:

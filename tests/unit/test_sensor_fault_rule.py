@@ -1,0 +1,296 @@
+"""`sensor-fault` over a burn: told in time, not of healthy sensors, ended only by evidence."""
+
+import random
+from dataclasses import replace
+
+import pytest
+from bench_fixtures import LIMITS, ROOM, START_S, TWIN, WALL, Live, bench
+from test_pipeline import lit, noisy, out
+
+from logger.alarms.lifecycle import AlarmEvent, Priority
+from logger.alarms.sensors import Sensors
+from logger.alarms.watch import Watch
+from logger.alarms.words import Words
+from logger.burn.model import Burn, BurnEvent
+from logger.conditioning.conditioner import Conditioner
+from logger.pipeline import FOLD_BACK_S, Memory, Pipeline
+from logger.quantities import Channel, Place, Position, Quantity, Reading
+from simulators.scenarios import SCENARIOS
+from simulators.sensors import InfraredSensor
+
+RULE = f"sensor-fault/{WALL}"
+
+
+class Remembering(Live):
+    """Keeps the readings, as the store does."""
+
+    def __init__(self):
+        super().__init__()
+        self.readings = []
+
+    def put(self, item, at_s=None):
+        if isinstance(item, Reading):
+            self.readings.append(item)
+        return super().put(item, at_s)
+
+
+def resumed(live, **memory):
+    """A bench that goes on where `live` stopped."""
+    again = Live(Pipeline(bench(), live.now_s, Memory(**memory)))
+    again.now_s, again._ticked_s = live.now_s, live._ticked_s
+    return again
+
+
+def burning():
+    """A bench whose candle has been lit for an hour."""
+    live = Remembering()
+    live.put(lit(START_S - 3600.0))
+    live.run(120, wall=noisy(48.0), twin=noisy(47.0, seed=2), room=noisy(22.0, 0.1, seed=3))
+    return live
+
+
+def go_on(live, seconds, **values):
+    beside = {"twin": noisy(47.0, seed=4), "room": noisy(22.0, 0.1, seed=5)}
+    live.run(seconds, **{**beside, **values})
+
+
+def raised(live, key=RULE):
+    """When and how it was first raised."""
+    event = next(
+        e for e in live.of(AlarmEvent) if e.alarm.key == key and e.what.startswith("raised")
+    )
+    return event.time_s - START_S, event.alarm.finding
+
+
+@pytest.mark.parametrize("share", [1.0, 0.5, 0.2])
+def test_a_probe_knocked_aside_is_told_within_a_minute_and_until_it_is_put_back(share):
+    live = burning()
+    go_on(live, 60, wall=noisy(48.0 - share * 26.0, seed=6))
+    at_s, finding = raised(live)
+    assert at_s <= 120.0 + 60.0
+    assert finding.priority is Priority.WARNING
+    assert finding.cause == "knocked-aside"
+    assert "as glass cannot" in finding.text
+    assert "look at the candle" in finding.text
+    go_on(live, 300, wall=noisy(48.0 - share * 26.0, seed=7))
+    live.wait(120)  # silent: the alarm stands
+    assert ("returned", RULE) not in live.alarms("sensor-fault")
+    go_on(live, 90, wall=noisy(48.0, seed=8))
+    assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
+
+
+def test_a_knock_that_nobody_mended_is_held_while_cold_and_ends_when_it_warms_again():
+    live = burning()
+    go_on(live, 60, wall=noisy(30.0))
+    live.put(out(live.now_s))
+    go_on(live, 600, wall=noisy(22.2), twin=lambda s: max(22.1, 47.0 - (s - 180.0) / 15.0))
+    assert ("returned", RULE) not in live.alarms("sensor-fault")
+    live.put(lit(live.now_s))
+    lit_s = live.now_s - START_S
+
+    def warms(elapsed_s):
+        return 22.0 + (elapsed_s - lit_s) / 40.0
+
+    go_on(live, 240, wall=warms, twin=warms)
+    assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
+
+
+def test_a_sensor_that_sees_nothing_but_flame_is_told_within_a_minute():
+    rng = random.Random(7)
+    live = burning()
+    go_on(live, 60, wall=lambda _s: 48.0 + rng.uniform(5.0, 100.0))
+    at_s, finding = raised(live)
+    assert at_s <= 120.0 + 60.0
+    assert finding.cause == "mostly-impossible"
+    go_on(live, 120, wall=noisy(48.0, seed=8))
+    assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
+
+
+def test_a_stuck_probe_is_told_within_minutes_and_until_it_moves():
+    live = burning()
+    go_on(live, 120, wall=48.07)
+    at_s, finding = raised(live)
+    assert 120.0 + 85.0 <= at_s <= 120.0 + 120.0
+    assert finding.cause == "stuck"
+    assert "48.07" in finding.text
+    go_on(live, 30, wall=noisy(48.0, seed=8))
+    assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
+
+
+def test_a_probe_that_never_touched_the_wall_is_told_as_soon_as_the_wall_is_warm():
+    live = Live()
+    live.put(lit())
+    live.run(
+        700,
+        wall=noisy(22.3),
+        twin=lambda s: 22.0 + s / 40.0,
+        room=noisy(22.0, 0.1, seed=3),
+    )
+    at_s, finding = raised(live)
+    assert 400.0 <= at_s <= 480.0
+    assert finding.cause == "knocked-aside"
+    assert [e for e in live.of(BurnEvent) if e.event == "sides-differ"] == []
+
+
+def test_one_sensor_that_reads_nonsense_does_not_make_a_fault_of_its_twin():
+    live = burning()
+    go_on(live, 240, wall=1372.0)
+    assert {key for _, key in live.alarms("sensor-fault")} == {RULE}
+    assert raised(live)[1].cause == "out-of-range"
+
+
+def test_a_pulled_plug_is_silence_and_no_fault():
+    live = burning()
+    go_on(live, 400, wall=None)
+    go_on(live, 100, wall=noisy(47.5, seed=8))
+    assert live.alarms("sensor-fault") == []
+    assert ("raised", f"silent/{WALL}") in live.alarms("silent")
+
+
+def test_sides_that_differ_while_lit_are_told_once_as_a_finding():
+    sides = {"wall": noisy(48.0, seed=8), "twin": noisy(42.0, seed=9)}
+    live = Remembering()
+    live.put(lit(START_S - 3600.0))
+    live.run(700, **sides)
+    (told,) = [e for e in live.of(BurnEvent) if e.event == "sides-differ"]
+    assert "wick may be off centre" in told.text
+    assert "3 o'clock reads 48." in told.text or "3 o'clock reads 47." in told.text
+    assert told.time_s - told.since_s == pytest.approx(300.0, abs=30.0)
+    assert live.alarms("sensor-fault") == []
+    again = resumed(live, burns=live.pipeline.burns, readings=tuple(live.readings[-1200:]))
+    again.run(400, **sides)
+    assert [e for e in again.of(BurnEvent) if e.event == "sides-differ"] == []
+
+
+def test_sides_that_still_differ_cold_are_a_fault_of_the_one_that_is_off():
+    live = Live()
+    live.run(
+        400,
+        wall=noisy(26.0, 0.1, seed=1),
+        twin=noisy(22.0, 0.1, seed=2),
+        room=noisy(22.0, 0.1, seed=3),
+    )
+    assert live.alarms("sensor-fault") == [("raised", RULE)]
+    finding = raised(live)[1]
+    assert (finding.cause, finding.priority) == ("drift", Priority.CAUTION)
+    assert "cold, they should agree" in finding.text
+    live.run(
+        400,
+        wall=noisy(22.3, 0.1, seed=4),
+        twin=noisy(22.0, 0.1, seed=5),
+        room=noisy(22.0, 0.1, seed=6),
+    )
+    assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
+
+
+@pytest.mark.parametrize("stopped_s", [10, 200, 420])
+def test_after_a_restart_a_fault_goes_on_as_if_never_stopped(stopped_s):
+    def go(live, seconds):
+        """Knocked aside, put back, then stuck: from the moment `burning` left off."""
+        for _ in range(seconds):
+            second = live.now_s - START_S - 120
+            wall = (
+                noisy(30.0, seed=second)
+                if second < 300
+                else noisy(48.0, seed=second)
+                if second < 400
+                else 48.0
+            )
+            twin = noisy(47.0, seed=second + 10_000)
+            live.run(1, wall=wall, twin=twin, room=noisy(22.0, 0.1, seed=second + 20_000))
+
+    unbroken, stopped = burning(), burning()
+    go(unbroken, stopped_s)
+    go(stopped, stopped_s)
+    again = resumed(
+        stopped,
+        burns=stopped.pipeline.burns,
+        alarms=tuple(alarm for alarm in stopped.pipeline.alarms if alarm.count),
+        readings=tuple(r for r in stopped.readings if r.at_s > stopped.now_s - FOLD_BACK_S),
+    )
+    before = len(unbroken.outputs)
+    go(unbroken, 600 - stopped_s)
+    go(again, 600 - stopped_s)
+
+    def said(outputs):
+        return [
+            (e.time_s, e.id, e.what, e.alarm.finding.text)
+            for e in outputs
+            if isinstance(e, AlarmEvent) and e.alarm.finding.rule == "sensor-fault"
+        ]
+
+    assert said(again.outputs) == said(unbroken.outputs[before:])
+    assert len(said(unbroken.outputs)) >= 3
+
+
+# a whole burn
+
+
+def told_of(name, seed):
+    """Sensor faults of a burn and an hour of cooling; read every 5 s, to be quick."""
+    scenario = SCENARIOS[name](seed)
+    # A flame leans for seconds: one reading of a slow instrument, not four.
+    spot = InfraredSensor(hit_share=0.12, burst_readings=1.0, seed=seed)
+    channels = tuple(
+        Channel(
+            name=c.name,
+            instrument="probes",
+            station=c.station,
+            quantity=Quantity.TEMPERATURE,
+            place=Place(position=Position(c.position), height_mm=c.height_mm, clock=c.clock),
+            emissivity=c.emissivity,
+            reflected=c.reflected,
+            resolution=c.resolution,
+        )
+        for c in scenario.channels
+    )
+    conditioners = {channel.name: Conditioner(channel) for channel in channels}
+    sensors = Sensors(channels, Words(), LIMITS.cool_down_s)
+    watch = Watch()
+    burns, events, sides = {}, [], None
+    for second in range(0, 600 + 4 * 3600 + 3600, 5):
+        now_s = START_S + second
+        if second == 600:
+            scenario.light()
+            burns["jar-a"] = Burn(id="jar-a-1", station="jar-a", trial="wick-5", lit_s=now_s)
+        if second == 600 + 4 * 3600:
+            scenario.extinguish()
+            burns["jar-a"] = replace(burns["jar-a"], out_s=now_s)
+        room_c = scenario.candle.room_c
+        values = scenario.sample()[:-1]
+        values.append(spot.sample(scenario.true_c(scenario.channels[-1]), room_c, lit=bool(burns)))
+        for channel, value in zip(channels, values, strict=True):
+            conditioner = conditioners[channel.name]
+            if value is not None:
+                reading = Reading(channel=channel.name, value=value, at_s=now_s)
+                sensors.read(reading)
+                conditioner.add(reading, reflected_c=room_c if channel.reflected else None)
+            if conditioner.last_s is not None:
+                sensors.sample(
+                    conditioner.estimate(now_s),
+                    interval_s=conditioner.interval_s,
+                    jumped_s=conditioner.jumped_s,
+                    silent=False,
+                )
+        sensors.settle()
+        alarms = {alarm.key: alarm for alarm in watch.alarms}
+        events.extend(watch.judge(sensors.judge(now_s, burns, alarms), now_s, lambda _s: None))
+        if burns:
+            sides = sides or sensors.sides(burns["jar-a"], now_s, alarms)
+        scenario.advance(5.0)
+    return [event.alarm.finding.text for event in events], sides
+
+
+@pytest.mark.parametrize("seed", [5, 6])
+@pytest.mark.parametrize("name", ["quiet-evening", "first-light", "aired-room"])
+def test_a_healthy_burn_its_end_and_its_cooling_cause_no_sensor_fault(name, seed):
+    texts, sides = told_of(name, seed)
+    assert texts == []
+    assert (sides is not None) == (name == "first-light")  # its wick stands 7 mm off the axis
+
+
+def test_a_room_probe_is_judged_too():
+    live = burning()
+    go_on(live, 120, wall=noisy(48.0, seed=8), room=21.97)
+    assert raised(live, f"sensor-fault/{ROOM}")[1].cause == "stuck"
+    assert TWIN not in {e.alarm.finding.subject for e in live.of(AlarmEvent)}
