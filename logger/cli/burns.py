@@ -2,6 +2,7 @@
 
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -96,7 +97,7 @@ def read(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record readings of one place taken by hand."""
+    """Record readings of one place taken by hand; flame hits are set aside and shown."""
     from logger.units import parse_number
 
     body = {
@@ -111,7 +112,26 @@ def read(
         "at": at,
         "by": by,
     }
-    _enter(config, "readings", station, body, said=f"{station}: recorded", as_json=as_json)
+    answer = _entered(config, "readings", station, body)
+    if as_json:
+        print(json.dumps(answer))
+        return
+    for line in _what_was_read(station, answer):
+        print(printable(line))
+
+
+@burn.command()
+def move(
+    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` told it")],
+    station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say that a reading was typed at the wrong jar, and which one it is of."""
+    body = {"station": station, "by": by}
+    said = f"{reading}: is of {station}; both burns tell of it"
+    _enter(config, "move", reading, body, said=said, as_json=as_json)
 
 
 @burn.command()
@@ -197,8 +217,22 @@ def shelve(
 def _enter(
     config: Path | None, what: str, subject: str, body: dict[str, Any], *, said: str, as_json: bool
 ) -> None:
+    answer = _entered(config, what, subject, body)
+    print(json.dumps(answer) if as_json else printable(said))
+
+
+def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any]) -> dict[str, Any]:
     from logger import settings
     from logger.service import client
 
-    answer = client.enter(settings.load(settings.find(config)), what, subject, body)
-    print(json.dumps(answer) if as_json else printable(said))
+    return client.enter(settings.load(settings.find(config)), what, subject, body)
+
+
+def _what_was_read(station: str, answer: dict[str, Any]) -> Iterator[str]:
+    spread = 2.0 * answer["standard_uncertainty"]  # expanded, k = 2 (GUM 6.2.1)
+    doubt = "" if answer["quality"] == "good" else f", {answer['quality']}: read more of them"
+    yield f"{station}: recorded {answer['value']:.1f} ± {spread:.1f} {answer['unit']}{doubt}"
+    if answer["set_aside"]:
+        hits = " ".join(f"{value:g}" for value in answer["set_aside"])
+        yield f"set aside, far above the rest (the flame?): {hits}"
+    yield f"at the wrong jar? wickbench burn move {answer['id']} STATION"

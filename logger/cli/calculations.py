@@ -29,8 +29,9 @@ def average(
         float | None, typer.Option(help="infrared: of the surface, 0.92 for bare glass")
     ] = None,
     emissivity_set: Annotated[
-        float, typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one")
-    ] = 1.0,
+        float | None,
+        typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one"),
+    ] = None,
     reflected: Annotated[
         str | None, typer.Option(help='infrared: what the surface mirrors, as "22 degC"')
     ] = None,

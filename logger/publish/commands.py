@@ -120,6 +120,8 @@ class ReadCommand(Command):
     def entry(self, now_s: float) -> Entry:
         """As the core takes it, in degC."""
         unit = unit_of(self.unit, Quantity.TEMPERATURE)
+        if self.emissivity is None and "emissivity_set" in self.model_fields_set:
+            raise DataError("emissivity_set: corrects nothing alone: give emissivity too, as 0.92")
         values_c = tuple(unit.inside(value) for value in self.values)
         if not all(math.isfinite(value_c) for value_c in values_c):
             raise DataError(f"values: too large for temperatures in {self.unit}")
@@ -131,6 +133,7 @@ class ReadCommand(Command):
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
             reflected_c=_quantity("reflected", self.reflected, Quantity.TEMPERATURE),
+            typed_in=unit,
         )
 
     def _place(self) -> Place:

@@ -15,8 +15,9 @@ from typing import Any, Protocol
 
 import aiomqtt
 
+from logger import messages
 from logger.alarms.lifecycle import Alarm
-from logger.burn.entries import Entry
+from logger.burn.entries import Entry, ManualReading
 from logger.errors import StoreError, WickbenchError
 from logger.pipeline import Output
 from logger.publish import commands
@@ -139,7 +140,7 @@ class Publisher:
         self._chance = chance
         self._patience = patience or Patience()
         self._topics = Topics(bench=bench_name)
-        self._name = f"mqtt {settings.host}:{settings.port}"
+        self._name = settings.name
 
         self._pending = Pending(self._topics, channel_of)
         self._unmarked: set[int] = set()  # events confirmed that the store could not mark
@@ -352,6 +353,8 @@ class Publisher:
             )
             fresh = await self._enter(entry)
             answer: dict[str, Any] = {"ok": True, "id": entry.id, "repeated": not fresh}
+            if isinstance(entry, ManualReading):
+                answer |= messages.typed(entry)
         except WickbenchError as exc:
             why = one_line(str(exc))
             log.warning("%s: do/%s refused: %s", self._name, one_line(command), why)

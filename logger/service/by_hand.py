@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from logger.conditioning import manual
-from logger.conditioning.correction import corrected
+from logger import messages
+from logger.burn.entries import ManualReading
 from logger.errors import DataError, UsageError
-from logger.messages import rounded
-from logger.quantities import Channel, Place, Position, Quantity
+from logger.quantities import Place, Position, Quantity
 from logger.units import parse_number, parse_quantity, unit_of
 
 
@@ -16,7 +15,7 @@ def average(
     *,
     unit: str,
     emissivity: float | None = None,
-    emissivity_set: float = 1.0,
+    emissivity_set: float | None = None,
     reflected: str | None = None,
 ) -> dict[str, Any]:
     """Average of typed temperatures of one place, in `unit`; the used and set-aside as typed.
@@ -26,30 +25,27 @@ def average(
     for option, share in (("emissivity", emissivity), ("emissivity-set", emissivity_set)):
         if share is not None and not 0.0 < share <= 1.0:
             raise UsageError(f"--{option}: {share} must lie above 0 and up to 1, as 0.92")
-    try:
-        channel = Channel(
-            name="by-hand",
-            instrument="by-hand",
-            quantity=Quantity.TEMPERATURE,
-            place=Place(position=Position.WALL),
-            unit=unit_of(unit, Quantity.TEMPERATURE),
-            emissivity=emissivity,
-            emissivity_set=emissivity_set,
+    if emissivity is None and emissivity_set is not None:
+        raise UsageError(
+            "--emissivity-set corrects nothing alone: give the surface's --emissivity too, "
+            "0.92 for bare glass"
         )
-        reflected_c = parse_quantity(reflected, Quantity.TEMPERATURE) if reflected else None
-        typed = [parse_number(value) for value in values]
+    try:
+        typed_in = unit_of(unit, Quantity.TEMPERATURE)
+        reading = ManualReading(
+            at_s=0.0,
+            entered_s=0.0,
+            id="average",
+            station="by-hand",
+            place=Place(position=Position.WALL),
+            values=tuple(typed_in.inside(parse_number(value)) for value in values),
+            emissivity=emissivity,
+            emissivity_set=1.0 if emissivity_set is None else emissivity_set,
+            reflected_c=parse_quantity(reflected, Quantity.TEMPERATURE) if reflected else None,
+            typed_in=typed_in,
+        )
     except DataError as exc:
         raise UsageError(str(exc)) from None
-    surface_c = [corrected(channel, value, reflected_c=reflected_c) for value in typed]
-    result = manual.average(surface_c)
-    typed_of = dict(zip(surface_c, typed, strict=True))
-    estimate = manual.estimate(channel, typed, 0.0, reflected_c)
-    total_c = estimate.standard_uncertainty
-    assert total_c is not None  # an average of at least one value has one
-    return {
-        "value": rounded(channel.unit.outside(result.value)),
-        "unit": unit,
-        "standard_uncertainty": rounded(total_c / channel.unit.factor),
-        "used": [typed_of[value] for value in result.used],
-        "set_aside": [typed_of[value] for value in result.set_aside],
-    }
+    answer = messages.typed(reading)
+    shown = ("value", "unit", "standard_uncertainty", "used", "set_aside")
+    return {key: answer[key] for key in shown}

@@ -13,6 +13,8 @@ from urllib.parse import quote
 
 from pydantic import ValidationError
 
+from logger import messages
+from logger.burn.entries import ManualReading
 from logger.clock import RealClock
 from logger.errors import DataError, Refused, ServiceUnreachable, StoreError
 from logger.service.offline import enter_offline
@@ -51,6 +53,8 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
         return "/api/burns"
     if issubclass(kind, bodies.AlarmBody):
         return f"/api/alarms/{quote(subject)}/{what}"
+    if issubclass(kind, bodies.HandBody):
+        return f"/api/readings/{quote(subject)}/{what}"
     stations = {one["station"]: one for one in bench.request("/api/now")["stations"]}
     station = stations.get(subject)
     if station is None:
@@ -71,7 +75,8 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
     else:
         entry = checked.entry(now_s, subject)
     asyncio.run(enter_offline(settings, entry))
-    return {"id": entry.id, "new": True}
+    answer: Message = {"id": entry.id, "new": True}
+    return answer | messages.typed(entry) if isinstance(entry, ManualReading) else answer
 
 
 class _Bench:

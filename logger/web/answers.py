@@ -17,10 +17,8 @@ from logger.instruments import link
 from logger.quantities import Position, Quality, Quantity
 
 # Written out, since two kinds of State cannot share a name in the description.
-AlarmState = Annotated[
-    lifecycle.State, WithJsonSchema({"type": "string", "enum": list(lifecycle.State)})
-]
-LinkState = Annotated[link.State, WithJsonSchema({"type": "string", "enum": list(link.State)})]
+AlarmState = Annotated[str, WithJsonSchema({"type": "string", "enum": list(lifecycle.State)})]
+LinkState = Annotated[str, WithJsonSchema({"type": "string", "enum": list(link.State)})]
 
 
 class Answer(BaseModel):
@@ -138,8 +136,10 @@ class AlarmNow(Answer):
     unit: str | None
     text: str
     burn: str | None
+    acknowledged: str | None = Field(description="when, RFC 3339")
     acknowledged_by: str | None
     acknowledged_where: str | None
+    shelved_until: str | None
 
 
 class Refusals(Answer):

@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from logger.burn.entries import Entry
+from logger import messages
+from logger.burn.entries import Entry, ManualReading
 from logger.errors import DataError, Refused
 from logger.quantities import Channel
 from logger.store.curve import Bucket
@@ -87,6 +88,18 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
     return route
 
 
+def at_reading(kind: type[bodies.HandBody]) -> Callable[..., object]:
+    """The route that posts a `kind` to /api/readings/{id}/..."""
+
+    async def route(request: Request) -> Response:
+        bench = bench_of(request)
+        body = await bodies.read(request, kind)
+        entry = body.entry(bench.now_s(), request.path_params["id"])
+        return _entered(entry, await bench.enter(entry))
+
+    return route
+
+
 def at_alarm(kind: type[bodies.AlarmBody]) -> Callable[..., object]:
     """The route that posts a `kind` to /api/alarms/{id}/..."""
 
@@ -145,6 +158,8 @@ def _buckets(
 
 def _entered(entry: Entry, new: bool, **members: object) -> Response:
     answer = {"id": entry.id, "at": rfc3339(entry.at_s), "entered": rfc3339(entry.entered_s)}
+    if isinstance(entry, ManualReading):
+        answer |= messages.typed(entry)
     return JSONResponse({**answer, "new": new, **members}, status_code=201 if new else 200)
 
 
@@ -164,6 +179,11 @@ ROUTES = (
         Route(f"/api/burns/{{id}}/{what}", at_burn(kind), methods=["POST"])
         for what, kind in bodies.KINDS.items()
         if issubclass(kind, bodies.BurnBody)
+    ),
+    *(
+        Route(f"/api/readings/{{id}}/{what}", at_reading(kind), methods=["POST"])
+        for what, kind in bodies.KINDS.items()
+        if issubclass(kind, bodies.HandBody)
     ),
     *(
         Route(f"/api/alarms/{{id:path}}/{what}", at_alarm(kind), methods=["POST"])

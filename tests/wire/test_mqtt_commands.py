@@ -178,6 +178,19 @@ async def test_an_answer_that_the_broker_refuses_does_not_end_the_connection(
     broker.kill()
 
 
+async def test_a_reading_is_answered_with_what_it_amounts_to(broker, listening, core):
+    bench = Bench(settings_for(broker, commands=True), enter=core.enter)
+    read = {"id": "phone-0002", "time": T0_S, "station": "jar-a", "height": "40 mm"}
+    async with bench.running(), listening(broker) as ear, asking(broker, ear) as ask:
+        await bench.until_served(ear)
+        answer = await ask("read", {**read, "values": [56.5, 56.4, 56.6, 81.0]})
+        assert answer["ok"]
+        assert (answer["used"], answer["set_aside"]) == ([56.5, 56.4, 56.6], [81.0])
+        assert answer["value"] == pytest.approx(56.5)
+        alone = {**read, "id": "phone-0003", "values": [56.5], "emissivity_set": 0.95}
+        assert "emissivity too" in (await ask("read", alone))["error"]
+
+
 async def test_a_giant_message_never_comes_in(broker, listening, core):
     bench = Bench(settings_for(broker, commands=True), enter=core.enter)
     async with bench.running(), listening(broker) as ear, asking(broker, ear) as ask:
