@@ -123,7 +123,7 @@ def differs(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
             same_place = seen.channel.place == twin.channel.place
             if _both_cold(seen, twin, scene):
                 because, remedy = "cold, they should agree", "compare both in ice water"
-            elif same_place and apart_k < 0.0 and _lasts(seen, twin):
+            elif same_place and _lasts(seen, twin):
                 because, remedy = "both look at one place", "see whether it touches the wall"
             else:
                 because = ""

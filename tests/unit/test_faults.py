@@ -91,6 +91,12 @@ def test_one_that_falls_as_glass_cannot_while_the_others_stay_was_knocked_aside(
     assert (fault.value, fault.expected) == (37.0, 48.0)
 
 
+def test_a_small_fall_is_told_by_the_others_that_stay():
+    assert found(seen(fallen(48.0, 44.0)), lit(other(steady(45.0)))) is FaultKind.KNOCKED
+    assert found(seen(fallen(48.0, 44.0)), lit()) is None
+    assert found(seen(fallen(48.0, 45.5)), lit(other(steady(45.0)))) is None
+
+
 def test_what_all_places_do_is_no_fault_of_one():
     falling = lit(other(fallen(45.0, 40.5)))
     assert found(seen(fallen(48.0, 43.4)), falling) is None
@@ -110,7 +116,7 @@ def test_the_only_one_of_its_vessel_is_judged_by_its_own_course():
 
 
 def test_a_fall_out_of_a_few_seconds_of_flame_hits_is_none():
-    one = seen(lambda ago_s: 56.0 if 20.0 < ago_s < 60.0 else 48.0)
+    one = seen(lambda ago_s: 53.0 if 20.0 < ago_s < 60.0 else 48.0)
     assert found(one, lit(other(steady(45.0)))) is None
 
 
@@ -138,6 +144,8 @@ def test_one_that_comes_off_within_minutes_is_told_by_its_twin():
 
     assert found(seen(sinks), lit(twin(steady(46.0)))) is FaultKind.KNOCKED
     assert found(seen(sinks), lit(twin(sinks))) is None
+    comes_back = seen(lambda ago_s: 47.0 + ago_s / 5.0)  # a filter that had followed the flame
+    assert found(comes_back, lit(twin(steady(46.0)))) is None
 
 
 # fell off
@@ -169,6 +177,14 @@ def test_a_window_of_impossible_readings_is_told_after_a_while_and_not_for_a_bur
     assert found(seen(steady(45.0), ill=since(25.0)), lit()) is FaultKind.IMPOSSIBLE
     assert found(seen(steady(45.0), ill=since(60.0, used=14)), lit()) is None
     assert found(seen(steady(45.0), ill=since(120.0, used=14)), lit()) is FaultKind.IMPOSSIBLE
+
+
+def test_silence_is_no_time_of_impossible_readings():
+    one = seen(steady(45.0), ill=lambda ago_s: (5, 25) if ago_s <= 20.0 else (30, 0))
+    assert one.history.ill()
+    one.history.fall_silent(END_S + 60.0)
+    assert not one.history.ill()
+    assert not one.history.impossible(END_S + 60.0)
 
 
 def test_one_that_starts_afresh_again_and_again_has_a_loose_contact():
@@ -253,6 +269,12 @@ def test_two_sides_that_differ_while_lit_are_no_fault_and_cold_they_are():
     assert found(one, cold(far)) is FaultKind.DRIFT
     assert found(twin(steady(22.1)), cold(seen(steady(26.0)))) is None  # the room says which
     assert found(twin(steady(22.1)), cold(seen(steady(26.0)), room_c=None)) is FaultKind.DRIFT
+
+
+def test_of_two_that_differ_cold_the_one_further_from_the_room_is_off():
+    below, above = 21.5, 24.8
+    assert found(seen(steady(below)), cold(twin(steady(above)))) is None
+    assert found(seen(steady(above)), cold(twin(steady(below)))) is FaultKind.DRIFT
 
 
 def test_cold_is_only_what_is_at_rest_at_the_rooms_temperature():

@@ -75,6 +75,7 @@ def test_a_probe_knocked_aside_is_told_within_a_minute_and_until_it_is_put_back(
     go_on(live, 300, wall=noisy(48.0 - share * 26.0, seed=7))
     live.wait(120)  # silent: the alarm stands
     assert ("returned", RULE) not in live.alarms("sensor-fault")
+    assert [e for e in live.of(BurnEvent) if e.event == "sides-differ"] == []
     go_on(live, 90, wall=noisy(48.0, seed=8))
     assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
 
@@ -183,7 +184,7 @@ def test_sides_that_still_differ_cold_are_a_fault_of_the_one_that_is_off():
     assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
 
 
-@pytest.mark.parametrize("stopped_s", [10, 200, 420])
+@pytest.mark.parametrize("stopped_s", [3, 200, 303, 420])
 def test_after_a_restart_a_fault_goes_on_as_if_never_stopped(stopped_s):
     def go(live, seconds):
         """Knocked aside, put back, then stuck: from the moment `burning` left off."""
@@ -196,7 +197,7 @@ def test_after_a_restart_a_fault_goes_on_as_if_never_stopped(stopped_s):
                 if second < 400
                 else 48.0
             )
-            twin = noisy(47.0, seed=second + 10_000)
+            twin = noisy(44.0, seed=second + 10_000)  # too far off to tell that the wall is well
             live.run(1, wall=wall, twin=twin, room=noisy(22.0, 0.1, seed=second + 20_000))
 
     unbroken, stopped = burning(), burning()
