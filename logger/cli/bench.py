@@ -69,9 +69,12 @@ def demo(
     data: Annotated[
         Path | None, typer.Option(metavar="DIR", help="folder to leave everything in")
     ] = None,
+    bench: Annotated[
+        str, typer.Option(help="serial: one probe board; mixed: SCPI, Modbus, 1-Wire and a balance")
+    ] = "serial",
     config: ConfigOption = None,
 ) -> None:
     """Watch a simulated candle from lighting to record, in about a minute."""
     from logger.service.demonstration import demonstrate
 
-    demonstrate(data, stay=stay)
+    demonstrate(data, stay=stay, bench=bench)

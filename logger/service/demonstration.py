@@ -1,7 +1,7 @@
-"""`wickbench demo`: a simulated candle, watched by the real service over a real pseudo-terminal.
+"""`wickbench demo`: a simulated candle, watched by the real service over real pseudo-terminals.
 
-Bench time is stepped: the instrument writes its line, the service has folded every reading of it,
-then the second is over. Sockets, the disk and the page run on real time.
+Bench time is stepped: the instruments tell, the service has folded every reading of it, then the
+second is over. Sockets, the disk and the page run on real time.
 """
 
 import asyncio
@@ -10,7 +10,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ from logger.alarms.words import duration
 from logger.burn.entries import InSight, Lit, Note, Out
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.clock import SteppedClock
-from logger.errors import WickbenchError
+from logger.errors import UsageError, WickbenchError
 from logger.messages import printable
 from logger.pipeline import Output
 from logger.reports.write import write
@@ -27,10 +27,10 @@ from logger.service import records
 from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
 from logger.service.run import Service, run
+from logger.service.wirings import WIRINGS, Wiring
 from logger.store import queries
 from logger.timestamps import rfc3339
-from simulators.scenarios import Scenario, SimulatedChannel, first_light
-from simulators.serial_lines import SerialLines
+from simulators.scenarios import Scenario, first_light
 
 SEED = 7
 BEFORE_S = 60  # cold readings before the candle is lit
@@ -38,14 +38,18 @@ COOLING_S = 1800  # watched after it is out
 PLUG_PULLED_S = 5400  # into the burn; and back after ...
 PLUG_OUT_S = 40
 PROGRESS_S = 900  # a line about the burn this often
-PATIENCE_S = 10.0  # real seconds for a line to come through
 
 TRIAL = "marigold-jar-wick-6"
 WATCHER = "Ines"
 
 
-def demonstrate(folder: Path | None, *, stay: bool) -> None:
-    """Run the demonstration, leaving bench.toml, readings.csv and record.html in `folder`."""
+def demonstrate(folder: Path | None, *, stay: bool, bench: str = "serial") -> None:
+    """Run the demonstration, leaving bench.toml, readings.csv and record.html in `folder`.
+
+    `bench` names how the candle is wired. Raises UsageError where there is none of that name.
+    """
+    if bench not in WIRINGS:
+        raise UsageError(f"--bench {bench}: there are {', '.join(WIRINGS)}")
     if folder is None:
         folder = Path(tempfile.mkdtemp(prefix="wickbench-demo-"))
     elif (folder / "data").exists():
@@ -56,12 +60,12 @@ def demonstrate(folder: Path | None, *, stay: bool) -> None:
     scenario = first_light(SEED)
     length_s = BEFORE_S + scenario.burn_s + COOLING_S
     clock = SteppedClock(float(int(time.time() - length_s)))  # it ends about now
-    link = folder / "probes-a"
+    wiring = WIRINGS[bench](scenario, folder)
     configuration = folder / "bench.toml"
-    configuration.write_text(_bench_toml(scenario, folder, link), encoding="utf-8")
+    configuration.write_text(_bench_toml(scenario, folder, wiring), encoding="utf-8")
     loaded = settings.load(configuration)
-    with SerialLines(link) as port:
-        evening = _Evening(scenario, port, clock, folder, stay=stay or sys.stdout.isatty())
+    with wiring:
+        evening = _Evening(scenario, wiring, clock, folder, stay=stay or sys.stdout.isatty())
         asyncio.run(run(loaded, clock, evening.watch))
 
 
@@ -71,21 +75,20 @@ class _Evening:
     def __init__(
         self,
         scenario: Scenario,
-        port: SerialLines,
+        wiring: Wiring,
         clock: SteppedClock,
         folder: Path,
         *,
         stay: bool,
     ) -> None:
         self._scenario = scenario
-        self._port = port
+        self._wiring = wiring
         self._clock = clock
         self._folder = folder
         self._stay = stay
         self._start_s = clock.now_s()
         self._lit_s = self._start_s + BEFORE_S
         self._out_s = self._lit_s + scenario.burn_s
-        self._sent = 0
         self._next_progress_s = self._lit_s
         self._asked_s: float | None = None
 
@@ -95,7 +98,7 @@ class _Evening:
         say(f"A simulated bench in {self._folder}")
         say(f"The page, live: {service.url}")
         say(f"{CAUTION}\n")
-        await self._opened()
+        await self._wiring.opened(self._folded)
         started_s = time.monotonic()
         with service.hub.follow() as follower:
             self._follower = follower
@@ -122,11 +125,10 @@ class _Evening:
         )
         await self._until(self._lit_s + PLUG_PULLED_S)
         self._tell("the plug of the probes is pulled (on purpose)")
-        self._port.unplug()
+        self._wiring.pull()
         for _ in range(PLUG_OUT_S):
-            await self._second(silent=True)
-        self._port.replug()
-        await self._opened()
+            await self._second()
+        await self._wiring.put_back()
         self._tell("the plug is back in")
         await self._until(self._lit_s + 2 * PLUG_PULLED_S)
         note = "flame 22 mm, steady; melt pool at the wall all round; no soot"
@@ -154,26 +156,15 @@ class _Evening:
             name = f"sight-{self._clock.now_s():.0f}"
             await self._service.enter(InSight(**self._stamps(name), station=self._scenario.station))
 
-    async def _second(self, *, silent: bool = False) -> None:
-        """One second of bench time: a line of readings, folded, then the clock goes on."""
-        if not silent:
-            values = self._scenario.sample()
-            if not self._port.write_line(values):
-                raise WickbenchError("the simulated instrument could not write its line")
-            self._sent += sum(value is not None for value in values)
-            await _within(
-                lambda: self._service.engine.done.total() >= self._sent, "a line was not read"
-            )
+    async def _second(self) -> None:
+        """One second of bench time: what is measured, folded, then the clock goes on."""
+        await self._wiring.second(self._folded)
         self._scenario.advance(1.0)
         await self._clock.advance(1.0)
         self._print(self._follower.waiting())
 
-    async def _opened(self) -> None:
-        await _within(lambda: self._port.opened, "the service did not open the port")
-        # Opening a port throws away what waits in it: the line end that marks the first whole
-        # line comes after that.
-        await asyncio.sleep(0.05)
-        self._port.send_raw(b"\r\n")
+    def _folded(self) -> int:
+        return self._service.engine.done.total()
 
     def _print(self, outputs: Sequence[Output]) -> None:
         for line in said(outputs):
@@ -237,15 +228,7 @@ class _Evening:
                 await asyncio.sleep(1.0)
 
 
-async def _within(condition: Callable[[], bool], otherwise: str) -> None:
-    deadline_s = time.monotonic() + PATIENCE_S
-    while not condition():
-        if time.monotonic() > deadline_s:
-            raise WickbenchError(f"{otherwise} within {PATIENCE_S:.0f} s")
-        await asyncio.sleep(0)
-
-
-def _bench_toml(scenario: Scenario, folder: Path, link: Path) -> str:
+def _bench_toml(scenario: Scenario, folder: Path, wiring: Wiring) -> str:
     """The demonstration's bench as any other command reads it."""
     head = f"""# Written by the demonstration; its bench, for every other command.
 [bench]
@@ -256,39 +239,7 @@ data = "{folder / "data"}"
 name = "{scenario.station}"
 material = "glass"
 
-[[instrument]]
-name = "{scenario.instrument}"
-driver = "serial-lines"
-port = "{link}"
-format = "csv"
-
 [web]
 listen = "127.0.0.1:0"
 """
-    return head + "".join(
-        _channel_toml(channel, field) for field, channel in enumerate(scenario.channels)
-    )
-
-
-def _channel_toml(channel: SimulatedChannel, field: int) -> str:
-    keys: dict[str, object] = {
-        "name": channel.name,
-        "station": channel.station,
-        "quantity": channel.quantity,
-        "place": channel.position,
-        "height": None if channel.height_mm is None else f"{channel.height_mm:g} mm",
-        "clock": channel.clock,
-        "field": field,
-        "unit": channel.unit,
-        "resolution": f"{channel.resolution:g} delta_{channel.unit}",
-        "accuracy": f"0.3 delta_{channel.unit}",
-        "emissivity": channel.emissivity,
-        "emissivity_set": channel.emissivity_set,
-        "reflected": channel.reflected,
-    }
-    lines = [
-        f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value}"
-        for key, value in keys.items()
-        if value is not None
-    ]
-    return "\n[[instrument.channel]]\n" + "\n".join(lines) + "\n"
+    return head + wiring.toml

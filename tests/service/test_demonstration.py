@@ -13,12 +13,12 @@ from logger.store.queries import open_read
 WICKBENCH = [sys.executable, "-m", "logger"]
 
 
-@pytest.fixture(scope="module")
-def evening(tmp_path_factory):
+@pytest.fixture(scope="module", params=["serial", "mixed"])
+def evening(tmp_path_factory, request):
     """Folder and terminal text of one demonstration."""
     folder = tmp_path_factory.mktemp("demonstration")
     done = subprocess.run(
-        [*WICKBENCH, "demo", "--data", str(folder)],
+        [*WICKBENCH, "demo", "--bench", request.param, "--data", str(folder)],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
@@ -75,6 +75,21 @@ def test_it_leaves_a_bench_that_other_commands_take(evening):
     assert any(item["what"] == "instrument probes-a" and not item["ok"] for item in report["items"])
 
 
+def test_mass_and_humidity_keep_their_units(evening, replayed):
+    folder, _ = evening
+    units = {m["channel"]: m["unit"] for m in replayed if m["kind"] == "estimate"}
+    if "jar-a-mass" not in (folder / "bench.toml").read_text():
+        assert set(units.values()) == {"degC"}
+        return
+    assert (units["jar-a-mass"], units["room-humidity"]) == ("g", "percent")
+    masses_g = [m["value"] for m in replayed if m.get("channel") == "jar-a-mass"]
+    assert masses_g[0] == pytest.approx(412.0, abs=0.05)
+    assert 18.0 < masses_g[0] - masses_g[-1] < 30.0  # four hours at 6.6 g/h, less while fresh
+    record = (folder / "record.html").read_text()
+    assert 'data-is="instrument">probes-a' in record
+    assert 'data-is="instrument">balance-a' not in record  # no place among temperatures
+
+
 def stored(folder: Path):
     with open_read(folder / "data") as reader:
         return list(reader.estimates(None, 0.0, None)), reader.events()
@@ -122,7 +137,8 @@ def test_replay_without_a_time_finds_the_lighting_and_the_extinguishing(evening)
     )
     from logger.timestamps import parse_rfc3339
 
-    burns = [m for m in map(json.loads, done.stdout.splitlines()) if m["kind"] == "burn"]
+    messages = map(json.loads, done.stdout.splitlines())
+    burns = [m for m in messages if m["kind"] == "burn" and m["event"] in ("lit", "out")]
     assert [m["event"] for m in burns] == ["lit", "out"]
     assert parse_rfc3339(burns[0]["since"]) == pytest.approx(parse_rfc3339(lit), abs=300)
     assert parse_rfc3339(burns[1]["since"]) == pytest.approx(parse_rfc3339(out), abs=300)
