@@ -144,7 +144,7 @@ def test_one_that_comes_off_within_minutes_is_told_by_its_twin():
 
     assert found(seen(sinks), lit(twin(steady(46.0)))) is FaultKind.KNOCKED
     assert found(seen(sinks), lit(twin(sinks))) is None
-    comes_back = seen(lambda ago_s: 47.0 + ago_s / 5.0)  # a filter that had followed the flame
+    comes_back = seen(fallen(107.0, 47.0, ago_s=140.0))  # it had followed the flame
     assert found(comes_back, lit(twin(steady(46.0)))) is None
 
 
