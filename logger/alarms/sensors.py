@@ -84,15 +84,16 @@ class Sensors:
         self, now_s: float, burns: Mapping[str, Burn], alarms: Mapping[str, Alarm]
     ) -> Iterable[Finding]:
         """What is found of each channel that is heard."""
+        trusted = {
+            name
+            for name, seen in self._seen.items()
+            if believable(seen) and not _faulty(seen.channel, alarms)
+        }
         for name, seen in self._seen.items():
             alarm = alarms.get(f"{RULE}/{name}")
             scene = self._scene(seen.channel, now_s, burns, alarm)
-            trusted = tuple(
-                other
-                for other in scene.others
-                if believable(other) and not _faulty(other.channel, alarms)
-            )
-            fault = faults.find(seen, replace(scene, others=trusted), self._words)
+            others = tuple(other for other in scene.others if other.channel.name in trusted)
+            fault = faults.find(seen, replace(scene, others=others), self._words)
             if fault is not None:
                 yield self._finding(seen.channel, fault, lit=scene.lit)
             elif alarm is not None and alarm.active:

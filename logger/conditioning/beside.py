@@ -193,6 +193,8 @@ def _lasts(seen: Seen, twin: Seen) -> bool:
 def _parted(seen: Seen, twin: Seen) -> tuple[float, float]:
     """By how much it went below its twin over the memory, and by how much it fell itself."""
     ours, theirs = seen.history.samples, twin.history.samples
+    if max(sample.value for sample in ours) - seen.value < OWN_FALL_K:
+        return 0.0, 0.0
     before_s = seen.history.samples[-1].at_s - MEMORY_S / 2.0
     before = {sample.at_s: sample.value for sample in theirs if sample.at_s < before_s}
     gaps = [

@@ -148,6 +148,19 @@ def test_a_pulled_plug_is_silence_and_no_fault():
     assert ("raised", f"silent/{WALL}") in live.alarms("silent")
 
 
+def test_a_gap_does_not_count_as_time_that_saw_nothing_but_flame():
+    rng = random.Random(7)
+
+    def flame(_s):
+        return 48.0 + rng.uniform(5.0, 100.0)
+
+    live = burning()
+    go_on(live, 35, wall=flame)
+    go_on(live, 120, wall=None)
+    go_on(live, 15, wall=flame)
+    assert live.alarms("sensor-fault") == []
+
+
 def test_sides_that_differ_while_lit_are_told_once_as_a_finding():
     sides = {"wall": noisy(48.0, seed=8), "twin": noisy(42.0, seed=9)}
     live = Remembering()
