@@ -184,11 +184,12 @@ def test_it_can_be_read_and_hit(bench, visit, size, theme):
     assert visitor.complaints == []
 
 
-@LOOKS
-def test_labels_of_the_vessel_are_not_cut(bench, visit, size, theme):
+@pytest.mark.parametrize("rim", [58.9, 52.0], ids=["over, doubtful", "near, doubtful"])
+@JOURNEYS
+def test_labels_of_the_vessel_are_not_cut(bench, visit, size, theme, rim):
     bench.post("/api/burns", station="jar-a", trial="cedar-6")
     burn = bench.now()["stations"][0]["burn"]
-    bench.post(f"/api/burns/{burn}/readings", values=[58.9], place="rim")
+    bench.post(f"/api/burns/{burn}/readings", values=[rim], place="rim")
     page = visit(bench.address, size=size, theme=theme).page
     expect(page.locator("#live-word")).to_have_text("live")
     cut = page.evaluate(
