@@ -30,16 +30,15 @@ def run(config: ConfigOption = None) -> None:
 def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     """Read the configuration, try each instrument, broker and the page once, say what is wrong."""
     from logger import settings
-    from logger.messages import printable
+    from logger.service.check_text import lines
     from logger.service.checking import check_bench
 
     report = check_bench(settings.load(settings.find(config)))
     if as_json:
         print(json.dumps(report.message()))
     else:
-        for item in report.items:
-            mark = "ok   " if item.ok else "FAULT"
-            print(printable(f"{mark}  {item.what}: {item.text}"))
+        for line in lines(report):
+            print(line)
     raise typer.Exit(0 if report.ok else FOUND_FAULTS)
 
 

@@ -40,6 +40,11 @@ class Conditioner:
         """Usual interval between readings: the median of the latest ones."""
         return self._running.interval_s
 
+    @property
+    def noise(self) -> float:
+        """Standard deviation of one reading, as it has shown itself; internal unit."""
+        return self._running.noise
+
     def add(self, reading: Reading, *, reflected_c: float | None = None) -> None:
         """Take a reading in; `reflected_c` is what an infrared channel sees mirrored.
 

@@ -1,23 +1,23 @@
 """`wickbench check`: each instrument, the broker, the disk and the page, tried once."""
 
 import asyncio
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from logger.clock import RealClock
 from logger.conditioning.conditioner import Conditioner
 from logger.errors import InstrumentError, WickbenchError
 from logger.instruments.drivers import build
-from logger.instruments.instrument import Instrument
+from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
 from logger.publish.mqtt import probe
-from logger.quantities import Channel, Quantity
+from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
 from logger.service.core import bench_of
-from logger.settings import Settings
+from logger.settings import InstrumentSettings, Settings
 from logger.store.lock import holder
 from logger.store.store import Store
+from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
 
 LISTEN_S = 6.0  # how long an instrument is listened to
@@ -31,6 +31,7 @@ class Item:
     ok: bool
     text: str
     figures: Message = field(default_factory=dict)
+    details: tuple[tuple[str, str, str], ...] = ()  # name, figure, where it comes from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,28 +61,42 @@ def check_bench(settings: Settings) -> Report:
     if holder(settings.bench.data) is not None:
         bench = client.now(settings)
         assert bench is not None
-        return Report(items=tuple(_running(bench)))
+        return Report(items=tuple(_running(bench, settings)))
     return Report(items=tuple(asyncio.run(_try_all(settings))))
 
 
-def _running(bench: Message) -> Iterable[Item]:
-    yield Item(what="service", ok=True, text=f"runs; its bench says {bench['time']}")
+def _running(bench: Message, settings: Settings) -> Iterable[Item]:
+    """As the service has it; what an uncertainty is made of only a check of its own tells."""
+    now_s = parse_rfc3339(bench["time"])
+    yield Item(what="service", ok=True, text=f"runs and was asked; its bench says {bench['time']}")
+    channels = {channel.name: channel for channel in settings.channels}
+    refused: list[Message] = []
     for link in bench["instruments"]:
+        refused += link["refused"]
         yield Item(
             what=f"instrument {link['name']}",
             ok=link["state"] == "up",
             text=f"{link['state']}: {link['reason']}{_refused(link['refused'])}",
+            figures={"readings": link["readings"], "refused": link["refused"]},
         )
-    for channel in bench["channels"]:
-        estimate = channel["estimate"]
-        good = estimate is not None and estimate["quality"] == "good"
-        text = "no reading yet"
-        if estimate is not None:
-            text = (
-                f"{estimate['value']} {estimate['unit']} ± {estimate['standard_uncertainty']}, "
-                f"{estimate['quality']}"
-            )
-        yield Item(what=f"channel {channel['name']}", ok=good, text=text)
+    for known in bench["channels"]:
+        estimate, channel = known["estimate"], channels.get(known["name"])
+        what = f"channel {known['name']}"
+        if channel is None:
+            continue  # read by hand, or of a configuration that is in force no more
+        mine = [one for one in refused if one["channel"] == channel.name]
+        if estimate is None or estimate["value"] is None:
+            yield Item(what=what, ok=False, text=f"no reading yet{_refused(mine)}")
+            continue
+        age_s = now_s - parse_rfc3339(estimate["time"])
+        value, u = estimate["value"], estimate["standard_uncertainty"] or 0.0
+        text = f"{_value(channel, value, u, settings)}, {estimate['quality']}"
+        yield Item(
+            what=what,
+            ok=estimate["quality"] == "good",
+            text=f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}",
+            figures={**_figures(channel, value, u), "age_s": rounded(age_s), "refused": mine},
+        )
 
 
 def _refused(refused: Sequence[Message]) -> str:
@@ -89,12 +104,14 @@ def _refused(refused: Sequence[Message]) -> str:
     if not total:
         return ""
     latest = max(refused, key=lambda one: str(one["time"]))
-    return f"; {total} refused, the latest: {latest['reason']} ({latest['excerpt']!r})"
+    seen = f" ({latest['excerpt']!r})" if latest["excerpt"] else ""
+    return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
 async def _try_all(settings: Settings) -> list[Item]:
+    heard = {channel.name: _Heard(channel) for channel in settings.channels}
     found = await asyncio.gather(
-        *(_instrument(one, settings) for one in settings.instruments),
+        *(_instrument(one, heard, settings) for one in settings.instruments),
         _broker(settings),
         _data(settings),
         _page(settings),
@@ -102,70 +119,152 @@ async def _try_all(settings: Settings) -> list[Item]:
     return [item for items in found for item in items]
 
 
-async def _instrument(configured: Any, settings: Settings) -> list[Item]:
+class _Heard:
+    """A channel while it is listened to."""
+
+    def __init__(self, channel: Channel) -> None:
+        self.channel = channel
+        self.conditioner = Conditioner(channel)
+        self.count = 0
+        self.first: Reading | None = None
+
+    def add(self, reading: Reading, reflected_c: float | None) -> None:
+        """Take one more."""
+        self.first = self.first or reading
+        self.count += 1
+        self.conditioner.add(reading, reflected_c=reflected_c)
+
+
+async def _instrument(
+    configured: InstrumentSettings, heard: Mapping[str, _Heard], settings: Settings
+) -> list[Item]:
     clock = RealClock()
-    instrument: Instrument = build(configured, clock.now_s)
-    conditioners = {channel.name: Conditioner(channel) for channel in configured.channels}
+    instrument = build(configured, clock.now_s)
+    link, begun_s = instrument.link, clock.now_s()
     trouble: str | None = None
     try:
         async with asyncio.timeout(LISTEN_S), instrument.open() as readings:
             async for reading in readings:
-                conditioners[reading.channel].add(reading)
+                mirrored = heard[reading.channel].channel.reflected
+                if isinstance(mirrored, str):
+                    mirrored = heard[mirrored].conditioner.estimate(reading.at_s).value
+                heard[reading.channel].add(reading, mirrored)
     except TimeoutError:
         pass  # listened to for as long as was meant
     except InstrumentError as exc:
         trouble = exc.reason
-    refused = [
-        {"reason": reason, "count": found.count, "excerpt": found.excerpt, "time": found.at_s}
-        for (_, reason), found in instrument.link.refused.items()
-    ]
-    heard = any(conditioner.last_s is not None for conditioner in conditioners.values())
-    text = trouble or ("readings come" if heard else f"open, but silent for {LISTEN_S:.0f} s")
-    items = [
-        Item(
-            what=f"instrument {configured.name}",
-            ok=trouble is None and heard,
-            text=text + _refused(refused),
+    mine = [heard[channel.name] for channel in configured.channels]
+    count = sum(one.count for one in mine)
+    text = f"open, but silent for {LISTEN_S:.0f} s"
+    if count:
+        text = f"{count} readings in {clock.now_s() - begun_s:.0f} s"
+    about = f" from {link.about}" if link.about else ""
+    refused = [_refusal(*one) for one in _refusals(link)]
+    of_nobody = [one for one in refused if one["channel"] is None]
+    item = Item(
+        what=f"instrument {configured.name}",
+        ok=trouble is None and count > 0,
+        text=(trouble or text + about) + _refused(of_nobody),
+        figures={"readings": count, "refused": refused},
+    )
+    now_s = clock.now_s()
+    return [item] + [
+        _channel(
+            one,
+            [r for r in refused if r["channel"] == one.channel.name],
+            begun_s,
+            now_s,
+            settings,
+            alone=count > 0,
         )
+        for one in mine
     ]
-    if heard:
-        items.extend(
-            _channel(channel, conditioners[channel.name], clock.now_s(), settings)
-            for channel in configured.channels
-        )
-    return items
 
 
-def _channel(channel: Channel, conditioner: Conditioner, now_s: float, settings: Settings) -> Item:
+def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
+    return ((channel, reason, found) for (channel, reason), found in link.refused.items())
+
+
+def _refusal(channel: str | None, reason: str, found: Refusals) -> Message:
+    return {
+        "channel": channel,
+        "reason": reason,
+        "count": found.count,
+        "excerpt": found.excerpt,
+        "time": rfc3339(found.at_s),
+    }
+
+
+def _channel(
+    heard: _Heard,
+    refused: list[Message],
+    begun_s: float,
+    now_s: float,
+    settings: Settings,
+    *,
+    alone: bool,
+) -> Item:
+    """`alone`: where it says nothing, others of its instrument do."""
+    channel, conditioner, first = heard.channel, heard.conditioner, heard.first
     what = f"channel {channel.name}"
     estimate, budget = conditioner.estimate(now_s), conditioner.budget(now_s)
-    if estimate.value is None or estimate.standard_uncertainty is None or budget is None:
-        return Item(what=what, ok=False, text="no reading: check the field, the wire, the probe")
-    unit = channel.quantity.unit
-    value = f"{estimate.value:.2f} {unit}"
-    expanded = 2.0 * estimate.standard_uncertainty
-    if channel.quantity is Quantity.TEMPERATURE:
-        words = bench_of(settings).words
-        value = words.of(estimate.value)
-        early = f"; warns {words.spread(expanded)} early" if channel.on_vessel else ""
-    else:
-        early = ""
-    parts = ", ".join(
-        f"{part.name} {part.standard_uncertainty:.2g} ({part.basis})" for part in budget.components
-    )
+    figures: Message = {"readings": heard.count, "refused": refused}
+    if first is None or estimate.value is None or budget is None:
+        why = _refused(refused)
+        look = "check the field, the wire, the probe" if alone else "see its instrument"
+        text = f"no reading{why or ': ' + look}"
+        return Item(what=what, ok=False, text=text, figures=figures)
+    u, noise, age_s = budget.combined, conditioner.noise, now_s - (conditioner.last_s or now_s)
+    interval_s = conditioner.interval_s
+    every = "" if interval_s is None else f", every {interval_s:.1f} s"
+    more_refused = sum(one["count"] for one in refused) > heard.count
     return Item(
         what=what,
-        ok=True,
-        text=f"{value}, standard uncertainty {estimate.standard_uncertainty:.2g} {unit}{early}. "
-        f"Made of: {parts}",
+        ok=estimate.quality is not Quality.LOST and not more_refused,
+        text=f"{_value(channel, estimate.value, u, settings)}{_early(channel, u, settings)}; "
+        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
+        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}",
         figures={
-            "value": rounded(estimate.value),
-            "unit": unit,
-            "standard_uncertainty": rounded(estimate.standard_uncertainty),
-            "interval_s": rounded(conditioner.interval_s),
+            **_figures(channel, estimate.value, u),
+            **figures,
+            "first": rounded(first.value),
+            "first_after_s": rounded(first.at_s - begun_s),
+            "age_s": rounded(age_s),
+            "interval_s": None if interval_s is None else rounded(interval_s),
+            "noise": rounded(noise),
             "budget": {part.name: rounded(part.standard_uncertainty) for part in budget.components},
         },
+        details=tuple(
+            (part.name, f"{part.standard_uncertainty:.2g}", part.basis)
+            for part in budget.components
+        ),
     )
+
+
+def _figures(channel: Channel, value: float, u: float) -> Message:
+    return {
+        "value": rounded(value),
+        "unit": channel.quantity.unit,
+        "standard_uncertainty": rounded(u),
+        "warns_early": rounded(2.0 * u) if channel.on_vessel else None,
+    }
+
+
+def _value(channel: Channel, value: float, u: float, settings: Settings) -> str:
+    """With its expanded uncertainty, k = 2, in the unit that the bench shows."""
+    if channel.quantity is Quantity.TEMPERATURE:
+        words = bench_of(settings).words
+        return f"{words.of(value)} ± {words.spread(2.0 * u)}"
+    return f"{value:.2f} ± {2.0 * u:.2f} {channel.quantity.unit}"
+
+
+def _early(channel: Channel, u: float, settings: Settings) -> str:
+    """How far before the limit its alarms come, because it may read too low by that much."""
+    if not channel.on_vessel:
+        return ""
+    words = bench_of(settings).words
+    unit = words.of(0.0).rpartition(" ")[2]
+    return f", warns {words.spread(2.0 * u)} {unit} early"
 
 
 async def _broker(settings: Settings) -> list[Item]:

@@ -1,0 +1,152 @@
+"""`wickbench check` on simulated instruments: each tried once, each channel judged."""
+
+import threading
+import time
+
+import pytest
+
+from logger.service import checking
+from logger.service.check_text import WIDTH, lines
+from logger.service.checking import check_bench
+from logger.settings import load
+from simulators.one_wire import OneWireFolder
+from simulators.serial_lines import SerialLines
+
+SENSOR = "28-0316a2795cff"
+BENCH = """
+[bench]
+name = "shed"
+data = "{folder}/data"
+[[station]]
+name = "jar-a"
+[web]
+listen = "127.0.0.1:0"
+
+[[instrument]]
+name = "probes"
+driver = "serial-lines"
+port = "{folder}/probes"
+columns = 4
+[[instrument.channel]]
+name = "jar-a-wall-3"
+station = "jar-a"
+quantity = "temperature"
+place = "wall"
+height = "60 mm"
+field = 0
+unit = "degC"
+kind = "contact"
+accuracy = "1.5 delta_degC"
+[[instrument.channel]]
+name = "broken"
+quantity = "temperature"
+place = "room"
+field = 1
+unit = "degC"
+[[instrument.channel]]
+name = "balance"
+quantity = "mass"
+place = "support"
+field = 2
+unit = "kg"
+[[instrument.channel]]
+name = "humidity"
+quantity = "humidity"
+place = "room"
+field = 3
+unit = "percent"
+
+[[instrument]]
+name = "bus"
+driver = "one-wire"
+folder = "{folder}/w1"
+every = "200 ms"
+[[instrument.channel]]
+name = "room"
+quantity = "temperature"
+place = "room"
+field = "{sensor}"
+unit = "degC"
+
+[[instrument]]
+name = "gone"
+driver = "serial-lines"
+port = "{folder}/gone"
+[[instrument.channel]]
+name = "far"
+quantity = "temperature"
+place = "room"
+field = 0
+unit = "degC"
+"""
+
+
+@pytest.fixture
+def report(tmp_path, monkeypatch):
+    monkeypatch.setattr(checking, "LISTEN_S", 1.5)
+    OneWireFolder(tmp_path / "w1").show(SENSOR, 23.5)
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH.format(folder=tmp_path, sensor=SENSOR), encoding="utf-8")
+    ended = threading.Event()
+    with SerialLines(tmp_path / "probes") as port:
+
+        def print_lines() -> None:
+            count = 0
+            while not ended.is_set():
+                count += 1
+                port.send_raw(f"{41.2 + count % 3 / 10:.1f},x,0.4125,44\r\n".encode())
+                time.sleep(0.1)
+
+        thread = threading.Thread(target=print_lines, daemon=True)
+        thread.start()
+        try:
+            yield check_bench(load(path))
+        finally:
+            ended.set()
+            thread.join(5.0)
+
+
+def test_each_channel_is_judged_and_shown(report):
+    items = {item["what"]: item for item in report.message()["items"]}
+    assert [what for what, item in items.items() if not item["ok"]] == [
+        "channel broken", "instrument gone", "channel far",
+    ]  # fmt: skip
+    assert not report.ok
+
+    wall = items["channel jar-a-wall-3"]
+    assert wall["value"] == pytest.approx(41.3, abs=0.3)
+    assert 41.2 <= wall["first"] <= 41.4
+    assert 0.0 <= wall["age_s"] < 1.0
+    assert wall["interval_s"] == pytest.approx(0.1, abs=0.05)
+    assert wall["noise"] > 0.0
+    assert set(wall["budget"]) == {"repeatability", "accuracy", "coupling"}
+    assert wall["budget"]["accuracy"] == pytest.approx(1.5 / 3**0.5, abs=0.001)
+    assert wall["warns_early"] == pytest.approx(2 * wall["standard_uncertainty"], abs=0.002)
+    assert "early" in wall["text"]
+
+    broken = items["channel broken"]
+    assert broken["refused"][0]["count"] > 3
+    assert "refused" in broken["text"]
+    assert "gone is not there" in items["instrument gone"]["text"]
+
+
+def test_mass_and_humidity_are_told_in_their_own_units(report):
+    items = {item["what"]: item for item in report.message()["items"]}
+    assert items["channel balance"]["value"] == pytest.approx(412.5)
+    assert items["channel balance"]["unit"] == "g"
+    assert items["channel humidity"]["value"] == pytest.approx(44.0)
+    assert items["channel humidity"]["unit"] == "percent"
+    assert items["channel humidity"]["warns_early"] is None
+
+
+def test_a_terminal_of_100_columns_shows_it_aligned(report):
+    shown = list(lines(report))
+    assert all(len(line) <= WIDTH for line in shown if "/" not in line)  # a path is not cut
+    assert sum(line.startswith("FAULT") for line in shown) == 3
+    columns = {
+        line.index(word) for line in shown for word in ("41.", "23.5 ") if f"  {word}" in line
+    }
+    assert len(columns) == 1
+    accuracy = next(line for line in shown if line.strip().startswith("accuracy"))
+    assert accuracy.split()[:2] == ["accuracy", "0.87"]
+    assert shown[-1] == f"3 of {len(report.items)} need mending"
