@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from statistics import median
 
-from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal
+from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
 from logger.alarms.words import Words
 from logger.burn.model import Burn
 from logger.conditioning import beside, faults
@@ -200,7 +200,7 @@ class Sensors:
 
 def _faulty(channel: Channel, alarms: Mapping[str, Alarm]) -> bool:
     alarm = alarms.get(f"{RULE}/{channel.name}")
-    return alarm is not None and alarm.active
+    return alarm is not None and alarm.state not in (State.NORMAL, State.RETURNED_UNACKNOWLEDGED)
 
 
 def _priority(*, lit: bool) -> Priority:

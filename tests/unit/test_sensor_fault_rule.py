@@ -140,6 +140,16 @@ def test_one_sensor_that_reads_nonsense_does_not_make_a_fault_of_its_twin():
     assert raised(live)[1].cause == "out-of-range"
 
 
+def test_one_that_is_well_again_is_believed_though_nobody_acknowledged():
+    live = burning()
+    go_on(live, 60, wall=noisy(35.0, seed=6))
+    go_on(live, 400, wall=noisy(48.0, seed=8))
+    assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
+    go_on(live, 60, wall=noisy(48.0, seed=9), twin=noisy(43.0, seed=10))
+    # So small a fall is one only beside a sensor that is believed.
+    assert live.alarms("sensor-fault")[-1] == ("raised", f"sensor-fault/{TWIN}")
+
+
 def test_a_pulled_plug_is_silence_and_no_fault():
     live = burning()
     go_on(live, 400, wall=None)
