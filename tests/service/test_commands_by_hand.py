@@ -1,0 +1,116 @@
+"""What a person types at a terminal: readings, the wrong jar; and what `check` and `find` ask."""
+
+import json
+import os
+
+import pytest
+from bench_process import TWO_PROBES, BenchProcess, until
+
+from logger.service.finding import Places, find_instruments
+from logger.settings import load
+from logger.store.queries import open_read
+from logger.timestamps import parse_rfc3339
+from simulators.one_wire import OneWireFolder
+
+SENSOR = "28-0316a2795cff"
+BENCH = (
+    TWO_PROBES.replace("[[instrument]]", '[[station]]\nname = "jar-b"\n\n[[instrument]]', 1)
+    + f"""
+[[instrument]]
+name = "bus"
+driver = "one-wire"
+folder = "{{folder}}/w1"
+[[instrument.channel]]
+name = "cellar"
+quantity = "temperature"
+place = "support"
+field = "{SENSOR}"
+unit = "degC"
+"""
+)
+
+
+@pytest.fixture
+def bench(tmp_path):
+    OneWireFolder(tmp_path / "w1").show(SENSOR, 23.5)
+    with BenchProcess(tmp_path, BENCH) as bench:
+        yield bench
+
+
+def lit(bench, station):
+    words = ("--trial", "marigold-6", "--watched-by", "Ines", "--checked", "--at", "1 h ago")
+    done = bench.wickbench("burn", "lit", station, *words)
+    assert done.returncode == 0, done.stderr
+
+
+READ = ("burn", "read", "jar-a", "134", "135", "133", "172", "--unit", "degF",
+        "--height", "40 mm", "--clock", "9", "--at", "20 min ago")  # fmt: skip
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
+    if running:
+        bench.start()
+    lit(bench, "jar-a")
+    lit(bench, "jar-b")
+    said = bench.wickbench(*READ)
+    assert said.returncode == 0, said.stderr
+    first, aside, hint = said.stdout.splitlines()
+    assert first.startswith("jar-a: recorded 134.0 ± ")
+    assert "degF" in first
+    assert aside == "set aside, far above the rest (the flame?): 172"
+    reading = hint.split()[-2]
+
+    moved = bench.wickbench("burn", "move", reading, "jar-b", "--by", "Ines")
+    assert moved.returncode == 0, moved.stderr
+    again = bench.wickbench("burn", "move", reading, "jar-b")
+    assert again.returncode == 1
+    assert "already" in again.stderr
+
+    with open_read(bench.data) as reader:
+        burns = {burn.station: burn for burn in reader.burns()}
+        (there,) = reader.by_hand(burns["jar-b"])
+        assert reader.by_hand(burns["jar-a"]) == []
+        events = [e.message for e in reader.events() if e.message["event"] == "moved"]
+    assert there.entered_s - there.at_s == pytest.approx(1200.0)
+    assert burns["jar-a"].hottest is None
+    assert burns["jar-b"].hottest.value_c == pytest.approx(56.67, abs=0.01)
+    assert {event["burn"] for event in events} == {burn.id for burn in burns.values()}
+    assert all(parse_rfc3339(event["time"]) > there.at_s for event in events)
+
+
+def test_the_answer_as_json(bench):
+    lit(bench, "jar-a")
+    answer = json.loads(bench.wickbench(*READ, "--json").stdout)
+    assert answer["used"] == [134.0, 135.0, 133.0]
+    assert answer["set_aside"] == [172.0]
+    gun = bench.wickbench(*READ, "--emissivity-set", "0.95")
+    assert gun.returncode == 1
+    assert "0.92 for bare glass" in gun.stderr
+    words = ("--emissivity", "0.92", "--emissivity-set", "0.95", "--reflected", "22 degC")
+    gun = json.loads(bench.wickbench(*READ, *words, "--json").stdout)
+    assert gun["value"] > answer["value"] + 1.0
+
+
+def test_check_and_find_ask_the_running_service(bench):
+    bench.start()
+    bench.opened()
+    bench.write(lambda: [45.0, 22.0])
+    until(lambda: all(i["state"] == "up" for i in bench.now()["instruments"]), "all are up")
+    until(lambda: all(c["estimate"] for c in bench.now()["channels"]), "estimates")
+    done = bench.wickbench("check", "--json")
+    items = {item["what"]: item for item in json.loads(done.stdout)["items"]}
+    assert items["service"]["ok"]
+    assert items["channel cellar"]["value"] == pytest.approx(23.5)
+    assert items["channel jar-a-wall-3"]["warns_early"] > 0.0
+    assert items["instrument probes"]["readings"] > 0
+
+    stable = bench.folder / "serial" / "by-id"
+    stable.mkdir(parents=True)
+    (stable / "usb-probes").symlink_to(os.path.realpath(bench.port.link))
+    places = Places(serial=stable.parent, one_wire=bench.folder / "w1", plugged=list)
+    found = find_instruments(load(bench.config), places)
+    (port,), (sensor,) = found.ports, found.sensors
+    assert port.state == "read by the running service: up, readings are coming"
+    assert (port.read_by, port.toml) == ("probes", None)
+    assert (sensor.celsius, sensor.read_by) == (23.5, "bus")
