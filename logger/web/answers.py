@@ -107,8 +107,22 @@ class Estimate(Answer):
     quality: Quality
 
 
+class Forecast(Answer):
+    """Where a place will be at the end of its burn."""
+
+    kind: str
+    time: str
+    channel: str
+    at: str = Field(description="of what it is said, RFC 3339")
+    value: float
+    low: float
+    high: float
+    level: float = Field(description="how probably it lies between low and high")
+    unit: str
+
+
 class ChannelNow(Answer):
-    """A channel: where it looks, and its latest estimate."""
+    """A channel: where it looks, its latest estimate and where it is going."""
 
     name: str
     instrument: str
@@ -119,6 +133,7 @@ class ChannelNow(Answer):
     clock: int | None
     words: str
     estimate: Estimate | None
+    forecast: Forecast | None
 
 
 class AlarmNow(Answer):

@@ -15,7 +15,9 @@ from starlette.responses import Response
 from starlette.routing import Route
 from web_bench import serving
 
-from logger.web import api, bodies, openapi, pages, tokens
+from logger import messages
+from logger.burn.forecast import Forecast
+from logger.web import answers, api, bodies, openapi, pages, tokens
 
 ROUTES = (*pages.ROUTES, *api.ROUTES)
 
@@ -116,6 +118,15 @@ def test_its_schemas_are_schemas_and_lead_somewhere():
 def test_the_example_of_every_body_is_taken(kind):
     (example,) = document()["components"]["schemas"][kind.__name__]["examples"]
     kind.model_validate_json(json.dumps(example), strict=True)
+
+
+def test_a_forecast_is_as_described():
+    made = Forecast(
+        channel="jar-a-wall-3", at_s=1e9, target_s=1e9 + 3600.0, value_c=52.1, low_c=50.4,
+        high_c=54.0, level=0.9, limit_c=60.0, over=0.01, crosses_s=None, early=False,
+    )  # fmt: skip
+    said = messages.forecast(made)
+    answers.Forecast.model_validate(said)
 
 
 def test_without_a_token_none_is_asked_for():
