@@ -1,6 +1,7 @@
 """Rules about a burn: its length, its rest before, who watches, what a person reports."""
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.wall import STILL_HOT_C
 from logger.alarms.words import EMERGENCY_ADVICE, PUT_OUT, duration
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
@@ -11,9 +12,11 @@ BY_HAND_GRACE_S = 300.0
 FALLS_WITHIN_S = 600.0  # a wall has fallen by FALLEN_K so long after out; 3 min when simulated
 
 
-def burn_length(burn: Burn, limits: Limits, now_s: float) -> tuple[Finding, ...]:
+def burn_length(
+    burn: Burn, limits: Limits, now_s: float, *, hottest_c: float | None = None
+) -> tuple[Finding, ...]:
     """`burn-ending`, off once a person has seen it out, and `burn-too-long`, off once the wall
-    has fallen as well.
+    has fallen as well; `hottest_c` is the hottest place that an instrument sees now.
     """
     elapsed_s = now_s - burn.lit_s if burn.may_burn else burn.elapsed_s(now_s)
     left_s = limits.burn_length_s - elapsed_s
@@ -39,7 +42,7 @@ def burn_length(burn: Burn, limits: Limits, now_s: float) -> tuple[Finding, ...]
             ),
             (
                 "burn-too-long",
-                _too_long(burn, left_s, now_s),
+                _too_long(burn, left_s, now_s, hottest_c),
                 Priority.WARNING,
                 f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
                 f"{duration(limits.burn_length_s)}. Go to the candle: {PUT_OUT}",
@@ -48,11 +51,14 @@ def burn_length(burn: Burn, limits: Limits, now_s: float) -> tuple[Finding, ...]
     )
 
 
-def _too_long(burn: Burn, left_s: float, now_s: float) -> Signal:
+def _too_long(burn: Burn, left_s: float, now_s: float, hottest_c: float | None) -> Signal:
     if left_s >= 0.0 or not burn.may_burn:
         return Signal.OFF
-    falling = burn.out_s is not None and now_s - burn.out_s < FALLS_WITHIN_S
-    return Signal.HOLD if falling else Signal.ON
+    if burn.out_s is None:
+        return Signal.ON
+    if hottest_c is None or now_s - burn.out_s < FALLS_WITHIN_S:
+        return Signal.HOLD
+    return Signal.ON if hottest_c > STILL_HOT_C else Signal.OFF
 
 
 def relit_too_soon(burn: Burn, limits: Limits) -> Finding:

@@ -6,6 +6,8 @@
                           v    |
                    RETURNED_UNACKNOWLEDGED --acknowledge--> NORMAL
     any --shelve--> SHELVED --time is up--> UNACKNOWLEDGED or NORMAL
+                    SHELVED --graver than when it was shelved--> UNACKNOWLEDGED
+    any --close--> NORMAL, where nothing can judge it any more
 
 `step` is called with what a rule found; it changes nothing and returns what happened.
 """
@@ -142,14 +144,14 @@ def step(
     if alarm is None:
         alarm = Alarm(finding=finding, burn=burn)
     alarm = _remember(alarm, finding, now_s)
-    if alarm.state is State.SHELVED:
-        if alarm.shelved_until_s is not None and now_s >= alarm.shelved_until_s:
-            return _unshelve(alarm, now_s)
-        return alarm, ()
     on = alarm.on_since_s is not None and now_s - alarm.on_since_s >= timing.on_delay_s
     off = alarm.off_since_s is not None and now_s - alarm.off_since_s >= timing.off_delay_s
     graver = finding.signal is Signal.ON and (finding.priority.rank > alarm.finding.priority.rank)
     match alarm.state:
+        case State.SHELVED if graver and on:  # a caution was set aside; this is a warning
+            return _raise(alarm, finding, burn, now_s, "raised")
+        case State.SHELVED if _is_past(alarm.shelved_until_s, now_s):
+            return _unshelve(alarm, finding, burn, now_s)
         case State.NORMAL | State.RETURNED_UNACKNOWLEDGED if on:
             return _raise(alarm, finding, burn, now_s, "raised")
         case State.ACKNOWLEDGED | State.UNACKNOWLEDGED if graver:
@@ -163,7 +165,9 @@ def step(
                 return _happened(cleared, "cleared", now_s)
             returned = replace(alarm, state=State.RETURNED_UNACKNOWLEDGED, since_s=now_s)
             return _happened(returned, "returned", now_s)
-        case State.ACKNOWLEDGED if _overdue(alarm.acknowledged_s, timing.raise_again_s, now_s):
+        case State.ACKNOWLEDGED if finding.signal is Signal.ON and _overdue(
+            alarm.acknowledged_s, timing.raise_again_s, now_s
+        ):
             return _raise(alarm, finding, burn, now_s, "raised-again")
         case State.UNACKNOWLEDGED:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
@@ -201,14 +205,23 @@ def _raise(
         acknowledged_by="",
         acknowledged_where="",
         reminders=0,
+        shelved_until_s=None,
     )
     return _happened(alarm, what, now_s)
 
 
-def _unshelve(alarm: Alarm, now_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
-    state = State.UNACKNOWLEDGED if alarm.on_since_s is not None else State.NORMAL
-    alarm = replace(alarm, state=state, since_s=now_s, shelved_until_s=None)
-    return _happened(alarm, "raised" if state is State.UNACKNOWLEDGED else "unshelved", now_s)
+def _unshelve(
+    alarm: Alarm, finding: Finding, burn: str | None, now_s: float
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    if alarm.on_since_s is not None:
+        latest = finding if finding.signal is Signal.ON else alarm.finding
+        return _raise(alarm, latest, burn, now_s, "raised")
+    alarm = replace(alarm, state=State.NORMAL, since_s=now_s, shelved_until_s=None)
+    return _happened(alarm, "unshelved", now_s)
+
+
+def _is_past(until_s: float | None, now_s: float) -> bool:
+    return until_s is not None and now_s >= until_s
 
 
 def _overdue(since_s: float | None, wait_s: float | None, now_s: float) -> bool:
@@ -240,3 +253,18 @@ def shelve(alarm: Alarm, now_s: float, until_s: float) -> tuple[Alarm, tuple[Ala
         raise Refused("say until when the alarm is shelved; that time must lie ahead")
     alarm = replace(alarm, state=State.SHELVED, since_s=now_s, shelved_until_s=until_s)
     return _happened(alarm, "shelved", now_s)
+
+
+def close(alarm: Alarm, now_s: float, why: str) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """End an alarm that nothing judges any more, whatever its state; `why` becomes its text."""
+    finding = replace(alarm.finding, signal=Signal.OFF, text=why)
+    alarm = replace(
+        alarm,
+        finding=finding,
+        state=State.NORMAL,
+        since_s=now_s,
+        on_since_s=None,
+        off_since_s=now_s,
+        shelved_until_s=None,
+    )
+    return _happened(alarm, "cleared", now_s)

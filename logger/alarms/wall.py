@@ -89,9 +89,7 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
     """`rise-rate`: a wall that has warmed up and suddenly climbs."""
     rate = trace.rate_k_per_min(RISE_OVER_S)
     value_c = trace.points[-1][1]
-    armed = burn.may_burn and (
-        burn.elapsed_s(now_s) >= RISE_ARMED_S or value_c - RISE_K_PER_MIN > RISE_ARMED_C
-    )
+    armed = burn.may_burn and (burn.elapsed_s(now_s) >= RISE_ARMED_S or value_c > RISE_ARMED_C)
     if not armed:
         signal = Signal.OFF
     elif rate is None:
@@ -136,13 +134,17 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
 def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -> Finding:
     """`still-hot`: recorded out, and after 20 min the wall has not fallen."""
     due = burn.out_s is not None and not burn.cooled and now_s - burn.out_s >= STILL_HOT_S
-    hot = hottest_c is not None and hottest_c > STILL_HOT_C
+    if due and hottest_c is None:
+        signal = Signal.HOLD
+    else:
+        hot = hottest_c is not None and hottest_c > STILL_HOT_C
+        signal = Signal.ON if due and hot else Signal.OFF
     ago = duration(now_s - (burn.out_s or now_s))
     return Finding(
         rule="still-hot",
         subject=burn.station,
         station=burn.station,
-        signal=Signal.ON if due and hot else Signal.OFF,
+        signal=signal,
         priority=Priority.WARNING,
         value=hottest_c,
         limit=None if burn.out_wall_c is None else burn.out_wall_c - FALLEN_K,

@@ -1,6 +1,6 @@
 """All alarms of a bench: each finding goes to its alarm, each event comes back once."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
@@ -47,6 +47,15 @@ class Watch:
         after, happened = lifecycle.shelve(self._find(key), now_s, until_s)
         self._alarms[key] = after
         return happened
+
+    def close(self, reasons: Mapping[str, str], now_s: float) -> list[AlarmEvent]:
+        """End the alarms with these keys that still stand, each for its reason."""
+        events: list[AlarmEvent] = []
+        for key, reason in reasons.items():
+            if self._alarms[key].active:
+                self._alarms[key], happened = lifecycle.close(self._alarms[key], now_s, reason)
+                events.extend(happened)
+        return events
 
     def _find(self, key: str) -> Alarm:
         alarm = self._alarms.get(key)

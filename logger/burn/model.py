@@ -88,18 +88,20 @@ class Burn:
         """Burning time so far, or the whole once it is out."""
         return (now_s if self.out_s is None else self.out_s) - self.lit_s
 
-    def with_wall(self, hottest_c: float | None) -> "Burn":
+    def with_wall(self, hottest_c: float | None, *, watched: bool) -> "Burn":
         """After out, with the hottest measured place now: has the wall fallen?
 
-        Without any measured place there is nothing to wait for.
+        Where no instrument watches it (`watched`), or none saw it at out, there is nothing to
+        wait for; one that has fallen silent since may yet show it.
         """
         if self.out_s is None or self.cooled:
             return self
-        if hottest_c is not None and self.out_wall_c is None:
+        if hottest_c is None:
+            waits = watched and self.out_wall_c is not None
+            return self if waits else replace(self, cooled=True)
+        if self.out_wall_c is None:
             return replace(self, out_wall_c=hottest_c)
-        if hottest_c is None or hottest_c <= (self.out_wall_c or 0.0) - FALLEN_K:
-            return replace(self, cooled=True)
-        return self
+        return replace(self, cooled=True) if hottest_c <= self.out_wall_c - FALLEN_K else self
 
     def with_estimate(self, estimate: Estimate, place: Place, *, by_hand: bool = False) -> "Burn":
         """The burn after one more good estimate of a place on its vessel."""
@@ -134,7 +136,10 @@ def _tighter(known: Hottest | None, seen: Hottest) -> Hottest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BurnEvent:
-    """Something a person did in a burn: `event` is lit, out, note, in-sight, emergency."""
+    """Something a person did in a burn, or that was found in it.
+
+    `event` is lit, out, note, moved, in-sight, emergency; who-watches, watch-resumed, sides-differ.
+    """
 
     id: str
     time_s: float  # when it was known

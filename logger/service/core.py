@@ -20,4 +20,5 @@ def bench_of(settings: Settings) -> Bench:
         limits=settings.limits,
         words=Words(temperature=unit_of(shown, Quantity.TEMPERATURE)),
         ask_every_s=settings.alarms.unwatched_s,
+        ways_out=() if settings.mqtt is None else (settings.mqtt.name,),
     )

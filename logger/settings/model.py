@@ -126,6 +126,11 @@ class MqttSettings:
     password: Secret | None
     tls: TlsSettings | None
 
+    @property
+    def name(self) -> str:
+        """What the broker is called in alarms."""
+        return f"mqtt {self.host}:{self.port}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InfluxSettings:

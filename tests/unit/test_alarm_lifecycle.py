@@ -1,5 +1,7 @@
 """The life of an alarm: states of IEC 62682 (from memory), delays and reminders of our own."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -104,6 +106,36 @@ def test_shelved_is_silent_until_its_time_is_up():
     alarm, happened = run([(t, Signal.ON) for t in range(2, 150)], alarm=alarm)
     assert happened == [(100, "raised")]
     assert alarm.state is State.UNACKNOWLEDGED
+
+
+def test_shelved_as_a_caution_and_then_a_warning_is_raised_at_once():
+    alarm, _ = run([(0, Signal.ON)])
+    alarm, _ = lifecycle.shelve(alarm, 1.0, 1000.0)
+    alarm, happened = run(
+        [(2, Signal.ON), (3, Signal.ON, Priority.WARNING), (123, Signal.ON, Priority.WARNING)],
+        alarm=alarm,
+    )
+    assert happened == [(3, "raised"), (123, "reminded")]
+    assert alarm.shelved_until_s is None
+
+
+def test_what_is_raised_when_its_shelf_time_is_up_says_what_is_so_then():
+    alarm, _ = run([(0, Signal.ON)])
+    alarm, _ = lifecycle.shelve(alarm, 1.0, 100.0)
+    later = replace(finding(Signal.ON), text="hotter")
+    alarm, events = lifecycle.step(alarm, later, AT_ONCE, 100.0)
+    assert [event.what for event in events] == ["raised"]
+    assert (alarm.finding.text, alarm.shelved_until_s) == ("hotter", None)
+
+
+def test_acknowledged_and_no_longer_over_the_line_is_not_raised_again():
+    timing = Timing(raise_again_s=600.0)
+    alarm, _ = run([(0, Signal.ON)], timing)
+    alarm, _ = lifecycle.acknowledge(alarm, 10.0, by="", where="page")
+    alarm, happened = run([(t, Signal.HOLD) for t in range(11, 1500)], timing, alarm)
+    assert happened == []
+    _, happened = run([(1500, Signal.ON)], timing, alarm)
+    assert happened == [(1500, "raised-again")]
 
 
 @pytest.mark.parametrize("priority", [Priority.WARNING, Priority.DANGER])

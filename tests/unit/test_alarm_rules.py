@@ -142,7 +142,7 @@ def test_after_out_the_length_goes_on_through_a_gap_in_the_readings():
     live.run(100, wall=noisy(50.0))
     live.put(out(live.now_s))
     live.wait(120)  # the plug is out
-    live.run(1200, wall=noisy(50.0))
+    live.run(1030, wall=noisy(50.0))
     assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
 
 

@@ -1,0 +1,60 @@
+"""What the rules of a bench can judge: an alarm of what has left it would stand for ever."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from logger.alarms.lifecycle import Finding
+from logger.burn.entries import BY_HAND
+from logger.quantities import Channel, Part, Position
+
+ON_VESSEL = frozenset({"wall-alert", "wall-limit", "wall-forecast", "rise-rate"})
+"""Rules about places on a vessel; a channel may have been moved to another place."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """Channels (places read by hand too), stations and ways out that there are."""
+
+    channels: Mapping[str, Channel]
+    stations: frozenset[str]
+    ways_out: tuple[str, ...] | None  # None: not known
+
+    def why_gone(self, finding: Finding) -> str | None:
+        """Why no rule can judge what `finding` is about; None where one can."""
+        if finding.channel is not None:
+            return self._why_channel(finding, finding.channel)
+        if finding.station is not None:
+            return self._why_station(finding.rule, finding.station)
+        if finding.rule != Part.DELIVERY.value or self.ways_out is None:
+            return None
+        return None if finding.subject in self.ways_out else _gone(finding.subject)
+
+    def _why_channel(self, finding: Finding, name: str) -> str | None:
+        channel = self.channels.get(name)
+        if channel is None:
+            return _gone(name)
+        position = channel.place.position
+        judged = channel.station == finding.station and (
+            channel.on_vessel
+            if finding.rule in ON_VESSEL
+            else position is Position.ROOM or finding.rule != "room-out-of-range"
+        )
+        return None if judged else f"{name} looks at another place now, {_CLOSED}"
+
+    def _why_station(self, rule: str, name: str) -> str | None:
+        if name not in self.stations:
+            return _gone(name)
+        watched = any(
+            one.station == name and one.on_vessel and one.instrument != BY_HAND
+            for one in self.channels.values()
+        )
+        if rule == "silent" and watched:  # that of a burn which only a person reads
+            return f"an instrument watches {name} now, {_CLOSED}"
+        return None
+
+
+_CLOSED = "so its earlier alarm was closed"
+
+
+def _gone(name: str) -> str:
+    return f"{name} is no longer in the configuration, {_CLOSED}"
