@@ -151,10 +151,14 @@ class Publisher:
 
     # what the pipeline gives
 
-    def remember(self, alarms: Iterable[Alarm]) -> None:
-        """Alarms from before a restart: their topics are set right, emptied ones too."""
+    def remember(self, alarms: Iterable[Alarm], stations_gone: Iterable[str] = ()) -> None:
+        """What a broker may still keep from before a restart: alarms, whose topics are set right,
+        emptied ones too, and stations that have left the configuration.
+        """
         for alarm in alarms:
             self._pending.take_alarm(alarm)
+        for station in stations_gone:
+            self._pending.empty_station(station)
 
     def take(self, outputs: Sequence[Output]) -> None:
         """Note what is to be sent; never waits."""

@@ -83,6 +83,10 @@ class Pending:
         self._alarms_due[topic] = None
         self.urgent.set()
 
+    def empty_station(self, station: str) -> None:
+        """Note that nothing is known of `station` any more."""
+        self._keep(self._topics.no_burn(station))
+
     def heartbeat(self, at_s: float) -> None:
         """Note that the pipeline is alive at `at_s`."""
         self._beat = self._topics.heartbeat(at_s)

@@ -78,6 +78,10 @@ class Topics:
         """A station now."""
         return self._retained(f"burn/{status.station}", _json(messages.burn_status(status)))
 
+    def no_burn(self, station: str) -> Message:
+        """The station is gone."""
+        return self._retained(f"burn/{station}", b"")
+
     def alarm_topic(self, finding: Finding) -> str:
         """Where the present state of an alarm stands."""
         return (

@@ -5,10 +5,12 @@ import logging
 import signal
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
 from typing import Any
 
 from logger.burn.model import BurnEvent
 from logger.clock import RealClock
+from logger.hub import Follower
 from logger.messages import ended, printable, told
 from logger.pipeline import Output
 from logger.service.run import Service, run
@@ -57,19 +59,26 @@ async def _until_signal(settings: Settings) -> None:
     for number in (signal.SIGINT, signal.SIGTERM):
         loop.add_signal_handler(number, stop.set)
 
+    follower: Follower | None = None
+
     async def body(service: Service) -> None:
+        nonlocal follower
         say(f"bench {settings.bench.name}")
         for line in service.way_in.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)
         say(CAUTION)
         if settings.mqtt is None:
-            say("no broker is configured: alarms reach this terminal and the page only")
-        with service.hub.follow() as follower:
-            while not stop.is_set():
-                for line in said(await follower.next(0.5)):
-                    say(line)
+            also = f", and start {settings.alarms.run[0]}" if settings.alarms.run else " only"
+            say(f"no broker is configured: alarms reach this terminal and the page{also}")
+        follower = following.enter_context(service.hub.follow())
+        while not stop.is_set():
+            for line in said(await follower.next(0.5)):
+                say(line)
 
-    await run(settings, RealClock(), body)
+    with ExitStack() as following:
+        await run(settings, RealClock(), body)
+        for line in said(follower.waiting() if follower else ()):  # that nothing watches any more
+            say(line)
 
 
 def say(text: str) -> None:

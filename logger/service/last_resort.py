@@ -23,10 +23,13 @@ MOST_WAITING = 20  # alarms; the oldest go first, the newest says what is so now
 class LastResort:
     """Starts `command` for what must be told while the way out is broken."""
 
-    def __init__(self, command: Sequence[str], *, patience_s: float = PATIENCE_S) -> None:
+    def __init__(
+        self, command: Sequence[str], *, alone: bool = False, patience_s: float = PATIENCE_S
+    ) -> None:
+        """`alone`: no broker is configured, so there is no other way out."""
         self._command = tuple(command)
         self._patience_s = patience_s
-        self._broken: set[str] = set()  # ways out that do not work
+        self._broken = {"no broker"} if alone else set[str]()  # ways out that do not work
         self._waiting: asyncio.Queue[AlarmEvent] = asyncio.Queue()
 
     def take(self, item: Input, outputs: Sequence[Output]) -> None:

@@ -154,7 +154,7 @@ class _Joined:
         recorder = Recorder(
             self._store, now_s=clock.now_s, report=self._report, on_events=self._events
         )
-        last_resort = LastResort(settings.alarms.run)
+        last_resort = LastResort(settings.alarms.run, alone=settings.mqtt is None)
         sinks = (self._publish, last_resort.take, hub.publish, recorder.take, self._beat)
         self._engine = Engine(pipeline, started_s, sinks)
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
@@ -170,7 +170,9 @@ class _Joined:
         )
         self._publisher = self._publisher_of(service, recorder)
         if self._publisher is not None:
-            self._publisher.remember(pipeline.alarms)
+            here = {station.name for station in settings.stations}
+            stations_gone = [one.station for one in pipeline.burns if one.station not in here]
+            self._publisher.remember(pipeline.alarms, stations_gone)
         if last.last_seen_s is not None:
             self._resume(last.last_seen_s, started_s)
         web = server.server(app.create(service, self._way_in.token))

@@ -56,9 +56,10 @@ class AlarmGroup:
         """The state as a person says it."""
         first = self.first
         by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
+        by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
         return {
             State.UNACKNOWLEDGED: "nobody has acknowledged it yet",
-            State.ACKNOWLEDGED: f"acknowledged{by}, and still so",
+            State.ACKNOWLEDGED: f"acknowledged{by}",
             State.RETURNED_UNACKNOWLEDGED: "over for now; nobody has acknowledged it yet",
             State.SHELVED: "set aside for a while",
             State.NORMAL: "over",

@@ -68,6 +68,12 @@ async def test_with_a_working_broker_nothing_is_started(tmp_path):
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/3"]
 
 
+async def test_without_any_broker_it_is_the_only_way_out(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"), alone=True)
+    resort.take(Tick(at_s=1e9), [raised(1)])
+    assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/1"]
+
+
 async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path, caplog):
     resort = LastResort(
         writes_to(tmp_path / "told", "__import__('time').sleep(60)"), patience_s=0.5

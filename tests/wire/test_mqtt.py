@@ -253,6 +253,18 @@ async def test_an_alarm_that_ended_while_the_broker_was_away_is_emptied(start_br
     broker.kill()
 
 
+async def test_a_station_that_left_the_configuration_is_emptied(broker, listening):
+    first = Bench(settings_for(broker))
+    async with listening(broker) as ear:
+        async with first.running():
+            first.publisher.take([status()])
+            await ear.hear("burn/jar-a")
+        second = Bench(settings_for(broker))
+        second.publisher.remember([], ["jar-a"])
+        async with second.running():
+            await ear.hear("burn/jar-a", "")
+
+
 async def test_an_alarm_that_ended_before_a_restart_is_emptied(broker, listening):
     event = raised()
     first = Bench(settings_for(broker))

@@ -118,7 +118,7 @@ async def test_a_whole_burn_by_forms(tmp_path):
         await bench.seconds(20, 63.0)
         acknowledged = await send("/alarms/acknowledge", by="Ines")
         assert acknowledged.status_code == 303
-        assert "acknowledged by Ines" in words_of(await client.get("/"))
+        assert "acknowledged by Ines (page) at" in words_of(await client.get("/"))
         assert (await send("/stations/jar-a/out")).status_code == 303
         assert (await bench.now())["stations"][0]["state"] == "cooling"
         await bench.service.recorder.saved()
