@@ -223,8 +223,9 @@ def noise(bench, source, rng):
 
 def bad_crc(bench, source, rng):
     if source.driver == "one-wire":
-        source.quiet = True
-        source.device.show(SENSOR, 99.0, bad_crc=True)
+        with bench.lock:
+            source.quiet = True
+            source.device.show(SENSOR, 99.0, bad_crc=True)
         _silent(source, "bad CRC")
         source.quiet = False
         return
@@ -234,15 +235,16 @@ def bad_crc(bench, source, rng):
 
 
 def power_on(bench, source, rng):
-    source.quiet = True
-    source.device.show_power_on(SENSOR)
+    with bench.lock:
+        source.quiet = True
+        source.device.show_power_on(SENSOR)
     _silent(source, "power-on value")
     source.quiet = False
 
 
 def off_the_bus(bench, source, rng):
-    source.quiet = True
-    with suppress(FileNotFoundError):
+    with bench.lock, suppress(FileNotFoundError):
+        source.quiet = True
         source.device.unplug(SENSOR)
     _silent(source, "off the bus")
     source.quiet = False
