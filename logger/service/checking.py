@@ -57,11 +57,15 @@ class Report:
 
 
 def check_bench(settings: Settings) -> Report:
-    """Try everything that `settings` names; a running service is asked instead of its ports."""
+    """Try everything that `settings` names; a running service is asked instead of its ports.
+
+    The broker is tried either way: it takes a second connection.
+    """
     if holder(settings.bench.data) is not None:
         bench = client.now(settings)
         assert bench is not None
-        return Report(items=tuple(_running(bench, settings)))
+        broker = asyncio.run(_broker(settings))
+        return Report(items=(*_running(bench, settings), *broker))
     return Report(items=tuple(asyncio.run(_try_all(settings))))
 
 

@@ -130,7 +130,7 @@ def _refused(
     if "text/html" in request.headers.get("accept", ""):
         page = _PAGE.format(title=html.escape(title), detail=html.escape(detail))
         return HTMLResponse(page, status_code=status, headers=headers)
-    answer = problem(status, title, detail)
+    answer = problem(status, detail)
     answer.headers.update(headers)
     return answer
 

@@ -30,7 +30,7 @@ class Answer(BaseModel):
 class Problem(BaseModel):
     """What is wrong and what to mend (RFC 9457); `type` is left out, for about:blank."""
 
-    title: str
+    title: str = Field(description="the status in words")
     status: int
     detail: str = Field(description="one line for the person who asked")
 

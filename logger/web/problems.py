@@ -1,5 +1,7 @@
 """Errors as problem documents (RFC 9457): what is wrong and what to mend."""
 
+from http import HTTPStatus
+
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -9,9 +11,12 @@ from logger.errors import DataError, Refused, StoreError, UsageError
 MEDIA_TYPE = "application/problem+json"  # RFC 9457 section 3
 
 
-def problem(status: int, title: str, detail: str, **members: object) -> Response:
-    """A problem document; `type` is left out, which means about:blank (RFC 9457 section 4.2.1)."""
-    body = {"title": title, "status": status, "detail": detail, **members}
+def problem(status: int, detail: str) -> Response:
+    """A problem document without `type`: about:blank, whose title is that of the status.
+
+    Source: RFC 9457, sections 3.1.1 and 4.2.1.
+    """
+    body = {"title": HTTPStatus(status).phrase, "status": status, "detail": detail}
     return JSONResponse(body, status_code=status, media_type=MEDIA_TYPE)
 
 
@@ -19,16 +24,14 @@ async def answer(_request: Request, exc: Exception) -> Response:
     """The problem document of an exception that a route raised."""
     match exc:
         case DataError() | UsageError():
-            return problem(422, "Cannot be read", str(exc))
+            return problem(422, str(exc))
         case Refused():
-            return problem(409, "Contradicts the bench", str(exc))
+            return problem(409, str(exc))
         case StoreError():
-            return problem(503, "Not saved", str(exc))
+            return problem(503, str(exc))
         case HTTPException():
-            found = problem(exc.status_code, "Not possible", str(exc.detail))
+            found = problem(exc.status_code, str(exc.detail))
             found.headers.update(exc.headers or {})  # which methods are allowed, say
             return found
         case _:
-            return problem(
-                500, "A fault of this program", "see the service's log; nothing was lost"
-            )
+            return problem(500, "a fault of this program: see the service's log")

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+from http import HTTPStatus
 
 import httpx
 import pytest
@@ -17,7 +18,7 @@ def problem_of(answer: httpx.Response, status: int) -> str:
     assert answer.headers["content-type"] == "application/problem+json"
     document = answer.json()
     assert document["status"] == status
-    assert document["title"]
+    assert document["title"] == HTTPStatus(status).phrase
     return document["detail"]
 
 

@@ -1,0 +1,54 @@
+"""Errors of the JSON side against RFC 9457 (Problem Details for HTTP APIs)."""
+
+import json
+from http import HTTPStatus
+
+import pytest
+from starlette.exceptions import HTTPException
+
+from logger.errors import DataError, Refused, StoreError, UsageError
+from logger.web import problems
+
+# Section 3.1: members and their JSON types. Others are extensions, of which there are none here.
+MEMBERS = {"type": str, "status": int, "title": str, "detail": str, "instance": str}
+
+
+@pytest.mark.parametrize(
+    ("fault", "status"),
+    [
+        (DataError('clock: "13" is none'), 422),
+        (UsageError("a burn needs also --trial NAME"), 422),
+        (Refused("jar-a is already lit"), 409),
+        (StoreError("taken, but not saved"), 503),
+        (HTTPException(404, "there is no such burn"), 404),
+        (HTTPException(405, headers={"allow": "POST"}), 405),
+        (HTTPException(413, "longer than 1 MB"), 413),
+        (RuntimeError("a path /home/ines and a password"), 500),
+    ],
+)
+async def test_a_problem_document_of_the_standard(fault, status):
+    answer = await problems.answer(None, fault)
+    document = json.loads(answer.body)
+    assert answer.headers["content-type"] == "application/problem+json"  # section 3
+    assert document["status"] == answer.status_code == status  # section 3.1.2: must be the same
+    for name, value in document.items():
+        assert isinstance(value, MEMBERS[name])
+    # Section 3.1.1: left out, `type` means about:blank. Section 4.2.1: then the title should be the
+    # recommended phrase of the status (RFC 9110; as Python's http module has it).
+    assert "type" not in document
+    assert document["title"] == HTTPStatus(status).phrase
+    assert document["detail"]
+
+
+async def test_detail_is_for_the_one_who_asked_and_betrays_nothing_of_the_inside():
+    """Sections 3.1.4 and 5: it helps to correct the problem, and is no debugging aid."""
+    inside = await problems.answer(None, RuntimeError("a path /home/ines and a password"))
+    assert b"ines" not in inside.body
+    said = await problems.answer(None, DataError('clock: "13" is none; 1 to 12'))
+    assert json.loads(said.body)["detail"] == 'clock: "13" is none; 1 to 12'
+
+
+async def test_a_method_that_is_not_allowed_says_which_are():
+    """RFC 9110, section 15.5.6."""
+    answer = await problems.answer(None, HTTPException(405, headers={"allow": "POST"}))
+    assert answer.headers["allow"] == "POST"
