@@ -43,9 +43,10 @@ bench: .venv ## benchmarks, each against its baseline
 bench-truth: .venv ## the estimator against simulated truth: 200 burns, some minutes
 	$(BIN)/python tests/benchmarks/bench_truth.py
 
-faults: .venv ## plugs, noise and kill -9 for about ten minutes
+faults: .venv ## plugs, noise and kill -9, a broker away for 20 min: half an hour
 	WICKBENCH_FAULTS=40 $(BIN)/python -m pytest -s tests/service/test_mixed_faults.py
 	WICKBENCH_KILLS=100 $(BIN)/python -m pytest -s tests/service/test_kill.py
+	WICKBENCH_OUTAGE_S=1200 $(BIN)/python -m pytest -s tests/service/test_evening.py
 
 packages:
 	@sh tests/packages.sh $(PACKAGES)

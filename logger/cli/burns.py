@@ -13,7 +13,7 @@ from logger.errors import UsageError
 from logger.messages import printable
 
 burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
-alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
+alarm = typer.Typer(help="Alarms: list what stands, acknowledge, shelve.", no_args_is_help=True)
 
 CHECKS = (
     "Nothing that can burn within 30 cm, nor above?",  # NFPA advice: 12 in.
@@ -25,7 +25,9 @@ CHECKS = (
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
 Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
-AlarmName = Annotated[str, typer.Argument(metavar="ALARM", help="as `alarm list` names it")]
+AlarmName = Annotated[
+    str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
+]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -177,7 +179,7 @@ def in_sight(
 
 @alarm.command("list")
 def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Alarms that stand, as the running service has them."""
+    """Alarms that stand, as the running service has them: name, signal word, state, what to do."""
     from logger import settings
     from logger.errors import ServiceUnreachable
     from logger.service import client
@@ -189,14 +191,22 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
         print(json.dumps(bench["alarms"]))
         return
     for one in bench["alarms"]:
-        print(printable(f"{one['alarm']}  {one['priority']}  {one['state']}  {one['text']}"))
+        by = f" by {one['acknowledged_by']}" if one["acknowledged_by"] else ""
+        state = f"{one['state']}{by}"
+        print(printable(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}"))
+    if not bench["alarms"]:
+        print("no alarm stands")
 
 
 @alarm.command()
 def acknowledge(
     name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """Say that you have seen an alarm and are at the candle."""
+    """Say that you have seen an alarm and are at the candle; it mends nothing.
+
+    A warning that nobody acknowledges is told again after 2 min, then every 5; a wall still over
+    the limit 10 min after it was acknowledged is raised again.
+    """
     body = {"by": by, "where": "terminal"}
     _enter(config, "acknowledge", name, body, said=f"{name}: acknowledged", as_json=as_json)
 
@@ -209,7 +219,10 @@ def shelve(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Set an alarm aside for a while; never a warning or danger."""
+    """Set a notice or caution aside for a while, at most 24 h; never a warning or danger.
+
+    You are not told of it meanwhile, unless it becomes a warning; then it is raised at once.
+    """
     body = {"by": by, "lasts": lasts}
     _enter(config, "shelve", name, body, said=f"{name}: shelved for {lasts}", as_json=as_json)
 

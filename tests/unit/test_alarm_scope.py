@@ -1,6 +1,7 @@
 """Alarms of what left the configuration end at the start of the next run; all others stand."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench, channel
@@ -8,6 +9,7 @@ from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import AlarmEvent, State
 from logger.alarms.scope import Scope
+from logger.alarms.timings import TIMINGS
 from logger.burn.limits import Station
 from logger.pipeline import Memory, Pipeline
 from logger.quantities import Health, Part, Position
@@ -108,6 +110,11 @@ def test_overdue_readings_are_asked_for_no_more_where_an_instrument_watches():
     live.wait(2200)
     assert "silent/jar-a" in standing(live)
     assert "silent/jar-a" not in standing(restarted(live, bench()))
+
+
+def test_the_readme_tells_of_every_rule():
+    readme = (Path(__file__).parents[2] / "README.md").read_text()
+    assert [rule for rule in TIMINGS if f"`{rule}`" not in readme] == []
 
 
 def _finding(live, key):
