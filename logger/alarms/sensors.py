@@ -118,6 +118,7 @@ class Sensors:
             and seen.channel.on_vessel
             and not _faulty(seen.channel, alarms)
         ]
+        well = [seen for seen in well if not beside.far_above(seen, well)]
         gap_k, upper, lower = max(
             (
                 (beside.lasting_gap_k(a, b), a, b)

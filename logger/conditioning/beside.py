@@ -7,6 +7,7 @@ with a wick 15 mm off the axis, and the slowest wall place is 3 K above the room
 of the others is 8 K above it.
 """
 
+from collections.abc import Iterable
 from statistics import median
 
 from logger.conditioning.history import MEMORY_S
@@ -32,6 +33,7 @@ WARM_K = 10.0  # above the room: there is something to follow
 WARM_AFTER_S = 1800.0  # lit so long, every wall place has left the room's temperature
 FAR_BELOW = 0.5  # of its twin's rise above the room
 
+FAR_ABOVE_K = 20.0  # of every other place: 11 K over the whole height of the wall
 PARTS_K = 5.0  # two sides within MEMORY_S
 OWN_FALL_K = 2.0  # of it by the one that fell
 COLD_C = 30.0  # without a room channel: warmer is not taken for cold
@@ -88,6 +90,8 @@ def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     for twin in scene.twins(seen.channel):
         rise_k = twin.value - room_c
         short_k = (1.0 - FAR_BELOW) * rise_k
+        if _doubtful(twin, seen, scene):
+            continue
         if rise_k > WARM_K and lasting_gap_k(twin, seen, LATELY_S) > short_k:
             return Fault(
                 kind=FaultKind.KNOCKED,
@@ -150,6 +154,12 @@ def differs(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     return None
 
 
+def far_above(seen: Seen, places: Iterable[Seen]) -> bool:
+    """Whether it reads as if it saw the flame, by all other `places`; one says nothing of it."""
+    others_c = [other.value for other in places if other is not seen]
+    return len(others_c) > 1 and seen.value > max(others_c) + FAR_ABOVE_K
+
+
 def other_side_below(upper: Seen, lower: Seen) -> bool:
     """Whether `lower` is at the height of `upper` elsewhere, and further below than doubt goes."""
     apart = same_height(upper.channel, lower.channel) and upper.channel.place != lower.channel.place
@@ -163,6 +173,12 @@ def lasting_gap_k(upper: Seen, lower: Seen, for_s: float = MEMORY_S) -> float:
     if min(now_s - each[-1].at_s if each else 0.0 for each in (ours, theirs)) < 0.9 * for_s:
         return 0.0
     return min(a.value - b.value for a, b in zip(ours, theirs, strict=False))
+
+
+def _doubtful(twin: Seen, seen: Seen, scene: Scene) -> bool:
+    """Whether a twin comes down from a flame that it took for the wall: no measure of others."""
+    ranges = twin.history.ranges()
+    return far_above(twin, (*scene.others, seen)) or ranges is None or ranges > WARM_K
 
 
 def _came_back(seen: Seen, fell_k: float, scene: Scene) -> bool:

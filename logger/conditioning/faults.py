@@ -50,6 +50,7 @@ def mended(
         case FaultKind.OUT_OF_RANGE | FaultKind.POWER_ON | FaultKind.IMPOSSIBLE:
             lately = history.within(now_s - WELL_S, now_s)
             well = not any(sample.ill or not plausible(sample.value) for sample in lately)
+            well = well and not beside.far_above(seen, scene.others)
             return well and bool(lately) and lately[-1].at_s <= now_s - 0.8 * WELL_S
         case FaultKind.STUCK:
             return history.since_s >= now_s - WELL_S

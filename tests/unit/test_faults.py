@@ -136,6 +136,9 @@ def test_one_that_warms_half_as_much_as_its_twin_does_not_touch_the_wall():
     assert found(one, lit(twin(steady(41.0)))) is None  # 0.53 of it
     assert found(one, lit(other(steady(44.0)))) is None  # another height
     assert found(one, lit(twin(fallen(32.0, 44.0)))) is None  # no twin for a minute yet
+    assert found(one, lit(twin(lambda ago_s: 44.0 + ago_s / 10.0))) is None  # from the flame
+    assert found(one, lit(twin(steady(60.0)))) is FaultKind.KNOCKED
+    assert found(one, lit(twin(steady(60.0)), other(steady(36.0)))) is None  # one against two
 
 
 def test_one_that_comes_off_within_minutes_is_told_by_its_twin():
@@ -331,6 +334,13 @@ def test_what_was_impossible_is_well_after_a_good_minute():
 
     assert over(lambda ago_s: (5, 25) if ago_s > 65.0 else (30, 0))
     assert not over(lambda ago_s: (5, 25) if ago_s > 40.0 else (30, 0))
+
+
+def test_a_steady_view_of_the_flame_is_not_well():
+    for at_c, over in ((85.0, False), (60.0, True)):
+        one = seen(steady(at_c))
+        scene = lit(other(steady(48.0)), other(steady(47.0)))
+        assert faults.mended(FaultKind.POWER_ON, one, scene, (85.0, None)) is over
 
 
 def test_what_was_stuck_is_well_when_it_moves():
