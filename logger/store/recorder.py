@@ -233,6 +233,8 @@ class Recorder:
                 return True
             log.error("%s: %s", exc, ascii(batch))
             self.unstorable += 1
+            self._fail("something that was read or entered cannot be stored, see the log")
+            self._refuse(StoreError(f"it counts, but cannot be saved: {exc}"))
         except StoreError as exc:
             self._urgent = True
             self._fail(str(exc))
@@ -249,6 +251,13 @@ class Recorder:
         if fresh:
             self._on_events(fresh)
         return True
+
+    def _refuse(self, exc: StoreError) -> None:
+        """Whoever waits for what was taken so far must not believe it saved."""
+        for _, waiter in self._waiters:
+            if not waiter.done():
+                waiter.set_exception(exc)
+        self._waiters.clear()
 
     def _answer(self) -> None:
         while self._waiters and self._waiters[0][0] <= self._saved:

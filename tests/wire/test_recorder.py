@@ -5,10 +5,12 @@ import itertools
 import threading
 import time
 
+import pytest
 from store_fixtures import AT_S
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import BurnEvent, BurnStatus
+from logger.errors import StoreError
 from logger.quantities import Reading, Tick
 from logger.store.queries import open_read
 
@@ -198,7 +200,10 @@ async def test_a_step_that_cannot_be_stored_does_not_hold_up_the_others(
     at_work.recorder.take(Reading(channel="a", value=10.0, at_s=1e30), [])
     for number in range(11, 20):
         at_work.recorder.take(reading(number), [])
+    with pytest.raises(StoreError, match="cannot be saved"):  # nobody is told that it was
+        await at_work.recorder.saved()
     await at_work.recorder.saved()
+    assert [news.ok for news in at_work.news] == [False, True]
     assert numbers(tmp_path) == [number for number in range(20) if number != 10]
     assert at_work.recorder.unstorable == 1
     assert "1e+30" in caplog.text
