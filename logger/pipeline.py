@@ -17,6 +17,7 @@ from logger.burn.by_hand import ReadingsByHand
 from logger.burn.entries import (
     BY_HAND,
     Acknowledge,
+    Calibrated,
     Emergency,
     Entry,
     InSight,
@@ -78,6 +79,7 @@ class Memory:
     readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
     estimates: tuple[Estimate, ...] = ()  # of the burns that are lit, about two a minute
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
+    calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
 
 
@@ -94,7 +96,13 @@ class Pipeline:
             if burn.lit:  # its station may have left the configuration; the candle has not
                 left = Station(name=burn.station, material=burn.material)
                 self._stations.setdefault(burn.station, left)
-        self._conditioners = {channel.name: Conditioner(channel) for channel in bench.channels}
+        self._conditioners = {
+            channel.name: Conditioner(
+                channel,
+                calibrations=(c.record for c in memory.calibrations if c.channel == channel.name),
+            )
+            for channel in bench.channels
+        }
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
@@ -149,6 +157,8 @@ class Pipeline:
                 return self._read_by_hand(item)
             case Moved():
                 return self._move(item)
+            case Calibrated():
+                return self._calibrate(item)
             case Resumed() | Stopped():
                 return self._pause(item)
             case Out() | Note() | Emergency() | InSight():
@@ -213,6 +223,23 @@ class Pipeline:
         estimate = self._estimate(channel, conditioner, reading.at_s)
         findings = [*self._judge_wall(channel, estimate), self._silence(channel, reading.at_s)]
         return list(self._alarm(findings, reading.at_s))
+
+    def _calibrate(self, entry: Calibrated) -> list[Output]:
+        """A channel corrected anew from now on; what was judged before stays as it was."""
+        channel = self._channels.get(entry.channel)
+        if channel is None:
+            known = ", ".join(self._channels)
+            raise Refused(f"no channel {entry.channel}; the configuration has: {known}")
+        if channel.quantity is not entry.quantity:
+            raise Refused(f"{channel.name} measures {channel.quantity}, not {entry.quantity}")
+        self._conditioners[channel.name].calibrate(entry.record, entry.entered_s)
+        self._traces.pop(channel.name, None)  # the place itself has neither risen nor fallen
+        text = f"{channel.name} ({channel.place}) calibrated against {entry.reference}"
+        return [
+            self._entered(burn, entry, "calibrated", f"{burn.station}: {text}")
+            for burn in self._burns.values()
+            if burn.lit and channel.station in (None, burn.station)
+        ]
 
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
         self._check_station(entry.station)

@@ -23,6 +23,7 @@ _INSTANT = re.compile(
 _UNIX = re.compile(r"\d+(?:\.\d*)?", re.ASCII)
 _UNIX_NOW = re.compile(r"\d{9,}(?:\.\d*)?", re.ASCII)  # a typed "14" means no second of 1970
 _CLOCK_TIME = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))?", re.ASCII)
+_DAY = re.compile(r"(\d{4})-(\d\d)-(\d\d)", re.ASCII)
 _AGO = re.compile(r"(.*\S)\s+ago", re.ASCII | re.IGNORECASE)
 
 _INSTANT_EXAMPLE = '"2031-05-04T09:00:05Z" or "2031-05-04T11:00:05+02:00"'
@@ -112,6 +113,18 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
             f'"{text}" is in the future (it is {rfc3339(now_s, digits=0)}); write when it happened'
         )
     return round(at_s, 6)
+
+
+def parse_day_or_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
+    """As `parse_at`; of a day alone ("2031-05-04") its first moment in `zone` or the system's."""
+    day = _DAY.fullmatch(text.strip())
+    if day is None:
+        return parse_at(text, now_s, zone=zone)
+    try:
+        began = datetime(int(day[1]), int(day[2]), int(day[3]), tzinfo=zone)
+        return parse_at(f"{began.timestamp():f}", now_s)
+    except (ValueError, OverflowError) as exc:
+        raise DataError(f'"{text}" is no day: {exc}; write for example "2031-05-04"') from exc
 
 
 def _offset(sign: str, hours: int, minutes: int) -> timezone:

@@ -26,6 +26,7 @@ class Dimension(StrEnum):
     DIFFERENCE = "temperature difference"
     DURATION = "duration"
     LENGTH = "length"
+    PRESSURE = "pressure"  # of the air, where a calibration has water boil
     VOLTAGE = "voltage"  # what a thermocouple gives
     RESISTANCE = "resistance"  # what a Pt100 or thermistor gives
 
@@ -52,6 +53,7 @@ def _table(*units: Unit, **also: str) -> dict[str, Unit]:
 # Factors are exact by definition: 1 in = 25.4 mm, 1 lb = 453.59237 g, 1 oz = lb/16
 # (international yard and pound, 1959); degF and K by the definition of the Celsius scale.
 _OUNCE_G = 453.59237 / 16
+_MMHG_HPA = 13.5951 * 9.80665 / 100  # conventional density of mercury, standard gravity
 _KINDS: Mapping[Quantity | Dimension, _Kind] = {
     Quantity.TEMPERATURE: _Kind(
         units=_table(
@@ -106,6 +108,17 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
         ),
         example='"60 mm" or "2.4 in"',
     ),
+    Dimension.PRESSURE: _Kind(
+        units=_table(
+            Unit(name="hPa"),
+            Unit(name="mbar"),
+            Unit(name="kPa", factor=10.0),
+            Unit(name="mmHg", factor=_MMHG_HPA),
+            Unit(name="inHg", factor=25.4 * _MMHG_HPA),
+        ),
+        example='"1002 hPa"',
+        digits=1,
+    ),
     Dimension.VOLTAGE: _Kind(
         units=_table(
             Unit(name="mV"),
@@ -145,7 +158,7 @@ _COMMA = re.compile(r"\d,\d", re.ASCII)
 def unit_of(name: str, quantity: Quantity | Dimension) -> Unit:
     """The unit called `name`, as a linear map onto the unit used inside for `quantity`.
 
-    Inside: degC, g, percent, delta_degC, s, mm, mV, ohm. Raises DataError, which says what to
+    Inside: degC, g, percent, delta_degC, s, mm, hPa, mV, ohm. Raises DataError, which says what to
     write instead, when there is no such unit or it measures something else.
     """
     kind = _KINDS[quantity]

@@ -7,6 +7,7 @@ by whoever sends it, so that the same entry sent twice counts once.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from logger.conditioning.calibration import Correction, Record
 from logger.quantities import DEGC, Channel, Place, Quantity, Unit
 
 BY_HAND = "by-hand"  # the instrument of manual readings
@@ -142,6 +143,24 @@ class Shelve(Entry):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Calibrated(Entry):
+    """A person compared `channel` with something better at `at_s`: from then on it is corrected."""
+
+    channel: str
+    quantity: Quantity  # that the correction is of
+    reference: str  # against what
+    method: str  # "offset", "ice and boiling", "11 points"
+    correction: Correction
+
+    @property
+    def record(self) -> Record:
+        """As conditioning takes it."""
+        return Record(
+            at_s=self.at_s, who=self.by, reference=self.reference, correction=self.correction
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Resumed(Entry):
     """The service came back: from `at_s` to `entered_s` nothing was watched."""
 
@@ -163,6 +182,7 @@ ENTRY_TYPES: dict[str, type[Entry]] = {
         InSight,
         Acknowledge,
         Shelve,
+        Calibrated,
         Resumed,
         Stopped,
     )

@@ -138,7 +138,8 @@ def _tighter(known: Hottest | None, seen: Hottest) -> Hottest:
 class BurnEvent:
     """Something a person did in a burn, or that was found in it.
 
-    `event` is lit, out, note, moved, in-sight, emergency; who-watches, watch-resumed, sides-differ.
+    `event` is lit, out, note, moved, in-sight, emergency, calibrated; who-watches,
+    watch-resumed, sides-differ.
     """
 
     id: str

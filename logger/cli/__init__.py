@@ -7,6 +7,7 @@ import typer
 from logger.cli.bench import add_to as add_bench
 from logger.cli.burns import add_to as add_burns
 from logger.cli.calculations import add_to as add_calculations
+from logger.cli.calibrations import add_to as add_calibrations
 from logger.cli.errors import one_line
 from logger.errors import WickbenchError
 
@@ -21,6 +22,7 @@ app = typer.Typer(
 add_bench(app)
 add_burns(app)
 add_calculations(app)
+add_calibrations(app)
 
 USAGE = 2
 

@@ -127,6 +127,13 @@ class RunningEstimate:
         """Count a reading that can be no value at all: rejected, though not silent."""
         self._keep(self._arrived(at_s), False)
 
+    def shift(self, by: float) -> None:
+        """The same readings count `by` more from now on: their correction has changed."""
+        self._value += by
+        for track in (self._track, self._rival):
+            if track is not None:
+                track.level += by
+
     def at(self, now_s: float) -> Running:
         """The estimate at `now_s`, not before the latest reading. Changes nothing.
 

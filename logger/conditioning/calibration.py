@@ -7,7 +7,7 @@ date, and a burn keeps the one that was in force when it was made.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.errors import DataError
 from logger.quantities import ZERO_CELSIUS_K
@@ -51,6 +51,10 @@ class Correction:
     def applied(self, value: float) -> float:
         """`value` corrected."""
         return value + self.at(value)
+
+    def undone(self, corrected: float) -> float:
+        """The inverse of `applied`; a slope is far above -1, so there always is one."""
+        return (corrected - self.offset + self.slope * self.about) / (1.0 + self.slope)
 
     def uncertainty_at(self, value: float) -> float:
         """Standard uncertainty of the correction at `value` (GUM H.3.4, equation H.15)."""
@@ -142,6 +146,54 @@ def fitted(points: Sequence[Point]) -> Fit:
         slope_uncertainty=scatter / math.sqrt(spread),
     )
     return Fit(correction=line, scatter=scatter, points=n)
+
+
+def from_points(points: Sequence[Point]) -> Correction:
+    """An offset from one point, the line through two, the fitted line over more.
+
+    The points share one reference, whose uncertainty (the largest of theirs) does not average
+    away: a fit gets it on top of its scatter. Raises `DataError` where no line can be drawn.
+    """
+    match points:
+        case []:
+            raise DataError("calibration: no point; give what was shown beside the reference")
+        case [only]:
+            return Correction(
+                offset=only.reference - only.shown, offset_uncertainty=only.standard_uncertainty
+            )
+        case [first, second]:
+            return from_two_points(first, second)
+    line = fitted(points).correction
+    reference = max(point.standard_uncertainty for point in points)
+    return replace(line, offset_uncertainty=math.hypot(line.offset_uncertainty, reference))
+
+
+def from_ice_and_boiling(
+    ice_shown_c: float,
+    boiling_shown_c: float,
+    *,
+    pressure_hpa: float,
+    pressure_uncertainty_hpa: float,
+    standard_uncertainty_k: float = 0.0,
+) -> Correction:
+    """The line through what was shown in melting ice and in boiling water.
+
+    `pressure_hpa` is that at the bench, `standard_uncertainty_k` of reading either point.
+    """
+    boils_c = boiling_c(pressure_hpa)
+    boils_u = boiling_uncertainty_k(pressure_hpa, pressure_uncertainty_hpa)
+    return from_two_points(
+        Point(
+            shown=ice_shown_c,
+            reference=ICE_C,
+            standard_uncertainty=math.hypot(ICE_UNCERTAINTY_K, standard_uncertainty_k),
+        ),
+        Point(
+            shown=boiling_shown_c,
+            reference=boils_c,
+            standard_uncertainty=math.hypot(boils_u, standard_uncertainty_k),
+        ),
+    )
 
 
 # IAPWS-IF97, region 4, equation 31: the temperature at which water of a pressure boils.

@@ -1,10 +1,11 @@
 """One channel from its raw readings to its estimate: corrected, averaged, with its uncertainty."""
 
 import math
+from collections.abc import Iterable
 
 from logger.conditioning import infrared
 from logger.conditioning.averaging import Running, RunningEstimate
-from logger.conditioning.calibration import Correction
+from logger.conditioning.calibration import Correction, Record, in_force
 from logger.conditioning.correction import corrected
 from logger.conditioning.motion import MOTIONS
 from logger.conditioning.uncertainty import Budget, Component, systematic_components
@@ -15,9 +16,10 @@ from logger.quantities import Channel, Estimate, Quality, Reading
 class Conditioner:
     """Folds a channel's readings; its estimate of any later moment is a pure question."""
 
-    def __init__(self, channel: Channel, *, calibration: Correction | None = None) -> None:
+    def __init__(self, channel: Channel, *, calibrations: Iterable[Record] = ()) -> None:
         self._channel = channel
-        self._calibration = calibration  # takes the place of the channel's offset
+        self._calibrations = [*calibrations]  # in the order of their entry
+        self._calibration: Record | None = None  # in force; takes the place of the offset
         self._running = RunningEstimate(
             window_s=channel.averaging.window_s,
             resolution=channel.resolution,
@@ -52,17 +54,23 @@ class Conditioner:
         """
         if reflected_c is not None:
             self._reflected_c = reflected_c
+        self._correct_as_of(reading.at_s)
         try:
             value = corrected(
                 self._channel,
                 reading.value,
                 reflected_c=self._reflected_c,
-                calibration=self._calibration,
+                calibration=self._correction(self._calibration),
             )
         except DataError:
             self._running.refuse(reading.at_s)
         else:
             self._running.add(reading.at_s, value, shown=reading.value)
+
+    def calibrate(self, record: Record, now_s: float) -> None:
+        """Take a calibration that was entered at `now_s`, where its date makes it count."""
+        self._calibrations.append(record)
+        self._correct_as_of(now_s)
 
     def estimate(self, now_s: float) -> Estimate:
         """What the channel is at `now_s`; changes nothing."""
@@ -98,14 +106,31 @@ class Conditioner:
         return Budget(components=(repeatability, *self._systematic(running, running.value)))
 
     def _systematic(self, running: Running, value: float) -> tuple[Component, ...]:
-        calibration = self._calibration
         return systematic_components(
             self._channel,
             value=value,
             slope=running.slope,
             reflected_c=self._reflected_c,
-            calibration=0.0 if calibration is None else calibration.uncertainty_at(value),
+            calibration=self._calibration,
         )
+
+    def _correct_as_of(self, at_s: float) -> None:
+        """Calibrations count from their date on; what is estimated moves over to a new one."""
+        if not self._calibrations:
+            return
+        before, after = self._calibration, in_force(self._calibrations, at_s)
+        if after is before:
+            return
+        self._calibration = after
+        now = self._running.at(at_s).value
+        if now is not None:
+            seen = self._correction(before).undone(now)
+            self._running.shift(self._correction(after).applied(seen) - now)
+
+    def _correction(self, record: Record | None) -> Correction:
+        if record is None:
+            return Correction(offset=self._channel.calibration_offset)
+        return record.correction
 
     def _quality(self, quality: Quality) -> Quality:
         channel = self._channel

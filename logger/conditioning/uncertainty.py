@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from logger.conditioning import infrared
+from logger.conditioning.calibration import Record
 from logger.quantities import Channel, Kind, Transducer
 
 COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
@@ -76,12 +77,12 @@ def systematic_components(
     value: float,
     slope: float = 0.0,
     reflected_c: float | None = None,
-    calibration: float = 0.0,
+    calibration: Record | None = None,
 ) -> tuple[Component, ...]:
     """What a channel's settings say about errors that stay the same for every reading.
 
     `value` in the internal unit, `slope` in units/s (the sensor lags behind a moving place),
-    `calibration` the standard uncertainty of its calibration. What was not stated is not made up:
+    `calibration` the one in force, if any. What was not stated is not made up:
     a channel without `accuracy` and `kind` has repeatability and resolution alone.
     """
     parts: list[tuple[str, float, str]] = []
@@ -94,8 +95,9 @@ def systematic_components(
     if channel.accuracy is not None:
         basis = f"maker's limit of error {channel.accuracy:g}, rectangular"
         parts.append(("accuracy", rectangular(channel.accuracy), basis))
-    if calibration > 0.0:
-        parts.append(("calibration", calibration, "standard uncertainty of the calibration"))
+    if calibration is not None:
+        basis = f"against {calibration.reference}, by {calibration.who}"
+        parts.append(("calibration", calibration.correction.uncertainty_at(value), basis))
     parts.extend(_infrared(channel, value, reflected_c))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None

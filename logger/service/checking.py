@@ -4,9 +4,11 @@ import asyncio
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from logger.burn.entries import Calibrated
 from logger.clock import RealClock
+from logger.conditioning.calibration import Record
 from logger.conditioning.conditioner import Conditioner
-from logger.errors import InstrumentError, WickbenchError
+from logger.errors import InstrumentError, StoreError, WickbenchError
 from logger.instruments.drivers import build
 from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
@@ -16,6 +18,7 @@ from logger.service import client
 from logger.service.core import bench_of
 from logger.settings import InstrumentSettings, Settings
 from logger.store.lock import holder
+from logger.store.queries import known_calibrations
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
@@ -113,7 +116,11 @@ def _refused(refused: Sequence[Message]) -> str:
 
 
 async def _try_all(settings: Settings) -> list[Item]:
-    heard = {channel.name: _Heard(channel) for channel in settings.channels}
+    known = _calibrations(settings)
+    heard = {
+        channel.name: _Heard(channel, [one.record for one in known if one.channel == channel.name])
+        for channel in settings.channels
+    }
     found = await asyncio.gather(
         *(_instrument(one, heard, settings) for one in settings.instruments),
         _broker(settings),
@@ -123,12 +130,19 @@ async def _try_all(settings: Settings) -> list[Item]:
     return [item for items in found for item in items]
 
 
+def _calibrations(settings: Settings) -> list[Calibrated]:
+    try:
+        return known_calibrations(settings.bench.data)
+    except StoreError:
+        return []  # the item `data` says what is wrong there
+
+
 class _Heard:
     """A channel while it is listened to."""
 
-    def __init__(self, channel: Channel) -> None:
+    def __init__(self, channel: Channel, calibrations: Sequence[Record]) -> None:
         self.channel = channel
-        self.conditioner = Conditioner(channel)
+        self.conditioner = Conditioner(channel, calibrations=calibrations)
         self.count = 0
         self.first: Reading | None = None
 

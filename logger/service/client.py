@@ -28,7 +28,7 @@ Message = dict[str, Any]
 
 
 def enter(settings: Settings, what: str, subject: str, body: Message) -> Message:
-    """Record `what` (a key of `bodies.KINDS`) of a station or an alarm; returns the bench's answer.
+    """Record `what` (a key of `bodies.KINDS`) of a station, alarm or channel; the bench's answer.
 
     Raises DataError or Refused as the bench does, ServiceUnreachable where a service holds the
     bench and does not answer, StoreError where it could not be saved.
@@ -55,6 +55,8 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
         return f"/api/alarms/{quote(subject)}/{what}"
     if issubclass(kind, bodies.HandBody):
         return f"/api/readings/{quote(subject)}/{what}"
+    if issubclass(kind, bodies.ChannelBody):
+        return f"/api/channels/{quote(subject)}/{what}"
     stations = {one["station"]: one for one in bench.request("/api/now")["stations"]}
     station = stations.get(subject)
     if station is None:

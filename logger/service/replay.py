@@ -14,11 +14,12 @@ from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent
 from logger.burn.phases import LightingFinder
 from logger.errors import DataError, UsageError
-from logger.pipeline import Bench, Input, Output, Pipeline, ticks
+from logger.pipeline import Bench, Input, Memory, Output, Pipeline, ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.service.core import bench_of
 from logger.service.engine import stamp_of
 from logger.settings import Settings
+from logger.store.queries import known_calibrations
 from logger.timestamps import parse_instant
 from logger.units import parse_number
 
@@ -83,18 +84,20 @@ def lines(
 ) -> Iterator[str]:
     """What the bench would have said of the readings in `path`, one JSON object a line.
 
-    Where no lighting is given, it is looked for in the readings. Raises DataError.
+    Where no lighting is given, it is looked for in the readings. Each reading is corrected by the
+    calibration in force at its time, as far as the data folder holds any. Raises DataError.
     """
     bench = replace(bench_of(settings), ask_every_s=None)  # nobody is there to answer
     readings = read_csv(path, bench.channels)
     if not readings:
         raise DataError(f"{path}: no reading below the header")
+    memory = Memory(calibrations=tuple(known_calibrations(settings.bench.data)))
     if lit_s is None:
         if out_s is not None:
             raise UsageError("--out needs --lit: without it both are looked for in the readings")
-        outputs = _fold_and_find(Pipeline(bench, readings[0].at_s), bench, readings)
+        outputs = _fold_and_find(Pipeline(bench, readings[0].at_s, memory), bench, readings)
     else:
-        pipeline = Pipeline(bench, min(lit_s, readings[0].at_s))
+        pipeline = Pipeline(bench, min(lit_s, readings[0].at_s), memory)
         outputs = _fold(pipeline, merge(_entries(bench, lit_s, out_s), readings, key=stamp_of))
     channels = {channel.name: channel for channel in bench.channels}
     for output in outputs:

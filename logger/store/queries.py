@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, TextIO
 
-from logger.burn.entries import Entry, ManualReading
+from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.model import Burn
 from logger.messages import Message
 from logger.quantities import Averaging, Estimate, Reading
@@ -161,6 +161,11 @@ class Reader:
         with in_plain_words(self._path):
             return list(rows.by_hand(self._con, burn.station, micros(burn.lit_s)))
 
+    def calibrations(self) -> list[Calibrated]:
+        """All calibrations, in the order of their entry."""
+        with in_plain_words(self._path):
+            return list(rows.calibrations(self._con))
+
     def entry(self, id: str) -> StoredEntry | None:
         """The entry with this id: the answer to a repeated post."""
         found = self._all("SELECT kind, body, burn FROM entry WHERE id = ?", storable(id))
@@ -248,6 +253,14 @@ def open_read(data: Path) -> Reader:
     """The database in the folder `data`. Raises StoreError where there is none to read."""
     path = data / FILE_NAME
     return Reader(open_to_read(path), path)
+
+
+def known_calibrations(data: Path) -> list[Calibrated]:
+    """Those of the database in the folder `data`; none where there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return []
+    with open_read(data) as reader:
+        return reader.calibrations()
 
 
 def export_readings(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from logger.burn.by_hand import ReadingsByHand
-from logger.burn.entries import ManualReading, Moved
+from logger.burn.entries import Calibrated, ManualReading, Moved
 from logger.quantities import Estimate, Quality, Reading
 from logger.store import zones
 from logger.store.codec import load, micros, seconds
@@ -88,6 +88,15 @@ def by_hand(con: sqlite3.Connection, station: str, lit_us: int) -> Iterator[Manu
         load(Moved, body) if kind == "Moved" else load(ManualReading, body) for kind, body in found
     )
     yield from (reading for reading in here.readings if reading.station == station)
+
+
+def calibrations(con: sqlite3.Connection) -> Iterator[Calibrated]:
+    """All calibrations, in the order of their entry."""
+    found = con.execute(
+        "SELECT body FROM calibration CROSS JOIN entry ON entry.seq = calibration.entry"
+        " ORDER BY calibration.entry"
+    )
+    yield from (load(Calibrated, body) for (body,) in found)
 
 
 def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:

@@ -56,6 +56,11 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         "CREATE TABLE alarm (key TEXT PRIMARY KEY, body TEXT NOT NULL)",
         f"PRAGMA application_id = {APPLICATION_ID}",
     ),
+    (
+        # its date, figures, who and against what are in the entry
+        "CREATE TABLE calibration (entry INTEGER PRIMARY KEY REFERENCES entry,"
+        " channel TEXT NOT NULL, at_us INTEGER NOT NULL)",
+    ),
 )
 
 

@@ -163,6 +163,7 @@ class Store:
                 readings=tuple(rows.readings(con, None, now_s - FOLD_BACK_S, None)),
                 estimates=tuple(_of_lit(con, burns)),
                 by_hand=tuple(_by_hand(con, burns)),
+                calibrations=tuple(rows.calibrations(con)),
                 burn_events=counts,
             )
 

@@ -5,7 +5,7 @@ import sqlite3
 from collections.abc import Iterable, Sequence
 
 from logger.alarms.lifecycle import AlarmEvent
-from logger.burn.entries import Acknowledge, Entry, ManualReading, Shelve
+from logger.burn.entries import Acknowledge, Calibrated, Entry, ManualReading, Shelve
 from logger.burn.model import Burn, BurnEvent
 from logger.pipeline import Input, Output
 from logger.quantities import Estimate, Health, Reading, Tick
@@ -136,7 +136,7 @@ class Writing:
             log.error(
                 "a second entry has the id %s: stored as %s", ascii(entry.id), ascii(entry_id)
             )
-        self._con.execute(
+        cursor = self._con.execute(
             "INSERT INTO entry (id, kind, burn, at_us, entered_us, after_reading, body)"
             " VALUES (?, ?, ?, ?, ?, ?, ?)",
             (
@@ -149,6 +149,11 @@ class Writing:
                 body,
             ),
         )
+        if isinstance(entry, Calibrated):
+            self._con.execute(
+                "INSERT INTO calibration VALUES (?, ?, ?)",
+                (cursor.lastrowid, entry.channel, micros(entry.at_s)),
+            )
 
     def _free_id(self, look: str, taken: str) -> str:
         number = 2

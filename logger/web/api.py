@@ -100,6 +100,18 @@ def at_reading(kind: type[bodies.HandBody]) -> Callable[..., object]:
     return route
 
 
+def at_channel(kind: type[bodies.ChannelBody]) -> Callable[..., object]:
+    """The route that posts a `kind` to /api/channels/{id}/..."""
+
+    async def route(request: Request) -> Response:
+        bench = bench_of(request)
+        body = await bodies.read(request, kind)
+        entry = body.entry(bench.now_s(), request.path_params["id"])
+        return _entered(entry, await bench.enter(entry))
+
+    return route
+
+
 def at_alarm(kind: type[bodies.AlarmBody]) -> Callable[..., object]:
     """The route that posts a `kind` to /api/alarms/{id}/..."""
 
@@ -189,6 +201,11 @@ ROUTES = (
         Route(f"/api/alarms/{{id:path}}/{what}", at_alarm(kind), methods=["POST"])
         for what, kind in bodies.KINDS.items()
         if issubclass(kind, bodies.AlarmBody)
+    ),
+    *(
+        Route(f"/api/channels/{{id}}/{what}", at_channel(kind), methods=["POST"])
+        for what, kind in bodies.KINDS.items()
+        if issubclass(kind, bodies.ChannelBody)
     ),
     Route("/api/trials/{id}/verdict", verdict),
     Route("/api/openapi.json", openapi.description),

@@ -89,6 +89,7 @@ _SUBJECTS: Mapping[str, tuple[str, str]] = {
     "burns": ("of a burn", "jar-a-1935651600"),
     "readings": ("of a reading by hand, as it was sent", "0f9b2c71d4e8"),
     "alarms": ("of an alarm, its slash written as %2F or as it is", "wall-limit/jar-a-wall-3"),
+    "channels": ("the channel's name", "jar-a-wall-3"),
     "trials": ("the trial's name", "cedar-6"),
 }
 
@@ -184,7 +185,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
 def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
     if kind is bodies.ReadingBody:
         return answers.EnteredByHand
-    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody)
+    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody | bodies.ChannelBody)
     return answers.Entered if of_no_burn else answers.EnteredAtBurn
 
 

@@ -15,6 +15,8 @@ from logger.conditioning.calibration import (
     boiling_c,
     boiling_uncertainty_k,
     fitted,
+    from_ice_and_boiling,
+    from_points,
     from_two_points,
     in_force,
 )
@@ -28,6 +30,40 @@ def test_offset_alone():
     correction = Correction(offset=-0.3, offset_uncertainty=0.1)
     assert correction.applied(57.0) == pytest.approx(56.7)
     assert correction.uncertainty_at(57.0) == correction.uncertainty_at(0.0) == 0.1
+
+
+@given(FIGURES, st.floats(-0.15, 0.15), FIGURES, FIGURES)
+def test_a_correction_can_be_undone(offset, slope, about, value):
+    correction = Correction(offset=offset, slope=slope, about=about)
+    assert correction.undone(correction.applied(value)) == pytest.approx(value, abs=1e-9)
+
+
+def test_one_point_is_an_offset_two_a_line_and_more_a_fit():
+    def point(shown, reference):
+        return Point(shown=shown, reference=reference, standard_uncertainty=0.1)
+
+    one = from_points([point(50.0, 49.7)])
+    assert (one.at(0.0), one.slope, one.uncertainty_at(90.0)) == (pytest.approx(-0.3), 0.0, 0.1)
+    two = from_points([point(20.0, 20.2), point(60.0, 59.8)])
+    assert two.at(40.0) == pytest.approx(0.0)
+    assert two.uncertainty_at(20.0) == pytest.approx(0.1)
+    three = [point(20.0, 20.2), point(40.0, 40.0), point(60.0, 59.8)]
+    exact = from_points(three)
+    assert exact.at(30.0) == pytest.approx(0.1)
+    # points on a line have no scatter; what is left is the reference they share
+    assert exact.uncertainty_at(40.0) == pytest.approx(0.1)
+    with pytest.raises(DataError, match="no point"):
+        from_points([])
+
+
+def test_ice_and_boiling_water_make_a_line_with_the_pressure_in_its_uncertainty():
+    line = from_ice_and_boiling(
+        0.2, 99.1, pressure_hpa=1002.0, pressure_uncertainty_hpa=5.0, standard_uncertainty_k=0.05
+    )
+    assert line.applied(0.2) == pytest.approx(0.0)
+    assert line.applied(99.1) == pytest.approx(99.66, abs=0.01)  # boiling at 1002 hPa
+    assert line.uncertainty_at(0.2) == pytest.approx(math.hypot(0.06, 0.05))
+    assert line.uncertainty_at(99.1) == pytest.approx(math.hypot(5.0 * 0.0276, 0.05), rel=0.01)
 
 
 def test_ice_and_boiling():

@@ -6,7 +6,7 @@ import random
 import pytest
 
 from logger.conditioning import infrared, transducers
-from logger.conditioning.calibration import Correction
+from logger.conditioning.calibration import Correction, Record
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import (
     Averaging,
@@ -32,8 +32,13 @@ def channel(**known):
     )
 
 
-def fed(made, values, *, reflected_c=None, calibration=None):
-    conditioner = Conditioner(made, calibration=calibration)
+def record(at_s, offset, **more):
+    correction = Correction(offset=offset, **more)
+    return Record(at_s=at_s, who="Ines", reference="an ice bath", correction=correction)
+
+
+def fed(made, values, *, reflected_c=None, calibrations=()):
+    conditioner = Conditioner(made, calibrations=calibrations)
     for i, value in enumerate(values):
         reading = Reading(channel="wall", value=value, at_s=float(i))
         conditioner.add(reading, reflected_c=reflected_c)
@@ -68,11 +73,38 @@ def test_units_are_converted_before_averaging():
 def test_an_offset_is_added_and_a_calibration_takes_its_place():
     offset = channel(calibration_offset=-0.3)
     assert fed(offset, [50.0] * 60).estimate(59.0).value == pytest.approx(49.7)
-    line = Correction(offset=0.5, slope=0.01, about=40.0, offset_uncertainty=0.2)
-    calibrated = fed(offset, [50.0] * 60, calibration=line)
+    line = record(0.0, 0.5, slope=0.01, about=40.0, offset_uncertainty=0.2)
+    calibrated = fed(offset, [50.0] * 60, calibrations=[line])
     assert calibrated.estimate(59.0).value == pytest.approx(50.6)
     names = {part.name: part for part in calibrated.budget(59.0).components}
     assert names["calibration"].standard_uncertainty == pytest.approx(0.2)
+    assert names["calibration"].basis == "against an ice bath, by Ines"
+
+
+def test_calibrations_count_from_their_dates_on():
+    days = [record(20.0, 1.0), record(40.0, -2.0)]
+    conditioner = Conditioner(channel(calibration_offset=0.5), calibrations=days)
+    seen = []
+    for at_s in range(60):
+        conditioner.add(Reading(channel="wall", value=50.0, at_s=float(at_s)))
+        seen.append(conditioner.estimate(float(at_s)).value)
+    assert seen == pytest.approx([50.5] * 20 + [51.0] * 20 + [48.0] * 20)
+
+
+def test_one_entered_while_it_reads_counts_at_once_and_is_no_jump_of_the_place():
+    rng = random.Random(4)
+    conditioner = fed(channel(calibration_offset=1.0), [rng.gauss(50.0, 0.5) for _ in range(120)])
+    before = conditioner.estimate(119.0)
+    conditioner.calibrate(record(100.0, -3.0, slope=0.01, about=50.0), 119.0)
+    after = conditioner.estimate(119.0)
+    assert after.value - before.value == pytest.approx(-4.0, abs=0.01)
+    assert after.repeatability == before.repeatability
+    for at_s in range(120, 180):
+        conditioner.add(Reading(channel="wall", value=rng.gauss(50.0, 0.5), at_s=float(at_s)))
+        assert conditioner.estimate(float(at_s)).quality is Quality.GOOD
+    assert conditioner.estimate(179.0).value == pytest.approx(47.0, abs=0.4)
+    assert conditioner.jumped_s is None
+    assert conditioner.noise == pytest.approx(0.5, rel=0.3)
 
 
 def test_infrared_is_corrected_for_what_it_mirrors():

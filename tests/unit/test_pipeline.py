@@ -6,11 +6,30 @@ import pytest
 from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 
 from logger.alarms.lifecycle import AlarmEvent, Priority, State
-from logger.burn.entries import Acknowledge, Danger, Emergency, Lit, ManualReading, Note, Out
+from logger.burn.entries import (
+    Acknowledge,
+    Calibrated,
+    Danger,
+    Emergency,
+    Lit,
+    ManualReading,
+    Note,
+    Out,
+)
 from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
+from logger.conditioning.calibration import Correction
 from logger.errors import Refused
 from logger.pipeline import Memory, Pipeline, ticks
-from logger.quantities import Estimate, Health, Part, Place, Position, Quality, Reading
+from logger.quantities import (
+    Estimate,
+    Health,
+    Part,
+    Place,
+    Position,
+    Quality,
+    Quantity,
+    Reading,
+)
 
 
 def stamps(at_s, entry_id="entry-1"):
@@ -245,3 +264,55 @@ def test_the_same_inputs_give_the_same_outputs():
         return live.outputs
 
     assert once() == once()
+
+
+def calibrated(at_s, offset, channel=WALL, quantity=Quantity.TEMPERATURE):
+    return Calibrated(
+        **stamps(at_s, f"calibrated-{offset}"),
+        channel=channel,
+        quantity=quantity,
+        reference="an ice bath",
+        method="offset",
+        correction=Correction(offset=offset),
+    )
+
+
+def test_a_calibration_counts_from_its_entry_on_and_the_burn_tells_of_it():
+    live = Live()
+    live.put(lit())
+    live.run(60, wall=noisy(59.0), twin=noisy(40.0), room=noisy(22.0))
+    outputs = live.put(calibrated(live.now_s, 2.0))
+    assert [(e.event, e.by) for e in outputs] == [("calibrated", "Ann")]
+    assert "jar-a-wall-3 (wall, 60 mm, 3 o'clock) calibrated against an ice bath" in outputs[0].text
+    live.run(10, wall=noisy(59.0), twin=noisy(40.0), room=noisy(22.0))
+    (latest,) = (e for e in live.pipeline.estimates if e.channel == WALL)
+    assert latest.value == pytest.approx(61.0, abs=0.3)
+    assert ("raised", f"wall-limit/{WALL}") in live.alarms()  # it does not wait for new readings
+    assert not live.alarms("sensor-fault")
+    assert not live.alarms("rise-rate")
+
+
+def test_a_restarted_pipeline_corrects_as_the_one_before():
+    entries = (calibrated(START_S - 9e6, 9.0), calibrated(START_S, -1.0, channel=TWIN))
+    live = Live(Pipeline(bench(), START_S, Memory(calibrations=entries)))
+    live.run(30, wall=40.0, twin=40.0)
+    assert {e.channel: e.value for e in live.pipeline.estimates} == {
+        WALL: pytest.approx(49.0),
+        TWIN: pytest.approx(39.0),
+    }
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        pytest.param({"channel": "jar-z"}, "no channel jar-z", id="channel"),
+        pytest.param({"quantity": Quantity.MASS}, "measures temperature, not mass", id="quantity"),
+    ],
+)
+def test_a_calibration_of_what_is_not_there_changes_nothing(wrong, words):
+    live = Live()
+    live.run(30, wall=40.0)
+    with pytest.raises(Refused, match=words):
+        live.put(calibrated(live.now_s, 2.0, **wrong))
+    live.run(10, wall=40.0)
+    assert live.pipeline.estimates[0].value == pytest.approx(40.0)

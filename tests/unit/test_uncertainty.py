@@ -5,6 +5,7 @@ import math
 import pytest
 
 from logger.conditioning import infrared
+from logger.conditioning.calibration import Correction, Record
 from logger.conditioning.uncertainty import (
     Budget,
     Component,
@@ -36,7 +37,13 @@ def test_what_was_not_stated_is_not_made_up():
 
 
 def test_each_statement_is_one_component():
-    made = parts(channel(accuracy=1.5, resolution=0.1, lag_s=8.0), slope=-0.05, calibration=0.2)
+    ice = Record(
+        at_s=0.0,
+        who="Ines",
+        reference="ice",
+        correction=Correction(offset=-0.3, offset_uncertainty=0.2),
+    )
+    made = parts(channel(accuracy=1.5, resolution=0.1, lag_s=8.0), slope=-0.05, calibration=ice)
     assert set(made) == {"accuracy", "resolution", "lag", "calibration"}
     assert made["accuracy"].standard_uncertainty == pytest.approx(1.5 / math.sqrt(3.0))
     assert made["resolution"].standard_uncertainty == pytest.approx(0.1 / math.sqrt(12.0))
