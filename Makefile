@@ -40,8 +40,9 @@ format: .venv ## put the code in its usual form
 bench: .venv ## benchmarks, each against its baseline
 	$(BIN)/python -m tests.benchmarks
 
-bench-truth: .venv ## the estimator against simulated truth: 200 burns, some minutes
-	$(BIN)/python tests/benchmarks/bench_truth.py
+bench-truth: .venv ## estimator and forecast against simulated truth: 200 burns each, some minutes
+	@for what in truth forecast; do \
+		$(BIN)/python tests/benchmarks/bench_$$what.py || missed=1; done; exit $${missed:-0}
 
 faults: .venv ## plugs, noise and kill -9, a broker away for 20 min: half an hour
 	WICKBENCH_FAULTS=40 $(BIN)/python -m pytest -s tests/service/test_mixed_faults.py

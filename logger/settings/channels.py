@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from logger.burn.limits import Station
+from logger.conditioning.infrared import FINISHES
 from logger.quantities import (
     VESSEL_POSITIONS,
     Averaging,
@@ -52,7 +53,7 @@ class Channels:
             lag_s=table.take(
                 "lag", forms.more_than_zero(forms.quantity(Dimension.DURATION, '"8 s"')), 0.0
             ),
-            emissivity=table.take("emissivity", forms.EMISSIVITY, None),
+            emissivity=_emissivity(table),
             emissivity_measured=table.take("emissivity_measured", forms.FLAG, False),
             emissivity_set=table.take("emissivity_set", forms.EMISSIVITY, 1.0),
             reflected=table.take("reflected", Form(read=_reflected, example='"room"'), None),
@@ -128,10 +129,11 @@ def _input(table: Table, quantity: Quantity) -> tuple[Transducer, Unit]:
 
 def _kind(table: Table) -> Kind:
     """How the instrument meets the surface; whoever states an emissivity says infrared."""
-    infrared = table.has("emissivity")
+    infrared = table.has("emissivity") or table.has("finish")
     kind = table.take("kind", forms.choice(Kind, Kind.CONTACT), Kind.UNSTATED)
     if infrared and kind is Kind.CONTACT:
-        table.fault("emissivity", "a contact probe has none; leave it out")
+        key = "finish" if table.has("finish") else "emissivity"
+        table.fault(key, "a contact probe has none; leave it out")
     if kind is Kind.INFRARED and not infrared:
         table.fault("emissivity", "missing: infrared needs it; write emissivity = 0.92 for glass")
     if table.has("coupling") and kind is not Kind.CONTACT:
@@ -140,6 +142,29 @@ def _kind(table: Table) -> Kind:
         if table.has(key) and not infrared:
             table.fault(key, "corrects nothing alone; write the surface's emissivity beside it")
     return Kind.INFRARED if infrared and kind is Kind.UNSTATED else kind
+
+
+def _emissivity(table: Table) -> float | None:
+    """Of the surface: measured or known as a number, else that of its finish."""
+    number = table.take("emissivity", forms.EMISSIVITY, None)
+    name = table.take("finish", forms.text('"bare-glass"'), None)
+    if name is None:
+        return number
+    if number is not None:
+        table.fault("finish", "says the same as emissivity; leave one of them out")
+        return number
+    finish = FINISHES.get(name)
+    if finish is None:
+        table.fault("finish", f'no finish is called "{name}"; {nearest(name, FINISHES)}')
+    elif finish.emissivity is None:
+        table.fault(
+            "finish",
+            f"{finish.note}: no figure stands for it; measure it beside a patch of masking tape "
+            "and write emissivity = ... and emissivity_measured = true",
+        )
+    else:
+        number = finish.emissivity
+    return number
 
 
 def _place(table: Table, station: str | None) -> Place:

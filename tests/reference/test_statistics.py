@@ -2,13 +2,20 @@
 
 import itertools
 import math
+import runpy
 import statistics
+from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 
 from logger.conditioning.averaging import RunningEstimate
 from logger.conditioning.manual import average, mean_and_squares
+from logger.conditioning.motion import MOTIONS
+from logger.conditioning.track import Track
 from logger.conditioning.uncertainty import Budget, Component, rectangular, student_t, uniform_step
+from logger.quantities import Quantity
 
 
 @pytest.mark.parametrize(
@@ -141,6 +148,46 @@ def test_a_first_order_step_is_followed_without_lag():
             expected = {445: 46.021, 890: 54.857, 1335: 58.108, 1780: 59.304}[at_s]
             assert now.value == pytest.approx(expected, abs=0.02)
             # A mean of the last 30 s would be 15 s late: 0.5 K low at the first of them.
+
+
+def test_the_filter_of_a_place_without_slope_is_the_handbooks_ewma():
+    # NIST handbook 6.3.2.4: lambda 0.3 about a target of 50. A level that wanders with q beside
+    # readings of noise r has the steady gain K with K^2 / (1 - K) = q / r (Muth 1960; from memory).
+    share = 0.3
+    walk = share**2 / (1.0 - share)
+    motion = replace(MOTIONS[Quantity.TEMPERATURE], walk=walk, slope=0.0, hits_up_to=None)
+    track = Track(motion, 50.0, 0.0, share, 0.0, 0.0)
+    readings = (
+        52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5,
+        49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1,
+    )  # fmt: skip
+    averages = (
+        50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33,
+        50.11, 49.36, 49.52, 50.05, 49.38, 49.92, 50.73, 51.23, 51.94, 51.99,
+    )  # fmt: skip
+    for reading, average_ in zip(readings, averages, strict=True):
+        track.predict(1.0)
+        track.weigh(reading, 1.0, (0.0, 0.0))
+        track.update()
+        assert track.level == pytest.approx(average_, abs=0.0051)
+    assert track.var == pytest.approx(share)  # of the average: lambda r, and so it stays
+
+
+def test_hampel_example_and_mad_factor():
+    # The identifier that the estimate is compared with (bench_truth): 1 / Phi^-1(3/4), and three
+    # scaled median absolute deviations (Davies & Gather 1993; from memory). By hand: the median of
+    # the window is 50.2, the deviations' is 0.2, so that 3 * 1.4826 * 0.2 = 0.89 K are kept.
+    found = runpy.run_path(str(Path(__file__).parents[1] / "benchmarks" / "bench_truth.py"))
+    assert found["MAD_FACTOR"] == pytest.approx(1.482602218505602, rel=1e-14)
+    assert found["MAD_FACTOR"] == pytest.approx(1.0 / statistics.NormalDist().inv_cdf(0.75))
+    window = np.array([[50.0, 50.2, 50.4, 50.1, 91.0, 49.35, 51.05]])
+    assert found["hampel_mean"](window)[0] == pytest.approx(
+        statistics.fmean([50.0, 50.2, 50.4, 50.1, 49.35, 51.05])
+    )
+    window[0, 5] = 49.30  # 0.90 below
+    assert found["hampel_mean"](window)[0] == pytest.approx(
+        statistics.fmean([50.0, 50.2, 50.4, 50.1, 51.05])
+    )
 
 
 def test_noise_is_that_of_the_textbook_estimator():

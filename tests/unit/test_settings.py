@@ -413,6 +413,23 @@ FAULTS = [
         WHOLE + 'kind = "contact"\nemissivity = 0.9',
         "emissivity: a contact probe has none; leave it out",
     ),
+    (
+        WHOLE + 'kind = "contact"\nfinish = "painted"',
+        "finish: a contact probe has none; leave it out",
+    ),
+    (
+        WHOLE + 'finish = "mirored"',
+        'finish: no finish is called "mirored"; did you mean "mirrored"?',
+    ),
+    (
+        WHOLE + 'finish = "mirrored"',
+        "finish: not bare glass, it mirrors the room: no figure stands",
+    ),
+    (WHOLE + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
+    (
+        WHOLE + 'finish = "painted"\nemissivity = 0.94',
+        "finish: says the same as emissivity; leave one of them out",
+    ),
     (WHOLE + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
     (WHOLE + "emissivity_set = 0.95", "emissivity_set: corrects nothing alone; write"),
     (
@@ -659,3 +676,12 @@ def test_secrets_are_read_where_they_are_kept(tmp_path, monkeypatch):
         in_environment.read()
     monkeypatch.setenv("WICKBENCH_TOKEN", "beeswax")
     assert in_environment.read() == "beeswax"
+
+
+@pytest.mark.parametrize(
+    ("finish", "emissivity"), [("bare-glass", 0.92), ("painted", 0.94), ("bare-metal", 0.1)]
+)
+def test_a_finish_stands_for_its_emissivity(read, finish, emissivity):
+    (channel,) = read(WHOLE + f'finish = "{finish}"').channels
+    assert (channel.emissivity, channel.kind) == (emissivity, Kind.INFRARED)
+    assert not channel.emissivity_measured  # below 0.8 it is doubtful

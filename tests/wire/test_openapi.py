@@ -34,6 +34,12 @@ TEXTS = {
     "unit": ["degC", "degF", "mm"],
     "reflected": ["22 degC", "-500 degC", ""],
     "station": ["jar-a"],
+    "offset": ["-0.3 degC", "1e300 kelvin"],
+    "ice": ["0.2 degC", "32.4 degF", "1e300 degC"],
+    "boiling": ["99.1 degC", "0.2 degC"],
+    "pressure": ["1002 hPa", "29.6 inHg", "0 hPa"],
+    "altitude": ["430 m", "-1e300 m"],
+    "uncertainty": ["0.1 degC", "-1 kelvin", "1e300 kelvin"],
 }
 """Quantities and times right and wrong: random text would never get past their grammar."""
 
@@ -159,7 +165,7 @@ def asked(bench, token, path, body=None):
 
 def of_this_bench(found, burn, alarm):
     """The description with what this bench has in it, so that requests get past the doorstep."""
-    subjects = {"burns": burn, "trials": "cedar-6", "alarms": alarm}
+    subjects = {"burns": burn, "trials": "cedar-6", "alarms": alarm, "channels": "room"}
     known = {"channel": ["jar-a-wall-3", "room"], "station": ["jar-a"]}
     paths = {}
     for path, item in found["paths"].items():
