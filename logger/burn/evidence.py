@@ -65,6 +65,8 @@ class BurnEvidence:
     until_s: float
     coverage: tuple[Coverage, ...] = ()
     alarms: tuple[Raised, ...] = ()
+    room_c: float | None = None  # the lowest that it was in the hour before the hottest moment
+    calibrated: frozenset[str] = frozenset()  # channels of which it is known how far they are off
 
     @property
     def on_vessel(self) -> tuple[Coverage, ...]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from logger.conditioning.uncertainty import student_t
 
+WARMEST_ROOM_C = 27.0  # upper end of the room that EN 15426 burns candles in (from memory)
 SETTLED = 0.9  # of the slow term: a warm-up seen so far is known well enough to learn from (choice)
 LONGEST_GAP_S = (
     60.0  # between two estimates for the time between them to count as measured (choice)
@@ -86,7 +87,7 @@ def in_warmest_room(
     peak_c: float,
     standard_uncertainty_k: float,
     room_c: float | None,
-    room_limit_c: float = 27.0,
+    room_limit_c: float = WARMEST_ROOM_C,
     room_uncertainty_k: float = 0.5,
 ) -> InWarmestRoom | None:
     """A bound on what a place that peaked at `peak_c` in a room of `room_c` reaches in another.
@@ -95,7 +96,6 @@ def in_warmest_room(
     kelvin above the room (free convection with the rise to the power 5/4, radiation with T^4), so
     it goes up by the room's difference at most. A room warmer than `room_limit_c` adds nothing
     and takes nothing away: a measured figure is never lowered. None where no room was measured.
-    27 degC is the upper end of the room that EN 15426 burns candles in.
     """
     if room_c is None:
         return None

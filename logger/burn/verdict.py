@@ -14,6 +14,8 @@ from logger.burn.criteria import (
     guard_band,
 )
 from logger.burn.evidence import BurnEvidence, Coverage
+from logger.burn.heat import InWarmestRoom, in_warmest_room
+from logger.burn.model import Hottest
 
 
 class Words(Protocol):
@@ -38,6 +40,7 @@ class Judgement:
     reason: str
     value: float | None = None  # degC where it is a temperature
     limit: float | None = None
+    warmest: InWarmestRoom | None = None  # what the figure means for a warmer room; judges nothing
     source: str
 
 
@@ -132,7 +135,29 @@ def _wall(evidence: BurnEvidence, words: Words, missing: Iterable[Missing]) -> J
             elif any(gap.decides for gap in missing):
                 outcome = Outcome.UNDECIDED
                 reason += "; but see what is missing"
-    return _judgement(WALL_LIMIT, evidence, outcome, reason, value=hottest.value_c, limit=limit_c)
+    warmest = _warmest(evidence, least)
+    if warmest is not None:
+        reason += f"; {_in_warmest_room(warmest, limit_c, words)}"
+    return _judgement(
+        WALL_LIMIT,
+        evidence,
+        outcome,
+        reason,
+        value=hottest.value_c,
+        limit=limit_c,
+        warmest=warmest,
+    )
+
+
+def _warmest(evidence: BurnEvidence, least: Hottest) -> InWarmestRoom | None:
+    return in_warmest_room(least.value_c, least.standard_uncertainty_c, evidence.room_c)
+
+
+def _in_warmest_room(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
+    room, bound = words.of(warmest.room_limit_c), words.of(warmest.bound_c)
+    if warmest.stays_under(limit_c):
+        return f"it stays under your limit in rooms up to {room} ({bound} at most)"
+    return f"in a room of {room} it may reach {bound}, over your limit"
 
 
 def _emergency(evidence: BurnEvidence) -> Judgement:
@@ -154,6 +179,7 @@ def _judgement(
     *,
     value: float | None = None,
     limit: float | None = None,
+    warmest: InWarmestRoom | None = None,
 ) -> Judgement:
     return Judgement(
         criterion=criterion,
@@ -162,6 +188,7 @@ def _judgement(
         reason=reason,
         value=value,
         limit=limit,
+        warmest=warmest,
         source=criterion.source,
     )
 
@@ -190,7 +217,11 @@ def _missing(evidence: BurnEvidence) -> Iterable[Missing]:
     if len(measured) == 1:
         text = f"Only one place was measured ({measured[0].channel.place}): another may be hotter"
         yield missing(text, decides=False)
-    unstated = [str(seen.channel.place) for seen in automatic if seen.channel.accuracy is None]
+    unstated = [
+        str(seen.channel.place)
+        for seen in automatic
+        if seen.channel.accuracy is None and seen.channel.name not in evidence.calibrated
+    ]
     if unstated:
         text = (
             "The instrument's accuracy is not stated for " + "; ".join(unstated) + ": the "

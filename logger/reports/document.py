@@ -7,9 +7,11 @@ from datetime import tzinfo
 
 from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, gaps
+from logger.burn.heat import InWarmestRoom, WarmUp
 from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
+from logger.conditioning.uncertainty import Budget
 from logger.messages import Message
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Unit
 from logger.reports.history import RAISED, AlarmStory, DiaryLine
@@ -23,6 +25,7 @@ _ORDER = (
     Position.SUPPORT,
     Position.ROOM,
 )
+_BEFORE_S = 3600.0  # a wall follows its room within an hour: what it was like then still counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +57,18 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceHeat:
+    """What a place did in a burn; None where it is not on the vessel or was not measured so."""
+
+    series: Series
+    budget: Budget | None = None  # of its highest estimate
+    warm_up: WarmUp | None = None
+    over_alert_s: float | None = None
+    over_limit_s: float | None = None
+    warmest: InWarmestRoom | None = None  # what its highest means for a warmer room
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
     """All that is handed over of one burn."""
 
@@ -70,6 +85,8 @@ class Record:
     watched_by: tuple[str, ...]
     checks: tuple[str, ...]  # what was confirmed before lighting
     verdict: Verdict
+    heat: tuple[PlaceHeat, ...] = ()
+    outlook: str = ""  # on the burns to come, from all of the trial
     settings_text: str  # the settings in force, as they stood
     versions: Mapping[str, str]  # of the program, and of what it ran on
 
@@ -135,15 +152,43 @@ def _series(
     )
 
 
+def lowest_room_c(series: Iterable[Series], at_s: float) -> float | None:
+    """The lowest good figure of the room in the hour up to `at_s`.
+
+    Not that of the moment: the wall is late, and a room that has just warmed is not in it yet.
+    """
+    return min(
+        (
+            estimate.value
+            for one in series
+            if one.place.position is Position.ROOM
+            for estimate in one.estimates
+            if estimate.value is not None
+            and estimate.quality is Quality.GOOD
+            and at_s - _BEFORE_S <= estimate.at_s <= at_s
+        ),
+        default=None,
+    )
+
+
 def evidence(
-    burn: Burn, limits: Limits, series: Iterable[Series], events: Iterable[Message], until_s: float
+    burn: Burn,
+    limits: Limits,
+    series: Sequence[Series],
+    events: Iterable[Message],
+    until_s: float,
+    *,
+    calibrated: frozenset[str] = frozenset(),
 ) -> BurnEvidence:
     """What the criteria judge; `events` as they were published."""
+    least = burn.least_margin
     return BurnEvidence(
         burn=burn,
         limits=limits,
         until_s=until_s,
         coverage=tuple(one.coverage for one in series),
+        room_c=None if least is None else lowest_room_c(series, least.at_s),
+        calibrated=calibrated,
         alarms=tuple(
             Raised(
                 rule=event["rule"],

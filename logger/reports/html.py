@@ -10,6 +10,7 @@ from markupsafe import Markup
 from logger.alarms.lifecycle import Priority
 from logger.alarms.words import duration
 from logger.burn.criteria import Criterion, Outcome
+from logger.burn.heat import WARMEST_ROOM_C
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
@@ -41,6 +42,15 @@ class _Say:
         """Value and expanded uncertainty (k = 2)."""
         figure, unit = self.temperature(value_c).rsplit(" ", 1)
         return f"{figure} ± {self.spread(2.0 * standard_uncertainty_c).rsplit(' ', 1)[0]} {unit}"
+
+    def uncertain_spread(self, difference_k: float, standard_uncertainty_k: float) -> str:
+        """A difference and its expanded uncertainty (k = 2)."""
+        figure, unit = self.spread(difference_k).rsplit(" ", 1)
+        return f"{figure} ± {self.spread(2.0 * standard_uncertainty_k).rsplit(' ', 1)[0]} {unit}"
+
+    def fine(self, difference_k: float) -> str:
+        """A part of an uncertainty, with a decimal more."""
+        return f"{difference_k / self._unit.factor:.2f} {self.spread(0.0).rsplit(' ', 1)[1]}"
 
     def clock(self, at_s: float) -> str:
         """Time of day; with the day where it is not the one of lighting."""
@@ -111,6 +121,7 @@ def record_html(record: Record) -> str:
             criteria=_criteria(record),
             say=_Say(record=record),
             duration=duration,
+            warmest_room_c=WARMEST_ROOM_C,
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
             narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
             alarms=list(together(record.alarms)),

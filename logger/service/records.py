@@ -3,7 +3,7 @@
 Each burn is told and judged by the settings that were in force when it was lit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,16 +12,22 @@ from logger import messages
 from logger.alarms.words import Words
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.evidence import BurnEvidence
+from logger.burn.heat import WarmUp
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
-from logger.burn.verdict import Judgement, Verdict, judge
+from logger.burn.outlook import Outlook, outlook
+from logger.burn.verdict import Verdict, judge
 from logger.conditioning import manual
+from logger.conditioning.calibration import Record as Calibration
+from logger.conditioning.calibration import in_force
 from logger.errors import DataError
 from logger.messages import Message
 from logger.quantities import Channel, Estimate, Quantity, Unit
 from logger.reports import curve, html
-from logger.reports.document import Record, Series, evidence, lettered
+from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
+from logger.reports.heat import heat, warm_ups
 from logger.reports.history import checks, diary, silences, stories, watchers
+from logger.service import record_messages
 from logger.service.core import VERSION
 from logger.settings import Settings
 from logger.settings.files import parse
@@ -41,6 +47,7 @@ class _Stored:
     events: tuple[Message, ...]
     entries: tuple[Entry, ...]
     series: tuple[Series, ...]
+    calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
     until_s: float  # out, or as far as anything is known
     known_s: float
 
@@ -58,8 +65,30 @@ class _Stored:
     @property
     def evidence(self) -> BurnEvidence:
         """What it is judged on."""
-        limits = self.limits
-        return evidence(self.burn, limits, self.series, self.events, self.until_s)
+        calibrated = (
+            name
+            for name, records in self.calibrations.items()
+            if (one := in_force(records, self.until_s)) and one.correction.offset_uncertainty > 0.0
+        )
+        return evidence(
+            self.burn,
+            self.limits,
+            self.series,
+            self.events,
+            self.until_s,
+            calibrated=frozenset(calibrated),
+        )
+
+    @property
+    def heat(self) -> tuple[PlaceHeat, ...]:
+        """Place by place."""
+        return heat(
+            self.series,
+            self.limits.of(self.burn.material),
+            lit_s=self.burn.lit_s,
+            until_s=self.until_s,
+            calibrations=self.calibrations,
+        )
 
 
 def load(reader: Reader, burn_id: str) -> Record:
@@ -81,6 +110,8 @@ def load(reader: Reader, burn_id: str) -> Record:
         watched_by=watchers(burn, stored.entries),
         checks=checks(stored.entries),
         verdict=judge([stored.evidence], Words(temperature=unit)),
+        heat=stored.heat,
+        outlook=_outlook(reader.burns(burn.trial), stored).text,
         settings_text=stored.settings.text,
         versions={"wickbench": VERSION},
     )
@@ -101,17 +132,21 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
 def verdict_of(data: Path, trial: str) -> Verdict:
     """The verdict on all burns of a trial so far. Raises DataError where there is no such trial."""
     with open_read(data) as reader:
-        return _judged(reader, _burns(reader, trial))
+        return _judged([_stored(reader, burn) for burn in _burns(reader, trial)])
 
 
 def verdict_message(data: Path, trial: str) -> Message:
     """`verdict_of` as JSON."""
     with open_read(data) as reader:
         burns = _burns(reader, trial)
+        stored = [_stored(reader, burn) for burn in burns]
+        coming = _outlook(burns, stored[-1])
         return {
             "trial": trial,
             "burns": [burn.id for burn in burns],
-            **_verdict(_judged(reader, burns)),
+            "outlook": coming.text,
+            "last_quarter": record_messages.last_quarter(coming.last_quarter),
+            **record_messages.verdict(_judged(stored)),
         }
 
 
@@ -120,7 +155,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
     with open_read(data) as reader:
         burn = _burn(reader, burn_id)
         stored = _stored(reader, burn)
-        verdict = _judged(reader, [burn])
+    verdict = _judged([stored])
     return {
         "burn": burn.id,
         "station": burn.station,
@@ -134,12 +169,42 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "danger": None if burn.danger is None else burn.danger.value,
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
-        "verdict": _verdict(verdict),
+        "heat": [record_messages.heat(one) for one in stored.heat],
+        "verdict": record_messages.verdict(verdict),
     }
 
 
-def _judged(reader: Reader, burns: Sequence[Burn]) -> Verdict:
-    stored = [_stored(reader, burn) for burn in burns]
+def earlier_fits(
+    reader: Reader, station: str, channels: Iterable[Channel], *, before_s: float, burns: int = 3
+) -> dict[str, list[WarmUp]]:
+    """Warm-ups of the latest burns on `station` that were out by `before_s`, for `BurnForecast`.
+
+    Of `channels` those that looked at the same place then; the latest burn last.
+    """
+    places = {channel.name: channel.place for channel in channels}
+    over = [one for one in reader.burns() if one.station == station and _out_by(one, before_s)]
+    found: dict[str, list[WarmUp]] = {}
+    for burn in over[-burns:]:
+        stored = _stored(reader, burn)
+        same = [s for s in stored.series if s.channel.on_vessel
+                and places.get(s.channel.name) == s.place]  # fmt: skip
+        fits = warm_ups(stored.series, lit_s=burn.lit_s, until_s=stored.until_s)
+        for one in same:
+            if one.channel.name in fits:
+                found.setdefault(one.channel.name, []).append(fits[one.channel.name])
+    return found
+
+
+def _out_by(burn: Burn, at_s: float) -> bool:
+    return burn.out_s is not None and burn.out_s <= at_s
+
+
+def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:
+    limit_c = latest.limits.of(latest.burn.material).limit_c
+    return outlook(burns, Words(temperature=latest.unit), limit_c=limit_c)
+
+
+def _judged(stored: Sequence[_Stored]) -> Verdict:
     return judge([one.evidence for one in stored], Words(temperature=stored[-1].unit))
 
 
@@ -171,9 +236,19 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
             to_s=known_s,
             silences=silences(events, known_s),
         ),
+        calibrations=_calibrations(reader, until_s),
         until_s=until_s,
         known_s=known_s,
     )
+
+
+def _calibrations(reader: Reader, until_s: float) -> dict[str, list[Calibration]]:
+    """Those that the estimates up to `until_s` can have been corrected by."""
+    found: dict[str, list[Calibration]] = {}
+    for entry in reader.calibrations():
+        if entry.entered_s <= until_s:
+            found.setdefault(entry.channel, []).append(entry.record)
+    return found
 
 
 def _estimates(
@@ -226,26 +301,3 @@ def _burns(reader: Reader, trial: str) -> list[Burn]:
         known = ", ".join(one.name for one in reader.trials()[-5:]) or "none"
         raise DataError(f"there is no trial {trial}; the latest are: {known}")
     return burns
-
-
-def _verdict(verdict: Verdict) -> Message:
-    return {
-        "outcome": verdict.outcome.value,
-        "judgements": [_judgement(one) for one in verdict.judgements],
-        "missing": [
-            {"text": gap.text, "decides": gap.decides, "burn": gap.burn} for gap in verdict.missing
-        ],
-    }
-
-
-def _judgement(judgement: Judgement) -> Message:
-    return {
-        "criterion": judgement.criterion.name,
-        "burn": judgement.burn,
-        "outcome": judgement.outcome.value,
-        "reason": judgement.reason,
-        "value": messages.rounded(judgement.value),
-        "limit": messages.rounded(judgement.limit),
-        "unit": None if judgement.value is None else Quantity.TEMPERATURE.unit,
-        "source": judgement.source,
-    }

@@ -205,6 +205,15 @@ class Series(Answer):
     max: list[float | None]
 
 
+class WarmestRoom(Answer):
+    """What a measured figure means for a warmer room; it never lowers it."""
+
+    room: float
+    bound: float = Field(description="at most, its expanded uncertainty included")
+    unit: str
+    stays_under: bool | None = Field(description="the limit, where one stands for it")
+
+
 class Judgement(Answer):
     """One criterion on one burn."""
 
@@ -215,6 +224,7 @@ class Judgement(Answer):
     value: float | None
     limit: float | None
     unit: str | None
+    warmest_room: WarmestRoom | None
     source: str
 
 
@@ -234,11 +244,50 @@ class Verdict(Answer):
     missing: list[Gap]
 
 
+class LastQuarter(Answer):
+    """The peak to expect of the last quarter of the wax."""
+
+    value: float
+    low: float
+    high: float
+    level: float = Field(description="how probably it lies between low and high")
+    unit: str
+    burns: int = Field(description="that it rests on")
+
+
 class TrialVerdict(Verdict):
     """The verdict on all burns of a trial so far."""
 
     trial: str
     burns: list[str]
+    outlook: str = Field(description="what is to be expected of the burns to come, in words")
+    last_quarter: LastQuarter | None
+
+
+class WarmUp(Answer):
+    """A place's way to its plateau, of two time constants."""
+
+    rise_k: float = Field(description="at the plateau")
+    standard_uncertainty_k: float
+    above_room: bool = Field(description="else above its own first value")
+    plateau_c: float
+    settled: bool = Field(description="whether the plateau was seen rather than foretold")
+    fast_s: float
+    slow_s: float
+
+
+class PlaceHeat(Answer):
+    """What a place did in a burn; null where it is not on the vessel or not known."""
+
+    channel: str
+    place: str
+    warm_up: WarmUp | None
+    over_alert_s: float | None
+    over_limit_s: float | None
+    warmest_room: WarmestRoom | None
+    budget: dict[str, float] | None = Field(
+        description="standard uncertainty by its cause, of the highest estimate"
+    )
 
 
 class Burn(Answer):
@@ -256,4 +305,5 @@ class Burn(Answer):
     danger: Danger | None
     hottest_measured: Hottest | None
     least_margin: Hottest | None
+    heat: list[PlaceHeat]
     verdict: Verdict

@@ -21,6 +21,7 @@ from logger.quantities import (
     Quantity,
 )
 from logger.reports.document import Record, evidence, lettered
+from logger.reports.heat import heat
 from logger.reports.history import diary, silences, stories, watchers
 
 LIT_S = 1_935_738_300.0  # 2031-05-05T09:05:00Z
@@ -103,6 +104,9 @@ class FormulaBurn:
     bench: str = "back-room"
     settings_text: str = '[bench]\nname = "back-room"\n'
     number: int = 0
+    calibrations: dict = field(default_factory=dict)  # channel: (Record, ...)
+    outlook: str = "Fewer than three burns"
+    fitted: bool = False  # whether its record tells of the heat, place by place
 
     @property
     def until_s(self):
@@ -178,6 +182,16 @@ class FormulaBurn:
                 [evidence(burn, LIMITS, series, self.events, self.until_s)],
                 Words(temperature=self.unit),
             ),
+            heat=heat(
+                series,
+                LIMITS.of(self.material),
+                lit_s=LIT_S,
+                until_s=self.until_s,
+                calibrations=self.calibrations,
+            )
+            if self.fitted
+            else (),
+            outlook=self.outlook,
             settings_text=self.settings_text,
             versions={"wickbench": "9.9.9"},
         )

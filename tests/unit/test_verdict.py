@@ -1,5 +1,7 @@
 """Pass, fail, undecided: what decides, and what is only missing."""
 
+from dataclasses import replace
+
 import pytest
 from burn_from_formula import (
     BASE,
@@ -20,7 +22,7 @@ from logger.alarms.words import Words
 from logger.burn.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
 from logger.burn.entries import Danger
 from logger.burn.verdict import WHOLE_LIFE, judge
-from logger.quantities import Quality
+from logger.quantities import Position, Quality
 
 ORDER = [Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL]
 
@@ -236,3 +238,53 @@ def test_every_judgement_names_its_source_and_no_standard_as_the_limit():
         assert judgement.source == judgement.criterion.source != ""
     assert "maker's own" in WALL_LIMIT.source
     assert "no candle standard's figure" in WALL_LIMIT.source
+
+
+def wall_judgement(**burn):
+    return next(j for j in FormulaBurn(**burn).verdict().judgements if j.criterion is WALL_LIMIT)
+
+
+def test_beside_the_figure_stands_what_it_means_for_the_warmest_room():
+    # Peak 55 +- 0.6; the room was at 25.99 an hour before the end (26 - 4 exp(-3 h / 30 min)),
+    # known to 0.5 K: 55 + 1.01 + 2 sqrt(0.3^2 + 0.5^2)
+    judgement = wall_judgement(peak_c=55.0)
+    assert judgement.warmest.bound_c == pytest.approx(57.176, abs=0.02)
+    assert "stays under your limit in rooms up to 27.0 °C (57.2 °C at most)" in judgement.reason
+
+
+def test_what_passed_may_be_over_the_limit_in_a_warmer_room():
+    judgement = wall_judgement(peak_c=58.5)
+    assert judgement.outcome is Outcome.PASS  # of the burn as it was
+    assert "in a room of 27.0 °C it may reach 60.7 °C, over your limit" in judgement.reason
+
+
+def test_the_room_counts_as_it_was_in_the_hour_before():
+    """The wall is late: a heater switched on ten minutes before has not warmed it yet."""
+    room = tuple(
+        estimate("other", LIT_S + 5.0 * n, 20.0 if 5.0 * n < 13_800.0 else 29.0)
+        for n in range(2881)
+    )
+    judgement = wall_judgement(channels=(WALL_3, channel("other", Position.ROOM)), more=room)
+    assert judgement.warmest.added_k == pytest.approx(7.0)
+
+
+def test_no_figure_is_lowered_for_a_room_that_was_warm():
+    hot = tuple(estimate("other", LIT_S + 5.0 * n, 33.0) for n in range(2881))
+    channels = (WALL_3, channel("other", Position.ROOM))
+    judgement = wall_judgement(channels=channels, more=hot)
+    assert judgement.warmest.added_k == 0.0
+    assert judgement.warmest.bound_c >= judgement.value + 0.6 - 1e-9
+
+
+def test_without_a_room_nothing_is_said_of_another():
+    judgement = wall_judgement(channels=(WALL_3, WALL_9))
+    assert judgement.warmest is None
+    assert "in rooms" not in judgement.reason
+
+
+def test_a_calibrated_place_needs_no_stated_accuracy():
+    bare = channel("wall-9", height_mm=60.0, clock=9, accuracy=None)
+    evidence = FormulaBurn(channels=(WALL_3, bare, ROOM)).evidence()
+    assert "accuracy is not stated" in texts(judge([evidence], Words()))
+    known = replace(evidence, calibrated=frozenset({"wall-9"}))
+    assert "accuracy is not stated" not in texts(judge([known], Words()))

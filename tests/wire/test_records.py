@@ -1,6 +1,7 @@
 """Records joined from a real database, and judged by the settings that each burn was lit with."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from store_fixtures import AT_S
@@ -11,6 +12,7 @@ from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
 from logger.store.queries import open_read
+from logger.web import answers
 
 SETTINGS = """
 [bench]
@@ -110,6 +112,43 @@ def test_the_page_and_the_curve_are_made_of_it(stored):
     assert curve.startswith("<svg")
     assert 'viewBox="0 0 360 ' in curve
     assert 'id="live-hatch"' in curve
+
+
+def test_the_heat_of_a_burn_is_told_as_described(stored):
+    burn = records.burn_message(stored, BURN)
+    answers.Burn.model_validate(burn)
+    wall, hand, room = burn["heat"]
+    assert (wall["channel"], hand["channel"], room["channel"]) == (
+        "jar-a-wall-3", "jar-a-hand-rim", "room",
+    )  # fmt: skip
+    assert wall["warm_up"]["above_room"]
+    assert wall["over_limit_s"] == pytest.approx(38.0, abs=10.0)  # from 50 s to out at 92
+    assert set(wall["budget"]) == {"repeatability", "accuracy"}
+    assert wall["warmest_room"]["bound"] > burn["hottest_measured"]["value"] + 4.5  # room: 22
+    assert room["warm_up"] is None
+    (judged,) = (j for j in burn["verdict"]["judgements"] if j["criterion"] == "wall-limit")
+    assert judged["warmest_room"]["stays_under"] is False
+
+
+def test_a_trial_says_what_it_expects_of_the_last_quarter(stored):
+    trial = records.verdict_message(stored, TRIAL)
+    answers.TrialVerdict.model_validate(trial)
+    assert trial["outlook"].startswith("Fewer than three burns")
+    assert trial["last_quarter"] is None
+    assert "Fewer than three burns" in records.record_html(stored, BURN)
+
+
+def test_earlier_burns_of_a_place_are_handed_on_for_the_forecast(stored):
+    with open_read(stored) as reader:
+        channels = load(stored).series
+        channels = [one.channel for one in channels]
+        later = records.earlier_fits(reader, "jar-a", channels, before_s=AT_S + 200.0)
+        assert list(later) == ["jar-a-wall-3"]
+        assert [fit.channel for fit in later["jar-a-wall-3"]] == ["jar-a-wall-3"]
+        assert records.earlier_fits(reader, "jar-a", channels, before_s=AT_S + 50.0) == {}
+        assert records.earlier_fits(reader, "jar-b", channels, before_s=AT_S + 200.0) == {}
+        moved = [replace(channels[0], place=Place(position=Position.BASE))]
+        assert records.earlier_fits(reader, "jar-a", moved, before_s=AT_S + 200.0) == {}
 
 
 def test_messages_are_json_of_the_same(stored):

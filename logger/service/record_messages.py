@@ -1,0 +1,84 @@
+"""[pure] What the records say, as the JSON objects that HTTP hands out."""
+
+from logger import messages
+from logger.burn.heat import InWarmestRoom, LastQuarter
+from logger.burn.verdict import Judgement, Verdict
+from logger.messages import Message
+from logger.quantities import Quantity
+from logger.reports.document import PlaceHeat
+
+
+def verdict(found: Verdict) -> Message:
+    """How it was judged and what is missing."""
+    return {
+        "outcome": found.outcome.value,
+        "judgements": [judgement(one) for one in found.judgements],
+        "missing": [
+            {"text": gap.text, "decides": gap.decides, "burn": gap.burn} for gap in found.missing
+        ],
+    }
+
+
+def judgement(one: Judgement) -> Message:
+    """One criterion on one burn."""
+    return {
+        "criterion": one.criterion.name,
+        "burn": one.burn,
+        "outcome": one.outcome.value,
+        "reason": one.reason,
+        "value": messages.rounded(one.value),
+        "limit": messages.rounded(one.limit),
+        "unit": None if one.value is None else Quantity.TEMPERATURE.unit,
+        "warmest_room": warmest(one.warmest, one.limit),
+        "source": one.source,
+    }
+
+
+def warmest(found: InWarmestRoom | None, limit_c: float | None) -> Message | None:
+    """What a figure means for a warmer room."""
+    if found is None:
+        return None
+    return {
+        "room": messages.rounded(found.room_limit_c),
+        "bound": messages.rounded(found.bound_c),
+        "unit": Quantity.TEMPERATURE.unit,
+        "stays_under": None if limit_c is None else found.stays_under(limit_c),
+    }
+
+
+def last_quarter(found: LastQuarter | None) -> Message | None:
+    """What is expected of the last quarter of the wax."""
+    if found is None:
+        return None
+    return {
+        "value": messages.rounded(found.peak_c),
+        "low": messages.rounded(found.low_c),
+        "high": messages.rounded(found.high_c),
+        "level": found.level,
+        "unit": Quantity.TEMPERATURE.unit,
+        "burns": found.burns,
+    }
+
+
+def heat(place: PlaceHeat) -> Message:
+    """What a place did in a burn."""
+    fit, budget = place.warm_up, place.budget
+    return {
+        "channel": place.series.channel.name,
+        "place": str(place.series.place),
+        "warm_up": None if fit is None else {
+            "rise_k": messages.rounded(fit.rise_k),
+            "standard_uncertainty_k": messages.rounded(fit.rise_sd_k),
+            "above_room": fit.above_room,
+            "plateau_c": messages.rounded(fit.plateau_c),
+            "settled": fit.settled,
+            "fast_s": messages.rounded(fit.fast_s),
+            "slow_s": messages.rounded(fit.slow_s),
+        },
+        "over_alert_s": messages.rounded(place.over_alert_s),
+        "over_limit_s": messages.rounded(place.over_limit_s),
+        "warmest_room": warmest(place.warmest, None),
+        "budget": None if budget is None else {
+            part.name: messages.rounded(part.standard_uncertainty) for part in budget.components
+        },
+    }  # fmt: skip
