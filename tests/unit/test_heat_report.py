@@ -81,6 +81,7 @@ def budget(channel, *, u=0.8, repeatability=0.3, calibrations=None, more=()):
         calibrations=calibrations or {},
     )
     parts = found[0].budget
+    assert parts is None or len({part.name for part in parts.components}) == len(parts.components)
     return parts and {part.name: part.standard_uncertainty for part in parts.components}
 
 

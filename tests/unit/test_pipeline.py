@@ -292,6 +292,15 @@ def test_a_calibration_counts_from_its_entry_on_and_the_burn_tells_of_it():
     assert not live.alarms("rise-rate")
 
 
+def test_a_calibration_is_no_fall_of_the_wall():
+    live = Live()
+    live.put(lit())
+    live.run(900, wall=noisy(50.0), room=noisy(22.0))
+    live.put(calibrated(live.now_s, -5.0))
+    live.run(120, wall=noisy(50.0), room=noisy(22.0))
+    assert not live.alarms("flame-out")
+
+
 def test_a_restarted_pipeline_corrects_as_the_one_before():
     entries = (calibrated(START_S - 9e6, 9.0), calibrated(START_S, -1.0, channel=TWIN))
     live = Live(Pipeline(bench(), START_S, Memory(calibrations=entries)))

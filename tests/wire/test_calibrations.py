@@ -1,6 +1,8 @@
 """Calibrations from the terminal and over HTTP to the disk, by date, and back out of it."""
 
+import asyncio
 import json
+from dataclasses import replace
 
 import pytest
 from store_fixtures import AT_S
@@ -14,6 +16,7 @@ from logger.conditioning.calibration import Correction
 from logger.errors import DataError
 from logger.quantities import Quantity
 from logger.service import records
+from logger.service.calibrating import calibrate as calibrate_by
 from logger.service.calibrating import read_points
 from logger.service.replay import lines
 from logger.store.queries import known_calibrations
@@ -181,6 +184,13 @@ async def test_the_running_bench_takes_it_at_once_and_after_a_restart(tmp_path):
         await bench.seconds(30, wall=50.0, room=22.0)
         (wall, _) = (await bench.now())["channels"]
         assert wall["estimate"]["value"] == pytest.approx(48.0, abs=0.01)
+        loaded = settings.load(tmp_path / "bench.toml")  # the command finds the service by it
+        answer = await asyncio.to_thread(calibrate_by, loaded, WALL, {**ICE, "at": "now"})
+        assert answer["new"]
+        await bench.seconds(6, wall=50.0, room=22.0)
+        (wall, _) = (await bench.now())["channels"]
+        assert wall["estimate"]["value"] == pytest.approx(50.1, abs=0.1)
+        assert [one.by for one in known_calibrations(tmp_path / "data")] == ["Ines", "Ines"]
 
 
 async def test_an_old_burn_keeps_its_figures_whatever_is_calibrated_later(
@@ -227,3 +237,7 @@ async def test_the_table_holds_channel_and_date(tmp_path, opened, evening):
         lambda: store._con.execute("SELECT channel, at_us FROM calibration").fetchall()
     )
     assert rows == [("room", int((AT_S - 60.0) * 1e6))]
+    better = replace(entry, id="calibrated-2", correction=Correction(offset=0.4))
+    await store.append([bench.step(better)])
+    memory = await store.memory(AT_S)
+    assert memory.calibrations == (entry, better)  # of one date the last entered counts

@@ -6,6 +6,7 @@ import time
 import pytest
 
 from logger.service import checking
+from logger.service.calibrating import calibrate
 from logger.service.check_text import WIDTH, lines
 from logger.service.checking import check_bench
 from logger.settings import load
@@ -81,6 +82,15 @@ unit = "degC"
 """
 
 
+HUMID = {
+    "points": [{"reference": 75.3, "shown": 73.3}, {"reference": 32.8, "shown": 30.8}],
+    "uncertainty": "0.5 percent",
+    "reference": "saturated salts",
+    "by": "Ines",
+    "at": "2026-01-02",
+}
+
+
 @pytest.fixture
 def report(tmp_path, monkeypatch):
     monkeypatch.setattr(checking, "LISTEN_S", 1.5)
@@ -99,6 +109,7 @@ def report(tmp_path, monkeypatch):
 
         thread = threading.Thread(target=print_lines, daemon=True)
         thread.start()
+        calibrate(load(path), "humidity", HUMID)
         try:
             yield check_bench(load(path))
         finally:
@@ -134,7 +145,8 @@ def test_mass_and_humidity_are_told_in_their_own_units(report):
     items = {item["what"]: item for item in report.message()["items"]}
     assert items["channel balance"]["value"] == pytest.approx(412.5)
     assert items["channel balance"]["unit"] == "g"
-    assert items["channel humidity"]["value"] == pytest.approx(44.0)
+    assert items["channel humidity"]["value"] == pytest.approx(46.0)  # it is calibrated
+    assert items["channel humidity"]["budget"]["calibration"] == pytest.approx(0.4, abs=0.05)
     assert items["channel humidity"]["unit"] == "percent"
     assert items["channel humidity"]["warns_early"] is None
 
