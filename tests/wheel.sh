@@ -7,7 +7,8 @@ trap 'rm -rf "$work"' EXIT
 "$here/.venv/bin/python" -m build --wheel --no-isolation --outdir "$work" "$here" >"$work/build.log" 2>&1 ||
     { cat "$work/build.log" >&2; exit 1; }
 "$here/.venv/bin/python" -m venv "$work/venv"
-sed -n 's/^\([A-Za-z0-9._-]*==[^ ;\\]*\).*/\1/p' "$here/requirements.lock" >"$work/constraints.txt"
+# The versions of the lock, with the Python each is for, without the hashes.
+sed -n 's/^\([A-Za-z0-9._-]*==[^\\]*\).*/\1/p' "$here/requirements.lock" >"$work/constraints.txt"
 "$work/venv/bin/pip" install --quiet --disable-pip-version-check \
     --constraint "$work/constraints.txt" "$work"/*.whl
 cd "$work"
