@@ -105,6 +105,9 @@ class Kind(StrEnum):
     INFRARED = "infrared"
 
 
+NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common practice)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Averaging:
     """How a channel is averaged: window, and how often its estimate is published."""
@@ -125,8 +128,8 @@ class Channel:
     unit: Unit = DEGC
     transducer: Transducer = Transducer.NONE
     cold_junction_c: float | None = None  # thermocouple in mV only: where its terminals are
-    ntc_r25_ohm: float = 10_000.0  # thermistor only: the commonest type (common practice)
-    ntc_beta_k: float = 3950.0
+    ntc_r25_ohm: float = NTC_R25_OHM  # thermistor only
+    ntc_beta_k: float = NTC_BETA_K
     kind: Kind = Kind.UNSTATED
     coupling: float | None = None  # contact only: half-width in K once compared; None: the default
     lag_s: float = 0.0  # time constant with which the sensor follows its place

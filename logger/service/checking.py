@@ -15,7 +15,7 @@ from logger.messages import Message, rounded
 from logger.publish.mqtt import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
-from logger.service.core import bench_of
+from logger.service.core import NO_ENGINE, bench_of
 from logger.settings import InstrumentSettings, Settings
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
@@ -68,8 +68,8 @@ def check_bench(settings: Settings) -> Report:
         bench = client.now(settings)
         assert bench is not None
         broker = asyncio.run(_broker(settings))
-        return Report(items=(*_running(bench, settings), *broker))
-    return Report(items=tuple(asyncio.run(_try_all(settings))))
+        return Report(items=(*_running(bench, settings), *broker, *_engine(settings)))
+    return Report(items=(*asyncio.run(_try_all(settings)), *_engine(settings)))
 
 
 def _running(bench: Message, settings: Settings) -> Iterable[Item]:
@@ -128,6 +128,11 @@ async def _try_all(settings: Settings) -> list[Item]:
         _page(settings),
     )
     return [item for items in found for item in items]
+
+
+def _engine(settings: Settings) -> Iterable[Item]:
+    if settings.influx is not None:
+        yield Item(what="engine", ok=False, text=NO_ENGINE)
 
 
 def _calibrations(settings: Settings) -> list[Calibrated]:

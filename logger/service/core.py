@@ -10,6 +10,8 @@ from logger.units import unit_of
 
 VERSION = version("wickbench")
 
+NO_ENGINE = "[influx]: this version writes to no time-series engine; leave the table out"
+
 
 def bench_of(settings: Settings) -> Bench:
     """What the pipeline must know of the configured bench."""

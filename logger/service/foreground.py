@@ -13,6 +13,7 @@ from logger.clock import RealClock
 from logger.hub import Follower
 from logger.messages import ended, printable, told
 from logger.pipeline import Output
+from logger.service.core import NO_ENGINE
 from logger.service.run import Service, run
 from logger.settings import Settings
 
@@ -67,6 +68,8 @@ async def _until_signal(settings: Settings) -> None:
         for line in service.way_in.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)
         say(CAUTION)
+        if settings.influx is not None:
+            say(NO_ENGINE)
         if settings.mqtt is None:
             also = f", and start {settings.alarms.run[0]}" if settings.alarms.run else " only"
             say(f"no broker is configured: alarms reach this terminal and the page{also}")

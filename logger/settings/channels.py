@@ -2,10 +2,13 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from logger.burn.limits import Station
 from logger.conditioning.infrared import FINISHES
 from logger.quantities import (
+    NTC_BETA_K,
+    NTC_R25_OHM,
     VESSEL_POSITIONS,
     Averaging,
     Channel,
@@ -48,6 +51,7 @@ class Channels:
             station=station,
             unit=unit,
             transducer=transducer,
+            **_sensor(table, transducer),
             kind=_kind(table),
             coupling=table.take("coupling", forms.more_than_zero(step), None),
             lag_s=table.take(
@@ -125,6 +129,26 @@ def _input(table: Table, quantity: Quantity) -> tuple[Transducer, Unit]:
     comes: Quantity | Dimension = _ELECTRICAL.get(transducer, quantity)
     unit = table.need("unit", forms.unit_name(comes, _UNITS[comes]), instead="")
     return transducer, unit_of(unit, comes) if unit else Unit(name="")
+
+
+def _sensor(table: Table, transducer: Transducer) -> dict[str, Any]:
+    """What must be known of a transducer besides its kind; what is not stated is assumed."""
+    thermocouple = transducer in (Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T)
+    for keys, fits, what in (
+        (("cold_junction",), thermocouple, "a thermocouple"),
+        (("ntc_r25", "ntc_beta"), transducer is Transducer.NTC, 'transducer = "ntc"'),
+    ):
+        for key in keys:
+            if table.has(key) and not fits:
+                table.fault(key, f"belongs to {what}; leave it out")
+    degrees = forms.quantity(Quantity.TEMPERATURE, '"22 degC"')
+    ohms = forms.more_than_zero(forms.quantity(Dimension.RESISTANCE, '"10 kohm"'))
+    beta = forms.whole(1000, 10_000, "3950")
+    return {
+        "cold_junction_c": table.take("cold_junction", degrees, None),
+        "ntc_r25_ohm": table.take("ntc_r25", ohms, NTC_R25_OHM),
+        "ntc_beta_k": float(table.take("ntc_beta", beta, round(NTC_BETA_K))),
+    }
 
 
 def _kind(table: Table) -> Kind:

@@ -150,3 +150,13 @@ def test_lighting_without_the_checks_is_refused_on_no_terminal(config):
     done = wickbench("burn", "lit", "jar-a", "--trial", "x", "--config", str(config))
     assert done.returncode == 2
     assert "--watched-by NAME, --checked" in done.stderr
+
+
+def test_an_engine_that_this_version_does_not_serve_is_no_silent_loss(config):
+    config.write_text(
+        config.read_text()
+        + '[influx]\nurl = "http://127.0.0.1:8086"\norg = "o"\nbucket = "b"\ntoken_env = "T"\n'
+    )
+    done = wickbench("check", "--config", str(config))
+    assert done.returncode == 4
+    assert "writes to no time-series engine" in done.stdout

@@ -172,6 +172,15 @@ def test_what_the_example_has_commented_out_is_right_too(read):
     assert settings.channels[4].emissivity_measured
 
 
+def test_a_transducer_is_told_what_it_is_made_of(read):
+    couple = WHOLE.replace('unit = "degC"', 'unit = "mV"\ntransducer = "thermocouple-t"')
+    (channel,) = read(couple + 'cold_junction = "71.6 degF"').channels
+    assert channel.cold_junction_c == 22.0
+    thermistor = WHOLE.replace('unit = "degC"', 'unit = "ohm"\ntransducer = "ntc"')
+    (channel,) = read(thermistor + 'ntc_r25 = "100 kohm"\nntc_beta = 4092').channels
+    assert (channel.ntc_r25_ohm, channel.ntc_beta_k) == (100_000.0, 4092.0)
+
+
 def test_the_example_states_the_default_limits(read):
     assert load(EXAMPLE).limits == read(WHOLE).limits
 
@@ -430,6 +439,8 @@ FAULTS = [
         WHOLE + 'finish = "painted"\nemissivity = 0.94',
         "finish: says the same as emissivity; leave one of them out",
     ),
+    (WHOLE + 'cold_junction = "22 degC"', "cold_junction: belongs to a thermocouple; leave it out"),
+    (WHOLE + "ntc_beta = 3435", 'ntc_beta: belongs to transducer = "ntc"; leave it out'),
     (WHOLE + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
     (WHOLE + "emissivity_set = 0.95", "emissivity_set: corrects nothing alone; write"),
     (
