@@ -32,8 +32,9 @@ from logger.burn.entries import (
 )
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
-from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
+from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.burn.prospects import Prospects
+from logger.burn.status import status
 from logger.burn.trace import Trace
 from logger.conditioning import manual
 from logger.conditioning.conditioner import Conditioner
@@ -470,37 +471,8 @@ class Pipeline:
         return [self._status(station, now_s) for station in self._stations.values()]
 
     def _status(self, station: Station, now_s: float) -> BurnStatus:
-        limits = self._bench.limits
-        burn = self._burns.get(station.name)
-        wall = limits.of(burn.material if burn else station.material)
-        hottest: model.Hottest | None = None
-        automatic = False
-        for channel, estimate in self._vessel(station.name):
-            automatic = automatic or channel.instrument != BY_HAND
-            seen = model.measured(estimate, channel.place)
-            if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
-                hottest = seen
-        phase = BurnPhase.COLD
-        if burn is not None and burn.out_s is None:
-            phase = BurnPhase.LIT
-        elif burn is not None and now_s - (burn.out_s or 0.0) < limits.cool_down_s:
-            phase = BurnPhase.COOLING
-        return BurnStatus(
-            at_s=now_s,
-            station=station.name,
-            phase=phase,
-            burn=burn.id if burn else None,
-            trial=burn.trial if burn else None,
-            lit_s=burn.lit_s if burn else None,
-            out_s=burn.out_s if burn else None,
-            elapsed_s=burn.elapsed_s(now_s) if burn else None,
-            remaining_s=limits.burn_length_s - burn.elapsed_s(now_s) if burn else None,
-            limit_c=wall.limit_c,
-            alert_c=wall.alert_c,
-            hottest=hottest,
-            margin_c=wall.limit_c - hottest.upper_c if hottest else None,
-            automatic=automatic,
-        )
+        burn, places = self._burns.get(station.name), self._vessel(station.name)
+        return status(station, burn, self._bench.limits, places, now_s)
 
     def _remember_hottest(self, channel: Channel, estimate: Estimate) -> tuple[Burn, ...]:
         """The burn at the channel's station, where this estimate changes its hottest place."""

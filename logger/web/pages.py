@@ -18,6 +18,7 @@ from starlette.routing import Route
 
 from logger.alarms.words import EMERGENCY_ADVICE, duration
 from logger.burn.entries import Danger
+from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Refused, StoreError, WickbenchError
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
@@ -26,7 +27,6 @@ from logger.web import bodies, forms, station
 from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
-from logger.web.places import OLD_S
 from logger.web.static import static
 
 HEADERS = {
@@ -184,7 +184,7 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             advice=EMERGENCY_ADVICE,
             checks=CHECKS,
             no_watch=station.NO_WATCH,
-            old_s=OLD_S,
+            old_s=OLD_BY_HAND_S,
             **found,
         )
     )

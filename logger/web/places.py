@@ -6,11 +6,9 @@ from dataclasses import dataclass
 from logger.alarms.words import duration
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
+from logger.burn.status import is_old
 from logger.quantities import Channel, Estimate, Quality, Quantity
 from logger.units import show, show_difference
-
-OLD_S = 600.0
-"""A reading by hand older than this is shown as old: a wall warms 5 K in that time (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +113,7 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
         return "none"
     if estimate.quality is Quality.LOST:
         return "lost"
-    if channel.instrument == BY_HAND and now_s - estimate.at_s > OLD_S:
+    if is_old(channel, estimate, now_s):
         return "old"
     return "good" if estimate.quality is Quality.GOOD else "doubtful"
 

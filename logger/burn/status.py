@@ -1,0 +1,60 @@
+"""A station now: what pages, phones and terminals show of it."""
+
+from collections.abc import Iterable
+
+from logger.burn.entries import BY_HAND
+from logger.burn.limits import Limits, Station
+from logger.burn.model import Burn, BurnPhase, BurnStatus, Hottest, measured
+from logger.quantities import Channel, Estimate, Quality
+
+OLD_BY_HAND_S = 600.0
+"""A reading by hand older than this is of no moment: a wall warms 5 K in that time (choice)."""
+
+
+def is_old(channel: Channel, estimate: Estimate, now_s: float) -> bool:
+    """Whether a person's reading was taken too long ago to say what is now."""
+    return channel.instrument == BY_HAND and now_s - estimate.at_s > OLD_BY_HAND_S
+
+
+def status(
+    station: Station,
+    burn: Burn | None,
+    limits: Limits,
+    places: Iterable[tuple[Channel, Estimate]],
+    now_s: float,
+) -> BurnStatus:
+    """`station` at `now_s`; `places` are those on its vessel that were ever heard or read."""
+    wall = limits.of(burn.material if burn else station.material)
+    hottest: Hottest | None = None
+    automatic = False
+    for channel, estimate in places:
+        automatic = automatic or channel.instrument != BY_HAND
+        if estimate.quality is Quality.LOST or is_old(channel, estimate, now_s):
+            continue
+        seen = measured(estimate, channel.place)
+        if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
+            hottest = seen
+    return BurnStatus(
+        at_s=now_s,
+        station=station.name,
+        phase=_phase(burn, limits, now_s),
+        burn=burn.id if burn else None,
+        trial=burn.trial if burn else None,
+        lit_s=burn.lit_s if burn else None,
+        out_s=burn.out_s if burn else None,
+        elapsed_s=burn.elapsed_s(now_s) if burn else None,
+        remaining_s=limits.burn_length_s - burn.elapsed_s(now_s) if burn else None,
+        limit_c=wall.limit_c,
+        alert_c=wall.alert_c,
+        hottest=hottest,
+        margin_c=wall.limit_c - hottest.upper_c if hottest else None,
+        automatic=automatic,
+    )
+
+
+def _phase(burn: Burn | None, limits: Limits, now_s: float) -> BurnPhase:
+    if burn is None:
+        return BurnPhase.COLD
+    if burn.out_s is None:
+        return BurnPhase.LIT
+    return BurnPhase.COOLING if now_s - burn.out_s < limits.cool_down_s else BurnPhase.COLD
