@@ -88,32 +88,8 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
     return route
 
 
-def at_reading(kind: type[bodies.HandBody]) -> Callable[..., object]:
-    """The route that posts a `kind` to /api/readings/{id}/..."""
-
-    async def route(request: Request) -> Response:
-        bench = bench_of(request)
-        body = await bodies.read(request, kind)
-        entry = body.entry(bench.now_s(), request.path_params["id"])
-        return _entered(entry, await bench.enter(entry))
-
-    return route
-
-
-def at_channel(kind: type[bodies.ChannelBody]) -> Callable[..., object]:
-    """The route that posts a `kind` to /api/channels/{id}/..."""
-
-    async def route(request: Request) -> Response:
-        bench = bench_of(request)
-        body = await bodies.read(request, kind)
-        entry = body.entry(bench.now_s(), request.path_params["id"])
-        return _entered(entry, await bench.enter(entry))
-
-    return route
-
-
-def at_alarm(kind: type[bodies.AlarmBody]) -> Callable[..., object]:
-    """The route that posts a `kind` to /api/alarms/{id}/..."""
+def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
+    """The route that posts a `kind` to /api/alarms/{id}/..., .../readings/..., .../channels/..."""
 
     async def route(request: Request) -> Response:
         bench = bench_of(request)
@@ -193,17 +169,17 @@ ROUTES = (
         if issubclass(kind, bodies.BurnBody)
     ),
     *(
-        Route(f"/api/readings/{{id}}/{what}", at_reading(kind), methods=["POST"])
+        Route(f"/api/readings/{{id}}/{what}", at_subject(kind), methods=["POST"])
         for what, kind in bodies.KINDS.items()
         if issubclass(kind, bodies.HandBody)
     ),
     *(
-        Route(f"/api/alarms/{{id:path}}/{what}", at_alarm(kind), methods=["POST"])
+        Route(f"/api/alarms/{{id:path}}/{what}", at_subject(kind), methods=["POST"])
         for what, kind in bodies.KINDS.items()
         if issubclass(kind, bodies.AlarmBody)
     ),
     *(
-        Route(f"/api/channels/{{id}}/{what}", at_channel(kind), methods=["POST"])
+        Route(f"/api/channels/{{id}}/{what}", at_subject(kind), methods=["POST"])
         for what, kind in bodies.KINDS.items()
         if issubclass(kind, bodies.ChannelBody)
     ),

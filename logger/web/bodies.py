@@ -1,6 +1,7 @@
 """What may be posted: each body is checked and becomes one entry of the core."""
 
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from typing import Annotated, Any, TypeVar
 
@@ -71,28 +72,24 @@ class Body(BaseModel):
         return {"id": self.id, "at_s": at_s, "entered_s": now_s, "by": self.by}
 
 
-class BurnBody(Body):
-    """What is posted to a burn."""
+class SubjectBody(Body, ABC):
+    """What is posted to one thing: a burn's station, an alarm, a reading by hand, a channel."""
 
-    def entry(self, now_s: float, station: str) -> Entry:
+    @abstractmethod
+    def entry(self, now_s: float, subject: str) -> Entry:
         """As the core takes it."""
-        raise NotImplementedError
 
 
-class AlarmBody(Body):
+class BurnBody(SubjectBody):
+    """What is posted to a burn; the subject is its station."""
+
+
+class AlarmBody(SubjectBody):
     """What is posted to an alarm."""
 
-    def entry(self, now_s: float, alarm: str) -> Entry:
-        """As the core takes it."""
-        raise NotImplementedError
 
-
-class HandBody(Body):
+class HandBody(SubjectBody):
     """What is posted to a reading by hand."""
-
-    def entry(self, now_s: float, reading: str) -> Entry:
-        """As the core takes it."""
-        raise NotImplementedError
 
 
 class LitBody(Body):
@@ -241,12 +238,8 @@ class ShelveBody(AlarmBody):
         return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=now_s + lasts_s)
 
 
-class ChannelBody(Body):
+class ChannelBody(SubjectBody):
     """What is posted to a channel."""
-
-    def entry(self, now_s: float, channel: str) -> Entry:
-        """As the core takes it."""
-        raise NotImplementedError
 
 
 class Compared(BaseModel):
