@@ -59,7 +59,8 @@ def demonstrate(folder: Path | None, *, stay: bool, bench: str = "serial") -> No
     logging.basicConfig(level=logging.ERROR, stream=sys.stderr)
     scenario = first_light(SEED)
     length_s = BEFORE_S + scenario.burn_s + COOLING_S
-    clock = SteppedClock(float(int(time.time() - length_s)))  # it ends about now
+    # It ends about now. On a whole minute, so that it goes the same way whenever it is started.
+    clock = SteppedClock((time.time() - length_s) // 60.0 * 60.0)
     wiring = WIRINGS[bench](scenario, folder)
     configuration = folder / "bench.toml"
     configuration.write_text(_bench_toml(scenario, folder, wiring), encoding="utf-8")
@@ -139,6 +140,8 @@ class _Evening:
         self._scenario.extinguish()
         await self._service.enter(Out(**self._stamps("out"), station=self._scenario.station))
         await self._until(self._out_s + COOLING_S)
+        # The last word is a reading: a tick after it would be one that replay cannot know of.
+        await self._wiring.second(self._folded)
 
     def _stamps(self, name: str) -> dict[str, Any]:
         now_s = self._clock.now_s()
