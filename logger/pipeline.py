@@ -4,6 +4,7 @@ The live service, replay, the demonstration and the tests all fold this over the
 no I/O and reads no clock: every input carries its time, and inputs come in order of time.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -33,11 +34,9 @@ from logger.burn.entries import (
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnStatus
+from logger.burn.places import Places, estimate_by_hand, no_estimate
 from logger.burn.prospects import Prospects
 from logger.burn.status import status
-from logger.burn.trace import Trace
-from logger.conditioning import manual
-from logger.conditioning.conditioner import Conditioner
 from logger.errors import Refused
 from logger.quantities import (
     Channel,
@@ -55,7 +54,6 @@ Input = Reading | Tick | Health | Entry
 Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
-SILENT_DEFAULT_S = 15.0  # the contract's default, with three of the channel's own intervals
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
 
 
@@ -91,26 +89,17 @@ class Pipeline:
         memory = memory or Memory()
         self._bench = bench
         self._started_s = started_s
-        self._channels = {channel.name: channel for channel in bench.channels}
         self._stations = {station.name: station for station in bench.stations}
         for burn in memory.burns:
             if burn.lit:  # its station may have left the configuration; the candle has not
                 left = Station(name=burn.station, material=burn.material)
                 self._stations.setdefault(burn.station, left)
-        self._conditioners = {
-            channel.name: Conditioner(
-                channel,
-                calibrations=(c.record for c in memory.calibrations if c.channel == channel.name),
-            )
-            for channel in bench.channels
-        }
-        self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
+        self._places = Places(bench.channels, memory.calibrations)
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
         self._burns = {burn.station: burn for burn in memory.burns}
         self._burn_events = dict(memory.burn_events)
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
-        self._traces: dict[str, Trace] = {}  # of the places on vessels
         self._watch = Watch(memory.alarms)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
@@ -130,13 +119,12 @@ class Pipeline:
     @property
     def places_by_hand(self) -> tuple[Channel, ...]:
         """The channels that a person's readings made up."""
-        known = (channel for channel, _ in self._latest.values())
-        return tuple(channel for channel in known if channel.instrument == BY_HAND)
+        return self._places.by_hand
 
     @property
     def estimates(self) -> tuple[Estimate, ...]:
         """The latest of every channel that was ever heard."""
-        return tuple(estimate for _, estimate in self._latest.values())
+        return self._places.estimates
 
     def step(self, item: Input) -> list[Output]:
         """Take one input. Raises Refused, and changes nothing, for an entry that cannot be."""
@@ -175,66 +163,42 @@ class Pipeline:
             if burn.lit:
                 self._prospects.follow(burn, memory.estimates)
         for entry in sorted(memory.by_hand, key=lambda one: one.at_s):
-            self._latest[entry.channel.name] = (entry.channel, _estimate_by_hand(entry))
+            self._places.set_by_hand(entry)
         ticked_s = memory.readings[0].at_s if memory.readings else 0.0
         for reading in memory.readings:
             for tick in ticks(ticked_s, reading.at_s):
                 ticked_s = tick.at_s
-                for channel, conditioner in self._due(tick.at_s):
-                    self._trace(channel, self._estimate(channel, conditioner, tick.at_s))
+                for channel, _ in self._places.heard():
+                    if _due(tick.at_s, channel.averaging.every_s):
+                        estimate = self._places.estimate(channel.name, tick.at_s)
+                        self._places.trace(channel, estimate)
                 if sensors.due(tick.at_s):
                     self._sample_sensors(tick.at_s)
-            self._condition(reading)
+            self._add(reading)
 
-    def _due(self, now_s: float) -> Iterable[tuple[Channel, Conditioner]]:
-        """The channels whose estimate is published at `now_s`."""
-        return (
-            (self._channels[name], conditioner)
-            for name, conditioner in self._conditioners.items()
-            if conditioner.last_s is not None
-            and _due(now_s, self._channels[name].averaging.every_s)
-        )
-
-    def _condition(self, reading: Reading) -> Conditioner | None:
-        conditioner = self._conditioners.get(reading.channel)
-        if conditioner is not None:
+    def _add(self, reading: Reading) -> bool:
+        known = self._places.add(reading)
+        if known:
             self._sensors.read(reading)
-            channel = self._channels[reading.channel]
-            conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
-        return conditioner
-
-    def _reflected_c(self, channel: Channel, now_s: float) -> float | None:
-        """Temperature that an infrared channel sees mirrored in its surface."""
-        if not isinstance(channel.reflected, str):
-            return channel.reflected
-        return self._conditioners[channel.reflected].estimate(now_s).value
-
-    def _estimate(self, channel: Channel, conditioner: Conditioner, now_s: float) -> Estimate:
-        estimate = conditioner.estimate(now_s)
-        if conditioner.last_s is None or now_s - conditioner.last_s > self._allowed_s(channel):
-            estimate = replace(estimate, quality=Quality.LOST)  # silent: nothing is known of now
-        self._latest[channel.name] = (channel, estimate)
-        return estimate
+        return known
 
     def _read(self, reading: Reading) -> list[Output]:
-        conditioner = self._condition(reading)
-        if conditioner is None:
+        if not self._add(reading):
             return []
-        channel = self._channels[reading.channel]
-        estimate = self._estimate(channel, conditioner, reading.at_s)
+        channel = self._places.channels[reading.channel]
+        estimate = self._places.estimate(channel.name, reading.at_s)
         findings = [*self._judge_wall(channel, estimate), self._silence(channel, reading.at_s)]
         return list(self._alarm(findings, reading.at_s))
 
     def _calibrate(self, entry: Calibrated) -> list[Output]:
         """A channel corrected anew from now on; what was judged before stays as it was."""
-        channel = self._channels.get(entry.channel)
+        channel = self._places.channels.get(entry.channel)
         if channel is None:
-            known = ", ".join(self._channels)
+            known = ", ".join(self._places.channels)
             raise Refused(f"no channel {entry.channel}; the configuration has: {known}")
         if channel.quantity is not entry.quantity:
             raise Refused(f"{channel.name} measures {channel.quantity}, not {entry.quantity}")
-        self._conditioners[channel.name].calibrate(entry.record, entry.entered_s)
-        self._traces.pop(channel.name, None)  # the place itself has neither risen nor fallen
+        self._places.calibrate(entry)
         text = f"{channel.name} ({channel.place}) calibrated against {entry.reference}"
         return [
             self._entered(burn, entry, "calibrated", f"{burn.station}: {text}")
@@ -249,11 +213,11 @@ class Pipeline:
 
     def _take_by_hand(self, entry: ManualReading, now_s: float) -> list[Output]:
         channel = entry.channel
-        estimate = _estimate_by_hand(entry)
+        estimate = estimate_by_hand(entry)
         outputs: list[Output] = [estimate, *self._remember_hottest(channel, estimate)]
         if self._by_hand.latest(channel.name) is not entry:  # of earlier than what is known
-            return [*outputs, self._latest[channel.name][1]]
-        self._latest[channel.name] = (channel, estimate)
+            return [*outputs, self._places.latest(channel.name)]
+        self._places.set_by_hand(entry)
         self._withdrawn.pop(channel.name, None)
         return outputs + list(self._alarm(self._judge_wall(channel, estimate), now_s))
 
@@ -282,20 +246,18 @@ class Pipeline:
         outputs: list[Output] = []
         earlier = self._by_hand.latest(channel.name)
         if earlier is None:
-            self._latest.pop(channel.name, None)
-            self._withdrawn[channel.name] = (channel, _estimate_by_hand(reading))
-            outputs.append(_nothing(channel, now_s))
+            self._places.forget(channel.name)
+            self._withdrawn[channel.name] = (channel, estimate_by_hand(reading))
+            outputs.append(no_estimate(channel, now_s))
         else:
-            estimate = _estimate_by_hand(earlier)
-            self._latest[channel.name] = (channel, estimate)
-            outputs.append(estimate)
+            outputs.append(self._places.set_by_hand(earlier))
         outputs += self._alarm(self._judge_by_hand(reading.station), now_s)
         burn = self._burns.get(reading.station)
         if burn is None:
             return outputs
         self._burns[burn.station] = burn.without_hand()
         for other in self._by_hand.of(burn):
-            self._remember_hottest(other.channel, _estimate_by_hand(other))
+            self._remember_hottest(other.channel, estimate_by_hand(other))
         if self._burns[burn.station] != burn:
             outputs.append(self._burns[burn.station])
         return outputs
@@ -307,12 +269,11 @@ class Pipeline:
         self._gone = {}
         findings: list[Finding] = []
         published: list[Estimate] = []
-        for name, conditioner in self._conditioners.items():
-            channel = self._channels[name]
+        for name, channel in self._places.channels.items():
             findings.append(self._silence(channel, now_s))
-            if conditioner.last_s is None:
+            if self._places.last_s(name) is None:
                 continue
-            estimate = self._estimate(channel, conditioner, now_s)
+            estimate = self._places.estimate(name, now_s)
             findings.extend(self._judge_wall(channel, estimate))
             if _due(now_s, channel.averaging.every_s):
                 published.append(estimate)
@@ -397,11 +358,8 @@ class Pipeline:
             yield after
 
     def _with_wall(self, burn: Burn) -> Burn:
-        return burn.with_wall(self._hottest_c(burn.station), watched=self._watched(burn.station))
-
-    def _watched(self, station: str) -> bool:
-        """Whether any instrument looks at the vessel at `station`."""
-        return any(one.station == station and one.on_vessel for one in self._bench.channels)
+        watched = self._places.is_watched(burn.station)
+        return burn.with_wall(self._places.hottest_c(burn.station), watched=watched)
 
     def _ask(self, burn: Burn, now_s: float) -> Iterable[Burn | BurnEvent]:
         """The question who watches, once each time it is due."""
@@ -429,49 +387,26 @@ class Pipeline:
 
     def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
         bench, station = self._bench, burn.station
-        hottest_c = self._hottest_c(station)
+        hottest_c = self._places.hottest_c(station)
         yield from burns.burn_length(burn, bench.limits, now_s, hottest_c=hottest_c)
         yield burns.emergency(burn)
         yield burns.relit_too_soon(burn, bench.limits)
         if bench.ask_every_s is not None:
             yield burns.unwatched(burn, bench.ask_every_s, now_s)
-        places = [channel for channel, _ in self._vessel(station) if channel.instrument != BY_HAND]
-        traces = [self._traces[place.name] for place in places if place.name in self._traces]
-        yield wall.flame_out(burn, traces)
+        yield wall.flame_out(burn, self._places.traces(station))
         for channel, forecast in self._prospects.latest(burn):
             yield foresight.wall_forecast(channel, burn, forecast, bench.words)
         yield wall.still_hot(burn, hottest_c, now_s, bench.words)
-        if not self._watched(station):
-            by_hand_s = [estimate.at_s for _, estimate in self._vessel(station)]
+        if not self._places.is_watched(station):
+            by_hand_s = [estimate.at_s for _, estimate in self._places.on_vessel(station)]
             yield burns.overdue_by_hand(burn, max([burn.lit_s, *by_hand_s]), now_s)
-
-    def _vessel(self, station: str) -> Iterable[tuple[Channel, Estimate]]:
-        """The places on the vessel at `station` that were ever heard or read."""
-        return (
-            (channel, estimate)
-            for channel, estimate in self._latest.values()
-            if channel.station == station and channel.on_vessel
-        )
-
-    def _hottest_c(self, station: str) -> float | None:
-        """The hottest place that an instrument sees now."""
-        return max(
-            (
-                estimate.value
-                for channel, estimate in self._vessel(station)
-                if estimate.value is not None
-                and estimate.quality is not Quality.LOST
-                and channel.instrument != BY_HAND
-            ),
-            default=None,
-        )
 
     def statuses(self, now_s: float) -> list[BurnStatus]:
         """Every station now."""
         return [self._status(station, now_s) for station in self._stations.values()]
 
     def _status(self, station: Station, now_s: float) -> BurnStatus:
-        burn, places = self._burns.get(station.name), self._vessel(station.name)
+        burn, places = self._burns.get(station.name), self._places.on_vessel(station.name)
         return status(station, burn, self._bench.limits, places, now_s)
 
     def _remember_hottest(self, channel: Channel, estimate: Estimate) -> tuple[Burn, ...]:
@@ -528,7 +463,7 @@ class Pipeline:
 
     def _judge_by_hand(self, station: str) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too."""
-        for channel, estimate in tuple(self._vessel(station)):
+        for channel, estimate in self._places.on_vessel(station):
             if channel.instrument == BY_HAND:
                 yield from self._judge_wall(channel, estimate)
         for channel, estimate in self._withdrawn.values():
@@ -541,50 +476,31 @@ class Pipeline:
         if channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE:
             lit = self._lit(channel.station)
             yield links.room(channel, estimate, self._bench.limits, self._bench.words, lit=lit)
-        trace = self._trace(channel, estimate)
+        trace = self._places.trace(channel, estimate)
         burn = self._burns.get(channel.station) if channel.station else None
         if trace is not None and burn is not None:
             yield wall.rise_rate(channel, burn, trace, estimate.at_s, self._bench.words)
 
-    def _trace(self, channel: Channel, estimate: Estimate) -> Trace | None:
-        """The course of a place on a vessel with its newest estimate; None where it has none."""
-        if not channel.on_vessel or estimate.value is None or estimate.quality is Quality.LOST:
-            return None
-        trace = self._traces.setdefault(channel.name, Trace())
-        trace.add(estimate.at_s, estimate.value)
-        return trace
-
     def _sample_sensors(self, now_s: float) -> None:
-        for name, conditioner in self._conditioners.items():
-            if conditioner.last_s is None:
-                continue
-            channel = self._channels[name]
+        for channel, conditioner in self._places.heard():
             self._sensors.sample(
-                self._estimate(channel, conditioner, now_s),
+                self._places.estimate(channel.name, now_s),
                 interval_s=conditioner.interval_s,
                 jumped_s=conditioner.jumped_s,
-                silent=now_s - conditioner.last_s > self._allowed_s(channel),
+                silent=self._places.is_silent(channel.name, now_s),
             )
         self._sensors.settle()
 
     def _silence(self, channel: Channel, now_s: float) -> Finding:
-        conditioner = self._conditioners[channel.name]
-        last_s = self._started_s if conditioner.last_s is None else conditioner.last_s
+        last_s = self._places.last_s(channel.name)
         link = self._links.get(channel.instrument)
         return links.silent(
             channel,
-            age_s=now_s - max(last_s, self._started_s),
-            allowed_s=self._allowed_s(channel),
+            age_s=now_s - max(self._started_s, -math.inf if last_s is None else last_s),
+            allowed_s=self._places.allowed_s(channel.name),
             lit=self._lit(channel.station),
             reason=link.reason if link is not None and not link.ok else None,
         )
-
-    def _allowed_s(self, channel: Channel) -> float:
-        """How long the channel may say nothing."""
-        if channel.silent_after_s is not None:
-            return channel.silent_after_s
-        interval_s = self._conditioners[channel.name].interval_s
-        return max(SILENT_DEFAULT_S, 3.0 * (interval_s or 0.0))
 
     def _lit(self, station: str | None) -> bool:
         """Whether `station` is lit; for what serves the whole bench, whether anything is."""
@@ -600,7 +516,7 @@ class Pipeline:
         """Alarms of before that nothing judges in this configuration, and why."""
         by_hand = {channel.name: channel for channel in self.places_by_hand}
         scope = Scope(
-            channels=by_hand | self._channels,
+            channels=by_hand | self._places.channels,
             stations=frozenset(self._stations),
             ways_out=self._bench.ways_out,
         )
@@ -613,24 +529,6 @@ class Pipeline:
     def _burn_id(self, station: str | None) -> str | None:
         burn = self._burns.get(station) if station else None
         return burn.id if burn else None
-
-
-def _estimate_by_hand(entry: ManualReading) -> Estimate:
-    return manual.estimate(entry.channel, entry.values, entry.at_s, entry.reflected_c)
-
-
-def _nothing(channel: Channel, now_s: float) -> Estimate:
-    """Of a place that was never read."""
-    return Estimate(
-        channel=channel.name,
-        at_s=now_s,
-        value=None,
-        standard_uncertainty=None,
-        repeatability=None,
-        used=0,
-        rejected=0,
-        quality=Quality.LOST,
-    )
 
 
 def _due(now_s: float, every_s: float) -> bool:

@@ -9,7 +9,7 @@ from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 from test_pipeline import lit, noisy, out, stamps
 
 from logger.alarms.lifecycle import AlarmEvent
-from logger.burn.entries import InSight
+from logger.burn.entries import InSight, ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent
 from logger.pipeline import Memory, Pipeline
@@ -101,6 +101,22 @@ def test_flame_out_is_asked_when_every_place_falls_and_ends_with_out():
     assert "Look whether it is out" in raised.alarm.finding.text
     live.put(out(live.now_s))
     assert live.alarms("flame-out")[-1] == ("returned", "flame-out/jar-a")
+
+
+def test_a_place_that_a_person_reads_does_not_hide_that_the_flame_is_out():
+    live = Live()
+    live.put(lit())
+    live.run(1300, wall=noisy(50.0), twin=noisy(48.0))
+    rim = Place(position=Position.RIM)
+    for step in range(9):
+        live.run(
+            100,
+            wall=lambda t: 50.0 - (t - 1300) / 90.0,
+            twin=lambda t: 48.0 - (t - 1300) / 90.0,
+        )
+        stamp = {"at_s": live.now_s, "entered_s": live.now_s, "id": f"rim-{step}"}
+        live.put(ManualReading(station="jar-a", place=rim, values=(47.0,), **stamp))
+    assert live.alarms("flame-out") == [("raised", "flame-out/jar-a")]
 
 
 def test_one_side_that_falls_is_no_flame_out():

@@ -1,0 +1,169 @@
+"""What is known of every place now: running estimates, their course, and what people read."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from logger.burn.entries import BY_HAND, Calibrated, ManualReading
+from logger.burn.trace import Trace
+from logger.conditioning import manual
+from logger.conditioning.conditioner import Conditioner
+from logger.quantities import Channel, Estimate, Quality, Reading
+
+SILENT_DEFAULT_S = 15.0  # the default that README states, with three of its own intervals
+
+
+class Places:
+    """The channels of a bench in order of configuration, and the places that people read."""
+
+    def __init__(self, channels: Iterable[Channel], calibrations: Iterable[Calibrated]) -> None:
+        self.channels = {channel.name: channel for channel in channels}
+        known = tuple(calibrations)
+        self._conditioners = {
+            name: Conditioner(
+                channel, calibrations=(one.record for one in known if one.channel == name)
+            )
+            for name, channel in self.channels.items()
+        }
+        self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
+        self._traces: dict[str, Trace] = {}  # of the places on vessels
+
+    @property
+    def by_hand(self) -> tuple[Channel, ...]:
+        """The channels that a person's readings made up."""
+        known = (channel for channel, _ in self._latest.values())
+        return tuple(channel for channel in known if channel.instrument == BY_HAND)
+
+    @property
+    def estimates(self) -> tuple[Estimate, ...]:
+        """The latest of every channel that was ever heard."""
+        return tuple(estimate for _, estimate in self._latest.values())
+
+    # what instruments send
+
+    def add(self, reading: Reading) -> bool:
+        """Take a reading; False when it is of no channel of this bench."""
+        conditioner = self._conditioners.get(reading.channel)
+        if conditioner is None:
+            return False
+        channel = self.channels[reading.channel]
+        conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
+        return True
+
+    def calibrate(self, entry: Calibrated) -> None:
+        """Correct a channel anew from now on; the place itself has neither risen nor fallen."""
+        self._conditioners[entry.channel].calibrate(entry.record, entry.entered_s)
+        self._traces.pop(entry.channel, None)
+
+    def estimate(self, name: str, now_s: float) -> Estimate:
+        """The channel at `now_s`; lost where it is silent, since nothing is known of now."""
+        estimate = self._conditioners[name].estimate(now_s)
+        if self.is_silent(name, now_s):
+            estimate = replace(estimate, quality=Quality.LOST)
+        self._latest[name] = (self.channels[name], estimate)
+        return estimate
+
+    def heard(self) -> Iterator[tuple[Channel, Conditioner]]:
+        """The channels that ever said something."""
+        for name, conditioner in self._conditioners.items():
+            if conditioner.last_s is not None:
+                yield self.channels[name], conditioner
+
+    def last_s(self, name: str) -> float | None:
+        """When the channel was heard last."""
+        return self._conditioners[name].last_s
+
+    def allowed_s(self, name: str) -> float:
+        """How long the channel may say nothing."""
+        silent_after_s = self.channels[name].silent_after_s
+        if silent_after_s is not None:
+            return silent_after_s
+        return max(SILENT_DEFAULT_S, 3.0 * (self._conditioners[name].interval_s or 0.0))
+
+    def is_silent(self, name: str, now_s: float) -> bool:
+        """Whether the channel has said nothing for longer than it may."""
+        last_s = self.last_s(name)
+        return last_s is None or now_s - last_s > self.allowed_s(name)
+
+    def _reflected_c(self, channel: Channel, now_s: float) -> float | None:
+        """Temperature that an infrared channel sees mirrored in its surface."""
+        if not isinstance(channel.reflected, str):
+            return channel.reflected
+        return self._conditioners[channel.reflected].estimate(now_s).value
+
+    # what people read
+
+    def latest(self, name: str) -> Estimate:
+        """The latest estimate of a channel that was heard or read."""
+        return self._latest[name][1]
+
+    def set_by_hand(self, entry: ManualReading) -> Estimate:
+        """From now on the place is what `entry` says."""
+        estimate = estimate_by_hand(entry)
+        self._latest[entry.channel.name] = (entry.channel, estimate)
+        return estimate
+
+    def forget(self, name: str) -> None:
+        """The place was never read after all."""
+        self._latest.pop(name, None)
+
+    # vessels
+
+    def on_vessel(self, station: str) -> tuple[tuple[Channel, Estimate], ...]:
+        """The places on the vessel at `station` that were ever heard or read."""
+        return tuple(
+            (channel, estimate)
+            for channel, estimate in self._latest.values()
+            if channel.station == station and channel.on_vessel
+        )
+
+    def is_watched(self, station: str) -> bool:
+        """Whether any instrument looks at the vessel at `station`."""
+        return any(one.station == station and one.on_vessel for one in self.channels.values())
+
+    def hottest_c(self, station: str) -> float | None:
+        """The hottest place that an instrument sees now."""
+        return max(
+            (
+                estimate.value
+                for channel, estimate in self.on_vessel(station)
+                if estimate.value is not None
+                and estimate.quality is not Quality.LOST
+                and channel.instrument != BY_HAND
+            ),
+            default=None,
+        )
+
+    def trace(self, channel: Channel, estimate: Estimate) -> Trace | None:
+        """The course of a place on a vessel with its newest estimate; None where it has none."""
+        if not channel.on_vessel or estimate.value is None or estimate.quality is Quality.LOST:
+            return None
+        trace = self._traces.setdefault(channel.name, Trace())
+        trace.add(estimate.at_s, estimate.value)
+        return trace
+
+    def traces(self, station: str) -> list[Trace]:
+        """The courses of all places that instruments see on the vessel at `station`."""
+        return [
+            self._traces[name]
+            for name, channel in self.channels.items()
+            if channel.station == station and name in self._traces
+        ]
+
+
+def estimate_by_hand(entry: ManualReading) -> Estimate:
+    """What a reading by hand says of its place."""
+    return manual.estimate(entry.channel, entry.values, entry.at_s, entry.reflected_c)
+
+
+def no_estimate(channel: Channel, now_s: float) -> Estimate:
+    """Of a place that was never read."""
+    return Estimate(
+        channel=channel.name,
+        at_s=now_s,
+        value=None,
+        standard_uncertainty=None,
+        repeatability=None,
+        used=0,
+        rejected=0,
+        quality=Quality.LOST,
+    )
