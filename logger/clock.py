@@ -28,6 +28,10 @@ class Clock(Protocol):
         """Return once `now_s()` has reached `at_s`; lets other tasks run in any case."""
         ...
 
+    def wall_step_s(self) -> float:
+        """How far the wall clock has been set or has drifted away from it since its start."""
+        ...
+
 
 def year_is_plausible(at_s: float) -> bool:
     """Whether `at_s` can be the present: a board without a battery wakes up in the past."""
@@ -84,6 +88,10 @@ class SteppedClock:
     def now_s(self) -> float:
         """Unix seconds, UTC, in whole microseconds."""
         return self._now_s
+
+    def wall_step_s(self) -> float:
+        """It has no wall clock to part from."""
+        return 0.0
 
     async def sleep_until(self, at_s: float) -> None:
         """Return once the clock has been advanced to `at_s`."""

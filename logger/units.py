@@ -210,16 +210,6 @@ def show_difference(value: float, quantity: Quantity, unit_name: str) -> str:
     return _shown(value / unit.factor, unit, _KINDS[quantity].digits)
 
 
-def show_duration(duration_s: float) -> str:
-    """A length of time in its two largest units: "3 h 42 min", "12 min 5 s", "8 s"."""
-    sign = "-" if round(duration_s) < 0 else ""
-    minutes, seconds = divmod(abs(round(duration_s)), 60)
-    hours, minutes = divmod(minutes, 60)
-    if hours:
-        return f"{sign}{hours} h {minutes} min"
-    return f"{sign}{minutes} min {seconds} s" if minutes else f"{sign}{seconds} s"
-
-
 def _shown(outside: float, unit: Unit, digits: int) -> str:
     """With decimals for about the step that is worth showing in the unit used inside."""
     digits = max(0, digits + round(math.log10(unit.factor)))

@@ -5,11 +5,11 @@ by itself and added back. Without a room channel the wall is fitted alone, with 
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.burn.course import Course
-from logger.burn.expected import ROOM, Expected, wall_shape
+from logger.burn.expected import ROOM, wall_shape
 from logger.burn.heat import WarmUp
 from logger.burn.hypotheses import Posterior, weigh
 from logger.burn.mixture import Mixture, Normal
@@ -52,7 +52,6 @@ class _Room:
         self.course = Course(ROOM)
         self.first_c = first_c
         self.felt_c = first_c
-        self.last_c = first_c
         self.at_s = at_s
         self.uncertainty = LEAST_UNCERTAINTY_K
         self.posterior: Posterior | None = None  # of the values so far: every place asks for it
@@ -60,7 +59,7 @@ class _Room:
     def see(self, t_s: float, estimate: Estimate, value_c: float) -> None:
         share = -math.expm1(-(estimate.at_s - self.at_s) / GLASS_S)
         self.felt_c += share * (value_c - self.felt_c)
-        self.last_c, self.at_s = value_c, estimate.at_s
+        self.at_s = estimate.at_s
         self.uncertainty = max(estimate.repeatability or 0.0, LEAST_UNCERTAINTY_K)
         if self.course.last_s is None or t_s - self.course.last_s >= SPACING_S:
             self.course.add(t_s, value_c - self.first_c, self.uncertainty)
@@ -82,15 +81,10 @@ class _Wall:
 
 
 class BurnForecast:
-    """Follows the published estimates of one burn and says where they will end.
+    """Follows the published estimates of one burn and says where they will end."""
 
-    `earlier` holds the fits of earlier burns by channel; give those of the same place on the same
-    kind of vessel.
-    """
-
-    def __init__(self, lit_s: float, earlier: Mapping[str, Sequence[WarmUp]] | None = None) -> None:
+    def __init__(self, lit_s: float) -> None:
         self.lit_s = lit_s
-        self._earlier = earlier or {}
         self._room: _Room | None = None
         self._walls: dict[str, _Wall] = {}
 
@@ -130,12 +124,11 @@ class BurnForecast:
         wall.course.add(t_s, value_c - base_c, uncertainty)
 
     def _first_seen(self, estimate: Estimate, t_s: float, value_c: float) -> _Wall:
-        expected = Expected().after(self._earlier.get(estimate.channel, ()))
         room_known = self._room is not None and estimate.at_s - self._room.at_s <= FRESH_S
         # A candle is about as warm as its room when lit, or as its first value. Where that came
         # late the start is nothing to go by.
         start_sd_k = 2.0 if room_known or t_s < 2.0 * SPACING_S else 20.0
-        shape = wall_shape(expected, room_known=room_known, start_sd_k=start_sd_k)
+        shape = wall_shape(room_known=room_known, start_sd_k=start_sd_k)
         return _Wall(Course(shape), None if room_known else value_c, 0.0)
 
     def forecast(

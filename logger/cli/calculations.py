@@ -1,4 +1,4 @@
-"""Commands that need no service: `average` and `replay`."""
+"""Commands that need no service: `average`, `emissivity` and `replay`."""
 
 import json
 import sys
@@ -15,10 +15,14 @@ ConfigOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="print JSON")]
 
 
+PATCH_EMISSIVITY = 0.95  # of masking tape, as in the table of finishes
+
+
 def add_to(app: typer.Typer) -> None:
     """Register the commands."""
     # Values below zero look like options; what no option takes is a value.
     app.command(context_settings={"ignore_unknown_options": True})(average)
+    app.command(context_settings={"ignore_unknown_options": True})(emissivity)
     app.command()(replay)
 
 
@@ -56,6 +60,44 @@ def average(
     if result["set_aside"]:
         hits = " ".join(str(value) for value in result["set_aside"])
         print(f"set aside, far above the rest (the flame?): {hits}")
+
+
+def emissivity(
+    bare: Annotated[str, typer.Argument(help="shown of the surface")],
+    patch: Annotated[
+        str, typer.Option(help="shown of a patch beside it: masking tape or matte paint")
+    ],
+    reflected: Annotated[str, typer.Option(help='what both mirror, as "22 degC"')],
+    patch_emissivity: Annotated[
+        float, typer.Option(help="of the patch: 0.95 for tape, 0.97 for matte paint")
+    ] = PATCH_EMISSIVITY,
+    emissivity_set: Annotated[
+        float, typer.Option(help="what the thermometer is set to; 0.95 for a fixed one")
+    ] = 1.0,
+    unit: Annotated[str, typer.Option(help="of both readings: degC, degF or kelvin")] = "degC",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Find a surface's emissivity from a patch on this very vessel, warm but not lit.
+
+    Fill the vessel with hot water, at least 15 K above the room. Read patch and surface in turn, a
+    few times each, and give the means.
+    """
+    from logger.service import by_hand
+
+    found = by_hand.emissivity(
+        bare,
+        patch,
+        unit=unit,
+        reflected=reflected,
+        patch_emissivity=patch_emissivity,
+        set_to=emissivity_set,
+    )
+    if as_json:
+        print(json.dumps({"emissivity": round(found, 3)}))
+        return
+    print(f"emissivity {found:.2f}; for the channel in the configuration:")
+    print(f"emissivity = {found:.2f}\nemissivity_measured = true")
 
 
 def replay(

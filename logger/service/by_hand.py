@@ -1,10 +1,11 @@
-"""Readings typed by a person: what `average` answers."""
+"""Readings typed by a person: what `average` and `emissivity` answer."""
 
 from collections.abc import Sequence
 from typing import Any
 
 from logger import messages
 from logger.burn.entries import ManualReading
+from logger.conditioning import infrared
 from logger.errors import DataError, UsageError
 from logger.quantities import Place, Position, Quantity
 from logger.units import parse_number, parse_quantity, unit_of
@@ -49,3 +50,21 @@ def average(
     answer = messages.typed(reading)
     shown = ("value", "unit", "standard_uncertainty", "used", "set_aside")
     return {key: answer[key] for key in shown}
+
+
+def emissivity(
+    bare: str, patch: str, *, unit: str, reflected: str, patch_emissivity: float, set_to: float
+) -> float:
+    """Emissivity of a surface, from what a thermometer shows of it and of a patch on it.
+
+    Raises UsageError that says what to write or measure instead.
+    """
+    try:
+        typed_in = unit_of(unit, Quantity.TEMPERATURE)
+        bare_c, shown_c = (typed_in.inside(parse_number(text)) for text in (bare, patch))
+        reflected_c = parse_quantity(reflected, Quantity.TEMPERATURE)
+        seen: dict[str, float] = {"reflected_c": reflected_c, "emissivity_set": set_to}
+        patch_c = infrared.surface(shown_c, emissivity=patch_emissivity, **seen).celsius
+        return infrared.emissivity_from_patch(bare_c, patch_c=patch_c, **seen)
+    except DataError as exc:
+        raise UsageError(str(exc)) from None

@@ -3,7 +3,7 @@
 Each burn is told and judged by the settings that were in force when it was lit.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +12,6 @@ from logger import messages
 from logger.alarms.words import Words
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.evidence import BurnEvidence
-from logger.burn.heat import WarmUp
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
@@ -25,7 +24,7 @@ from logger.messages import Message
 from logger.quantities import Channel, Estimate, Quantity, Unit
 from logger.reports import curve, html
 from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
-from logger.reports.heat import heat, warm_ups
+from logger.reports.heat import heat
 from logger.reports.history import checks, diary, silences, stories, watchers
 from logger.service import record_messages
 from logger.service.core import VERSION
@@ -172,31 +171,6 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "heat": [record_messages.heat(one) for one in stored.heat],
         "verdict": record_messages.verdict(verdict),
     }
-
-
-def earlier_fits(
-    reader: Reader, station: str, channels: Iterable[Channel], *, before_s: float, burns: int = 3
-) -> dict[str, list[WarmUp]]:
-    """Warm-ups of the latest burns on `station` that were out by `before_s`, for `BurnForecast`.
-
-    Of `channels` those that looked at the same place then; the latest burn last.
-    """
-    places = {channel.name: channel.place for channel in channels}
-    over = [one for one in reader.burns() if one.station == station and _out_by(one, before_s)]
-    found: dict[str, list[WarmUp]] = {}
-    for burn in over[-burns:]:
-        stored = _stored(reader, burn)
-        same = [s for s in stored.series if s.channel.on_vessel
-                and places.get(s.channel.name) == s.place]  # fmt: skip
-        fits = warm_ups(stored.series, lit_s=burn.lit_s, until_s=stored.until_s)
-        for one in same:
-            if one.channel.name in fits:
-                found.setdefault(one.channel.name, []).append(fits[one.channel.name])
-    return found
-
-
-def _out_by(burn: Burn, at_s: float) -> bool:
-    return burn.out_s is not None and burn.out_s <= at_s
 
 
 def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:

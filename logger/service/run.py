@@ -40,6 +40,7 @@ from logger.web import app, server
 log = logging.getLogger(__name__)
 
 HEARTBEAT_S = 5.0  # of real time
+CLOCK_STEP_S = 2.0  # more than clocks drift within a day: somebody or something set it (choice)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -256,9 +257,19 @@ class _Joined:
             self._publisher.wake()
 
     async def _tick(self) -> None:
+        told_s = 0.0
         while True:
             now_s = self._clock.now_s()
             self._engine.tick(now_s)
+            step_s = self._clock.wall_step_s()
+            if abs(step_s - told_s) > CLOCK_STEP_S:
+                told_s = step_s
+                log.warning(
+                    "the system's clock was set and now differs by %+.0f s: times are still told "
+                    "as at the start, and no burn's length has changed; start the service again "
+                    "once nothing burns",
+                    step_s,
+                )
             await self._clock.sleep_until(now_s // 1.0 + 1.0)
 
 

@@ -232,18 +232,6 @@ class Reader:
             for id_, version, started_us, seen_us, ended_us, longest_us, watching, after in found
         ]
 
-    def last_readings(self, count: int) -> list[Reading]:
-        """The newest `count` readings, in order of arrival."""
-        found = self._all(
-            "SELECT name, value, at_us FROM reading CROSS JOIN channel"
-            " ON channel.id = reading.channel ORDER BY reading.id DESC LIMIT ?",
-            count,
-        )
-        return [
-            Reading(channel=name, value=value, at_s=seconds(at_us))
-            for name, value, at_us in reversed(found)
-        ]
-
     def _all(self, sql: str, *values: object) -> list[Any]:
         with in_plain_words(self._path):
             return self._con.execute(sql, values).fetchall()

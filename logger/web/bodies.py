@@ -38,7 +38,6 @@ LONGEST_SHELF_S = 86_400.0  # what is set aside comes back within a day, as peop
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]+$", max_length=64)]
 Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200)]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
 Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Figure = Annotated[float, Field(ge=-1e6, le=1e6)]  # whose square is a number still

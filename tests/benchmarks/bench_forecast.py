@@ -28,7 +28,6 @@ from scipy.optimize import curve_fit
 from scipy.stats import beta
 
 from logger.burn.forecast import BurnForecast
-from logger.burn.heat import WarmUp
 from logger.quantities import Estimate, Quality
 from simulators.candle import Candle, Wick
 from simulators.room import Room, Window
@@ -40,7 +39,6 @@ EVERY_S = 30  # an estimate is taken this often: the mean of the readings since 
 MINUTES = (60, 90, 120)
 TO_REACH = {60: 2.0, 90: 1.8, 120: 1.6}
 ROOM_NOISE_K = 0.1
-EARLIER = 3  # burns of the same candle, for what they teach
 METHODS = ("forecast", "one exponential", "straight line", "as now")
 
 
@@ -62,14 +60,13 @@ class Kind:
     name: str
     room: bool = True  # whether a room channel is there
     stays: bool = False  # the window, once open
-    earlier: int = 0  # burns of the same candle that were seen before
     candle: bool = False  # the simulated candle instead of the truth written here
 
 
-def drawn(seed: int, *, stays: bool = False, which: int = 0) -> Truth:
-    """One burn of the candle of `seed`; its later burns (`which`) differ by some per cent."""
+def drawn(seed: int, *, stays: bool = False) -> Truth:
+    """One burn of the candle of `seed`, which repeats its figures to some per cent."""
     jar = np.random.default_rng([seed, 4])
-    rng = np.random.default_rng([seed, 5, which])
+    rng = np.random.default_rng([seed, 5, 0])
     fast_s, slow_s = jar.uniform(150.0, 500.0), jar.uniform(1500.0, 3400.0)
     fast_share, rise_k = jar.uniform(0.2, 0.5), jar.uniform(18.0, 38.0)
     fast_s, slow_s, rise_k = np.array([fast_s, slow_s, rise_k]) * rng.normal(1.0, 0.05, 3)
@@ -117,12 +114,12 @@ def lagged(values: Array, tau_s: float) -> Array:
     return np.array(out)
 
 
-def simulated(seed: int, *, which: int = 0) -> Truth:
+def simulated(seed: int) -> Truth:
     """A burn of the simulated candle, seen at one place of its wall."""
     jar = np.random.default_rng([seed, 6])
     wick = Wick(burn_g_per_h=jar.uniform(3.5, 7.5), offset_mm=jar.uniform(0.0, 8.0))
     place = (float(jar.choice([25.0, 45.0, 65.0, 85.0])), float(jar.choice([3.0, 6.0, 9.0, 12.0])))
-    rng = np.random.default_rng([seed, 7, which])
+    rng = np.random.default_rng([seed, 7, 0])
     window = None
     if rng.random() < 0.4:
         opens_s = rng.uniform(0.1, 0.95) * BURN_S
@@ -133,7 +130,7 @@ def simulated(seed: int, *, which: int = 0) -> Truth:
         )
     start_c, warming = rng.uniform(19.0, 24.0), rng.uniform(0.0, 1.0)
     room = Room(start_c=start_c, warming_k_per_h=warming, window=window)
-    candle = Candle(wick, room, seed=100 * seed + which)
+    candle = Candle(wick, room, seed=100 * seed)
     candle.light()
     wall, air = [], []
     for _ in range(BURN_S // EVERY_S):
@@ -160,25 +157,15 @@ def estimate(channel: str, at_s: float, value: float, uncertainty: float) -> Est
     )
 
 
-def followed(
-    truth: Truth, *, room: bool, earlier: Sequence[WarmUp] = ()
-) -> Iterator[tuple[float, BurnForecast]]:
+def followed(truth: Truth, *, room: bool) -> Iterator[tuple[float, BurnForecast]]:
     """The forecast after each estimate, and the time."""
-    forecast = BurnForecast(0.0, {"wall": earlier})
+    forecast = BurnForecast(0.0)
     for i, value in enumerate(truth.estimates.tolist()):
         at_s = (i + 1.0) * EVERY_S
         if room:
             forecast.see_room(estimate("room", at_s, float(truth.room[i]), ROOM_NOISE_K))
         forecast.see_wall(estimate("wall", at_s, value, 1.0 / math.sqrt(EVERY_S)))
         yield at_s, forecast
-
-
-def learned(truth: Truth, *, room: bool) -> WarmUp:
-    """What a whole burn teaches."""
-    *_, (_, forecast) = followed(truth, room=room)
-    fit = forecast.fit("wall")
-    assert fit is not None
-    return fit
 
 
 def one_exponential(t_s: Array, values: Array, end_s: float) -> float:
@@ -213,16 +200,10 @@ class Outcome:
 def judged(case: tuple[int, Kind]) -> dict[int, Outcome]:
     """One burn, at each of MINUTES."""
     seed, kind = case
-
-    def burn(which: int) -> Truth:
-        if kind.candle:
-            return simulated(seed, which=which)
-        return drawn(seed, stays=kind.stays, which=which)
-
-    lessons = [learned(burn(k + 1), room=kind.room) for k in range(kind.earlier)]
-    truth, outcomes = burn(0), {}
+    truth = simulated(seed) if kind.candle else drawn(seed, stays=kind.stays)
+    outcomes = {}
     end_c = float(truth.wall[-1])
-    for at_s, forecast in followed(truth, room=kind.room, earlier=lessons):
+    for at_s, forecast in followed(truth, room=kind.room):
         minutes = round(at_s / 60.0)
         if minutes not in MINUTES or at_s % 60.0:
             continue
@@ -323,7 +304,6 @@ def main() -> int:
     kinds = [
         Kind("room measured", stays=stays),
         Kind("no room channel", stays=stays, room=False),
-        Kind(f"room measured, after {EARLIER} burns of the same candle", stays=stays, earlier=3),
         Kind("the simulated candle", candle=True),
         Kind("the simulated candle, no room channel", candle=True, room=False),
     ]

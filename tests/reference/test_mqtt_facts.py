@@ -5,14 +5,12 @@ it is also why the topics are as they are: an event is no retained message, a st
 """
 
 import asyncio
-import shutil
 import socket
 import time
 from contextlib import suppress
 
 import aiomqtt
 import pytest
-from broker_fixtures import SBIN
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
@@ -21,10 +19,6 @@ from logger.alarms.lifecycle import Finding, Priority, Signal, State, Timing
 from logger.publish.topics import Topics
 from logger.quantities import Averaging
 
-needs_broker = pytest.mark.skipif(
-    not (shutil.which("mosquitto") or shutil.which("mosquitto", path=SBIN)),
-    reason="test-unit needs nothing installed; `make test` sees to it that there is a broker",
-)
 V5 = aiomqtt.ProtocolVersion.V5
 TOPICS = Topics(bench="b")
 
@@ -78,7 +72,6 @@ async def send(who, message):
     )
 
 
-@needs_broker
 async def test_who_connects_late_sees_a_retained_state_and_no_event(broker):
     """Section 3.3.1.3: retained is the last message of a topic; an empty one clears it."""
     state, gone = TOPICS.status(online=True), TOPICS.no_burn("jar-a")
@@ -96,7 +89,6 @@ async def test_who_connects_late_sees_a_retained_state_and_no_event(broker):
     ]
 
 
-@needs_broker
 async def test_a_session_made_before_the_alarm_keeps_the_event_for_a_sleeping_phone(broker):
     """Sections 3.1.2.11.2 and 4.1: the session lives on past the connection, QoS 1 is queued."""
     async with client(broker, "pocket", keep_s=3600) as phone:
@@ -108,7 +100,6 @@ async def test_a_session_made_before_the_alarm_keeps_the_event_for_a_sleeping_ph
     assert (event.payload, event.qos, bool(event.retain)) == (b'{"id":"1"}', 1, False)
 
 
-@needs_broker
 async def test_without_a_session_expiry_the_session_ends_with_the_connection(broker):
     """Section 3.1.2.11.2: absent is 0."""
     async with client(broker, "pocket", clean_start=False) as phone:
@@ -119,7 +110,6 @@ async def test_without_a_session_expiry_the_session_ends_with_the_connection(bro
             assert await waiting(phone) == []
 
 
-@needs_broker
 async def test_an_event_that_was_not_confirmed_comes_again_at_the_next_connection(broker):
     """MQTT-4.4.0-1: resent on reconnecting, and only then; so an event needs an id."""
     first = client(broker, "pocket", keep_s=3600)
@@ -135,7 +125,6 @@ async def test_an_event_that_was_not_confirmed_comes_again_at_the_next_connectio
     assert (again.payload, again.mid) == (once.payload, once.mid)
 
 
-@needs_broker
 async def test_the_broker_tells_how_long_a_message_still_holds_and_then_drops_it(broker):
     """Section 3.3.2.3.3 (from memory): in seconds, less the time that it waited at the broker."""
     line, short = TOPICS.phone("look"), TOPICS.phone("look", age_s=3599.0)
@@ -153,7 +142,6 @@ async def test_the_broker_tells_how_long_a_message_still_holds_and_then_drops_it
     assert 3590 <= left.properties.MessageExpiryInterval < 3600
 
 
-@needs_broker
 @pytest.mark.parametrize("clean", [False, True], ids=["lost", "said goodbye"])
 async def test_a_will_is_for_an_abnormal_loss_only(broker, clean):
     """Section 3.1.2.5 (from memory: not after a DISCONNECT), so a stop says `offline` itself."""

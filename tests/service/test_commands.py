@@ -67,6 +67,35 @@ def test_average_says_in_one_line_what_to_mend(words, says):
     assert says in done.stderr
 
 
+def test_emissivity_is_found_from_a_patch_and_average_agrees_with_it():
+    seen = ("--emissivity-set", "0.95", "--reflected", "22 degC")
+    done = wickbench("emissivity", "48.5", "--patch", "60.2", *seen, "--json")
+    found = json.loads(done.stdout)["emissivity"]
+    done = wickbench("average", "48.5", "--emissivity", str(found), *seen, "--json")
+    assert json.loads(done.stdout)["value"] == pytest.approx(60.2, abs=0.05)  # the patch's own
+
+
+def test_emissivity_is_told_as_the_configuration_takes_it():
+    done = wickbench("emissivity", "125", "--patch", "125", "--reflected", "70 degF", "--unit",
+                     "degF", "--emissivity-set", "0.95")  # fmt: skip
+    assert done.stdout.splitlines()[1:] == ["emissivity = 0.95", "emissivity_measured = true"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        pytest.param(("25", "--patch", "26"), "10 K or more away", id="too cool"),
+        pytest.param(("60", "--patch", "30.x"), '"30.x" is no number', id="no number"),
+        pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
+        pytest.param(("50", "--patch", "60", "--patch-emissivity", "1.2"), "above 0", id="patch"),
+    ],
+)
+def test_emissivity_says_in_one_line_what_to_mend(words, says):
+    done = wickbench("emissivity", *words, "--reflected", "22 degC")
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    assert says in done.stderr
+
+
 ROWS = "time,channel,value\n2031-05-04T09:00:00Z,jar-a-wall-3,41.0\n"
 
 
@@ -119,10 +148,10 @@ def test_replay_orders_rows_by_time_then_configuration_and_gives_the_same_bytes(
 
 def test_every_command_has_help_and_takes_a_configuration():
     for words in (
-        ("demo",), ("run",), ("check",), ("find",), ("average",), ("replay",), ("burn", "lit"),
-        ("burn", "out"), ("burn", "read"), ("burn", "note"), ("burn", "emergency"),
-        ("burn", "in-sight"), ("burn", "move"), ("alarm", "list"), ("alarm", "acknowledge"),
-        ("alarm", "shelve"),
+        ("demo",), ("run",), ("check",), ("find",), ("average",), ("emissivity",), ("replay",),
+        ("calibrate",), ("burn", "lit"), ("burn", "out"), ("burn", "read"), ("burn", "note"),
+        ("burn", "emergency"), ("burn", "in-sight"), ("burn", "move"), ("alarm", "list"),
+        ("alarm", "acknowledge"), ("alarm", "shelve"),
     ):  # fmt: skip
         done = wickbench(*words, "--help")
         assert done.returncode == 0

@@ -9,7 +9,6 @@ from bench_fixtures import channel
 from logger.alarms.foresight import wall_forecast
 from logger.alarms.lifecycle import Priority, Signal
 from logger.alarms.words import Words
-from logger.burn.expected import Expected
 from logger.burn.forecast import BurnForecast, Forecast, Recent
 from logger.burn.mixture import Mixture, Normal
 from logger.burn.model import Burn
@@ -45,14 +44,13 @@ def followed(
     room_channel=True,
     every_s=30.0,
     first_s=30.0,
-    earlier=None,
     seed=None,
     **more,
 ):
     """A burn followed for `minutes`; without noise unless a seed is given."""
     rng = np.random.default_rng(seed)
     wall = wall or (lambda t_s: room(t_s) + settling(t_s))
-    forecast = BurnForecast(LIT_S, earlier)
+    forecast = BurnForecast(LIT_S)
     steps = int(minutes * 60.0 / every_s)
     for t_s in (every_s * step for step in range(1, steps + 1)):
         if t_s < first_s:
@@ -219,25 +217,6 @@ def test_the_probability_agrees_with_the_value():
     assert made(forecast, 120, value_c).over == pytest.approx(0.5, abs=0.02)
     assert made(forecast, 120, value_c + 10.0).over < 0.01
     assert made(forecast, 120, value_c - 15.0).over > 0.99
-
-
-def test_earlier_burns_of_the_place_narrow_it():
-    lessons = [followed(240, seed=seed).fit(WALL) for seed in range(3)]
-    alone = made(followed(45, seed=9), 45)
-    taught = made(followed(45, seed=9, earlier={WALL: lessons}), 45)
-    end_c = 21.0 + settling(14_400.0)
-    assert abs(taught.value_c - end_c) < max(abs(alone.value_c - end_c), 1.0)
-    assert taught.high_c - taught.value_c < alone.high_c - alone.value_c
-
-
-def test_what_did_not_settle_teaches_nothing():
-    assert Expected().after([followed(45).fit(WALL)]) == Expected()
-
-
-def test_one_earlier_burn_counts_as_much_as_the_default():
-    fit = followed(240).fit(WALL)
-    slow_s = Expected().after([fit]).slow_s
-    assert slow_s == pytest.approx(math.sqrt(Expected().slow_s * fit.slow_s))
 
 
 def test_the_same_values_give_the_same_forecast():

@@ -13,7 +13,6 @@ from logger.units import (
     parse_quantity,
     show,
     show_difference,
-    show_duration,
     unit_of,
 )
 
@@ -137,20 +136,6 @@ def test_show(value, quantity, unit, shown):
 def test_show_a_difference_without_the_scale_s_zero():
     assert show_difference(2.0, Quantity.TEMPERATURE, "degF") == "3.6 °F"
     assert show_difference(2.0, Quantity.TEMPERATURE, "degC") == "2.0 °C"
-
-
-@pytest.mark.parametrize(
-    ("duration_s", "shown"),
-    [
-        (0.4, "0 s"),
-        (59.6, "1 min 0 s"),
-        (725, "12 min 5 s"),
-        (13_320, "3 h 42 min"),
-        (-90, "-1 min 30 s"),
-    ],
-)
-def test_show_duration(duration_s, shown):
-    assert show_duration(duration_s) == shown
 
 
 def test_everyday_units_do_not_wait_for_pint():

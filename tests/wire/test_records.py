@@ -1,7 +1,6 @@
 """Records joined from a real database, and judged by the settings that each burn was lit with."""
 
 import re
-from dataclasses import replace
 
 import pytest
 from store_fixtures import AT_S
@@ -136,19 +135,6 @@ def test_a_trial_says_what_it_expects_of_the_last_quarter(stored):
     assert trial["outlook"].startswith("Fewer than three burns")
     assert trial["last_quarter"] is None
     assert "Fewer than three burns" in records.record_html(stored, BURN)
-
-
-def test_earlier_burns_of_a_place_are_handed_on_for_the_forecast(stored):
-    with open_read(stored) as reader:
-        channels = load(stored).series
-        channels = [one.channel for one in channels]
-        later = records.earlier_fits(reader, "jar-a", channels, before_s=AT_S + 200.0)
-        assert list(later) == ["jar-a-wall-3"]
-        assert [fit.channel for fit in later["jar-a-wall-3"]] == ["jar-a-wall-3"]
-        assert records.earlier_fits(reader, "jar-a", channels, before_s=AT_S + 50.0) == {}
-        assert records.earlier_fits(reader, "jar-b", channels, before_s=AT_S + 200.0) == {}
-        moved = [replace(channels[0], place=Place(position=Position.BASE))]
-        assert records.earlier_fits(reader, "jar-a", moved, before_s=AT_S + 200.0) == {}
 
 
 def test_messages_are_json_of_the_same(stored):

@@ -120,7 +120,6 @@ async def test_equal_stamps_keep_all_readings_in_order_of_arrival(tmp_path, open
     with open_read(tmp_path) as reader:
         assert list(reader.readings()) == [*readings, late]
         assert list(reader.readings("a", AT_S)) == [readings[1], readings[4]]
-        assert reader.last_readings(2) == [readings[-1], late]
 
 
 async def test_what_people_enter_keeps_its_place_between_the_readings(tmp_path, opened, evening):
