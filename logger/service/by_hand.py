@@ -63,8 +63,14 @@ def emissivity(
         typed_in = unit_of(unit, Quantity.TEMPERATURE)
         bare_c, shown_c = (typed_in.inside(parse_number(text)) for text in (bare, patch))
         reflected_c = parse_quantity(reflected, Quantity.TEMPERATURE)
-        seen: dict[str, float] = {"reflected_c": reflected_c, "emissivity_set": set_to}
-        patch_c = infrared.surface(shown_c, emissivity=patch_emissivity, **seen).celsius
-        return infrared.emissivity_from_patch(bare_c, patch_c=patch_c, **seen)
+        patch_c = infrared.surface(
+            shown_c,
+            emissivity=patch_emissivity,
+            reflected_c=reflected_c,
+            emissivity_set=set_to,
+        ).celsius
+        return infrared.emissivity_from_patch(
+            bare_c, patch_c=patch_c, reflected_c=reflected_c, emissivity_set=set_to
+        )
     except DataError as exc:
         raise UsageError(str(exc)) from None
