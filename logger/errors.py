@@ -6,6 +6,7 @@ WickbenchError                 exit code 1
 ├── ServiceUnreachable         the bench's service does not answer; exit code 3
 ├── Refused                    what a person asked for contradicts the bench's state
 ├── DataError                  a file or message that cannot be read; says where and what to mend
+│   └── NotKnown                   nothing of that name is stored
 ├── InstrumentError            .instrument, .reason
 │   ├── InstrumentUnavailable      transient: tried again with back-off
 │   └── InstrumentRefused          permanent: parked, the operator is told
@@ -51,6 +52,10 @@ class Refused(WickbenchError):
 
 class DataError(WickbenchError):
     """A value, row, file or message that cannot be read; the text says where and what to mend."""
+
+
+class NotKnown(DataError):
+    """Nothing of that name is stored; the text says what is."""
 
 
 class InstrumentError(WickbenchError):

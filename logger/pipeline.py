@@ -13,7 +13,7 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
 from logger.alarms.words import PUT_OUT, Words, duration
-from logger.burn import model
+from logger.burn import consumption, model
 from logger.burn.by_hand import ReadingsByHand
 from logger.burn.entries import (
     BY_HAND,
@@ -30,6 +30,7 @@ from logger.burn.entries import (
     Resumed,
     Shelve,
     Stopped,
+    WeighIn,
 )
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
@@ -150,7 +151,7 @@ class Pipeline:
                 return self._calibrate(item)
             case Resumed() | Stopped():
                 return self._pause(item)
-            case Out() | Note() | Emergency() | InSight():
+            case Out() | Note() | WeighIn() | Emergency() | InSight():
                 return self._see(item)
             case _:
                 raise TypeError(f"the pipeline knows no {type(item).__name__}")
@@ -314,20 +315,27 @@ class Pipeline:
 
     def _light(self, entry: Lit) -> list[Output]:
         station = self._check_station(entry.station)
-        burn = model.light(
-            entry, station.material, self._bench.limits, self._burns.get(entry.station)
+        before, words = self._burns.get(entry.station), self._bench.words
+        burn = consumption.checked(
+            model.light(entry, station.material, self._bench.limits, before), words
         )
         self._burns[entry.station] = burn
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
+        if entry.mass_g is not None:
+            text += f", weighed {words.mass(entry.mass_g)} before"
         return [burn, self._entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
 
-    def _see(self, entry: Out | Note | Emergency | InSight) -> list[Output]:
+    def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
         burn = self._burns.get(entry.station)
         if burn is None:
             raise Refused(f"{entry.station} has no burn yet: record it lit first")
-        burn, event, text = model.see(burn, entry)
+        if isinstance(entry, WeighIn):
+            event = "weighed"
+            burn, text = consumption.weigh(burn, entry, self._bench.limits, self._bench.words)
+        else:
+            burn, event, text = model.see(burn, entry)
         burn = self._with_wall(burn)
         self._burns[entry.station] = burn
         return [

@@ -85,6 +85,7 @@ class Unit:
 
 
 DEGC = Unit(name="degC")
+GRAM = Unit(name="g")
 
 
 class Transducer(StrEnum):

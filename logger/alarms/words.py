@@ -1,8 +1,9 @@
 """How alarms speak: figures in the bench's display unit, times as said, what to do, safely."""
 
+import math
 from dataclasses import dataclass
 
-from logger.quantities import DEGC, Unit
+from logger.quantities import DEGC, GRAM, Unit
 
 PUT_OUT = "put it out with a snuffer or lid; no water, do not lift or move the vessel"
 
@@ -19,6 +20,7 @@ class Words:
     """How figures are written in the line a person reads."""
 
     temperature: Unit = DEGC
+    mass_in: Unit = GRAM
 
     def of(self, value_c: float) -> str:
         """A temperature in the bench's display unit, one decimal."""
@@ -27,6 +29,11 @@ class Words:
     def spread(self, difference_k: float) -> str:
         """A temperature difference in the bench's display unit, one decimal, without unit."""
         return f"{difference_k / self.temperature.factor:.1f}"
+
+    def mass(self, mass_g: float) -> str:
+        """A mass in the bench's display unit, with decimals for about a tenth of a gram."""
+        digits = max(0, 1 + round(math.log10(self.mass_in.factor)))
+        return f"{self.mass_in.outside(mass_g):.{digits}f} {self.mass_in.name}"
 
 
 def duration(seconds: float) -> str:

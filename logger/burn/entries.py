@@ -32,6 +32,8 @@ class Lit(Entry):
     tester: str = ""  # the short code written on the vessel
     watched_by: str = ""
     checks: tuple[str, ...] = ()  # what the person confirmed before lighting
+    mass_g: float | None = None  # of the whole candle, weighed before
+    wax_g: float | None = None  # of it: the wax that it was poured with
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +49,15 @@ class Note(Entry):
 
     station: str
     text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeighIn(Entry):
+    """A person weighed the candle of `station`, with its vessel and cold."""
+
+    station: str
+    mass_g: float
+    wax_g: float | None = None  # of it: the wax that it was poured with
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +187,7 @@ ENTRY_TYPES: dict[str, type[Entry]] = {
         Lit,
         Out,
         Note,
+        WeighIn,
         ManualReading,
         Moved,
         Emergency,

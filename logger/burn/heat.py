@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 from logger.conditioning.uncertainty import student_t
 
@@ -113,6 +114,7 @@ class BurnPeak:
 
     used: float  # share of its wax, 0..1
     peak_c: float
+    standard_uncertainty_c: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,30 +129,57 @@ class LastQuarter:
 
 
 FEWEST_BURNS = 3  # a line through two has no residual to judge it by
+LATE_FROM = 0.6  # share of the wax gone from which a candle heats faster than before
+LATE_RISE_K, LATE_RISE_SD_K = 6.0, 2.0
+"""Over the line at the end of the wax: little is left to melt (common practice), and so much on the
+simulated candle, with five to fourteen burns to its end; no figure was published."""
 
 
 def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter | None:
-    """A straight line through the peaks so far, taken to where it is highest in the last quarter.
+    """A straight line through the peaks so far, and the late rise, where the last quarter is worst.
 
     The interval is that of one more burn (prediction interval of simple linear regression, any
-    textbook). None with fewer than `FEWEST_BURNS` burns, or all at the same use: nothing can be
-    said yet. A candle that burns down changes slowly and one way; a line is all that a handful of
-    burns can bear.
+    textbook), with what of the late rise the burns have not shown yet, and the largest uncertainty
+    of a measured peak: what is off for all burns alike shows in no scatter. None with fewer than
+    `FEWEST_BURNS` burns, or all at the same use: nothing can be said yet. A candle that burns down
+    changes slowly; a line is all that a handful of burns can bear.
     """
     count = len(peaks)
     if count < FEWEST_BURNS:
         return None
+    levelled_c = [peak.peak_c - LATE_RISE_K * _late(peak.used) for peak in peaks]
     mean_used = math.fsum(peak.used for peak in peaks) / count
-    mean_c = math.fsum(peak.peak_c for peak in peaks) / count
+    mean_c = math.fsum(levelled_c) / count
     squares = math.fsum((peak.used - mean_used) ** 2 for peak in peaks)
     if squares < 1e-6:
         return None
-    slope = math.fsum((p.used - mean_used) * (p.peak_c - mean_c) for p in peaks) / squares
-    residual = math.fsum((p.peak_c - mean_c - slope * (p.used - mean_used)) ** 2 for p in peaks)
-    used = 1.0 if slope > 0.0 else 0.75
-    sd = math.sqrt(residual / (count - 2) * (1.0 + 1.0 / count + (used - mean_used) ** 2 / squares))
-    reach = student_t(0.5 * (1.0 + level), count - 2) * sd
-    peak_c = mean_c + slope * (used - mean_used)
+    points = list(zip(peaks, levelled_c, strict=True))
+    slope = math.fsum((p.used - mean_used) * (c - mean_c) for p, c in points) / squares
+    residual = math.fsum((c - mean_c - slope * (p.used - mean_used)) ** 2 for p, c in points)
+
+    def expected_c(used: float) -> float:
+        return mean_c + slope * (used - mean_used) + LATE_RISE_K * _late(used)
+
+    used = max((0.75, 1.0), key=expected_c)
+    off = used - mean_used
+    sd = math.sqrt(residual / (count - 2) * (1.0 + 1.0 / count + off**2 / squares))
+    shown = math.fsum(
+        (1.0 / count + off * (peak.used - mean_used) / squares) * _late(peak.used) for peak in peaks
+    )
+    reach = math.hypot(
+        student_t(0.5 * (1.0 + level), count - 2) * sd,
+        NormalDist().inv_cdf(0.5 * (1.0 + level))
+        * math.hypot(
+            max(peak.standard_uncertainty_c for peak in peaks),
+            LATE_RISE_SD_K * (_late(used) - shown),
+        ),
+    )
+    peak_c = expected_c(used)
     return LastQuarter(
         peak_c=peak_c, low_c=peak_c - reach, high_c=peak_c + reach, level=level, burns=count
     )
+
+
+def _late(used: float) -> float:
+    """How far the late rise has come, 0 to 1."""
+    return max(used - LATE_FROM, 0.0) / (1.0 - LATE_FROM)

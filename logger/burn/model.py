@@ -67,6 +67,9 @@ class Burn:
     hottest_sensed: Hottest | None = None
     least_margin_sensed: Hottest | None = None
     danger: Danger | None = None
+    mass_before_g: float | None = None  # of the whole candle, cold; so after
+    mass_after_g: float | None = None
+    wax_g: float | None = None  # that it was poured with
     in_sight_s: float | None = None  # when a person last said who watches
     asked_s: float | None = None  # when it was last asked who watches
     sides_told_s: float | None = None  # when it was told that its sides differ
@@ -138,7 +141,7 @@ def _tighter(known: Hottest | None, seen: Hottest) -> Hottest:
 class BurnEvent:
     """Something a person did in a burn, or that was found in it.
 
-    `event` is lit, out, note, moved, in-sight, emergency, calibrated; who-watches,
+    `event` is lit, out, note, weighed, moved, in-sight, emergency, calibrated; who-watches,
     watch-resumed, sides-differ.
     """
 
@@ -197,6 +200,8 @@ def light(
         lit_s=entry.at_s,
         material=material,
         limits=limits,
+        mass_before_g=entry.mass_g,
+        wax_g=entry.wax_g,
         in_sight_s=entry.at_s,
         rested_s=None if before is None or before.out_s is None else entry.at_s - before.out_s,
     )

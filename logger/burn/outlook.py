@@ -1,9 +1,10 @@
 """What a trial's burns so far say of those to come: the peak of the last quarter of the wax."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from logger.burn.consumption import consumption
 from logger.burn.heat import FEWEST_BURNS, BurnPeak, LastQuarter, last_quarter
 from logger.burn.model import Burn
 
@@ -24,28 +25,35 @@ class Outlook:
     last_quarter: LastQuarter | None = None
 
 
-def outlook(
-    burns: Sequence[Burn], words: Words, *, limit_c: float, used: Mapping[str, float] | None = None
-) -> Outlook:
-    """What the last quarter is expected to reach, from the burns that are out and were measured.
-
-    `used` is, by burn, the share of the wax that was gone half-way through it, as weighing tells.
-    """
-    peaks = [(burn.id, burn.hottest.value_c) for burn in burns if burn.hottest and not burn.lit]
-    if len(peaks) < FEWEST_BURNS:
+def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
+    """What the last quarter is expected to reach, from the burns that are out and were measured."""
+    known = [burn for burn in burns if burn.hottest and not burn.lit]
+    if len(known) < FEWEST_BURNS:
         return Outlook(
             text=(
                 "Fewer than three burns: nothing can be expected of the last quarter of the wax, "
                 "which is usually the hottest (common practice)"
             )
         )
-    known = [BurnPeak(used=used[id_], peak_c=c) for id_, c in peaks if used and id_ in used]
-    found = last_quarter(known)
+    weighed = consumption(burns)
+    found = last_quarter(
+        [
+            BurnPeak(
+                used=share,
+                peak_c=burn.hottest.value_c,
+                standard_uncertainty_c=burn.hottest.standard_uncertainty_c,
+            )
+            for burn in known
+            if burn.hottest and (share := weighed[burn.id].used_share) is not None
+        ]
+    )
     if found is None:
         return Outlook(
             text=(
-                "How much of the wax was gone at each burn is not known, or the same for all: "
-                "nothing can be expected of its last quarter"
+                "Nothing can be expected of the last quarter of the wax, which is usually the "
+                "hottest (common practice): it takes three burns of which it is known how much of "
+                "the wax was gone. Weigh the cold candle before its first burn and after each, "
+                "and tell how much wax was poured"
             )
         )
     side = "under" if found.high_c <= limit_c else "not surely under"
@@ -53,7 +61,8 @@ def outlook(
         text=(
             f"The last quarter of the wax is expected to peak at {words.of(found.peak_c)} "
             f"({words.of(found.low_c)} to {words.of(found.high_c)} with {100.0 * found.level:.0f} %"
-            f", by a line through {found.burns} burns): {side} your limit"
+            f", by a line through {found.burns} burns and the usual rise at the end): {side} "
+            "your limit"
         ),
         last_quarter=found,
     )

@@ -25,6 +25,9 @@ CHECKS = (
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
 Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
+WaxOption = Annotated[
+    str, typer.Option(help='that the candle was poured with, as "220 g"; told once is enough')
+]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
 ]
@@ -43,6 +46,8 @@ def lit(
     tester: Annotated[str, typer.Option(help="the code written on the vessel")] = "",
     watched_by: Annotated[str, typer.Option(help="who keeps the candle in sight")] = "",
     checked: Annotated[bool, typer.Option("--checked", help="the usual checks are done")] = False,
+    mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
+    wax: WaxOption = "",
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -63,6 +68,8 @@ def lit(
         "tester": tester,
         "watched_by": watched_by,
         "checks": list(CHECKS),
+        "mass": mass,
+        "wax": wax,
         "at": at,
         "by": by,
     }
@@ -134,6 +141,25 @@ def move(
     body = {"station": station, "by": by}
     said = f"{reading}: is of {station}; both burns tell of it"
     _enter(config, "move", reading, body, said=said, as_json=as_json)
+
+
+@burn.command()
+def weigh(
+    station: Station,
+    mass: Annotated[str, typer.Argument(help='of the whole candle, as "511.0 g"')],
+    wax: WaxOption = "",
+    at: AtOption = "now",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Record what the candle weighs: cold, once it is out, or with --at before it was lit.
+
+    With the wax it was poured with, the share that each burn used is known, and from three burns
+    on what the last quarter of the wax is expected to reach.
+    """
+    body = {"mass": mass, "wax": wax, "at": at, "by": by}
+    _enter(config, "weigh-ins", station, body, said=f"{station}: weighed {mass}", as_json=as_json)
 
 
 @burn.command()

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
+from logger.burn.consumption import Consumption
 from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, gaps
 from logger.burn.heat import InWarmestRoom, WarmUp
@@ -13,7 +14,7 @@ from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
 from logger.conditioning.uncertainty import Budget
 from logger.messages import Message
-from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Unit
+from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
 from logger.reports.history import RAISED, AlarmStory, DiaryLine
 from logger.timestamps import parse_rfc3339
 
@@ -78,6 +79,7 @@ class Record:
     known_s: float  # up to when it tells what was stored
     zone: tzinfo  # in which its times of day are written
     unit: Unit  # in which its temperatures are written
+    mass_unit: Unit = GRAM
     limits: Limits
     series: tuple[Series, ...]
     alarms: tuple[AlarmStory, ...]
@@ -86,6 +88,7 @@ class Record:
     checks: tuple[str, ...]  # what was confirmed before lighting
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
+    weighed: Consumption
     outlook: str = ""  # on the burns to come, from all of the trial
     settings_text: str  # the settings in force, as they stood
     versions: Mapping[str, str]  # of the program, and of what it ran on

@@ -52,6 +52,28 @@ class _Say:
         """A part of an uncertainty, with a decimal more."""
         return f"{difference_k / self._unit.factor:.2f} {self.spread(0.0).rsplit(' ', 1)[1]}"
 
+    def mass(self, mass_g: float) -> str:
+        """With unit."""
+        return show(mass_g, Quantity.MASS, self.record.mass_unit.name)
+
+    def weighed(self) -> str:
+        """The candle's mass before and after the burn, and what that says of its wax."""
+        found = self.record.weighed
+        before, after = (
+            None if mass_g is None else self.mass(mass_g)
+            for mass_g in (found.before_g, found.after_g)
+        )
+        if found.used_g is None:
+            known = [f"{before} before"] if before else []
+            known += [f"{after} after"] if after else []
+            return f"{known[0]} only: the wax used is not known" if known else "not weighed"
+        said = f"{before} before, {after} after: {self.mass(found.used_g)} of wax used"
+        if found.rate_g_per_h is not None:
+            said += f", {self.mass(found.rate_g_per_h)} an hour"
+        if found.used_share is not None:
+            said += f"; half-way, {100.0 * found.used_share:.0f} % of all its wax was gone"
+        return said
+
     def clock(self, at_s: float) -> str:
         """Time of day; with the day where it is not the one of lighting."""
         at, lit = self._at(at_s), self._at(self.record.burn.lit_s)

@@ -13,14 +13,22 @@ VERSION = version("wickbench")
 NO_ENGINE = "[influx]: this version writes to no time-series engine; leave the table out"
 
 
+def words_of(settings: Settings) -> Words:
+    """Figures as the bench shows them."""
+    temperature, mass = (
+        unit_of(settings.bench.show.get(quantity.value, quantity.unit), quantity)
+        for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
+    )
+    return Words(temperature=temperature, mass_in=mass)
+
+
 def bench_of(settings: Settings) -> Bench:
     """What the pipeline must know of the configured bench."""
-    shown = settings.bench.show.get("temperature", Quantity.TEMPERATURE.unit)
     return Bench(
         channels=settings.channels,
         stations=settings.stations,
         limits=settings.limits,
-        words=Words(temperature=unit_of(shown, Quantity.TEMPERATURE)),
+        words=words_of(settings),
         ask_every_s=settings.alarms.unwatched_s,
         ways_out=() if settings.mqtt is None else (settings.mqtt.name,),
     )

@@ -1,6 +1,7 @@
 """[pure] What the records say, as the JSON objects that HTTP hands out."""
 
 from logger import messages
+from logger.burn.consumption import Consumption
 from logger.burn.heat import InWarmestRoom, LastQuarter
 from logger.burn.verdict import Judgement, Verdict
 from logger.messages import Message
@@ -57,6 +58,17 @@ def last_quarter(found: LastQuarter | None) -> Message | None:
         "level": found.level,
         "unit": Quantity.TEMPERATURE.unit,
         "burns": found.burns,
+    }
+
+
+def weighed(found: Consumption) -> Message:
+    """What weighing tells of a burn."""
+    return {
+        "before_g": messages.rounded(found.before_g),
+        "after_g": messages.rounded(found.after_g),
+        "used_g": messages.rounded(found.used_g),
+        "rate_g_per_h": messages.rounded(found.rate_g_per_h),
+        "used_share": messages.rounded(found.used_share),
     }
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from logger import messages
 from logger.alarms.words import Words
+from logger.burn.consumption import consumption
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
@@ -19,20 +20,19 @@ from logger.burn.verdict import Verdict, judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
-from logger.errors import DataError
+from logger.errors import DataError, NotKnown
 from logger.messages import Message
-from logger.quantities import Channel, Estimate, Quantity, Unit
+from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
 from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
 from logger.reports.heat import heat
 from logger.reports.history import checks, diary, silences, stories, watchers
 from logger.service import record_messages
-from logger.service.core import VERSION
+from logger.service.core import VERSION, words_of
 from logger.settings import Settings
 from logger.settings.files import parse
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
-from logger.units import unit_of
 
 _AFTER_S = 1800.0  # of the cooling is in the curve: enough to see the wall fall (our choice)
 
@@ -51,10 +51,9 @@ class _Stored:
     known_s: float
 
     @property
-    def unit(self) -> Unit:
-        """In which temperatures are shown."""
-        shown = self.settings.bench.show.get("temperature", Quantity.TEMPERATURE.unit)
-        return unit_of(shown, Quantity.TEMPERATURE)
+    def words(self) -> Words:
+        """How figures are written."""
+        return words_of(self.settings)
 
     @property
     def limits(self) -> Limits:
@@ -91,9 +90,10 @@ class _Stored:
 
 
 def load(reader: Reader, burn_id: str) -> Record:
-    """The record of one burn. Raises DataError where there is no such burn."""
+    """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = _stored(reader, _burn(reader, burn_id))
-    burn, unit = stored.burn, stored.unit
+    burn, words = stored.burn, stored.words
+    of_trial = reader.burns(burn.trial)
     return Record(
         bench=stored.settings.bench.name,
         burn=burn,
@@ -101,35 +101,37 @@ def load(reader: Reader, burn_id: str) -> Record:
         known_s=stored.known_s,
         # the zone as it was that day: a fixed offset, so that no clock jumps within a burn
         zone=datetime.fromtimestamp(burn.lit_s, UTC).astimezone().tzinfo or UTC,
-        unit=unit,
+        unit=words.temperature,
+        mass_unit=words.mass_in,
         limits=stored.limits,
         series=stored.series,
         alarms=stories(stored.events),
-        diary=diary(stored.events, stored.entries, unit),
+        diary=diary(stored.events, stored.entries, words.temperature),
         watched_by=watchers(burn, stored.entries),
         checks=checks(stored.entries),
-        verdict=judge([stored.evidence], Words(temperature=unit)),
+        verdict=judge([stored.evidence], words),
         heat=stored.heat,
-        outlook=_outlook(reader.burns(burn.trial), stored).text,
+        weighed=consumption(of_trial)[burn.id],
+        outlook=_outlook(of_trial, stored).text,
         settings_text=stored.settings.text,
         versions={"wickbench": VERSION},
     )
 
 
 def record_html(data: Path, burn_id: str) -> str:
-    """The record of a burn as one page. Raises DataError where there is no such burn."""
+    """The record of a burn as one page. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         return html.record_html(load(reader, burn_id))
 
 
 def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
-    """The burn's curve alone. Raises DataError where there is no such burn."""
+    """The burn's curve alone. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         return curve.draw(html.curve(load(reader, burn_id)), width=width, name=name)
 
 
 def verdict_of(data: Path, trial: str) -> Verdict:
-    """The verdict on all burns of a trial so far. Raises DataError where there is no such trial."""
+    """The verdict on all burns of a trial so far. Raises NotKnown where there is no such trial."""
     with open_read(data) as reader:
         return _judged([_stored(reader, burn) for burn in _burns(reader, trial)])
 
@@ -150,10 +152,11 @@ def verdict_message(data: Path, trial: str) -> Message:
 
 
 def burn_message(data: Path, burn_id: str) -> Message:
-    """A stored burn and its verdict as JSON. Raises DataError where there is no such burn."""
+    """A stored burn and its verdict as JSON. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         burn = _burn(reader, burn_id)
         stored = _stored(reader, burn)
+        weighed = consumption(reader.burns(burn.trial))[burn.id]
     verdict = _judged([stored])
     return {
         "burn": burn.id,
@@ -168,6 +171,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "danger": None if burn.danger is None else burn.danger.value,
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
+        "weighed": record_messages.weighed(weighed),
         "heat": [record_messages.heat(one) for one in stored.heat],
         "verdict": record_messages.verdict(verdict),
     }
@@ -175,11 +179,11 @@ def burn_message(data: Path, burn_id: str) -> Message:
 
 def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:
     limit_c = latest.limits.of(latest.burn.material).limit_c
-    return outlook(burns, Words(temperature=latest.unit), limit_c=limit_c)
+    return outlook(burns, latest.words, limit_c=limit_c)
 
 
 def _judged(stored: Sequence[_Stored]) -> Verdict:
-    return judge([one.evidence for one in stored], Words(temperature=stored[-1].unit))
+    return judge([one.evidence for one in stored], stored[-1].words)
 
 
 def _stored(reader: Reader, burn: Burn) -> _Stored:
@@ -265,7 +269,7 @@ def _burn(reader: Reader, burn_id: str) -> Burn:
     burn = reader.burn(burn_id)
     if burn is None:
         known = ", ".join(one.id for one in reader.burns()[-5:]) or "none"
-        raise DataError(f"there is no burn {burn_id}; the latest are: {known}")
+        raise NotKnown(f"there is no burn {burn_id}; the latest are: {known}")
     return burn
 
 
@@ -273,5 +277,5 @@ def _burns(reader: Reader, trial: str) -> list[Burn]:
     burns = reader.burns(trial)
     if not burns:
         known = ", ".join(one.name for one in reader.trials()[-5:]) or "none"
-        raise DataError(f"there is no trial {trial}; the latest are: {known}")
+        raise NotKnown(f"there is no trial {trial}; the latest are: {known}")
     return burns

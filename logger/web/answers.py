@@ -290,6 +290,19 @@ class PlaceHeat(Answer):
     )
 
 
+class Weighed(Answer):
+    """What weighing the cold candle tells of a burn; null where it was not weighed."""
+
+    before_g: float | None
+    after_g: float | None
+    used_g: float | None
+    rate_g_per_h: float | None
+    used_share: float | None = Field(
+        description="of all its wax, gone half-way through the burn; null where the wax that was "
+        "poured was never told"
+    )
+
+
 class Burn(Answer):
     """A burn as it is stored."""
 
@@ -305,5 +318,6 @@ class Burn(Answer):
     danger: Danger | None
     hottest_measured: Hottest | None
     least_margin: Hottest | None
+    weighed: Weighed
     heat: list[PlaceHeat]
     verdict: Verdict

@@ -29,6 +29,7 @@ LONGEST_BODY = 64 * 1024  # bytes; what a person types is far shorter
 MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
 COLDEST_C, HOTTEST_C = -50.0, 1000.0  # what hand thermometers for this job show (from memory)
 HIGHEST_MM = 1000.0  # above the base; no vessel that is tested by hand is taller (our choice)
+LIGHTEST_G, HEAVIEST_G = 1.0, 20_000.0  # of candles, from a tealight up (our choice)
 FARTHEST_OFF_K = 10.0  # a probe that is off by more is broken, or a unit was mistaken (our choice)
 # Standard uncertainties of the air pressure, hPa: of a phone's or weather station's barometer; of
 # one reduced to sea level, brought back to an altitude; of the weather itself where only the
@@ -101,9 +102,11 @@ class LitBody(Body):
     tester: Line = ""
     watched_by: Line = ""
     checks: tuple[Line, ...] = Field(default=(), max_length=20)
+    mass: str | None = None  # "532.4 g", the whole candle, weighed before
+    wax: str | None = None  # "220 g", that it was poured with
 
     def entry(self, now_s: float) -> Entry:
-        """As the core takes it."""
+        """As the core takes it. Raises DataError for what is no candle's mass."""
         return entries.Lit(
             **self.stamps(now_s),
             station=self.station,
@@ -111,6 +114,8 @@ class LitBody(Body):
             tester=self.tester,
             watched_by=self.watched_by or self.by,
             checks=self.checks,
+            mass_g=_mass_g("mass", self.mass),
+            wax_g=_mass_g("wax", self.wax),
         )
 
 
@@ -150,6 +155,22 @@ class ObservationBody(BurnBody):
         if not self.text:
             raise DataError("text: write what was seen, or name an emergency")
         return entries.Note(**stamps, station=station, text=self.text)
+
+
+class WeighInBody(BurnBody):
+    """The candle was weighed, cold: `at` tells whether before its lighting or after it was out."""
+
+    model_config = _example(mass="511.0 g", by="Ines")
+
+    mass: str
+    wax: str | None = None
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it. Raises DataError for what is no candle's mass."""
+        mass_g = _mass_g("mass", self.mass)
+        assert mass_g is not None
+        wax_g = _mass_g("wax", self.wax)
+        return entries.WeighIn(**self.stamps(now_s), station=station, mass_g=mass_g, wax_g=wax_g)
 
 
 class ReadingBody(BurnBody):
@@ -366,11 +387,21 @@ def _as_difference(text: str) -> str:
     return re.sub(r"(?<![a-z_])(deg|°)([CF])\b", r"delta_deg\2", text)
 
 
+def _mass_g(name: str, text: str | None) -> float | None:
+    if text is None:
+        return None
+    mass_g = parse_quantity(text, Quantity.MASS)
+    if not LIGHTEST_G <= mass_g <= HEAVIEST_G:
+        raise DataError(f'{name}: "{text}" is no candle that a bench weighs: look at the unit')
+    return mass_g
+
+
 KINDS: dict[str, type[LitBody | BurnBody | HandBody | AlarmBody | ChannelBody]] = {
     "lit": LitBody,
     "out": OutBody,
     "in-sight": InSightBody,
     "readings": ReadingBody,
+    "weigh-ins": WeighInBody,
     "move": MoveBody,
     "observations": ObservationBody,
     "acknowledge": AcknowledgeBody,

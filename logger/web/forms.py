@@ -10,14 +10,17 @@ _MOST_FIELDS = 100  # of one form; ours have at most twenty
 _LISTS = ("checks", "alarm")
 _NUMBERS = ("emissivity", "emissivity_set", "clock")
 
+_MEASURED = {"height": "height_unit", "mass": "mass_unit", "wax": "mass_unit"}
+"""Fields for a number alone, and the field that tells its unit."""
+
 Fields = dict[str, Any]
 
 
 def fields(raw: bytes) -> Fields:
     """A posted form (application/x-www-form-urlencoded) as the body it stands for.
 
-    Empty fields are left out, `values` is parted at spaces, and a `height` gets the unit in
-    `height_unit`. Raises DataError where it cannot be read.
+    Empty fields are left out, `values` is parted at spaces, and a height or mass
+    gets the unit that the form tells. Raises DataError where it cannot be read.
     """
     try:
         pairs = parse_qsl(raw.decode("utf-8"), max_num_fields=_MOST_FIELDS, errors="strict")
@@ -34,9 +37,12 @@ def fields(raw: bytes) -> Fields:
     for name in _NUMBERS:
         if name in found:
             found[name] = number(found[name])
-    unit = found.pop("height_unit", None)
-    if "height" in found and unit is not None:
-        found["height"] = f"{number(found['height']):g} {unit}"
+    for name, unit_field in _MEASURED.items():
+        unit = found.get(unit_field)
+        if name in found and unit is not None:
+            found[name] = f"{number(found[name]):.10g} {unit}"
+    for unit_field in _MEASURED.values():
+        found.pop(unit_field, None)
     return found
 
 

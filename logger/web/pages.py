@@ -45,6 +45,7 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
     "lit": bodies.LitBody,
     "out": bodies.OutBody,
     "readings": bodies.ReadingBody,
+    "weigh-ins": bodies.WeighInBody,
     "observations": bodies.ObservationBody,
     "in-sight": bodies.InSightBody,
 }
@@ -180,6 +181,7 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             now_s=bench.now_s(),
             units=_units(shown),
             length_unit=shown.get("length", "mm"),
+            mass_unit=shown.get("mass", Quantity.MASS.unit),
             dangers=list(Danger),
             advice=EMERGENCY_ADVICE,
             checks=CHECKS,

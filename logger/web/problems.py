@@ -6,7 +6,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from logger.errors import DataError, Refused, StoreError, UsageError
+from logger.errors import DataError, NotKnown, Refused, StoreError, UsageError
 
 MEDIA_TYPE = "application/problem+json"  # RFC 9457 section 3
 
@@ -23,6 +23,8 @@ def problem(status: int, detail: str) -> Response:
 async def answer(_request: Request, exc: Exception) -> Response:
     """The problem document of an exception that a route raised."""
     match exc:
+        case NotKnown():
+            return problem(404, str(exc))
         case DataError() | UsageError():
             return problem(422, str(exc))
         case Refused():

@@ -180,6 +180,9 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
         return "Leave it where it is until the wax is solid and the vessel cold."
+    burn = view.burn
+    if burn is not None and burn.mass_before_g is not None and burn.mass_after_g is None:
+        return "It is cold: weigh it, and record that below."
     return "If a candle burns here, record it lit below: nobody has."
 
 

@@ -93,8 +93,13 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     out.locator("button.main").click()
     expect(page.locator(".phase")).to_contain_text("Out, cooling")
     expect(page.locator(".coming")).to_contain_text("may be lit again")
-    stored = bench.get(f"/api/burns/{bench.now()['stations'][0]['burn']}")
-    assert stored["out"] is not None
+    burn = bench.now()["stations"][0]["burn"]
+    assert bench.get(f"/api/burns/{burn}")["out"] is not None
+
+    # weighs
+    visitor.tell("Weigh", mass="511,3", wax="220")
+    expect(page.locator("#recorded")).to_contain_text("Record the mass")
+    assert bench.get(f"/api/burns/{burn}")["weighed"]["after_g"] == 511.3
     assert visitor.complaints == []
 
 
@@ -125,6 +130,9 @@ def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
     assert page.locator("#emergency").is_hidden()
     visitor.tell("Record out")
     assert "Out, cooling" in visitor.text(".phase")
+    visitor.tell("Weigh", mass="511,3")
+    burn = bench.now()["stations"][0]["burn"]
+    assert bench.get(f"/api/burns/{burn}")["weighed"]["after_g"] == 511.3
     visitor.tell("Record lit", trial="cedar-7", at="yesterday-ish")
     assert "Nothing was recorded" in visitor.text(".banner >> visible=true")
 

@@ -1,11 +1,13 @@
 """What a person types at a terminal: readings, the wrong jar; and what `check` and `find` ask."""
 
+import html
 import json
 import os
 
 import pytest
 from bench_process import TWO_PROBES, BenchProcess, until
 
+from logger.service import records
 from logger.service.finding import Places, find_instruments
 from logger.settings import load
 from logger.store.queries import open_read
@@ -77,6 +79,46 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
     assert burns["jar-b"].hottest.value_c == pytest.approx(56.67, abs=0.01)
     assert {event["burn"] for event in events} == {burn.id for burn in burns.values()}
     assert all(parse_rfc3339(event["time"]) > there.at_s for event in events)
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running):
+    if running:
+        bench.start()
+    mass_g, evenings = 532.0, ((60, 48.2), (40, 49.1), (20, 51.3))
+    for hours_ago, wall_c in evenings:
+
+        def ago(hours, since=hours_ago):
+            return ("--at", f"{since - hours} h ago")
+
+        words = ("--trial", "marigold-6", "--watched-by", "Ines", "--checked", *ago(0))
+        wax = ("--wax", "220 g") if hours_ago == 60 else ()
+        for done in (
+            bench.wickbench("burn", "lit", "jar-b", *words, "--mass", f"{mass_g} g", *wax),
+            bench.wickbench(
+                "burn", "read", "jar-b", f"{wall_c}", f"{wall_c + 0.2}", f"{wall_c - 0.1}",
+                "--height", "40 mm", *ago(3),
+            ),
+            bench.wickbench("burn", "out", "jar-b", *ago(4)),
+            bench.wickbench("burn", "weigh", "jar-b", f"{mass_g - 36.0} g", *ago(14)),
+        ):  # fmt: skip
+            assert done.returncode == 0, done.stderr
+        mass_g -= 36.0
+    assert done.stdout == "jar-b: weighed 424.0 g\n"
+    refused = bench.wickbench("burn", "weigh", "jar-b", "600 g")
+    assert refused.returncode == 1
+    assert "more than before, 460.0 g" in refused.stderr
+
+    verdict = records.verdict_message(bench.data, "marigold-6")
+    expected = verdict["last_quarter"]
+    assert expected["burns"] == 3
+    assert 55.0 < expected["value"] < 65.0
+    assert expected["low"] < expected["value"] < expected["high"]
+    latest = verdict["burns"][-1]
+    record = records.record_html(bench.data, latest)
+    assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g an hour" in record
+    assert "half-way, 41 % of all its wax was gone" in record
+    assert verdict["outlook"] in html.unescape(record)
 
 
 def test_the_answer_as_json(bench):

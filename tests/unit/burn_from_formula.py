@@ -7,6 +7,7 @@ from datetime import timedelta, timezone
 from logger import messages
 from logger.alarms.lifecycle import Finding, Priority, Signal, Timing, acknowledge, step
 from logger.alarms.words import Words
+from logger.burn.consumption import consumption
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits, Material, WallLimits
 from logger.burn.model import Burn
@@ -182,6 +183,7 @@ class FormulaBurn:
                 [evidence(burn, LIMITS, series, self.events, self.until_s)],
                 Words(temperature=self.unit),
             ),
+            weighed=consumption([burn])[burn.id],
             heat=heat(
                 series,
                 LIMITS.of(self.material),

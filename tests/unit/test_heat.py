@@ -1,6 +1,7 @@
 """Figures of a burn's heat: warm-up, time over a line, the warmest room, the last quarter."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -93,24 +94,62 @@ def test_the_bound_holds_on_the_simulated_candle():
     assert bound.bound_c - peaks[27.0] < 2.0  # and it is not idle
 
 
+def peaks(*points, u=0.0):
+    return [BurnPeak(used=used, peak_c=c, standard_uncertainty_c=u) for used, c in points]
+
+
 def test_the_last_quarter_follows_the_line_to_its_worst_end():
-    rising = [BurnPeak(used=used, peak_c=50.0 + 10.0 * used) for used in (0.1, 0.3, 0.5)]
-    expected = last_quarter(rising)
-    assert (expected.peak_c, expected.low_c, expected.high_c) == pytest.approx((60.0,) * 3)
-    assert expected.burns == 3
-    falling = [BurnPeak(used=used, peak_c=50.0 - 10.0 * used) for used in (0.1, 0.3, 0.5)]
-    assert last_quarter(falling).peak_c == pytest.approx(42.5)
+    rising = last_quarter(peaks((0.1, 51.0), (0.3, 53.0), (0.5, 55.0)))
+    assert rising.peak_c == pytest.approx(60.0 + 6.0)
+    assert (rising.high_c + rising.low_c) / 2.0 == pytest.approx(66.0)
+    assert rising.burns == 3
+    falling = last_quarter(peaks((0.1, 48.0), (0.3, 44.0), (0.5, 40.0)))
+    assert falling.peak_c == pytest.approx(
+        35.0 + 6.0 * 0.375
+    )  # at three quarters, and what is late
 
 
-def test_the_interval_of_the_last_quarter_is_the_textbook_one():
+def test_the_interval_of_the_last_quarter_is_the_textbook_one_and_the_late_rise():
     # by hand: x 0.2 0.4 0.6, y 50 53 52: slope 5, residuals -2/3 4/3 -2/3, s^2 = 24/9
-    peaks = [BurnPeak(used=x, peak_c=y) for x, y in ((0.2, 50.0), (0.4, 53.0), (0.6, 52.0))]
-    expected = last_quarter(peaks)
-    assert expected.peak_c == pytest.approx(155.0 / 3.0 + 5.0 * 0.6)
+    expected = last_quarter(peaks((0.2, 50.0), (0.4, 53.0), (0.6, 52.0)))
+    assert expected.peak_c == pytest.approx(155.0 / 3.0 + 5.0 * 0.6 + 6.0)
     sd = math.sqrt(24.0 / 9.0 * (1.0 + 1.0 / 3.0 + 0.36 / 0.08))
-    assert expected.high_c - expected.peak_c == pytest.approx(6.3138 * sd, rel=1e-4)  # t(0.95; 1)
+    reach = math.hypot(6.3138 * sd, 1.6449 * 2.0)  # t(0.95; 1) and z(0.95)
+    assert expected.high_c - expected.peak_c == pytest.approx(reach, rel=1e-4)
+
+
+def test_a_late_rise_that_the_burns_have_shown_is_not_added_again():
+    seen = [(used, 50.0 + 15.0 * max(used - 0.6, 0.0)) for used in (0.65, 0.75, 0.85, 0.95)]
+    expected = last_quarter(peaks(*seen))
+    assert expected.peak_c == pytest.approx(56.0)
+    assert expected.high_c - expected.low_c < 0.1
 
 
 @pytest.mark.parametrize("uses", [(), (0.1, 0.4), (0.3, 0.3, 0.3)])
 def test_too_few_burns_say_nothing_of_the_last_quarter(uses):
-    assert last_quarter([BurnPeak(used=used, peak_c=50.0) for used in uses]) is None
+    assert last_quarter(peaks(*((used, 50.0) for used in uses))) is None
+
+
+@pytest.mark.parametrize("wick", ["wick-5", "wick-6", "wick-8"])
+def test_the_last_burn_of_the_simulated_candle_is_as_expected(wick):
+    from simulators.candle import WICKS, Candle, Vessel
+    from simulators.room import Room
+
+    vessel = full = Vessel()
+    burned_g, seen = 4.0 * WICKS[wick].burn_g_per_h, []
+    while vessel.wax_g > burned_g:
+        candle = Candle(
+            WICKS[wick],
+            Room(start_c=21.0, warming_k_per_h=0.0),
+            draught_share=0.0,
+            vessel=vessel,
+        )
+        candle.light()
+        candle.step(14_400.0)
+        seen.append((1.0 - (vessel.wax_g - burned_g / 2.0) / full.wax_g, candle.hottest_wall_c))
+        sunk_m = burned_g / full.wax_g * (full.wax_level_m - full.base_m)
+        vessel = replace(vessel, wax_level_m=vessel.wax_level_m - sunk_m)
+    for burns in (4, len(seen) * 2 // 3):
+        expected = last_quarter(peaks(*seen[:burns], u=0.5))
+        assert expected.low_c < seen[-1][1] < expected.high_c
+        assert abs(expected.peak_c - seen[-1][1]) < 5.0

@@ -10,6 +10,7 @@ from web_bench import START_S, WALL, listening, serving
 
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
+from logger.web import answers
 
 
 def problem_of(answer: httpx.Response, status: int) -> str:
@@ -61,6 +62,26 @@ async def test_a_burn_from_lighting_to_out(tmp_path):
         )
         verdict = (await bench.client.get("/api/trials/cedar-6/verdict")).json()
         assert verdict["burns"] == [burn]
+
+
+async def test_a_candle_is_weighed_before_and_after(tmp_path):
+    async with serving(tmp_path) as bench:
+        burn = await bench.light(mass="532.4 g", wax="220 g")
+        await bench.seconds(3600)
+        await bench.post(f"/api/burns/{burn}/out")
+        after = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="18.5 oz", by="Ines")
+        assert after.status_code == 201, after.text
+        weighed = (await bench.client.get(f"/api/burns/{burn}")).json()["weighed"]
+        answers.Weighed.model_validate(weighed)
+        after_g = 18.5 * 28.349523125  # the avoirdupois ounce, exact (NIST SP 811, B.8)
+        assert weighed["after_g"] == pytest.approx(after_g, abs=1e-3)
+        assert weighed["used_g"] == weighed["rate_g_per_h"] == pytest.approx(7.934, abs=1e-3)
+        assert weighed["used_share"] == pytest.approx(0.5 * 7.934 / 220.0, abs=1e-3)
+        record = (await bench.client.get(f"/burns/{burn}/record")).text
+        assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g an hour" in record
+        assert "weighed 524.5 g, after the burn, not yet cooled" in record
+        heavier = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="540 g")
+        assert "more than before, 532.4 g" in problem_of(heavier, 409)
 
 
 async def test_what_happened_earlier_is_kept_beside_when_it_was_typed(tmp_path):
@@ -149,6 +170,15 @@ async def test_an_emergency_is_a_danger_at_once(tmp_path):
         pytest.param(
             "/api/burns/BURN/readings", {"values": [4], "unit": "mm"}, 422, "unit", id="unit"
         ),
+        pytest.param(
+            "/api/burns/BURN/weigh-ins", {"mass": "532"}, 422, "no unit", id="a mass of what"
+        ),
+        pytest.param(
+            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "look at the unit", id="too heavy"
+        ),
+        pytest.param(
+            "/api/burns/BURN/weigh-ins", {"mass": "532 g"}, 409, "weigh it cold", id="it burns"
+        ),
         pytest.param("/api/burns/other-1/out", {}, 409, "latest burn", id="no burn"),
         pytest.param("/api/alarms/silent/x/acknowledge", {}, 409, "", id="no alarm"),
     ],
@@ -156,6 +186,7 @@ async def test_an_emergency_is_a_danger_at_once(tmp_path):
 async def test_what_cannot_be_is_a_problem_document(tmp_path, path, body, status, words):
     async with serving(tmp_path) as bench:
         burn = await bench.light()
+        await bench.seconds(1)
         answer = await bench.post(path.replace("BURN", burn), **body)
         assert words in problem_of(answer, status)
         with open_read(bench.service.data) as reader:
@@ -187,8 +218,9 @@ async def test_an_unknown_address_and_a_wrong_method_are_problem_documents(tmp_p
     async with serving(tmp_path) as bench:
         problem_of(await bench.client.get("/api/nothing"), 404)
         problem_of(await bench.client.delete("/api/now"), 405)
-        problem_of(await bench.client.get("/api/burns/jar-a-1"), 422)
-        problem_of(await bench.client.get("/api/trials/none/verdict"), 422)
+        problem_of(await bench.client.get("/api/burns/jar-a-1"), 404)
+        problem_of(await bench.client.get("/burns/jar-a-1/record"), 404)
+        problem_of(await bench.client.get("/api/trials/none/verdict"), 404)
 
 
 @pytest.mark.parametrize(

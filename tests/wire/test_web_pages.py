@@ -96,7 +96,11 @@ async def test_a_whole_burn_by_forms(tmp_path):
             )
 
         lit = await send(
-            "/stations/jar-a/lit", trial="cedar-6", checks=["no draught", "a lid at hand"]
+            "/stations/jar-a/lit",
+            trial="cedar-6",
+            checks=["no draught", "a lid at hand"],
+            mass="532,4",
+            wax="220",
         )
         assert (lit.status_code, lit.headers["location"]) == (303, "/")
         reading = await send(
@@ -121,10 +125,27 @@ async def test_a_whole_burn_by_forms(tmp_path):
         assert "acknowledged by Ines (page) at" in words_of(await client.get("/"))
         assert (await send("/stations/jar-a/out")).status_code == 303
         assert (await bench.now())["stations"][0]["state"] == "cooling"
+        weighed = await send("/stations/jar-a/weigh-ins", mass="531.9", by="Ines")
+        assert weighed.status_code == 303, weighed.text
         await bench.service.recorder.saved()
         record = words_of(await client.get(f"/burns/jar-a-{int(START_S) + 12}/record"))
         assert "no draught; a lid at hand" in record
         assert "no soot" in record
+        assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in record
+
+
+async def test_a_cold_candle_that_was_weighed_is_to_be_weighed_again(tmp_path):
+    quick = ONE_STATION.replace("[limits.glass]", '[limits]\ncool_down = "1 min"\n[limits.glass]')
+    async with serving(tmp_path, quick) as bench:
+        burn = await bench.light(mass="532 g")
+        await bench.seconds(5, 24.0, 22.0)
+        await bench.post(f"/api/burns/{burn}/out")
+        await bench.seconds(30, 24.0, 22.0)
+        assert "weigh it" not in words_of(await bench.client.get("/"))
+        await bench.seconds(40, 24.0, 22.0)
+        assert "It is cold: weigh it" in words_of(await bench.client.get("/"))
+        await bench.post(f"/api/burns/{burn}/weigh-ins", mass="531 g")
+        assert "It is cold" not in words_of(await bench.client.get("/"))
 
 
 async def test_a_form_sent_twice_counts_once(tmp_path):
@@ -146,6 +167,8 @@ async def test_a_form_sent_twice_counts_once(tmp_path):
         pytest.param("readings", {"values": "41.x", "height": "60"}, 422, "41.x", id="no number"),
         pytest.param("readings", {"values": "nan", "height": "60"}, 422, "nan", id="nan"),
         pytest.param("readings", {"values": "41"}, 422, "height", id="no height"),
+        pytest.param("weigh-ins", {"mass": "x", "mass_unit": "g"}, 422, "no number", id="no mass"),
+        pytest.param("weigh-ins", {"mass": "5", "mass_unit": "g"}, 409, "cold", id="it burns"),
         pytest.param("observations", {"text": " "}, 422, "write what was seen", id="empty note"),
         pytest.param("out", {"burn": "jar-a-1"}, 409, "load it again", id="an old page"),
         pytest.param("observations", {"text": "x" * 70_000}, 422, "longer", id="too long"),
@@ -154,6 +177,7 @@ async def test_a_form_sent_twice_counts_once(tmp_path):
 async def test_a_form_that_cannot_be_is_said_in_words(tmp_path, action, fields, status, words):
     async with serving(tmp_path) as bench:
         burn = None if action == "lit" else await bench.light()
+        await bench.seconds(1)
         sent = {"id": "form-0001", **({"burn": burn} if burn else {}), **fields}
         answer = await bench.client.post(f"/stations/jar-a/{action}", data=sent)
         assert answer.status_code == status

@@ -4,6 +4,7 @@ import { seconds } from "./words.js";
 
 const LISTS = ["checks", "alarm"];
 const NUMBERS = ["emissivity", "emissivity_set", "clock"];
+const MEASURED = { height: "height_unit", mass: "mass_unit", wax: "mass_unit" }; // and the field with its unit
 const NUMBER = /^[-+]?(\d+\.?\d*|\.\d+)$/;
 
 // randomUUID is missing where a page comes over plain HTTP from another machine.
@@ -23,8 +24,8 @@ function bodyOf(form, button) {
   }
   if (body.values) body.values = body.values.replaceAll(";", " ").split(/\s+/).filter(Boolean).map(number);
   for (const name of NUMBERS) if (body[name]) body[name] = number(body[name]);
-  if (body.height) body.height = `${number(body.height)} ${body.height_unit}`;
-  delete body.height_unit;
+  for (const [name, unit] of Object.entries(MEASURED)) if (body[name]) body[name] = `${number(body[name])} ${body[unit]}`;
+  for (const unit of Object.values(MEASURED)) delete body[unit];
   delete body.burn;
   return body;
 }

@@ -1,0 +1,143 @@
+"""Weighing a candle: which mass is before and which after, what cannot be, what it says of wax."""
+
+from dataclasses import replace
+
+import pytest
+from bench_fixtures import LIMITS, START_S
+
+from logger.alarms.words import Words
+from logger.burn.consumption import consumption, weigh
+from logger.burn.entries import WeighIn
+from logger.burn.model import Burn
+from logger.errors import Refused
+from logger.quantities import Unit
+
+HOUR = 3600.0
+BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)
+
+
+def weighed(burn, mass_g, hours, wax_g=None):
+    at_s = START_S + hours * HOUR
+    entry = WeighIn(
+        at_s=at_s, entered_s=at_s, id="w", station=burn.station, mass_g=mass_g, wax_g=wax_g
+    )
+    return weigh(burn, entry, LIMITS, Words())
+
+
+def masses(burn):
+    return burn.mass_before_g, burn.mass_after_g, burn.wax_g
+
+
+def test_the_time_tells_before_from_after():
+    burn, said = weighed(BURN, 532.4, -1.0, 220.0)
+    assert masses(burn) == (532.4, None, 220.0)
+    assert said == "jar-a: weighed 532.4 g, 220.0 g of it the wax it was poured with, " \
+        "before lighting"  # fmt: skip
+    burn, said = weighed(burn, 511.2, 9.0)
+    assert masses(burn) == (532.4, 511.2, 220.0)
+    assert said == "jar-a: weighed 511.2 g, after the burn"
+
+
+def test_the_one_entered_last_holds():
+    burn, _ = weighed(BURN, 553.4, 0.0)
+    burn, _ = weighed(burn, 532.4, -0.5)
+    assert burn.mass_before_g == 532.4
+
+
+def test_a_warm_candle_is_weighed_but_asked_for_again():
+    burn, said = weighed(BURN, 511.2, 5.0)
+    assert burn.mass_after_g == 511.2
+    assert said.endswith("weigh it again cold")
+
+
+@pytest.mark.parametrize(
+    ("burn", "hours"),
+    [(BURN, 2.0), (replace(BURN, out_s=None), 1.0)],
+    ids=["in the middle", "it still burns"],
+)
+def test_none_is_weighed_while_it_burns(burn, hours):
+    with pytest.raises(Refused, match="was burning at that time"):
+        weighed(burn, 520.0, hours)
+
+
+@pytest.mark.parametrize(
+    ("before_g", "wax_g", "after_g", "says"),
+    [
+        (532.4, None, 535.0, "535.0 g after the burn is more than before, 532.4 g"),
+        (532.4, 220.0, 300.0, "232.4 g of wax would be gone, more than the 220.0 g"),
+        (532.4, 540.0, 511.0, "540.0 g of wax is more than the whole candle, 532.4 g"),
+    ],
+    ids=["heavier", "more than its wax", "all wax"],
+)
+def test_masses_that_cannot_be_are_refused(before_g, wax_g, after_g, says):
+    with pytest.raises(Refused, match=says):
+        weighed(weighed(BURN, before_g, -1.0, wax_g)[0], after_g, 9.0)
+
+
+def test_a_balance_may_be_off_by_a_step():
+    assert weighed(weighed(BURN, 532.0, -1.0)[0], 533.0, 9.0)[0].mass_after_g == 533.0
+
+
+def test_masses_are_told_as_the_bench_shows_them():
+    ounces = Words(mass_in=Unit(name="oz", factor=28.349523125))
+    assert ounces.mass(532.4) == "18.78 oz"
+    assert Words().mass(532.44) == "532.4 g"
+
+
+def evening(number, before_g=None, after_g=None, *, wax_g=None, hours=4.0, **more):
+    lit_s = START_S + number * 24 * HOUR
+    changed = {
+        "id": f"burn-{number}", "lit_s": lit_s, "out_s": lit_s + hours * HOUR,
+        "mass_before_g": before_g, "mass_after_g": after_g, "wax_g": wax_g,
+    }  # fmt: skip
+    return replace(BURN, **(changed | more))
+
+
+def test_wax_used_its_rate_and_its_share():
+    first, second = consumption(
+        [evening(0, 532.0, 510.0, wax_g=220.0), evening(1, 510.0, 488.0, hours=5.0)]
+    ).values()
+    assert first.used_g == pytest.approx(22.0)
+    assert first.rate_g_per_h == pytest.approx(5.5)
+    assert first.used_share == pytest.approx(11.0 / 220.0)
+    assert second.rate_g_per_h == pytest.approx(4.4)
+    assert second.used_share == pytest.approx(33.0 / 220.0)
+
+
+def test_a_neighbouring_weigh_in_stands_in():
+    burns = [evening(0, 532.0, wax_g=220.0), evening(1, 510.0, 490.0), evening(2, None, 465.0)]
+    found = consumption(burns)
+    assert [one.used_g for one in found.values()] == pytest.approx([22.0, 20.0, 25.0])
+
+
+def test_what_was_never_weighed_is_not_known():
+    nothing = consumption([evening(0)])["burn-0"]
+    assert (nothing.used_g, nothing.used_share) == (None, None)
+    only_after = consumption([evening(0, None, 510.0, wax_g=220.0), evening(1, None, 490.0)])
+    assert only_after["burn-1"].used_g == pytest.approx(20.0)
+    assert only_after["burn-1"].used_share is None  # what it weighed when full was not told
+    burning = consumption([evening(0, 532.0, out_s=None)])["burn-0"]
+    assert (burning.before_g, burning.used_g) == (532.0, None)
+
+
+def test_codes_on_the_vessel_part_the_candles_of_a_trial():
+    burns = [
+        evening(0, 532.0, 510.0, wax_g=220.0, tester="M6"),
+        evening(1, 545.0, 525.0, tester="M7", station="jar-b"),
+        evening(2, 510.0, 490.0, tester="M6", station="jar-b"),
+    ]
+    found = consumption(burns)
+    assert found["burn-1"].used_share == pytest.approx(10.0 / 220.0)  # its own, the same pour
+    assert found["burn-2"].used_share == pytest.approx(32.0 / 220.0)
+
+
+def test_a_candle_heavier_than_it_was_is_another_one():
+    burns = [evening(0, 532.0, 510.0, wax_g=220.0), evening(1, 530.0, 505.0)]
+    found = consumption(burns)
+    assert found["burn-0"].used_g == pytest.approx(22.0)
+    assert found["burn-1"].used_share == pytest.approx(12.5 / 220.0)
+
+
+def test_more_wax_gone_than_there_was_says_nothing():
+    burns = [evening(0, 532.0, 500.0, wax_g=40.0), evening(1, 500.0, 465.0)]
+    assert consumption(burns)["burn-1"].used_share is None
