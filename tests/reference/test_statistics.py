@@ -87,7 +87,8 @@ def test_mean_and_deviation_of_nist_sets(values, mean, deviation, tolerance):
     assert math.sqrt(squares / (len(values) - 1)) == pytest.approx(deviation, rel=tolerance)
 
 
-# Michelson's speed of light of 1879, 299 + v / 1000 thousand km/s: set Michelso of NIST StRD
+# Sets of NIST StRD, univariate. Michelson's speed of light of 1879 as 299 + v / 1000 thousand km/s,
+# Mavrovouniotis' filter transmittance as 2 + v / 10000.
 MICHELSON = """
 850 740 900 1070 930 850 950 980 980 880 1000 980 930 650 760 810 1000 1000 960 960
 960 940 960 940 880 800 850 880 900 840 830 790 810 880 880 830 800 790 760 800
@@ -95,16 +96,60 @@ MICHELSON = """
 890 810 810 820 800 770 760 740 750 760 910 920 890 860 880 720 840 850 850 780
 890 840 780 810 760 810 790 810 820 850 870 870 810 740 810 940 950 800 810 870
 """
+MAVRO = """
+18 17 18 19 18 17 15 14 15 15 17 18 18 19 19 21 20 16 14 13 13 15 15 16 15 14 13 14 15 14
+15 16 15 16 19 20 20 21 22 23 24 25 27 26 26 26 27 26 25 24
+"""
+LEW = """
+-213 -564 -35 -15 141 115 -420 -360 203 -338 -431 194 -220 -513 154 -125 -559 92 -21 -579
+-52 99 -543 -175 162 -457 -346 204 -300 -474 164 -107 -572 -8 83 -541 -224 180 -420 -374
+201 -236 -531 83 27 -564 -112 131 -507 -254 199 -311 -495 143 -46 -579 -90 136 -472 -338
+202 -287 -477 169 -124 -568 17 48 -568 -135 162 -430 -422 172 -74 -577 -13 92 -534 -243
+194 -355 -465 156 -81 -578 -64 139 -449 -384 193 -198 -538 110 -44 -577 -6 66 -552 -164
+161 -460 -344 205 -281 -504 134 -28 -576 -118 156 -437 -381 200 -220 -540 83 11 -568 -160
+172 -414 -408 188 -125 -572 -32 139 -492 -321 205 -262 -504 142 -83 -574 0 48 -571 -106
+137 -501 -266 190 -391 -406 194 -186 -553 83 -13 -577 -49 103 -515 -280 201 300 -506 131
+-45 -578 -80 138 -462 -361 201 -211 -554 32 74 -533 -235 187 -372 -442 182 -147 -566 25
+68 -535 -244 194 -351 -463 174 -125 -570 15 72 -550 -190 172 -424 -385 198 -218 -536 96
+"""
+LOTTERY = """
+162 671 933 414 788 730 817 33 536 875 670 236 473 167 877 980 316 950 456 92 517 557 956 954
+104 178 794 278 147 773 437 435 502 610 582 780 689 562 964 791 28 97 848 281 858 538 660 972
+671 613 867 448 738 966 139 636 847 659 754 243 122 455 195 968 793 59 730 361 574 522 97 762
+431 158 429 414 22 629 788 999 187 215 810 782 47 34 108 986 25 644 829 630 315 567 919 331
+207 412 242 607 668 944 749 168 864 442 533 805 372 63 458 777 416 340 436 140 919 350 510 572
+905 900 85 389 473 758 444 169 625 692 140 897 672 288 312 860 724 226 884 508 976 741 476 417
+831 15 318 432 241 114 799 955 833 358 935 146 630 830 440 642 356 373 271 715 367 393 190 669
+8 861 108 795 269 590 326 866 64 523 862 840 219 382 998 4 628 305 747 247 34 747 729 645 856
+974 24 568 24 694 608 480 410 729 947 293 53 930 223 203 677 227 62 455 387 318 562 242 428 968
+"""
 
 
-def test_mean_deviation_and_correlation_of_michelson():
-    # certified: mean 299.852400000000, deviation 0.0790105478190518, lag-1 0.535199668621283
-    values = [299.0 + int(v) / 1000.0 for v in MICHELSON.split()]
-    mean, squares = mean_and_squares(values)
-    assert mean == pytest.approx(299.8524, rel=1e-15)
-    assert math.sqrt(squares / 99.0) == pytest.approx(0.0790105478190518, rel=1e-11)
-    lagged = math.fsum((a - mean) * (b - mean) for a, b in itertools.pairwise(values))
-    assert lagged / squares == pytest.approx(0.535199668621283, rel=1e-11)
+@pytest.mark.parametrize(
+    ("text", "start", "step", "mean", "deviation", "correlation"),
+    [
+        # certified: mean, deviation, autocorrelation at lag 1
+        pytest.param(
+            MICHELSON, 299.0, 1000.0, 299.8524, 0.0790105478190518, 0.535199668621283, id="Michelso"
+        ),
+        pytest.param(
+            MAVRO, 2.0, 10_000.0, 2.001856, 0.000429123454003053, 0.937989183438248, id="Mavro"
+        ),
+        pytest.param(LEW, 0.0, 1.0, -177.435, 277.332168044316, -0.307304800605679, id="Lew"),
+        pytest.param(
+            LOTTERY, 0.0, 1.0, 518.95871559633, 291.699727470969, -0.120948622967393, id="Lottery"
+        ),
+    ],
+)
+def test_mean_deviation_and_correlation_of_nist_series(
+    text, start, step, mean, deviation, correlation
+):
+    values = [start + int(v) / step for v in text.split()]
+    got, squares = mean_and_squares(values)
+    assert got == pytest.approx(mean, rel=1e-14)
+    assert math.sqrt(squares / (len(values) - 1)) == pytest.approx(deviation, rel=1e-10)
+    lagged = math.fsum((a - got) * (b - got) for a, b in itertools.pairwise(values))
+    assert lagged / squares == pytest.approx(correlation, rel=1e-9)
 
 
 def test_gum_h1_end_gauge():
