@@ -14,6 +14,7 @@ from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
 from logger.alarms.words import PUT_OUT, Words, duration
 from logger.burn import consumption, model
+from logger.burn.book import Book
 from logger.burn.by_hand import ReadingsByHand
 from logger.burn.entries import (
     BY_HAND,
@@ -45,7 +46,6 @@ from logger.quantities import (
     Health,
     Part,
     Position,
-    Quality,
     Quantity,
     Reading,
     Tick,
@@ -98,8 +98,7 @@ class Pipeline:
         self._places = Places(bench.channels, memory.calibrations)
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
-        self._burns = {burn.station: burn for burn in memory.burns}
-        self._burn_events = dict(memory.burn_events)
+        self._book = Book(memory.burns, memory.burn_events, bench.limits.cool_down_s)
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
         self._watch = Watch(memory.alarms)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
@@ -110,7 +109,7 @@ class Pipeline:
     @property
     def burns(self) -> tuple[Burn, ...]:
         """The latest burn of each station, lit or out."""
-        return tuple(self._burns.values())
+        return self._book.all()
 
     @property
     def alarms(self) -> tuple[Alarm, ...]:
@@ -160,7 +159,7 @@ class Pipeline:
 
     def _recall(self, memory: Memory) -> None:
         """Running estimates, traces and prospects as they were when the service stopped."""
-        for burn in self._burns.values():
+        for burn in self._book.all():
             if burn.lit:
                 self._prospects.follow(burn, memory.estimates)
         for entry in sorted(memory.by_hand, key=lambda one: one.at_s):
@@ -202,8 +201,8 @@ class Pipeline:
         self._places.calibrate(entry)
         text = f"{channel.name} ({channel.place}) calibrated against {entry.reference}"
         return [
-            self._entered(burn, entry, "calibrated", f"{burn.station}: {text}")
-            for burn in self._burns.values()
+            self._book.entered(burn, entry, "calibrated", f"{burn.station}: {text}")
+            for burn in self._book.all()
             if burn.lit and channel.station in (None, burn.station)
         ]
 
@@ -215,7 +214,7 @@ class Pipeline:
     def _take_by_hand(self, entry: ManualReading, now_s: float) -> list[Output]:
         channel = entry.channel
         estimate = estimate_by_hand(entry)
-        outputs: list[Output] = [estimate, *self._remember_hottest(channel, estimate)]
+        outputs: list[Output] = [estimate, *self._book.remember(channel, estimate)]
         if self._by_hand.latest(channel.name) is not entry:  # of earlier than what is known
             return [*outputs, self._places.latest(channel.name)]
         self._places.set_by_hand(entry)
@@ -236,9 +235,9 @@ class Pipeline:
             (before.station, f"{what} was typed here by mistake, it is of {after.station}"),
             (after.station, f"{what} is of this one, it had been typed at {before.station}"),
         ):
-            burn = self._burns.get(station)
+            burn = self._book.of(station)
             if burn is not None:
-                outputs.append(self._entered(burn, entry, "moved", f"{station}: {text}"))
+                outputs.append(self._book.entered(burn, entry, "moved", f"{station}: {text}"))
         return [*outputs, *self.statuses(entry.entered_s)]
 
     def _withdraw(self, reading: ManualReading, now_s: float) -> list[Output]:
@@ -253,14 +252,15 @@ class Pipeline:
         else:
             outputs.append(self._places.set_by_hand(earlier))
         outputs += self._alarm(self._judge_by_hand(reading.station), now_s)
-        burn = self._burns.get(reading.station)
+        burn = self._book.of(reading.station)
         if burn is None:
             return outputs
-        self._burns[burn.station] = burn.without_hand()
+        self._book.put(burn.without_hand())
         for other in self._by_hand.of(burn):
-            self._remember_hottest(other.channel, estimate_by_hand(other))
-        if self._burns[burn.station] != burn:
-            outputs.append(self._burns[burn.station])
+            self._book.remember(other.channel, estimate_by_hand(other))
+        after = self._book.by_station[burn.station]
+        if after != burn:
+            outputs.append(after)
         return outputs
 
     # time
@@ -278,26 +278,26 @@ class Pipeline:
             findings.extend(self._judge_wall(channel, estimate))
             if _due(now_s, channel.averaging.every_s):
                 published.append(estimate)
-                outputs.extend(self._remember_hottest(channel, estimate))
+                outputs.extend(self._book.remember(channel, estimate))
                 findings.extend(self._judge_course(channel, estimate))
         outputs.extend(published)
         self._prospects.see(published)
         if sensors.due(now_s):
             self._sample_sensors(now_s)
             alarms = {alarm.key: alarm for alarm in self._watch.alarms}
-            findings.extend(self._sensors.judge(now_s, self._burns, alarms))
+            findings.extend(self._sensors.judge(now_s, self._book.by_station, alarms))
             outputs.extend(self._tell_sides(now_s, alarms))
-        for burn in tuple(self._burns.values()):
+        for burn in self._book.all():
             outputs.extend(self._cool(burn))
-            outputs.extend(self._ask(self._burns[burn.station], now_s))
-        for burn in self._burns.values():
+            outputs.extend(self._ask(burn, now_s))
+        for burn in self._book.all():
             if burn.lit:
                 outputs.extend(self._prospects.forecasts(burn, now_s))
             findings.extend(self._judge_burn(burn, now_s))
             if burn.lit:
                 findings.extend(self._judge_by_hand(burn.station))
         findings.extend(
-            links.health(news, lit=self._any_lit())
+            links.health(news, lit=self._book.is_lit())
             for news in self._links.values()
             if news.part is not Part.INSTRUMENT
         )
@@ -309,26 +309,26 @@ class Pipeline:
         self._links[news.name] = news
         if news.part is Part.INSTRUMENT:
             return []  # its channels fall silent by themselves, and quote the reason
-        return list(self._alarm([links.health(news, lit=self._any_lit())], news.at_s))
+        return list(self._alarm([links.health(news, lit=self._book.is_lit())], news.at_s))
 
     # burns
 
     def _light(self, entry: Lit) -> list[Output]:
         station = self._check_station(entry.station)
-        before, words = self._burns.get(entry.station), self._bench.words
+        before, words = self._book.of(entry.station), self._bench.words
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
-        self._burns[entry.station] = burn
+        self._book.put(burn)
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
-        return [burn, self._entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
+        return [burn, self._book.entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
 
     def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
-        burn = self._burns.get(entry.station)
+        burn = self._book.of(entry.station)
         if burn is None:
             raise Refused(f"{entry.station} has no burn yet: record it lit first")
         if isinstance(entry, WeighIn):
@@ -337,10 +337,10 @@ class Pipeline:
         else:
             burn, event, text = model.see(burn, entry)
         burn = self._with_wall(burn)
-        self._burns[entry.station] = burn
+        self._book.put(burn)
         return [
             burn,
-            self._entered(burn, entry, event, text),
+            self._book.entered(burn, entry, event, text),
             *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
@@ -353,8 +353,8 @@ class Pipeline:
             event, away = "watch-resumed", duration(entry.entered_s - entry.at_s)
             text = f"nothing watched it for {away}. Go and look at the candle"
         return [
-            self._entered(burn, entry, event, f"{burn.station}: {text}")
-            for burn in self._burns.values()
+            self._book.entered(burn, entry, event, f"{burn.station}: {text}")
+            for burn in self._book.all()
             if burn.lit
         ]
 
@@ -362,7 +362,7 @@ class Pipeline:
         """After out: the burn, when the wall has fallen and it is out indeed."""
         after = self._with_wall(burn)
         if after is not burn:
-            self._burns[burn.station] = after
+            self._book.put(after)
             yield after
 
     def _with_wall(self, burn: Burn) -> Burn:
@@ -375,21 +375,21 @@ class Pipeline:
         if every_s is None or not burn.lit or now_s - since_s < every_s:
             return
         if burn.asked_s is None or burn.asked_s < since_s:
-            burn = self._burns[burn.station] = replace(burn, asked_s=now_s)
+            burn = self._book.put(replace(burn, asked_s=now_s))
             text = (
                 f"{burn.station}: who has it in sight? Look, then answer on the page or with "
                 f"`wickbench burn in-sight {burn.station}`"
             )
             yield burn
-            yield self._burn_event(burn, "who-watches", text, now_s=now_s, since_s=now_s)
+            yield self._book.event(burn, "who-watches", text, now_s=now_s, since_s=now_s)
 
     def _tell_sides(self, now_s: float, alarms: Mapping[str, Alarm]) -> Iterable[Burn | BurnEvent]:
         """That the sides of a vessel differ, once a burn."""
-        for burn in tuple(self._burns.values()):
+        for burn in self._book.all():
             if burn.sides_told_s is None and (found := self._sensors.sides(burn, now_s, alarms)):
-                yield (told := replace(burn, sides_told_s=now_s))
-                self._burns[burn.station] = told
-                yield self._burn_event(
+                told = self._book.put(replace(burn, sides_told_s=now_s))
+                yield told
+                yield self._book.event(
                     told, "sides-differ", found.text, now_s=now_s, since_s=found.since_s
                 )
 
@@ -414,22 +414,8 @@ class Pipeline:
         return [self._status(station, now_s) for station in self._stations.values()]
 
     def _status(self, station: Station, now_s: float) -> BurnStatus:
-        burn, places = self._burns.get(station.name), self._places.on_vessel(station.name)
+        burn, places = self._book.of(station.name), self._places.on_vessel(station.name)
         return status(station, burn, self._bench.limits, places, now_s)
-
-    def _remember_hottest(self, channel: Channel, estimate: Estimate) -> tuple[Burn, ...]:
-        """The burn at the channel's station, where this estimate changes its hottest place."""
-        burn = self._burns.get(channel.station) if channel.station else None
-        if burn is None or not channel.on_vessel or estimate.quality is not Quality.GOOD:
-            return ()
-        if burn.out_s is not None and estimate.at_s >= burn.out_s + self._bench.limits.cool_down_s:
-            return ()
-        by_hand = channel.instrument == BY_HAND
-        if by_hand and estimate.at_s < burn.lit_s:  # typed late: of the burn before
-            return ()
-        after = burn.with_estimate(estimate, channel.place, by_hand=by_hand)
-        self._burns[burn.station] = after
-        return () if after is burn else (after,)
 
     def _check_station(self, name: str) -> Station:
         station = self._stations.get(name)
@@ -438,33 +424,12 @@ class Pipeline:
             raise Refused(f"no station {name}; the configuration has: {known}")
         return station
 
-    def _entered(self, burn: Burn, entry: Entry, event: str, text: str) -> BurnEvent:
-        return self._burn_event(
-            burn, event, text, now_s=entry.entered_s, since_s=entry.at_s, by=entry.by
-        )
-
-    def _burn_event(
-        self, burn: Burn, event: str, text: str, *, now_s: float, since_s: float, by: str = ""
-    ) -> BurnEvent:
-        count = self._burn_events.get(burn.id, 0) + 1
-        self._burn_events[burn.id] = count
-        return BurnEvent(
-            id=f"{burn.id}/{event}/{burn.station}/{count}",
-            time_s=now_s,
-            since_s=since_s,
-            station=burn.station,
-            burn=burn.id,
-            event=event,
-            text=text,
-            by=by,
-        )
-
     # alarms
 
     def _judge_wall(self, channel: Channel, estimate: Estimate) -> tuple[Finding, ...]:
         if not channel.on_vessel or channel.station is None:
             return ()
-        burn = self._burns.get(channel.station)
+        burn = self._book.of(channel.station)
         station = self._stations[channel.station]
         limits = self._bench.limits.of(burn.material if burn else station.material)
         return wall.wall(channel, estimate, limits, self._bench.words)
@@ -482,10 +447,10 @@ class Pipeline:
     def _judge_course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:
         """Rules that look at more than this moment, at each publication."""
         if channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE:
-            lit = self._lit(channel.station)
+            lit = self._book.is_lit(channel.station)
             yield links.room(channel, estimate, self._bench.limits, self._bench.words, lit=lit)
         trace = self._places.trace(channel, estimate)
-        burn = self._burns.get(channel.station) if channel.station else None
+        burn = self._book.of(channel.station)
         if trace is not None and burn is not None:
             yield wall.rise_rate(channel, burn, trace, estimate.at_s, self._bench.words)
 
@@ -506,19 +471,9 @@ class Pipeline:
             channel,
             age_s=now_s - max(self._started_s, -math.inf if last_s is None else last_s),
             allowed_s=self._places.allowed_s(channel.name),
-            lit=self._lit(channel.station),
+            lit=self._book.is_lit(channel.station),
             reason=link.reason if link is not None and not link.ok else None,
         )
-
-    def _lit(self, station: str | None) -> bool:
-        """Whether `station` is lit; for what serves the whole bench, whether anything is."""
-        if station is None:
-            return self._any_lit()
-        burn = self._burns.get(station)
-        return burn is not None and burn.out_s is None
-
-    def _any_lit(self) -> bool:
-        return any(burn.out_s is None for burn in self._burns.values())
 
     def _find_gone(self, alarms: Iterable[Alarm]) -> dict[str, str]:
         """Alarms of before that nothing judges in this configuration, and why."""
@@ -532,11 +487,7 @@ class Pipeline:
         return {key: reason for key, reason in reasons.items() if reason is not None}
 
     def _alarm(self, findings: Iterable[Finding], now_s: float) -> list[AlarmEvent]:
-        return self._watch.judge(findings, now_s, self._burn_id)
-
-    def _burn_id(self, station: str | None) -> str | None:
-        burn = self._burns.get(station) if station else None
-        return burn.id if burn else None
+        return self._watch.judge(findings, now_s, self._book.id_of)
 
 
 def _due(now_s: float, every_s: float) -> bool:
