@@ -102,8 +102,8 @@ class LitBody(Body):
     tester: Line = ""
     watched_by: Line = ""
     checks: tuple[Line, ...] = Field(default=(), max_length=20)
-    mass: str | None = None  # "532.4 g", the whole candle, weighed before
-    wax: str | None = None  # "220 g", that it was poured with
+    mass: Line | None = None  # "532.4 g", the whole candle, weighed before
+    wax: Line | None = None  # "220 g", that it was poured with
 
     def entry(self, now_s: float) -> Entry:
         """As the core takes it. Raises DataError for what is no candle's mass."""
@@ -162,8 +162,8 @@ class WeighInBody(BurnBody):
 
     model_config = _example(mass="511.0 g", by="Ines")
 
-    mass: str
-    wax: str | None = None
+    mass: Line
+    wax: Line | None = None
 
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it. Raises DataError for what is no candle's mass."""
