@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 from logger.burn.limits import WallLimits
-from logger.burn.model import Hottest
+from logger.burn.model import Burn, Hottest
 from logger.quantities import Quality, Unit
 from logger.reports import curve_frame, curve_marks, curve_places
 from logger.reports.curve_frame import Frame
@@ -40,6 +40,31 @@ class Curve:
     zone: tzinfo  # in which the times of day are written
     alarms: Sequence[AlarmStory] = ()
     hottest: Hottest | None = None  # its place gets the band of uncertainty, itself a ring
+
+
+def of(
+    burn: Burn,
+    series: Sequence[Series],
+    *,
+    until_s: float,
+    wall: WallLimits,
+    unit: Unit,
+    zone: tzinfo,
+    alarms: Sequence[AlarmStory],
+) -> Curve:
+    """The burn, from lighting to `until_s`, and after it as far as the estimates go."""
+    last_s = max((one.estimates[-1].at_s for one in series if one.estimates), default=until_s)
+    return Curve(
+        series=series,
+        lit_s=burn.lit_s,
+        to_s=max(until_s, last_s),
+        out_s=burn.out_s,
+        wall=wall,
+        unit=unit,
+        zone=zone,
+        alarms=alarms,
+        hottest=burn.hottest,
+    )
 
 
 def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:

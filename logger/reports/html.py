@@ -156,21 +156,15 @@ def record_html(record: Record) -> str:
 
 
 def curve(record: Record) -> Curve:
-    """What the record's curve shows: the burn, and after it as far as the estimates go."""
-    last_s = max(
-        (series.estimates[-1].at_s for series in record.series if series.estimates),
-        default=record.until_s,
-    )
-    return Curve(
-        series=record.series,
-        lit_s=record.burn.lit_s,
-        to_s=max(record.until_s, last_s),
-        out_s=record.burn.out_s,
+    """What the record's curve shows."""
+    return curves.of(
+        record.burn,
+        record.series,
+        until_s=record.until_s,
         wall=record.wall,
         unit=record.unit,
         zone=record.zone,
         alarms=record.alarms,
-        hottest=record.burn.hottest,
     )
 
 

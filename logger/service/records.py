@@ -5,7 +5,7 @@ Each burn is told and judged by the settings that were in force when it was lit.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from logger import messages
@@ -26,7 +26,7 @@ from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
 from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
 from logger.reports.heat import heat
-from logger.reports.history import checks, diary, silences, stories, watchers
+from logger.reports.history import AlarmStory, checks, diary, silences, stories, watchers
 from logger.service import record_messages
 from logger.service.core import VERSION, words_of
 from logger.settings import Settings
@@ -78,6 +78,16 @@ class _Stored:
         )
 
     @property
+    def zone(self) -> tzinfo:
+        """As it was that day: a fixed offset, so that no clock jumps within a burn."""
+        return datetime.fromtimestamp(self.burn.lit_s, UTC).astimezone().tzinfo or UTC
+
+    @property
+    def alarms(self) -> tuple[AlarmStory, ...]:
+        """Each from its raising to its end."""
+        return stories(self.events)
+
+    @property
     def heat(self) -> tuple[PlaceHeat, ...]:
         """Place by place."""
         return heat(
@@ -99,13 +109,12 @@ def load(reader: Reader, burn_id: str) -> Record:
         burn=burn,
         until_s=stored.until_s,
         known_s=stored.known_s,
-        # the zone as it was that day: a fixed offset, so that no clock jumps within a burn
-        zone=datetime.fromtimestamp(burn.lit_s, UTC).astimezone().tzinfo or UTC,
+        zone=stored.zone,
         unit=words.temperature,
         mass_unit=words.mass_in,
         limits=stored.limits,
         series=stored.series,
-        alarms=stories(stored.events),
+        alarms=stored.alarms,
         diary=diary(stored.events, stored.entries, words.temperature),
         watched_by=watchers(burn, stored.entries),
         checks=checks(stored.entries),
@@ -127,7 +136,17 @@ def record_html(data: Path, burn_id: str) -> str:
 def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
     """The burn's curve alone. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
-        return curve.draw(html.curve(load(reader, burn_id)), width=width, name=name)
+        stored = _stored(reader, _burn(reader, burn_id))
+    drawn = curve.of(
+        stored.burn,
+        stored.series,
+        until_s=stored.until_s,
+        wall=stored.limits.of(stored.burn.material),
+        unit=stored.words.temperature,
+        zone=stored.zone,
+        alarms=stored.alarms,
+    )
+    return curve.draw(drawn, width=width, name=name)
 
 
 def verdict_of(data: Path, trial: str) -> Verdict:

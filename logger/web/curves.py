@@ -12,7 +12,7 @@ _LEAST_S = 10.0  # pages ask every 15 s
 
 
 class Curves:
-    """Reading and drawing four hours takes 0.3 s; five pages that ask together wait for one."""
+    """Reading and drawing four hours takes 0.2 s; five pages that ask together wait for one."""
 
     def __init__(self, bench: BenchService) -> None:
         self._bench = bench
