@@ -121,6 +121,10 @@ class Pipeline:
         """The channels that a person's readings made up."""
         return self._places.by_hand
 
+    def channel(self, name: str) -> Channel:
+        """The channel of any estimate that was ever given out: configured, or read by hand."""
+        return self._places.channel(name)
+
     @property
     def estimates(self) -> tuple[Estimate, ...]:
         """The latest of every channel that was ever heard."""

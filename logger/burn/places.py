@@ -25,7 +25,12 @@ class Places:
             for name, channel in self.channels.items()
         }
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
+        self._read: dict[str, Channel] = {}  # places that people ever read, withdrawn ones too
         self._traces: dict[str, Trace] = {}  # of the places on vessels
+
+    def channel(self, name: str) -> Channel:
+        """The channel of any estimate that was ever given out."""
+        return self.channels.get(name) or self._read[name]
 
     @property
     def by_hand(self) -> tuple[Channel, ...]:
@@ -100,6 +105,7 @@ class Places:
         """From now on the place is what `entry` says."""
         estimate = estimate_by_hand(entry)
         self._latest[entry.channel.name] = (entry.channel, estimate)
+        self._read[entry.channel.name] = entry.channel
         return estimate
 
     def forget(self, name: str) -> None:

@@ -52,6 +52,7 @@ class Service:
     way_in: WayIn
     links: Sequence[Link]
     hub: Hub
+    pipeline: Pipeline
     engine: Engine
     store: Store
     recorder: Recorder
@@ -72,9 +73,8 @@ class Service:
         return self.clock.now_s()
 
     def channel(self, name: str) -> Channel:
-        """The channel of that name, configured or read by hand."""
-        known = {channel.name: channel for channel in self.settings.channels}
-        return known.get(name) or self.hub.by_hand[name]
+        """The channel of any estimate that was ever given out: configured, or read by hand."""
+        return self.pipeline.channel(name)
 
     async def enter(self, entry: Entry) -> bool:
         """Fold and save what a person entered; False when this id was entered before.
@@ -165,6 +165,7 @@ class _Joined:
             way_in=self._way_in,
             links=[instrument.link for instrument in instruments],
             hub=hub,
+            pipeline=pipeline,
             engine=self._engine,
             store=self._store,
             recorder=recorder,

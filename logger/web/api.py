@@ -59,7 +59,7 @@ async def series(request: Request) -> Response:
 async def live(request: Request) -> Response:
     """GET /api/live: server-sent events estimate, forecast, alarm, burn, status; beat when calm."""
     bench = bench_of(request)
-    return cast("Response", LiveEvents(bench.hub, lambda name: views.channel(bench, name)))
+    return cast("Response", LiveEvents(bench.hub, bench.channel))
 
 
 async def light(request: Request) -> Response:

@@ -7,6 +7,7 @@ from typing import Any, Protocol
 from logger.burn.entries import Entry
 from logger.hub import Hub
 from logger.instruments.link import Link
+from logger.quantities import Channel
 from logger.settings import Settings
 
 
@@ -31,6 +32,10 @@ class BenchService(Protocol):
     @property
     def data(self) -> Path:
         """Folder of the database, for read-only queries."""
+        ...
+
+    def channel(self, name: str) -> Channel:
+        """The channel of any estimate that was ever given out: configured, or read by hand."""
         ...
 
     def now_s(self) -> float:

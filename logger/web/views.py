@@ -30,11 +30,6 @@ def channels(bench: BenchService) -> list[Channel]:
     return [*bench.settings.channels, *bench.hub.by_hand.values()]
 
 
-def channel(bench: BenchService, name: str) -> Channel:
-    """The channel of that name."""
-    return next(one for one in channels(bench) if one.name == name)
-
-
 def channel_now(channel: Channel, bench: BenchService) -> Message:
     """A channel: where it looks, and its latest estimate, null before the first."""
     estimate = bench.hub.estimates.get(channel.name)

@@ -1,7 +1,10 @@
 """Readings by hand over HTTP: what was set aside is in the answer; a wrong jar is put right."""
 
+import json
+
+import aiomqtt
 import pytest
-from web_bench import ONE_STATION, serving
+from web_bench import ONE_STATION, Stream, serving
 
 TWO_STATIONS = ONE_STATION.replace(
     "[[instrument]]", '[[station]]\nname = "jar-b"\nmaterial = "glass"\n\n[[instrument]]', 1
@@ -52,3 +55,25 @@ async def test_a_reading_typed_at_the_wrong_jar_is_moved(tmp_path):
         again = await bench.post(f"/api/readings/{read['id']}/move", station="jar-b")
         assert again.status_code == 409
         assert "already" in again.json()["detail"]
+
+
+async def test_broker_and_stream_tell_of_a_place_read_by_hand_and_of_its_going(tmp_path, broker):
+    with_broker = f'{TWO_STATIONS}\n[mqtt]\nhost = "127.0.0.1"\nport = {broker.port}\n'
+    topic = "wickbench/test-bench/channel/jar-a-hand-wall-80-9"
+    async with (
+        serving(tmp_path, with_broker) as bench,
+        aiomqtt.Client(broker.host, broker.port) as ear,
+        bench.client.stream("GET", "/api/live") as answer,
+    ):
+        stream = Stream(answer)
+        await ear.subscribe(topic)
+        wrong = await bench.light()
+        await bench.light(station="jar-b")
+        read = (await bench.post(f"/api/burns/{wrong}/readings", values=[135.2], **READ)).json()
+        assert (await stream.until("estimate", channel="jar-a-hand-wall-80-9"))["value"] > 57.0
+        assert json.loads((await anext(ear.messages)).payload)["value"] > 57.0
+        await bench.post(f"/api/readings/{read['id']}/move", station="jar-b")
+        assert json.loads((await anext(ear.messages)).payload)["quality"] == "lost"
+        gone = await stream.until("estimate", channel="jar-a-hand-wall-80-9")
+        assert (gone["value"], gone["quality"]) == (None, "lost")
+        assert (await stream.until("estimate", channel="jar-b-hand-wall-80-9"))["value"] > 57.0
