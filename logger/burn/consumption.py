@@ -90,7 +90,7 @@ def consumption(burns: Iterable[Burn]) -> dict[str, Consumption]:
     the one of the same candle's neighbouring burn stands in.
     """
     in_order = sorted(burns, key=lambda burn: burn.lit_s)
-    poured_g = next((burn.wax_g for burn in reversed(in_order) if burn.wax_g is not None), None)
+    poured_g = _first(burn.wax_g for burn in reversed(in_order))
     candles: dict[str, list[list[Burn]]] = {}
     for burn in in_order:
         of_name = candles.setdefault(burn.tester or burn.station, [[]])
@@ -105,15 +105,19 @@ def consumption(burns: Iterable[Burn]) -> dict[str, Consumption]:
 
 
 def _is_heavier(burn: Burn, before: Sequence[Burn]) -> bool:
-    if burn.mass_before_g is None:
-        return False
-    known = (mass for one in reversed(before) for mass in (one.mass_after_g, one.mass_before_g))
-    last_g = next((mass for mass in known if mass is not None), None)
-    return last_g is not None and burn.mass_before_g > last_g + HEAVIER_G
+    now_g = _first((burn.mass_before_g, burn.mass_after_g))
+    last_g = _first(
+        mass for one in reversed(before) for mass in (one.mass_after_g, one.mass_before_g)
+    )
+    return now_g is not None and last_g is not None and now_g > last_g + HEAVIER_G
+
+
+def _first(masses: Iterable[float | None]) -> float | None:
+    return next((mass for mass in masses if mass is not None), None)
 
 
 def _of_candle(burns: Sequence[Burn], poured_g: float | None) -> dict[str, Consumption]:
-    own_g = next((burn.wax_g for burn in reversed(burns) if burn.wax_g is not None), poured_g)
+    wax_g = _first([*(burn.wax_g for burn in reversed(burns)), poured_g])
     masses = [[burn.mass_before_g, burn.mass_after_g] for burn in burns]
     for earlier, later in pairwise(masses):
         if earlier[1] is None:
@@ -122,7 +126,7 @@ def _of_candle(burns: Sequence[Burn], poured_g: float | None) -> dict[str, Consu
             later[0] = earlier[1]
     full_g = masses[0][0]
     return {
-        burn.id: _of_burn(burn, before_g, after_g, full_g, own_g)
+        burn.id: _of_burn(burn, before_g, after_g, full_g, wax_g)
         for burn, (before_g, after_g) in zip(burns, masses, strict=True)
     }
 

@@ -138,6 +138,12 @@ def test_a_candle_heavier_than_it_was_is_another_one():
     assert found["burn-1"].used_share == pytest.approx(12.5 / 220.0)
 
 
+def test_another_candle_shows_by_its_mass_after_the_burn_too():
+    burns = [evening(0, 532.0, 510.0, wax_g=220.0), evening(1, None, 525.0)]
+    second = consumption(burns)["burn-1"]
+    assert (second.before_g, second.used_g) == (None, None)
+
+
 def test_more_wax_gone_than_there_was_says_nothing():
     burns = [evening(0, 532.0, 500.0, wax_g=40.0), evening(1, 500.0, 465.0)]
     assert consumption(burns)["burn-1"].used_share is None
