@@ -39,7 +39,7 @@ from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.burn.places import Places, estimate_by_hand, no_estimate
 from logger.burn.prospects import Prospects
 from logger.burn.status import status
-from logger.errors import Refused
+from logger.errors import DataError, Refused
 from logger.quantities import (
     Channel,
     Estimate,
@@ -212,6 +212,10 @@ class Pipeline:
 
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
         self._check_station(entry.station)
+        try:
+            estimate_by_hand(entry)
+        except DataError as exc:  # no surface could be so: before anything is changed
+            raise Refused(str(exc)) from None
         self._by_hand.add(entry)
         return self._take_by_hand(entry, entry.entered_s)
 

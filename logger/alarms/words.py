@@ -33,7 +33,8 @@ class Words:
     def mass(self, mass_g: float) -> str:
         """A mass in the bench's display unit, with decimals for about a tenth of a gram."""
         digits = max(0, 1 + round(math.log10(self.mass_in.factor)))
-        return f"{self.mass_in.outside(mass_g):.{digits}f} {self.mass_in.name}"
+        shown = round(self.mass_in.outside(mass_g), digits) + 0.0  # turns -0.0 into 0.0
+        return f"{shown:.{digits}f} {self.mass_in.name}"
 
 
 def duration(seconds: float) -> str:

@@ -74,7 +74,7 @@ class Book:
         count = self._events.get(burn.id, 0) + 1
         self._events[burn.id] = count
         return BurnEvent(
-            id=f"{burn.id}/{event}/{burn.station}/{count}",
+            id=f"{burn.id}/{event}/-/{count}",  # an alarm has a place or station there
             time_s=now_s,
             since_s=since_s,
             station=burn.station,

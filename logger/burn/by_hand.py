@@ -47,8 +47,9 @@ class ReadingsByHand:
         return replace(reading, station=entry.station)
 
     def latest(self, channel: str) -> ManualReading | None:
-        """The one that was read last at this place."""
-        here = (one for one in self._readings.values() if one.channel.name == channel)
+        """The one that was read last at this place; of two at one time the one entered last."""
+        entered = reversed(self._readings.values())
+        here = (one for one in entered if one.channel.name == channel)
         return max(here, key=lambda one: one.at_s, default=None)
 
     def of(self, burn: Burn) -> tuple[ManualReading, ...]:

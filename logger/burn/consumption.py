@@ -11,6 +11,7 @@ from logger.burn.model import Burn
 from logger.errors import Refused
 
 HEAVIER_G = 2.0  # no candle gains wax in a burn; two steps of a kitchen balance (our choice)
+SHORTEST_H = 0.25  # of a burn for a rate: in less a step of the balance decides (our choice)
 
 
 class Words(Protocol):
@@ -36,14 +37,19 @@ def weigh(burn: Burn, entry: WeighIn, limits: Limits, words: Words) -> tuple[Bur
     """`burn` after its candle was weighed, and a line that says so.
 
     One weighed up to its lighting is the mass before, one since it is out the mass after; of
-    several the one entered last holds. Raises Refused for one while it burned, and for a mass
-    that cannot be.
+    several the one entered last holds. Raises Refused for one while it burned or before the burn
+    that was here earlier, and for a mass that cannot be.
     """
-    said = f"{burn.station}: weighed {words.mass(entry.mass_g)}"
+    said = f"{burn.station}, {burn.tester or burn.trial}: weighed {words.mass(entry.mass_g)}"
     wax_g = burn.wax_g if entry.wax_g is None else entry.wax_g
     if entry.wax_g is not None:
-        said += f", {words.mass(entry.wax_g)} of it the wax it was poured with"
+        said += f", poured with {words.mass(entry.wax_g)} of wax"
     if entry.at_s <= burn.lit_s:
+        if burn.rested_s is not None and entry.at_s < burn.lit_s - burn.rested_s:
+            raise Refused(
+                f"at that time an earlier burn was on {burn.station}: only the candle of its "
+                f"latest burn, {burn.tester or burn.trial}, can be weighed"
+            )
         weighed = replace(burn, mass_before_g=entry.mass_g, wax_g=wax_g)
         return checked(weighed, words), f"{said}, before lighting"
     if burn.out_s is None or entry.at_s < burn.out_s:
@@ -60,24 +66,18 @@ def weigh(burn: Burn, entry: WeighIn, limits: Limits, words: Words) -> tuple[Bur
 def checked(burn: Burn, words: Words) -> Burn:
     """`burn`. Raises Refused where its masses contradict one another."""
     before_g, after_g, wax_g = burn.mass_before_g, burn.mass_after_g, burn.wax_g
-    advice = "look at the unit, and whether it is this candle"
-    for mass_g in (before_g, after_g):
-        if mass_g is not None and wax_g is not None and wax_g > mass_g:
-            raise Refused(
-                f"{words.mass(wax_g)} of wax is more than the whole candle, {words.mass(mass_g)}: "
-                f"{advice}"
-            )
     if before_g is None or after_g is None:
         return burn
+    advice = "look at the unit, and whether it is this candle; if the earlier figure is wrong, "
     if after_g > before_g + HEAVIER_G:
         raise Refused(
             f"{words.mass(after_g)} after the burn is more than before, {words.mass(before_g)}: "
-            f"{advice}; if the earlier one is wrong, give that again first, with its time"
+            f"{advice}give that again first, with its time"
         )
     if wax_g is not None and before_g - after_g > wax_g:
         raise Refused(
             f"{words.mass(before_g - after_g)} of wax would be gone, more than the "
-            f"{words.mass(wax_g)} it was poured with: {advice}"
+            f"{words.mass(wax_g)} it was poured with: {advice}tell the wax again with this mass"
         )
     return burn
 
@@ -86,29 +86,30 @@ def consumption(burns: Iterable[Burn]) -> dict[str, Consumption]:
     """Of each burn of a trial by its id.
 
     Burns with one code on the vessel, or without codes on one station, are of one candle, until
-    it is heavier than it was: then it is another, or filled anew. Where a burn lacks a weigh-in,
-    the one of the same candle's neighbouring burn stands in.
+    its mass says that it is another or was filled anew. Where a burn lacks a weigh-in, the one of
+    the same candle's neighbouring burn stands in. Shares are of the wax that was told of this very
+    candle, counted from its first mass.
     """
-    in_order = sorted(burns, key=lambda burn: burn.lit_s)
-    poured_g = _first(burn.wax_g for burn in reversed(in_order))
     candles: dict[str, list[list[Burn]]] = {}
-    for burn in in_order:
-        of_name = candles.setdefault(burn.tester or burn.station, [[]])
-        if _is_heavier(burn, of_name[-1]):
+    for burn in sorted(burns, key=lambda burn: burn.lit_s):
+        of_name = candles.setdefault(burn.tester.strip().casefold() or burn.station, [[]])
+        if of_name[-1] and _is_another(burn, of_name[-1]):
             of_name.append([])
         of_name[-1].append(burn)
     found: dict[str, Consumption] = {}
     for of_name in candles.values():
         for candle in of_name:
-            found |= _of_candle(candle, poured_g)
+            found |= _of_candle(candle)
     return found
 
 
-def _is_heavier(burn: Burn, before: Sequence[Burn]) -> bool:
-    now_g = _first((burn.mass_before_g, burn.mass_after_g))
-    last_g = _first(
-        mass for one in reversed(before) for mass in (one.mass_after_g, one.mass_before_g)
-    )
+def _is_another(burn: Burn, earlier: Sequence[Burn]) -> bool:
+    """Whether `burn` is of another candle: heavier than the last was, or lighter than left."""
+    left_g, now_g = earlier[-1].mass_after_g, burn.mass_before_g
+    if left_g is not None and now_g is not None:
+        return abs(now_g - left_g) > HEAVIER_G
+    now_g = _first((now_g, burn.mass_after_g))
+    last_g = _first(m for one in reversed(earlier) for m in (one.mass_after_g, one.mass_before_g))
     return now_g is not None and last_g is not None and now_g > last_g + HEAVIER_G
 
 
@@ -116,8 +117,8 @@ def _first(masses: Iterable[float | None]) -> float | None:
     return next((mass for mass in masses if mass is not None), None)
 
 
-def _of_candle(burns: Sequence[Burn], poured_g: float | None) -> dict[str, Consumption]:
-    wax_g = _first([*(burn.wax_g for burn in reversed(burns)), poured_g])
+def _of_candle(burns: Sequence[Burn]) -> dict[str, Consumption]:
+    wax_g = _first(burn.wax_g for burn in reversed(burns))
     masses = [[burn.mass_before_g, burn.mass_after_g] for burn in burns]
     for earlier, later in pairwise(masses):
         if earlier[1] is None:
@@ -138,16 +139,18 @@ def _of_burn(
     full_g: float | None,
     wax_g: float | None,
 ) -> Consumption:
+    weighed = Consumption(before_g=before_g, after_g=after_g)
     if before_g is None or after_g is None or burn.out_s is None:
-        return Consumption(before_g=before_g, after_g=after_g)
-    used_g, hours = before_g - after_g, (burn.out_s - burn.lit_s) / 3600.0
-    share = None
+        return weighed
+    used_g = max(before_g - after_g, 0.0)  # less than a balance's step below nothing is nothing
+    if wax_g is not None and used_g > wax_g:
+        return weighed
+    hours, share = (burn.out_s - burn.lit_s) / 3600.0, None
     if full_g is not None and wax_g is not None:
-        share = (full_g - 0.5 * (before_g + after_g)) / wax_g
-    return Consumption(
-        before_g=before_g,
-        after_g=after_g,
+        share = max((full_g - 0.5 * (before_g + after_g)) / wax_g, 0.0)
+    return replace(
+        weighed,
         used_g=used_g,
-        rate_g_per_h=used_g / hours if hours > 0.0 else None,
+        rate_g_per_h=used_g / hours if hours >= SHORTEST_H else None,
         used_share=share if share is not None and share <= 1.0 else None,
     )

@@ -129,6 +129,8 @@ class LastQuarter:
 
 
 FEWEST_BURNS = 3  # a line through two has no residual to judge it by
+LEAST_SPREAD = 0.2  # of the wax, between these burns: less is no way to the end of it (choice)
+WIDEST_K = 20.0  # an interval wider than that is a guess (choice)
 LATE_FROM = 0.6  # share of the wax gone from which a candle heats faster than before
 LATE_RISE_K, LATE_RISE_SD_K = 6.0, 2.0
 """Over the line at the end of the wax: little is left to melt (common practice), and so much on the
@@ -136,32 +138,29 @@ simulated candle, with five to fourteen burns to its end; no figure was publishe
 
 
 def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter | None:
-    """A straight line through the peaks so far, and the late rise, where the last quarter is worst.
+    """A straight line through the peaks so far, and the late rise, at the end of the wax.
 
-    The interval is that of one more burn (prediction interval of simple linear regression, any
-    textbook), with what of the late rise the burns have not shown yet, and the largest uncertainty
-    of a measured peak: what is off for all burns alike shows in no scatter. None with fewer than
-    `FEWEST_BURNS` burns, or all at the same use: nothing can be said yet. A candle that burns down
-    changes slowly; a line is all that a handful of burns can bear.
+    The line never falls: a candle heats more as it burns down (common practice), and what seems to
+    fall is a cooler evening. The interval is that of one more burn (prediction interval of simple
+    linear regression, any textbook), with what of the late rise the burns have not shown yet, and
+    the largest uncertainty of a measured peak: what is off for all burns alike shows in no scatter.
+    None with fewer than `FEWEST_BURNS` burns or `LEAST_SPREAD` between them, and while the interval
+    is wider than `WIDEST_K`: too early, rather than a guess.
     """
     count = len(peaks)
     if count < FEWEST_BURNS:
+        return None
+    if max(peak.used for peak in peaks) - min(peak.used for peak in peaks) < LEAST_SPREAD:
         return None
     levelled_c = [peak.peak_c - LATE_RISE_K * _late(peak.used) for peak in peaks]
     mean_used = math.fsum(peak.used for peak in peaks) / count
     mean_c = math.fsum(levelled_c) / count
     squares = math.fsum((peak.used - mean_used) ** 2 for peak in peaks)
-    if squares < 1e-6:
-        return None
     points = list(zip(peaks, levelled_c, strict=True))
     slope = math.fsum((p.used - mean_used) * (c - mean_c) for p, c in points) / squares
+    slope = max(slope, 0.0)
     residual = math.fsum((c - mean_c - slope * (p.used - mean_used)) ** 2 for p, c in points)
-
-    def expected_c(used: float) -> float:
-        return mean_c + slope * (used - mean_used) + LATE_RISE_K * _late(used)
-
-    used = max((0.75, 1.0), key=expected_c)
-    off = used - mean_used
+    off = 1.0 - mean_used
     sd = math.sqrt(residual / (count - 2) * (1.0 + 1.0 / count + off**2 / squares))
     shown = math.fsum(
         (1.0 / count + off * (peak.used - mean_used) / squares) * _late(peak.used) for peak in peaks
@@ -170,11 +169,12 @@ def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter |
         student_t(0.5 * (1.0 + level), count - 2) * sd,
         NormalDist().inv_cdf(0.5 * (1.0 + level))
         * math.hypot(
-            max(peak.standard_uncertainty_c for peak in peaks),
-            LATE_RISE_SD_K * (_late(used) - shown),
+            max(peak.standard_uncertainty_c for peak in peaks), LATE_RISE_SD_K * (1.0 - shown)
         ),
     )
-    peak_c = expected_c(used)
+    if 2.0 * reach > WIDEST_K:
+        return None
+    peak_c = mean_c + slope * off + LATE_RISE_K
     return LastQuarter(
         peak_c=peak_c, low_c=peak_c - reach, high_c=peak_c + reach, level=level, burns=count
     )

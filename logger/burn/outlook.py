@@ -36,24 +36,31 @@ def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
             )
         )
     weighed = consumption(burns)
-    found = last_quarter(
-        [
-            BurnPeak(
-                used=share,
-                peak_c=burn.hottest.value_c,
-                standard_uncertainty_c=burn.hottest.standard_uncertainty_c,
-            )
-            for burn in known
-            if burn.hottest and (share := weighed[burn.id].used_share) is not None
-        ]
-    )
-    if found is None:
+    peaks = [
+        BurnPeak(
+            used=share,
+            peak_c=burn.hottest.value_c,
+            standard_uncertainty_c=burn.hottest.standard_uncertainty_c,
+        )
+        for burn in known
+        if burn.hottest and (share := weighed[burn.id].used_share) is not None
+    ]
+    if len(peaks) < FEWEST_BURNS:
         return Outlook(
             text=(
                 "Nothing can be expected of the last quarter of the wax, which is usually the "
                 "hottest (common practice): it takes three burns of which it is known how much of "
                 "the wax was gone. Weigh the cold candle before its first burn and after each, "
                 "and tell how much wax was poured"
+            )
+        )
+    found = last_quarter(peaks)
+    if found is None:
+        return Outlook(
+            text=(
+                "Too early to say what the last quarter of the wax will reach, which is usually "
+                "the hottest (common practice): the burns so far lie too close together in the "
+                "wax, or differ too much. Burn on"
             )
         )
     side = "under" if found.high_c <= limit_c else "not surely under"

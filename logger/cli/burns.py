@@ -158,8 +158,13 @@ def weigh(
     With the wax it was poured with, the share that each burn used is known, and from three burns
     on what the last quarter of the wax is expected to reach.
     """
+    from logger import settings
+    from logger.service import records
+
     body = {"mass": mass, "wax": wax, "at": at, "by": by}
-    _enter(config, "weigh-ins", station, body, said=f"{station}: weighed {mass}", as_json=as_json)
+    answer = _entered(config, "weigh-ins", station, body)
+    data = settings.load(settings.find(config)).bench.data
+    print(json.dumps(answer) if as_json else printable(records.told_of(data, answer["id"])))
 
 
 @burn.command()

@@ -71,9 +71,6 @@ def emissivity(
     patch_emissivity: Annotated[
         float, typer.Option(help="of the patch: 0.95 for tape, 0.97 for matte paint")
     ] = PATCH_EMISSIVITY,
-    emissivity_set: Annotated[
-        float, typer.Option(help="what the thermometer is set to; 0.95 for a fixed one")
-    ] = 1.0,
     unit: Annotated[str, typer.Option(help="of both readings: degC, degF or kelvin")] = "degC",
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -81,7 +78,7 @@ def emissivity(
     """Find a surface's emissivity from a patch on this very vessel, warm but not lit.
 
     Fill the vessel with hot water, at least 15 K above the room. Read patch and surface in turn, a
-    few times each, and give the means.
+    few times each with one setting of the thermometer, and give the means.
     """
     from logger.service import by_hand
 
@@ -91,13 +88,12 @@ def emissivity(
         unit=unit,
         reflected=reflected,
         patch_emissivity=patch_emissivity,
-        set_to=emissivity_set,
     )
     if as_json:
         print(json.dumps({"emissivity": round(found, 3)}))
         return
-    print(f"emissivity {found:.2f}; for the channel in the configuration:")
-    print(f"emissivity = {found:.2f}\nemissivity_measured = true")
+    print("for the channel in the configuration:")
+    print(f"emissivity = {found:.3f}\nemissivity_measured = true")
 
 
 def replay(

@@ -8,7 +8,7 @@ import jinja2
 from markupsafe import Markup
 
 from logger.alarms.lifecycle import Priority
-from logger.alarms.words import duration
+from logger.alarms.words import Words, duration
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.quantities import Quantity, Unit
@@ -54,7 +54,7 @@ class _Say:
 
     def mass(self, mass_g: float) -> str:
         """With unit."""
-        return show(mass_g, Quantity.MASS, self.record.mass_unit.name)
+        return Words(mass_in=self.record.mass_unit).mass(mass_g)
 
     def weighed(self) -> str:
         """The candle's mass before and after the burn, and what that says of its wax."""

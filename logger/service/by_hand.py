@@ -52,25 +52,29 @@ def average(
     return {key: answer[key] for key in shown}
 
 
+LEAST_EMISSIVITY = 0.02  # of polished metals (tables); less is a mistake in the readings
+
+
 def emissivity(
-    bare: str, patch: str, *, unit: str, reflected: str, patch_emissivity: float, set_to: float
+    bare: str, patch: str, *, unit: str, reflected: str, patch_emissivity: float
 ) -> float:
     """Emissivity of a surface, from what a thermometer shows of it and of a patch on it.
 
-    Raises UsageError that says what to write or measure instead.
+    What the thermometer is set to does not matter, as it is the same for both. Raises UsageError
+    that says what to write or measure instead.
     """
     try:
         typed_in = unit_of(unit, Quantity.TEMPERATURE)
         bare_c, shown_c = (typed_in.inside(parse_number(text)) for text in (bare, patch))
         reflected_c = parse_quantity(reflected, Quantity.TEMPERATURE)
         patch_c = infrared.surface(
-            shown_c,
-            emissivity=patch_emissivity,
-            reflected_c=reflected_c,
-            emissivity_set=set_to,
+            shown_c, emissivity=patch_emissivity, reflected_c=reflected_c
         ).celsius
-        return infrared.emissivity_from_patch(
-            bare_c, patch_c=patch_c, reflected_c=reflected_c, emissivity_set=set_to
-        )
+        found = infrared.emissivity_from_patch(bare_c, patch_c=patch_c, reflected_c=reflected_c)
     except DataError as exc:
         raise UsageError(str(exc)) from None
+    if found < LEAST_EMISSIVITY:
+        raise UsageError(
+            f"emissivity {found:.3f} is less than any surface has: measure both again, in turn"
+        )
+    return found

@@ -170,6 +170,17 @@ def verdict_message(data: Path, trial: str) -> Message:
         }
 
 
+def told_of(data: Path, entry_id: str) -> str:
+    """The line that a stored entry made of a burn's events."""
+    with open_read(data) as reader:
+        stored = reader.entry(entry_id)
+        if stored is None:
+            raise NotKnown(f"there is no entry {entry_id}")
+        at = rfc3339(stored.entry.at_s)
+        texts = [e.message["text"] for e in reader.events(stored.burn) if e.message["since"] == at]
+        return str(texts[-1])
+
+
 def burn_message(data: Path, burn_id: str) -> Message:
     """A stored burn and its verdict as JSON. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:

@@ -89,19 +89,19 @@ class Service:
         return True
 
     def burn_message(self, burn: str) -> dict[str, Any]:
-        """A stored burn as JSON. Raises DataError where there is no such burn."""
+        """A stored burn as JSON. Raises NotKnown where there is no such burn."""
         return records.burn_message(self.data, burn)
 
     def record_html(self, burn: str) -> str:
-        """The record of a burn as one page. Raises DataError where there is no such burn."""
+        """The record of a burn as one page. Raises NotKnown where there is no such burn."""
         return records.record_html(self.data, burn)
 
     def curve_svg(self, burn: str, width: float) -> str:
-        """The curve of a burn. Raises DataError where there is no such burn."""
+        """The curve of a burn. Raises NotKnown where there is no such burn."""
         return records.curve_svg(self.data, burn, width=width)
 
     def verdict(self, trial: str) -> dict[str, Any]:
-        """The verdict of a trial as JSON. Raises DataError where there is no such trial."""
+        """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
         return records.verdict_message(self.data, trial)
 
 
@@ -265,12 +265,15 @@ class _Joined:
             step_s = self._clock.wall_step_s()
             if abs(step_s - told_s) > CLOCK_STEP_S:
                 told_s = step_s
-                log.warning(
-                    "the system's clock was set and now differs by %+.0f s: times are still told "
-                    "as at the start, and no burn's length has changed; start the service again "
-                    "once nothing burns",
-                    step_s,
-                )
+                if abs(step_s) > CLOCK_STEP_S:
+                    log.warning(
+                        "the system's clock was set and now differs by %+.0f s: times are still "
+                        "told as at the start, and no burn's length has changed; start the "
+                        "service again once nothing burns",
+                        step_s,
+                    )
+                else:
+                    log.info("the system's clock was set and agrees again with the times told")
             await self._clock.sleep_until(now_s // 1.0 + 1.0)
 
 

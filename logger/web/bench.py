@@ -50,17 +50,17 @@ class BenchService(Protocol):
         ...
 
     def burn_message(self, burn: str) -> dict[str, Any]:
-        """A stored burn as JSON; blocks. Raises DataError where there is no such burn."""
+        """A stored burn as JSON; blocks. Raises NotKnown where there is no such burn."""
         ...
 
     def record_html(self, burn: str) -> str:
-        """The record of a burn; blocks, so call it on a thread. Raises DataError without one."""
+        """The record of a burn; blocks, so call it on a thread. Raises NotKnown without one."""
         ...
 
     def verdict(self, trial: str) -> dict[str, Any]:
-        """The verdict of a trial as JSON; blocks. Raises DataError without such a trial."""
+        """The verdict of a trial as JSON; blocks. Raises NotKnown without such a trial."""
         ...
 
     def curve_svg(self, burn: str, width: float) -> str:
-        """The curve of a burn as SVG; blocks. Raises DataError where there is no such burn."""
+        """The curve of a burn as SVG; blocks. Raises NotKnown where there is no such burn."""
         ...

@@ -85,7 +85,7 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
 def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running):
     if running:
         bench.start()
-    mass_g, evenings = 532.0, ((60, 48.2), (40, 49.1), (20, 51.3))
+    mass_g, evenings = 532.0, ((60, 48.2), (40, 49.7), (20, 51.3))
     for hours_ago, wall_c in evenings:
 
         def ago(hours, since=hours_ago):
@@ -104,7 +104,7 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
         ):  # fmt: skip
             assert done.returncode == 0, done.stderr
         mass_g -= 36.0
-    assert done.stdout == "jar-b: weighed 424.0 g\n"
+    assert done.stdout == "jar-b, marigold-6: weighed 424.0 g, after the burn\n"
     refused = bench.wickbench("burn", "weigh", "jar-b", "600 g")
     assert refused.returncode == 1
     assert "more than before, 460.0 g" in refused.stderr

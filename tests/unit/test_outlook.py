@@ -22,7 +22,7 @@ def burns(*peaks_c, used=None, u=0.0):
         )
         if used is not None:
             half_way_g = 532.0 - 220.0 * used[number]
-            start_g = 532.0 if number == 0 else half_way_g + 5.0
+            start_g = found[-1].mass_after_g if found else 532.0
             burn = replace(
                 burn, mass_before_g=start_g, mass_after_g=2.0 * half_way_g - start_g, wax_g=220.0
             )
@@ -65,3 +65,10 @@ def test_an_unsure_peak_widens_it():
     some = burns(50.0, 52.0, 54.0, used=(0.1, 0.3, 0.5), u=1.5)
     found = outlook(some, Words(), limit_c=70.0).last_quarter
     assert found.high_c - found.peak_c == pytest.approx(1.6449 * 2.5, abs=1e-3)  # 1.5 and 2 K
+
+
+def test_burns_of_the_same_part_of_the_wax_are_too_early():
+    found = outlook(burns(54.0, 53.0, 52.0, used=(0.05, 0.06, 0.055)), Words(), limit_c=60.0)
+    assert found.last_quarter is None
+    assert found.text.startswith("Too early to say")
+    assert "under your limit" not in found.text

@@ -187,3 +187,12 @@ def test_the_answer_shows_what_was_used_and_what_was_set_aside():
 def test_a_gun_fixed_at_0_95_reads_bare_glass_too_cold():
     entry = replace(read(56.5, 56.4, 56.6), emissivity=0.92, emissivity_set=0.95, reflected_c=22.0)
     assert 57.0 < typed(entry)["value"] < 58.0
+
+
+def test_of_two_readings_at_one_time_the_later_typed_holds_and_is_judged(bench):
+    pipeline, _, (_, _, outputs) = folded(
+        bench, lit(WRONG), read(45.0, 45.0, 45.1), read(75.0, 75.1, 75.0, id="reading-2")
+    )
+    assert pipeline.estimates[-1].value > 70.0
+    raised = {one.alarm.key for one in outputs if isinstance(one, AlarmEvent)}
+    assert f"wall-limit/{pipeline.estimates[-1].channel}" in raised

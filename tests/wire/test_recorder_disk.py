@@ -92,8 +92,8 @@ async def test_events_get_out_while_the_disk_is_full_each_under_its_one_id(
     await until_full(at_work, store, eventually)
     at_work.take([bench.note(1.0), bench.note(2.0), bench.note(3.0)])
     assert at_work.woken == [2, 1, 1, 1]  # who sends is woken without a commit
-    ids = [f"jar-a-1940000000/{what}" for what in ("lit/jar-a/1", "note/jar-a/2")]
-    ids += [f"jar-a-1940000000/note/jar-a/{count}" for count in (3, 4, 5)]
+    ids = [f"jar-a-1940000000/{what}" for what in ("lit/-/1", "note/-/2")]
+    ids += [f"jar-a-1940000000/note/-/{count}" for count in (3, 4, 5)]
     waiting = await at_work.recorder.waiting_events(10)
     assert [event.id for event in waiting] == ids  # those on the disk first: in order
     assert [event.id for event in await at_work.recorder.waiting_events(3)] == ids[:3]

@@ -86,7 +86,7 @@ async def test_a_restarted_bench_goes_on_as_if_never_stopped(opened, evening):
         ]
 
     assert told(resumed) == told(unbroken)
-    assert ("jar-a-1940000000/note/jar-a/3", "note") in told(resumed)
+    assert ("jar-a-1940000000/note/-/3", "note") in told(resumed)
     assert outputs_of(resumed.steps, Estimate) == outputs_of(unbroken.steps, Estimate)
 
 
@@ -232,7 +232,7 @@ async def test_the_outbox_keeps_order_and_marks_once(opened, evening):
 
 async def test_a_second_event_under_one_id_is_kept_apart_and_told(opened, caplog):
     one = BurnEvent(
-        id="jar-a-1/note/jar-a/2",
+        id="jar-a-1/note/-/2",
         time_s=AT_S,
         since_s=AT_S,
         station="jar-a",

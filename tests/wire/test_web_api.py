@@ -165,6 +165,13 @@ async def test_an_emergency_is_a_danger_at_once(tmp_path):
         pytest.param(
             "/api/burns/BURN/observations", {"emergency": "rain"}, 422, "emergency", id="danger"
         ),
+        pytest.param(
+            "/api/burns/BURN/readings",
+            {"values": [10], "height": "60 mm", "emissivity": 0.1, "reflected": "60 degC"},
+            409,
+            "check emissivity and reflected",
+            id="a surface that cannot be",
+        ),
         pytest.param("/api/burns/BURN/readings", {"values": []}, 422, "values", id="no values"),
         pytest.param("/api/burns/BURN/readings", {"values": [41]}, 422, "height", id="no height"),
         pytest.param(
