@@ -26,7 +26,7 @@ AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", 
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
 Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
 WaxOption = Annotated[
-    str, typer.Option(help='that the candle was poured with, as "220 g"; told once is enough')
+    str, typer.Option(help='that a new candle was poured with, as "220 g"; once for each')
 ]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
