@@ -78,7 +78,8 @@ def emissivity(
     """Find a surface's emissivity from a patch on this very vessel, warm but not lit.
 
     Fill the vessel with hot water, at least 15 K above the room. Read patch and surface in turn, a
-    few times each with one setting of the thermometer, and give the means.
+    few times each with one setting of the thermometer, and give the means. Take the tape off before
+    the candle is ever lit.
     """
     from logger.service import by_hand
 

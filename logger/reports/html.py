@@ -66,7 +66,7 @@ class _Say:
         if found.used_g is None:
             known = [f"{before} before"] if before else []
             known += [f"{after} after"] if after else []
-            return f"{known[0]} only: the wax used is not known" if known else "not weighed"
+            return f"{', '.join(known)}: the wax used is not known" if known else "not weighed"
         said = f"{before} before, {after} after: {self.mass(found.used_g)} of wax used"
         if found.rate_g_per_h is not None:
             said += f", {self.mass(found.rate_g_per_h)} an hour"

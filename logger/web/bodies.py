@@ -114,8 +114,8 @@ class LitBody(Body):
             tester=self.tester,
             watched_by=self.watched_by or self.by,
             checks=self.checks,
-            mass_g=_mass_g("mass", self.mass),
-            wax_g=_mass_g("wax", self.wax),
+            mass_g=None if self.mass is None else _mass_g("mass", self.mass),
+            wax_g=None if self.wax is None else _mass_g("wax", self.wax),
         )
 
 
@@ -168,8 +168,7 @@ class WeighInBody(BurnBody):
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it. Raises DataError for what is no candle's mass."""
         mass_g = _mass_g("mass", self.mass)
-        assert mass_g is not None
-        wax_g = _mass_g("wax", self.wax)
+        wax_g = None if self.wax is None else _mass_g("wax", self.wax)
         return entries.WeighIn(**self.stamps(now_s), station=station, mass_g=mass_g, wax_g=wax_g)
 
 
@@ -387,9 +386,7 @@ def _as_difference(text: str) -> str:
     return re.sub(r"(?<![a-z_])(deg|°)([CF])\b", r"delta_deg\2", text)
 
 
-def _mass_g(name: str, text: str | None) -> float | None:
-    if text is None:
-        return None
+def _mass_g(name: str, text: str) -> float:
     mass_g = parse_quantity(text, Quantity.MASS)
     if not LIGHTEST_G <= mass_g <= HEAVIEST_G:
         raise DataError(f'{name}: "{text}" is no candle that a bench weighs: look at the unit')

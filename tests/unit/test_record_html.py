@@ -1,12 +1,14 @@
 """The record as a page: complete, closed in itself, and nothing in it is markup but our own."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
 from burn_from_formula import LIT_S, AlarmFromFormula, FormulaBurn, estimate
 
 from logger import messages
+from logger.burn.consumption import Consumption
 from logger.burn.entries import Danger
 from logger.burn.model import BurnEvent
 from logger.quantities import Quality, Quantity
@@ -200,3 +202,16 @@ def test_settings_are_folded_and_whole():
 )
 def test_little_makes_a_record_too(burn):
     assert "Cautions" in page(**burn).text
+
+
+@pytest.mark.parametrize(
+    ("masses", "says"),
+    [
+        ((None, None), "not weighed"),
+        ((532.4, None), "532.4 g before: the wax used is not known"),
+        ((532.4, 300.0), "532.4 g before, 300.0 g after: the wax used is not known"),
+    ],
+)
+def test_what_weighing_leaves_open_is_said(masses, says):
+    weighed = Consumption(before_g=masses[0], after_g=masses[1])
+    assert f"<dd>{says}</dd>" in record_html(replace(FormulaBurn().record(), weighed=weighed))

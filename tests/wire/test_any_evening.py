@@ -8,6 +8,7 @@ import random
 from pathlib import Path
 
 import pytest
+from web_bench import ONE_STATION, START_S
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
@@ -29,42 +30,22 @@ from logger.store.store import Store
 from logger.web import answers
 from logger.web.live import LiveEvents
 
-START_S = 1_935_651_600.0
 STATIONS = ("jar-a", "tin-b", "gone")  # the last is in no configuration
-SETTINGS = """
-[bench]
-name = "any"
+LIMITS = """
 show = { temperature = "degF", mass = "oz" }
 [limits]
 cool_down = "5 min"
 burn_length = "10 min"
 burn_notice = "2 min"
-[[station]]
-name = "jar-a"
-material = "glass"
+[limits.glass]"""
+SETTINGS = (
+    ONE_STATION.replace("\n[limits.glass]", LIMITS)
+    + """
 [[station]]
 name = "tin-b"
 material = "metal"
-[[instrument]]
-name = "probes"
-driver = "serial-lines"
-port = "/dev/null"
-[[instrument.channel]]
-name = "jar-a-wall-3"
-station = "jar-a"
-quantity = "temperature"
-place = "wall"
-height = "60 mm"
-clock = 3
-field = 0
-unit = "degC"
-[[instrument.channel]]
-name = "room"
-quantity = "temperature"
-place = "room"
-field = 1
-unit = "degC"
 """
+)
 
 
 class Evening:
@@ -73,7 +54,7 @@ class Evening:
     def __init__(self, folder: Path, seed: int) -> None:
         self.folder = folder
         self.random = random.Random(seed)
-        self.settings = parse(SETTINGS, folder / "bench.toml")
+        self.settings = parse(SETTINGS.replace("{folder}", str(folder)), folder / "bench.toml")
         self.now_s = START_S
         self.ticked_s = START_S - 1e-6
         self.count = 0
