@@ -44,7 +44,8 @@ bench-truth: .venv ## estimator and forecast against simulated truth: 200 burns 
 	@for what in truth forecast; do \
 		$(BIN)/python tests/benchmarks/bench_$$what.py || missed=1; done; exit $${missed:-0}
 
-faults: .venv ## plugs, noise and kill -9, a broker away for 20 min: half an hour
+faults: .venv ## the long fault run, with a table at its end: about an hour
+	WICKBENCH_LONG=1 $(BIN)/python -m pytest -m faults
 	WICKBENCH_FAULTS=40 $(BIN)/python -m pytest -s tests/service/test_mixed_faults.py
 	WICKBENCH_KILLS=100 $(BIN)/python -m pytest -s tests/service/test_kill.py
 	WICKBENCH_OUTAGE_S=1200 $(BIN)/python -m pytest -s tests/service/test_evening.py

@@ -1,7 +1,8 @@
-"""What every test may use: a real broker, and a watch over tasks that a test leaves behind."""
+"""What every test may use: a real broker, the table of faults, and a watch over stray tasks."""
 
 import asyncio
 import inspect
+import os
 
 import pytest
 
@@ -22,3 +23,41 @@ async def _tasks_end():
         await asyncio.sleep(0)
     strays = asyncio.all_tasks() - {asyncio.current_task()}
     assert not strays, f"left behind: {[task.get_coro() for task in strays]}"
+
+
+LONG = os.environ.get("WICKBENCH_LONG") == "1"  # `make faults`: the long form of each fault
+
+
+@pytest.fixture
+def long():
+    """Whether the long form of a fault test is asked for."""
+    return LONG
+
+
+@pytest.fixture
+def fault_row(record_property):
+    """Notes one row of the table that the run prints at its end: what, tried, reached, bar."""
+
+    def note(what, *, tried, reached, bar):
+        record_property("fault", (what, str(tried), str(reached), str(bar)))
+
+    return note
+
+
+def pytest_terminal_summary(terminalreporter):
+    """The table of faults, also when the tests ran in several processes."""
+    rows = [
+        value
+        for outcome in ("passed", "failed")
+        for report in terminalreporter.stats.get(outcome, ())
+        for name, value in getattr(report, "user_properties", ())
+        if name == "fault" and report.when == "call"
+    ]
+    if not rows:
+        return
+    rows = [("fault", "tried", "reached", "to reach"), *sorted(rows)]
+    widths = [max(len(row[column]) for row in rows) for column in range(4)]
+    terminalreporter.section("faults")
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        terminalreporter.write_line("  ".join(cells).rstrip())
