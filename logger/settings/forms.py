@@ -14,6 +14,9 @@ from logger.units import Dimension, parse_difference, parse_quantity, unit_of
 
 E = TypeVar("E", bound=StrEnum)
 
+LONGEST = 4096  # characters of any text: what a path may have on Linux (limits.h, PATH_MAX)
+_LONGEST_SHOWN = 80  # of what stands in the file, in a message about it
+
 _NAME = re.compile(r"[a-z0-9-]+", re.ASCII)
 _NO_CHANNEL = "-"  # stands for "no channel" in topics
 _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
@@ -191,6 +194,8 @@ WEB_ADDRESS = Form(read=_web_address, example='"http://127.0.0.1:8086"')
 def _text(value: object, example: str) -> str:
     if not isinstance(value, str):
         raise DataError(f"{_seen(value)} is no text; write it in quotes, as in {example}")
+    if len(value) > LONGEST:
+        raise DataError(f"{_seen(value)} is too long; write at most {LONGEST} characters")
     if not value.strip() or not value.isprintable():
         raise DataError(f"{value!a} is empty or cannot be printed; write for example {example}")
     return value
@@ -205,6 +210,8 @@ def _with_unit(value: object, example: str) -> str:
 def _seen(value: object) -> str:
     """What stands in the file, in a word or two."""
     match value:
+        case str() if len(value) > _LONGEST_SHOWN:
+            return _seen(f"{value[: _LONGEST_SHOWN - 1]}…")
         case str():
             return f'"{value}"' if value.isprintable() else f"{value!a}"
         case bool():
