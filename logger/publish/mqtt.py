@@ -19,12 +19,13 @@ from logger import messages
 from logger.alarms.lifecycle import Alarm
 from logger.burn.entries import Entry, ManualReading
 from logger.errors import StoreError, WickbenchError
+from logger.messages import one_line
 from logger.pipeline import Output
 from logger.publish import commands
 from logger.publish.link import BrokerRefuses, Credentials, Link, Unanswered
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
-from logger.publish.topics import Message, Topics, one_line
+from logger.publish.topics import Message, Topics
 from logger.quantities import Channel, Health, Part
 from logger.settings import MqttSettings
 

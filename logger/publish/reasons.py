@@ -7,8 +7,8 @@ import aiomqtt
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
+from logger.messages import one_line
 from logger.publish.link import CONNECT_S, BrokerRefuses, TurnedAway, Unanswered
-from logger.publish.topics import one_line
 from logger.settings import MqttSettings
 
 # Reason codes of MQTT 5 (OASIS standard, 2.4). Brokers say "not authorised" to a wrong password.

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from logger import messages
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
 from logger.burn.model import BurnEvent, BurnStatus
+from logger.messages import one_line
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
@@ -19,8 +20,6 @@ ESTIMATE_EXPIRY_S = 900
 PHONE_EXPIRY_S = 3600
 HEARTBEAT_EXPIRY_S = 15  # three beats
 ANSWER_EXPIRY_S = 60
-
-LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock screen shows
 
 TOLD = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
 """Burn events that ring the phone; an emergency does so by its alarm, a note not at all."""
@@ -150,12 +149,6 @@ def phone_line(output: Output) -> str | None:
             return one_line(output.text)
         case _:
             return None
-
-
-def one_line(text: str) -> str:
-    """`text` on one line of at most LONGEST_LINE characters; nothing in it steers a terminal."""
-    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
 
 
 def _json(message: messages.Message) -> bytes:

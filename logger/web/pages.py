@@ -20,10 +20,12 @@ from logger.alarms.words import EMERGENCY_ADVICE, duration
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Refused, StoreError, WickbenchError
+from logger.intake import bodies
+from logger.intake.kinds import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
-from logger.web import bodies, forms, station
+from logger.web import forms, posted, station
 from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
@@ -103,7 +105,7 @@ async def enter_at_station(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = forms.fields(await bodies.raw(request))
+        found = forms.fields(await posted.raw(request))
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -128,7 +130,7 @@ async def enter_at_alarm(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = forms.fields(await bodies.raw(request))
+        found = forms.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
         for number, alarm in enumerate(found.pop("alarm", ())):
@@ -143,7 +145,7 @@ def _checked(kind: type[bodies.Body], found: forms.Fields) -> bodies.Body:
     try:
         return kind.model_validate(found)
     except ValidationError as exc:
-        raise bodies.refusal(exc) from None
+        raise refusal(exc) from None
 
 
 def _path_of(bench: BenchService, name: str) -> str:
