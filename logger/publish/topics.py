@@ -104,11 +104,16 @@ class Topics:
         """An alarm or burn event as it was stored; it never expires."""
         return Message(topic=f"{self.prefix}/event", payload=_bytes(payload))
 
+    @property
+    def phone_topic(self) -> str:
+        """Where lines for a person go."""
+        return f"{self.prefix}/phone"
+
     def phone(self, line: str, *, age_s: float = 0.0) -> Message:
         """A line for a person, which was ready `age_s` ago; one that waited long says so."""
         late = f"{round(age_s / 60.0)} min ago: " if age_s >= 60.0 else ""
         return Message(
-            topic=f"{self.prefix}/phone",
+            topic=self.phone_topic,
             payload=_bytes(one_line(late + line)),
             expiry_s=max(1, PHONE_EXPIRY_S - int(age_s)),
         )

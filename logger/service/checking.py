@@ -12,7 +12,7 @@ from logger.errors import InstrumentError, StoreError, WickbenchError
 from logger.instruments.drivers import build
 from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
-from logger.publish.mqtt import probe
+from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
 from logger.service.core import NO_ENGINE, bench_of

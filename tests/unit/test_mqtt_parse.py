@@ -94,7 +94,12 @@ def test_retained_is_refused():
         pytest.param("read", [], "an object", id="no object"),
         pytest.param("read", READ | {"values": []}, "values", id="no values"),
         pytest.param("read", READ | {"values": [True]}, "values.0", id="no number"),
-        pytest.param("read", READ | {"values": [1e308], "unit": "MK"}, "values: inf degC is no reading", id="huge"),
+        pytest.param(
+            "read",
+            READ | {"values": [1e308], "unit": "MK"},
+            "values: inf degC is no reading",
+            id="huge",
+        ),
         pytest.param("read", READ | {"unit": "furlong"}, "no unit of temperature", id="unit"),
         pytest.param("read", READ | {"height": None}, "height: a wall place needs", id="no height"),
         pytest.param("read", READ | {"height": "60"}, 'height: "60" has no unit', id="height"),
