@@ -29,6 +29,7 @@ from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
+from logger.service.warm_up import warm_up
 from logger.service.way_in import WayIn
 from logger.settings import Settings
 from logger.store.lock import DataLock
@@ -122,6 +123,7 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
         way_in = WayIn.at(bound, settings.bench.data)
+        await warm_up()
         store = await Store.open(settings.bench.data)
         stack.push_async_callback(store.close)
         await _Joined(settings, clock, store, way_in).run(bound, lock, body)

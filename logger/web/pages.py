@@ -250,6 +250,12 @@ def _templates() -> jinja2.Environment:
     return environment
 
 
+def load_templates() -> None:
+    """Read every template: later there may be no descriptor left to read one with."""
+    for name in _templates().list_templates(extensions=["html"]):
+        _templates().get_template(name)
+
+
 _SMALL = Middleware(GZipMiddleware, minimum_size=800)
 
 ROUTES = (
