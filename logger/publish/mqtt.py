@@ -77,11 +77,16 @@ class Publisher:
         report: Callable[[Health], None],
         now: Callable[[], float],
         enter: Callable[[Entry], Awaitable[bool]] = _no_entries,
+        confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
-        """`now` is bench time; `enter` is False for an entry whose id came before."""
+        """`now` is bench time; `enter` is False for an entry whose id came before.
+
+        `confirmed` is called with the id of each alarm event whose phone line the broker has.
+        """
+        self._confirmed = confirmed
         self._settings = settings
         self._patience = patience or Patience()
         self._events = UndeliveredEvents(outbox, self._patience.store_s)
@@ -234,6 +239,8 @@ class Publisher:
                     self._pending.hold_lines()
                 else:
                     self._pending.lines_sent(batch)
+                    for event in batch.events:
+                        self._confirmed(event)
             else:
                 await self._pending.urgent.wait()
 

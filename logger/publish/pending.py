@@ -25,6 +25,7 @@ BURN_EVERY_S = 5.0  # of bench time; a change of phase goes out at once
 class _Line:
     text: str
     ready_s: float  # real time
+    event: str | None  # id of the alarm event that it tells of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +36,11 @@ class Urgent:
     alarms: bool  # whether any of it is an alarm's state
     lines: Sequence[_Line]
     lost: int
+
+    @property
+    def events(self) -> list[str]:
+        """Ids of the alarm events that its lines tell of."""
+        return [line.event for line in self.lines if line.event is not None]
 
 
 class Pending:
@@ -75,7 +81,7 @@ class Pending:
                     pass
             line = phone_line(output)
             if line is not None:
-                self._take_line(line)
+                self._take_line(line, output.id if isinstance(output, AlarmEvent) else None)
 
     def take_alarm(self, alarm: Alarm) -> None:
         """Note the present state of `alarm`."""
@@ -93,11 +99,11 @@ class Pending:
         self._beat = self._topics.heartbeat(at_s)
         self.bulk.set()
 
-    def _take_line(self, line: str) -> None:
+    def _take_line(self, line: str, event: str | None) -> None:
         if len(self._lines) == MOST_LINES:
             self._lines.popleft()
             self._lines_lost += 1
-        self._lines.append(_Line(line, self._real_s()))
+        self._lines.append(_Line(line, self._real_s(), event))
         self.urgent.set()
 
     def _take_status(self, status: BurnStatus) -> None:

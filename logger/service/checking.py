@@ -16,6 +16,7 @@ from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
 from logger.service.core import NO_ENGINE, bench_of
+from logger.service.last_resort import trial
 from logger.settings import InstrumentSettings, Settings
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
@@ -62,13 +63,13 @@ class Report:
 def check_bench(settings: Settings) -> Report:
     """Try everything that `settings` names; a running service is asked instead of its ports.
 
-    The broker is tried either way: it takes a second connection.
+    The broker, which takes a second connection, and the alarm program are tried either way.
     """
     if holder(settings.bench.data) is not None:
         bench = client.now(settings)
         assert bench is not None
-        broker = asyncio.run(_broker(settings))
-        return Report(items=(*_running(bench, settings), *broker, *_engine(settings)))
+        tried = asyncio.run(_ways_out(settings))
+        return Report(items=(*_running(bench, settings), *tried, *_engine(settings)))
     return Report(items=(*asyncio.run(_try_all(settings)), *_engine(settings)))
 
 
@@ -115,6 +116,10 @@ def _refused(refused: Sequence[Message]) -> str:
     return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
+async def _ways_out(settings: Settings) -> list[Item]:
+    return [*await _broker(settings), *await _program(settings)]
+
+
 async def _try_all(settings: Settings) -> list[Item]:
     known = _calibrations(settings)
     heard = {
@@ -124,6 +129,7 @@ async def _try_all(settings: Settings) -> list[Item]:
     found = await asyncio.gather(
         *(_instrument(one, heard, settings) for one in settings.instruments),
         _broker(settings),
+        _program(settings),
         _data(settings),
         _page(settings),
     )
@@ -296,6 +302,16 @@ async def _broker(settings: Settings) -> list[Item]:
         return [Item(what="broker", ok=True, text=text)]
     trouble = await probe(settings.mqtt, settings.bench.name)
     return [Item(what="broker", ok=trouble is None, text=trouble or "takes messages")]
+
+
+async def _program(settings: Settings) -> list[Item]:
+    """The program of last resort, which must not be tried for the first time in an emergency."""
+    command = settings.alarms.run
+    if not command:
+        return []
+    trouble = await trial(command, RealClock().now_s())
+    text = trouble or f"{command[0]} was started with a trial alarm and ended well"
+    return [Item(what="alarm program", ok=trouble is None, text=text)]
 
 
 async def _data(settings: Settings) -> list[Item]:

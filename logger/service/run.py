@@ -158,6 +158,7 @@ class _Joined:
             self._store, now_s=clock.now_s, report=self._report, on_events=self._events
         )
         last_resort = LastResort(settings.alarms.run, alone=settings.mqtt is None)
+        self._last_resort = last_resort
         sinks = (self._publish, last_resort.take, hub.publish, recorder.take, self._beat)
         self._engine = Engine(pipeline, started_s, sinks)
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
@@ -228,6 +229,7 @@ class _Joined:
             report=self._report,
             now=self._clock.now_s,
             enter=service.enter,
+            confirmed=self._last_resort.confirmed,
         )
 
     def _resume(self, last_seen_s: float, started_s: float) -> None:
