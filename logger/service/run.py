@@ -27,6 +27,7 @@ from logger.quantities import Channel, Health, Tick
 from logger.service import records
 from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
+from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
 from logger.service.warm_up import warm_up
@@ -57,6 +58,7 @@ class Service:
     engine: Engine
     store: Store
     recorder: Recorder
+    judging: Judging
     _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -103,7 +105,7 @@ class Service:
 
     def verdict(self, trial: str) -> dict[str, Any]:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
-        return records.verdict_message(self.data, trial)
+        return self.judging.message(trial)
 
 
 async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaitable[None]]) -> None:
@@ -172,6 +174,7 @@ class _Joined:
             engine=self._engine,
             store=self._store,
             recorder=recorder,
+            judging=Judging(settings.bench.data),
         )
         self._publisher = self._publisher_of(service, recorder)
         if self._publisher is not None:

@@ -32,6 +32,13 @@ _ESTIMATES = _Query(
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
 )
+_TIMES = _Query(
+    "estimate",
+    "SELECT name, at_us, quality = 'good' FROM estimate"
+    " CROSS JOIN channel ON channel.id = estimate.channel"
+    " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
+    " ORDER BY estimate.id",
+)
 _BELIEVED = _Query(
     "estimate",
     "SELECT at_us, value FROM estimate CROSS JOIN channel ON channel.id = estimate.channel"
@@ -64,6 +71,13 @@ def estimates(
             rejected=rejected,
             quality=Quality(quality),
         )
+
+
+def times(
+    con: sqlite3.Connection, from_s: float, to_s: float | None
+) -> Iterator[tuple[str, int, int]]:
+    """Channel and stamp in microseconds of each estimate, and whether it is good."""
+    yield from _within(con, _TIMES, None, from_s, to_s)
 
 
 def believed(

@@ -1,6 +1,5 @@
 """The JSON side of HTTP; every route is a few lines between a body and the bench."""
 
-import asyncio
 from collections.abc import Callable
 from typing import cast
 
@@ -21,6 +20,7 @@ from logger.timestamps import parse_instant, rfc3339
 from logger.web import openapi, posted, views
 from logger.web.bench import BenchService
 from logger.web.live import LiveEvents
+from logger.web.work import aside
 
 
 def bench_of(request: Request) -> BenchService:
@@ -45,7 +45,7 @@ async def series(request: Request) -> Response:
     points = _whole(asked.get("points", "600"), "points", 1, openapi.MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
-    buckets = await asyncio.to_thread(_buckets, bench, channel, from_s, to_s, points)
+    buckets = await aside(_buckets, bench, channel, from_s, to_s, points)
     return JSONResponse(
         {
             "channel": channel.name,
@@ -105,13 +105,13 @@ def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
 
 async def burn(request: Request) -> Response:
     """GET /api/burns/{id}: the burn as it is stored."""
-    found = await asyncio.to_thread(bench_of(request).burn_message, request.path_params["id"])
+    found = await aside(bench_of(request).burn_message, request.path_params["id"])
     return JSONResponse(found)
 
 
 async def record(request: Request) -> Response:
     """GET /burns/{id}/record: the record as one page."""
-    html = await asyncio.to_thread(bench_of(request).record_html, request.path_params["id"])
+    html = await aside(bench_of(request).record_html, request.path_params["id"])
     return HTMLResponse(html, headers=_ALONE)
 
 
@@ -126,7 +126,7 @@ _ALONE = {
 
 async def verdict(request: Request) -> Response:
     """GET /api/trials/{id}/verdict: the verdict on all burns of a trial so far."""
-    found = await asyncio.to_thread(bench_of(request).verdict, request.path_params["id"])
+    found = await aside(bench_of(request).verdict, request.path_params["id"])
     return JSONResponse(found)
 
 
