@@ -65,6 +65,7 @@ class Keys(BaseModel):
         frozen=True,
         extra="forbid",
         validate_default=True,
+        defer_build=True,
         alias_generator=lambda attribute: _UNIT_AT_END.sub("", attribute),
     )
 
