@@ -46,7 +46,7 @@ format = "csv"             # or "json", "pairs"
 [[instrument.channel]]
 name = "{channel}"
 quantity = "temperature"   # or "mass", "humidity"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = 0                  # the column, counted from 0
 unit = "degC"
 """
@@ -65,7 +65,7 @@ driver = "one-wire"
 [[instrument.channel]]
 name = "{channel}"
 quantity = "temperature"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = "{id}"
 unit = "degC"
 """

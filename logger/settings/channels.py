@@ -29,7 +29,9 @@ from logger.units import Dimension, unit_of
 class Channels:
     """The channels of a bench, of all its instruments, and what they must agree on."""
 
-    def __init__(self, stations: Sequence[Station]) -> None:
+    def __init__(self, stations: Sequence[Station], *, stored: bool = False) -> None:
+        """`stored`: of a burn of before, whose configuration may not yet have stated a kind."""
+        self._stored = stored
         self._stations = [station.name for station in stations]
         self._lines: dict[str, int] = {}
         self._read: list[tuple[Table, Channel]] = []
@@ -43,16 +45,19 @@ class Channels:
         transducer, unit = _input(table, quantity)
         step = forms.difference(quantity, _DIFFERENCES[quantity])
         calibration = table.table("calibration")
+        place = _place(table, station)
+        known = self._stored or quantity is not Quantity.TEMPERATURE
+        known = known or place.position not in _ON_CANDLE
         channel = Channel(
             name=unique_name(table, '"jar-a-wall-3"', self._lines),
             instrument=instrument.name,
             quantity=quantity,
-            place=_place(table, station),
+            place=place,
             station=station,
             unit=unit,
             transducer=transducer,
-            **_sensor(table, transducer),
-            kind=_kind(table),
+            **_sensor(table, transducer, known=known),
+            kind=_kind(table, known=known),
             coupling=table.take("coupling", forms.more_than_zero(step), None),
             lag_s=table.take(
                 "lag", forms.more_than_zero(forms.quantity(Dimension.DURATION, '"8 s"')), 0.0
@@ -99,6 +104,8 @@ class Channels:
         return station
 
 
+# What meets a vessel, or its wax, errs by how it does so: that must be known before it is judged.
+_ON_CANDLE = VESSEL_POSITIONS | {Position.MELT_POOL}
 _DIFFERENCES = {
     Quantity.TEMPERATURE: '"1.5 delta_degC"',
     Quantity.MASS: '"0.1 g"',
@@ -131,8 +138,12 @@ def _input(table: Table, quantity: Quantity) -> tuple[Transducer, Unit]:
     return transducer, unit_of(unit, comes) if unit else Unit(name="")
 
 
-def _sensor(table: Table, transducer: Transducer) -> dict[str, Any]:
-    """What must be known of a transducer besides its kind; what is not stated is assumed."""
+def _sensor(table: Table, transducer: Transducer, *, known: bool) -> dict[str, Any]:
+    """What must be known of a transducer besides its kind; the rest is assumed if not stated.
+
+    `known`: a thermistor's B value may be left out. On a vessel it may not: they are sold with 3380
+    to 4300 K (from memory), and between these lie 10 K at 60 degC.
+    """
     thermocouple = transducer in (Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T)
     for keys, fits, what in (
         (("cold_junction",), thermocouple, "a thermocouple"),
@@ -144,6 +155,8 @@ def _sensor(table: Table, transducer: Transducer) -> dict[str, Any]:
     degrees = forms.quantity(Quantity.TEMPERATURE, '"22 degC"')
     ohms = forms.more_than_zero(forms.quantity(Dimension.RESISTANCE, '"10 kohm"'))
     beta = forms.whole(1000, 10_000, "3950")
+    if transducer is Transducer.NTC and not known and not table.has("ntc_beta"):
+        table.fault("ntc_beta", "missing; write ntc_beta = 3950, the B value of its data sheet")
     return {
         "cold_junction_c": table.take("cold_junction", degrees, None),
         "ntc_r25_ohm": table.take("ntc_r25", ohms, NTC_R25_OHM),
@@ -151,15 +164,27 @@ def _sensor(table: Table, transducer: Transducer) -> dict[str, Any]:
     }
 
 
-def _kind(table: Table) -> Kind:
-    """How the instrument meets the surface; whoever states an emissivity says infrared."""
+def _kind(table: Table, *, known: bool) -> Kind:
+    """How the instrument meets the surface; whoever states an emissivity says infrared.
+
+    `known`: it may be left out.
+    """
     infrared = table.has("emissivity") or table.has("finish")
     kind = table.take("kind", forms.choice(Kind, Kind.CONTACT), Kind.UNSTATED)
+    if kind is Kind.UNSTATED and not (infrared or known or table.has("kind")):
+        table.fault(
+            "kind",
+            'missing; write kind = "contact" for a probe on the surface, or for infrared the '
+            "surface's emissivity or finish",
+        )
     if infrared and kind is Kind.CONTACT:
         key = "finish" if table.has("finish") else "emissivity"
         table.fault(key, "a contact probe has none; leave it out")
     if kind is Kind.INFRARED and not infrared:
-        table.fault("emissivity", "missing: infrared needs it; write emissivity = 0.92 for glass")
+        table.fault(
+            "emissivity",
+            "missing: infrared needs it; write emissivity = 0.92 for glass, or a finish",
+        )
     if table.has("coupling") and kind is not Kind.CONTACT:
         table.fault("coupling", 'belongs to contact probes; write kind = "contact" beside it')
     for key in ("emissivity_set", "emissivity_measured", "reflected"):
@@ -199,7 +224,7 @@ def _place(table: Table, station: str | None) -> Place:
     else:
         height_mm = table.take("height", height, None)
     clock = table.take("clock", forms.whole(1, 12, "3"), None)
-    if station is None and position in VESSEL_POSITIONS | {Position.MELT_POOL}:
+    if station is None and position in _ON_CANDLE:
         table.fault("station", f'missing: a {position} belongs to one; write station = "jar-a"')
     return Place(position=position, height_mm=height_mm, clock=clock)
 

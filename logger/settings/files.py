@@ -45,8 +45,11 @@ def load(path: Path) -> Settings:
     return parse(_text_of(path), path)
 
 
-def parse(text: str, path: Path) -> Settings:
-    """The configuration that `text` says, as if it lay at `path`; raises as `load` does."""
+def parse(text: str, path: Path, *, stored: bool = False) -> Settings:
+    """The configuration that `text` says, as if it lay at `path`; raises as `load` does.
+
+    `stored`: kept with a burn, and right at its time; what is asked for since may be missing.
+    """
     values = _parsed(path.name, text)
     report = Report(path.name, key_lines(text))
     root = Table(report, (), values)
@@ -60,7 +63,9 @@ def parse(text: str, path: Path) -> Settings:
         bench=sections.bench(root.table("bench"), folder),
         limits=sections.limits(root.table("limits", beneath=sections.default_limits())),
         stations=stations,
-        instruments=instruments.instruments(root.tables("instrument"), stations, averaging),
+        instruments=instruments.instruments(
+            root.tables("instrument"), stations, averaging, stored=stored
+        ),
         mqtt=sections.mqtt(mqtt, folder) if mqtt is not None else None,
         influx=sections.influx(influx, folder) if influx is not None else None,
         web=sections.web(web) if web is not None else None,

@@ -15,10 +15,14 @@ from logger.units import Dimension
 
 
 def instruments(
-    tables: list[Table], stations: Sequence[Station], averaging: Averaging
+    tables: list[Table],
+    stations: Sequence[Station],
+    averaging: Averaging,
+    *,
+    stored: bool = False,
 ) -> tuple[InstrumentSettings, ...]:
-    """Every [[instrument]]; `averaging` is the bench's."""
-    channels = Channels(stations)
+    """Every [[instrument]]; `averaging` is the bench's, `stored` as in `Channels`."""
+    channels = Channels(stations, stored=stored)
     lines: dict[str, int] = {}
     ports: dict[str, str] = {}
     found: list[InstrumentSettings] = []
