@@ -45,7 +45,7 @@ format = "csv"             # or "json", "pairs"
 
 [[instrument.channel]]
 name = "{channel}"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = 0                  # the column, counted from 0
 unit = "degC"              # or "g" of a balance, "percent" of a hygrometer
 """
@@ -63,7 +63,7 @@ driver = "one-wire"
 {elsewhere}
 [[instrument.channel]]
 name = "{channel}"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = "{id}"
 unit = "degC"
 """

@@ -76,7 +76,7 @@ def path(example: str) -> Form:
 
 
 def _beside(path: Path, info: ValidationInfo) -> Path:
-    return path if info.context is None else info.context / path
+    return path if info.context is None else info.context.folder / path
 
 
 BESIDE = AfterValidator(_beside)

@@ -29,6 +29,7 @@ from logger.settings import (
     WebSettings,
     find,
     load,
+    parse,
 )
 from logger.settings.drivers import DRIVERS
 from logger.units import unit_of
@@ -61,8 +62,11 @@ height = "60 mm"
 clock = 3
 field = 0
 unit = "degC"
+kind = "contact"
 """
 WHOLE = BENCH + STATION + PROBES + WALL
+UNSAID = WHOLE.replace('kind = "contact"\n', "")
+IN_THE_ROOM = UNSAID.replace('"wall"', '"room"')
 
 
 @pytest.fixture
@@ -110,6 +114,7 @@ def test_a_small_configuration_has_all_defaults(read, tmp_path):
             quantity=Quantity.TEMPERATURE,
             place=Place(position=Position.WALL, height_mm=60.0, clock=3),
             unit=Unit(name="degC"),
+            kind=Kind.CONTACT,
         ),
     )
     assert settings.mqtt is settings.influx is settings.web is None
@@ -203,6 +208,7 @@ quantity = "temperature"
 place = "rim"
 field = 1
 unit = "uV"
+kind = "contact"
 transducer = "thermocouple-k"
 [[instrument.channel]]
 name = "jar-a-mass"
@@ -295,6 +301,7 @@ station = "jar-b"
 quantity = "temperature"
 place = "wall"
 clock = 13
+kind = "contact"
 field = 0
 unit = "degC"
 """
@@ -407,47 +414,55 @@ FAULTS = [
         WHOLE + 'transducer = "thermocouple-t"',
         'unit: "degC" is no unit of voltage; write one of mV',
     ),
-    (WHOLE + 'transducer = "ntc"', 'unit: "degC" is no unit of resistance; write one of ohm'),
+    (
+        WHOLE + 'transducer = "ntc"\nntc_beta = 3950',
+        'unit: "degC" is no unit of resistance; write one of ohm',
+    ),
     (
         changed('"temperature"', '"mass"').replace('"degC"', '"ohm"') + 'transducer = "pt100"',
         'transducer: gives a temperature, not mass; write "none"',
     ),
-    (WHOLE + "emissivity = 0", "emissivity: 0 is no emissivity; write a number over 0 up to 1"),
-    (WHOLE + "emissivity = 1.01", "emissivity: 1.01 is no emissivity; write"),
-    (WHOLE + "emissivity = nan", "emissivity: nan is no emissivity; write"),
-    (WHOLE + "emissivity = true", "emissivity: true is no emissivity; write"),
-    (WHOLE + 'kind = "infrared"', "emissivity: missing: infrared needs it; write"),
+    (UNSAID + "emissivity = 0", "emissivity: 0 is no emissivity; write a number over 0 up to 1"),
+    (UNSAID + "emissivity = 1.01", "emissivity: 1.01 is no emissivity; write"),
+    (UNSAID + "emissivity = nan", "emissivity: nan is no emissivity; write"),
+    (UNSAID + "emissivity = true", "emissivity: true is no emissivity; write"),
+    (UNSAID + 'kind = "infrared"', "kind: needs the emissivity; write emissivity = 0.92"),
+    (UNSAID, 'instrument.channel.kind: missing; write kind = "contact" for a probe on'),
     (
-        WHOLE + 'kind = "contact"\nemissivity = 0.9',
-        "emissivity: a contact probe has none; leave it out",
+        changed('unit = "degC"', 'unit = "ohm"\ntransducer = "ntc"'),
+        "ntc_beta: missing; write ntc_beta = 3950",
     ),
     (
-        WHOLE + 'kind = "contact"\nfinish = "painted"',
-        "finish: a contact probe has none; leave it out",
+        UNSAID + 'kind = "contact"\nemissivity = 0.9',
+        "kind: a contact probe has no emissivity or finish; write",
     ),
     (
-        WHOLE + 'finish = "mirored"',
+        UNSAID + 'kind = "contact"\nfinish = "painted"',
+        "kind: a contact probe has no emissivity or finish; write",
+    ),
+    (
+        UNSAID + 'finish = "mirored"',
         'finish: no finish is called "mirored"; did you mean "mirrored"?',
     ),
     (
-        WHOLE + 'finish = "mirrored"',
+        UNSAID + 'finish = "mirrored"',
         "finish: not bare glass, it mirrors the room: no figure stands",
     ),
-    (WHOLE + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
+    (UNSAID + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
     (
-        WHOLE + 'finish = "painted"\nemissivity = 0.94',
+        UNSAID + 'finish = "painted"\nemissivity = 0.94',
         "emissivity: says the same as finish; leave one of them out",
     ),
     (WHOLE + 'cold_junction = "22 degC"', "cold_junction: belongs to a thermocouple; leave it out"),
     (WHOLE + "ntc_beta = 3435", 'ntc_beta: belongs to transducer = "ntc"; leave it out'),
-    (WHOLE + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
+    (IN_THE_ROOM + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
     (WHOLE + "emissivity_set = 0.95", "emissivity_set: corrects nothing alone; write"),
     (
-        WHOLE + 'emissivity = 0.92\nreflected = "rom"',
+        UNSAID + 'emissivity = 0.92\nreflected = "rom"',
         'reflected: no other temperature channel is called "rom"; write "22 degC"',
     ),
     (
-        WHOLE + 'emissivity = 0.92\nreflected = "jar-a-wall-3"',
+        UNSAID + 'emissivity = 0.92\nreflected = "jar-a-wall-3"',
         'reflected: no other temperature channel is called "jar-a-wall-3"; write',
     ),
     (WHOLE + 'accuracy = "1.5 degC"', 'accuracy: "degC" is no unit of temperature difference'),
@@ -530,7 +545,7 @@ def test_a_fault_alone_is_reported_alone(problems, text, says):
 def test_nothing_without_a_name_is_proposed(problems):
     nameless = OTHER.replace("other", "?").replace("field = 0", "field = 1")
     bad_name, bad_reflected = problems(
-        changed("field = 0", 'field = 0\nemissivity = 0.9\nreflected = "rom"') + nameless
+        changed('kind = "contact"', 'emissivity = 0.9\nreflected = "rom"') + nameless
     )[::-1]
     assert 'name: "?" is no name' in bad_name
     assert 'is called "rom"; write "22 degC"' in bad_reflected
@@ -692,6 +707,20 @@ def test_secrets_are_read_where_they_are_kept(tmp_path, monkeypatch):
     ("finish", "emissivity"), [("bare-glass", 0.92), ("painted", 0.94), ("bare-metal", 0.1)]
 )
 def test_a_finish_stands_for_its_emissivity(read, finish, emissivity):
-    (channel,) = read(WHOLE + f'finish = "{finish}"').channels
+    (channel,) = read(UNSAID + f'finish = "{finish}"').channels
     assert (channel.emissivity, channel.kind) == (emissivity, Kind.INFRARED)
     assert not channel.emissivity_measured  # below 0.8 it is doubtful
+
+
+@pytest.mark.parametrize("position", ["rim", "base", "melt-pool"])
+def test_what_touches_vessel_or_wax_states_its_kind(read, position):
+    moved = UNSAID.replace('"wall"', f'"{position}"')
+    with pytest.raises(SettingsError, match="kind: missing"):
+        read(moved)
+    (room,) = read(IN_THE_ROOM).channels
+    assert room.kind is Kind.UNSTATED
+
+
+def test_a_configuration_kept_with_a_burn_of_before_is_still_read(tmp_path):
+    (wall,) = parse(UNSAID, tmp_path / "bench.toml", stored=True).channels
+    assert wall.kind is Kind.UNSTATED
