@@ -11,10 +11,12 @@ class AveragingKeys(Keys):
     """[averaging], of the bench or of one instrument."""
 
     window_s: Annotated[float, forms.duration('"30 s"')] | None = key(
-        "how long a value counts without a new reading", None
+        "how long a value counts without a new reading; at least five of the instrument's own "
+        "intervals; left out: 30 s",
+        None,
     )
     every_s: Annotated[float, forms.duration('"5 s"')] | None = key(
-        "how often the estimate is published", None
+        "how often the estimate is published; left out: 5 s", None
     )
 
     def over(self, beneath: Averaging) -> Averaging:

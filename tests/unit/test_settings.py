@@ -1,7 +1,10 @@
 import re
 import tomllib
+from collections.abc import Iterator
+from importlib import import_module
 from importlib.resources import files
 from pathlib import Path
+from typing import get_args
 
 import hypothesis
 import pytest
@@ -31,7 +34,10 @@ from logger.settings import (
     load,
     parse,
 )
+from logger.settings.bench import BenchKeys
 from logger.settings.drivers import DRIVERS
+from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKeys
+from logger.settings.keys import Keys
 from logger.units import unit_of
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "bench.toml"
@@ -174,6 +180,67 @@ def test_what_the_example_has_commented_out_is_right_too(read):
     assert settings.channels[0].coupling == 0.8
     assert settings.channels[0].resolution == 0.1
     assert settings.channels[4].emissivity_measured
+
+
+@pytest.mark.parametrize(
+    ("unit", "quantity"),
+    [
+        ("degF", Quantity.TEMPERATURE),
+        ("oz", Quantity.MASS),
+        ("%", Quantity.HUMIDITY),
+        ("degR", Quantity.TEMPERATURE),  # none of the tables: pint knows it
+        ("grain", Quantity.MASS),
+    ],
+)
+def test_the_quantity_follows_from_the_unit(read, unit, quantity):
+    room = IN_THE_ROOM.replace('quantity = "temperature"\n', "")
+    (channel,) = read(room.replace('"degC"', f'"{unit}"')).channels
+    assert channel.quantity is quantity
+
+
+def test_what_a_transducer_makes_is_a_temperature(read):
+    unsaid = WHOLE.replace('quantity = "temperature"\n', "")
+    (channel,) = read(
+        unsaid.replace('"degC"', '"mV"') + 'transducer = "thermocouple-k"\naccuracy = "1 kelvin"'
+    ).channels
+    assert (channel.quantity, channel.accuracy) == (Quantity.TEMPERATURE, 1.0)
+
+
+def tables_below(keys: type[Keys]) -> Iterator[type[Keys]]:
+    yield keys
+    for field in keys.model_fields.values():
+        within = [field.annotation]
+        for each in within:
+            within += get_args(each)
+            if isinstance(each, type) and issubclass(each, Keys):
+                yield from tables_below(each)
+
+
+def test_every_key_says_what_it_means():
+    everything = {*tables_below(BenchKeys)}
+    for driver in (*DRIVERS.values(), CsvKeys, PairsKeys, JsonKeys):
+        everything |= {*tables_below(driver)}
+    assert len(everything) > 20
+    for keys in everything:
+        assert keys.__doc__
+        for name, field in keys.model_fields.items():
+            assert field.description or name in {"glass", "ceramic", "metal"}, (keys, name)
+
+
+@pytest.mark.parametrize("driver", DRIVERS)
+def test_each_driver_of_the_configuration_can_be_built(driver):
+    assert callable(import_module(f"logger.instruments.{driver.replace('-', '_')}").build)
+
+
+def test_a_fault_within_a_table_hides_none_between_tables(problems):
+    found = problems(
+        WHOLE.replace("clock = 3", "clock = 13").replace('station = "jar-a"', 'station = "jar-b"')
+        + PROBES
+        + OTHER.replace("field = 0", 'field = "t1"')
+    )
+    assert [re.sub(r"^\d+: instrument\.|: .*", "", one) for one in found] == [
+        "channel.station", "channel.clock", "name", "port", "channel.field",
+    ]  # fmt: skip
 
 
 def test_a_transducer_is_told_what_it_is_made_of(read):
@@ -342,6 +409,15 @@ FAULTS = [
     ),
     (changed('driver = "serial-lines"\n', ""), "instrument.driver: missing; write driver ="),
     (
+        changed("serial-lines", "Serial_Lines"),
+        'no driver is called "Serial_Lines"; did you mean "serial-lines"?',
+    ),
+    (probes("BAUD = 9600"), 'instrument.BAUD: unknown key; did you mean "baud"?'),
+    (
+        changed('quantity = "temperature"\n', "").replace('"degC"', '"mm"'),
+        'unit: "mm" is no unit that a channel can have; write one of degC, degF, kelvin, g',
+    ),
+    (
         changed("serial-lines", "serial-line"),
         'no driver is called "serial-line"; did you mean "serial-lines"?',
     ),
@@ -434,11 +510,11 @@ FAULTS = [
     ),
     (
         UNSAID + 'kind = "contact"\nemissivity = 0.9',
-        "kind: a contact probe has no emissivity or finish; write",
+        "kind: a contact probe has no emissivity or finish; leave it out",
     ),
     (
         UNSAID + 'kind = "contact"\nfinish = "painted"',
-        "kind: a contact probe has no emissivity or finish; write",
+        "kind: a contact probe has no emissivity or finish; leave it out",
     ),
     (
         UNSAID + 'finish = "mirored"',
