@@ -65,28 +65,23 @@ class ChannelKeys(Keys):
     )
     unit: Annotated[str, forms.text('"degC"')] = key("that the instrument sends")
     place: Annotated[Position, forms.word('"wall"')] = key("where it looks")
-    station: Annotated[str, forms.text('"jar-a"')] | None = key(
+    station: forms.Text | None = key(
         "the candle it looks at; left out: it serves the whole bench", None
     )
-    height_mm: (
-        Annotated[float, forms.more_than_zero(forms.quantity(Dimension.LENGTH, '"60 mm"'))] | None
-    ) = key("above the outside base; a wall needs it", None)
+    height_mm: forms.Millimetres | None = key("above the outside base; a wall needs it", None)
     clock: Annotated[int, forms.whole(1, 12, "3")] | None = key(
         "1 to 12 round the vessel, seen from above, 12 at the mark", None
     )
-    cold_junction_c: Annotated[float, forms.quantity(Quantity.TEMPERATURE, '"22 degC"')] | None = (
-        key("of a thermocouple: how warm its terminals are", None)
+    cold_junction_c: forms.Celsius | None = key(
+        "of a thermocouple: how warm its terminals are", None
     )
-    ntc_r25_ohm: (
-        Annotated[float, forms.more_than_zero(forms.quantity(Dimension.RESISTANCE, '"10 kohm"'))]
-        | None
-    ) = key("of an ntc: its resistance at 25 degC; left out: 10 kohm", None)
+    ntc_r25_ohm: forms.Ohms | None = key(
+        "of an ntc: its resistance at 25 degC; left out: 10 kohm", None
+    )
     ntc_beta_k: Annotated[int, forms.whole(1000, 10_000, "3950")] | None = key(
         "of an ntc: its B value in K; left out: 3950", None
     )
-    finish: Annotated[str, forms.text('"bare-glass"')] | None = key(
-        "infrared only: of the surface, in place of emissivity", None
-    )
+    finish: forms.Text | None = key("infrared only: of the surface, in place of emissivity", None)
     emissivity: forms.Emissivity | None = key("infrared only: of the surface", None)
     emissivity_measured: StrictBool | None = key(
         "infrared only: found on a patch of this very vessel", None
@@ -108,9 +103,7 @@ class ChannelKeys(Keys):
     )
     resolution: float | None = key("smallest step of its readings, if it is coarse", None)
     calibration: CalibrationKeys = key("until it is calibrated", {})
-    lag_s: Annotated[float, forms.duration('"8 s"')] | None = key(
-        "time constant with which the probe follows its place", None
-    )
+    lag_s: forms.Seconds | None = key("time constant with which the probe follows its place", None)
 
     @field_validator("transducer")
     @classmethod

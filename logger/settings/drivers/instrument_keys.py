@@ -49,7 +49,7 @@ class InstrumentKeys(Keys):
         "of the instrument"
     )
     driver: str = key("how it is read")
-    silent_after_s: Annotated[float, forms.duration('"15 s"')] | None = key(
+    silent_after_s: forms.Seconds | None = key(
         "say so when nothing came for this long; left out: the longer of 15 s and three of its "
         "own intervals",
         None,

@@ -40,7 +40,7 @@ def _json_field(value: object) -> int | str:
 class CsvChannelKeys(ChannelKeys):
     """A column of a line, perhaps of one of several devices on the port."""
 
-    device: Annotated[str, forms.text('"A"')] | None = key(
+    device: forms.Text | None = key(
         "where the lines of several devices begin with their names: which one", None
     )
     field: Annotated[int, forms.whole(0, 999, "0")] = key("the column, counted from 0")
@@ -84,10 +84,8 @@ class SerialLinesKeys(SerialKeys):
     format: Literal["csv", "json", "pairs"] = key(
         "csv: columns; json: one object a line; pairs: t1=41.2 t2=40.9", "csv"
     )
-    start: Annotated[tuple[str, ...], forms.texts('["UNIT C"]')] = key(
-        "commands sent each time the port is opened", ()
-    )
-    poll: Annotated[tuple[str, ...], forms.texts('["READ?"]')] = key(
+    start: forms.Texts = key("commands sent each time the port is opened", ())
+    poll: forms.Texts = key(
         "asked again and again, each answered by one line; left out: it speaks unasked", ()
     )
     command_end: Literal["crlf", "lf", "cr"] = key("what ends a command", "crlf")
