@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from dataclasses import fields
 from typing import Annotated, Any, Literal
 
 from pydantic import StrictBool, ValidationInfo, field_validator
@@ -9,8 +10,6 @@ from pydantic import StrictBool, ValidationInfo, field_validator
 from logger.conditioning.infrared import FINISHES
 from logger.errors import DataError
 from logger.quantities import (
-    NTC_BETA_K,
-    NTC_R25_OHM,
     VESSEL_POSITIONS,
     Averaging,
     Channel,
@@ -78,7 +77,7 @@ class ChannelKeys(Keys):
     ntc_r25_ohm: forms.Ohms | None = key(
         "of an ntc: its resistance at 25 degC; left out: 10 kohm", None
     )
-    ntc_beta_k: Annotated[int, forms.whole(1000, 10_000, "3950")] | None = key(
+    ntc_beta_k: Annotated[float, forms.whole(1000, 10_000, "3950")] | None = key(
         "of an ntc: its B value in K; left out: 3950", None
     )
     finish: forms.Text | None = key("infrared only: of the surface, in place of emissivity", None)
@@ -231,30 +230,23 @@ class ChannelKeys(Keys):
     ) -> Channel:
         """As the core uses it."""
         comes = _comes(self.unit, self.quantity, self.transducer)
+        stated = {name: getattr(self, name) for name in _AS_IN_CORE}
         return Channel(
-            name=self.name,
             instrument=instrument,
             quantity=comes if isinstance(comes, Quantity) else Quantity.TEMPERATURE,
             place=Place(position=self.place, height_mm=self.height_mm, clock=self.clock),
-            station=self.station,
             unit=unit_of(self.unit, comes),
-            transducer=self.transducer,
-            cold_junction_c=self.cold_junction_c,
-            ntc_r25_ohm=self.ntc_r25_ohm or NTC_R25_OHM,
-            ntc_beta_k=float(self.ntc_beta_k or NTC_BETA_K),
             kind=Kind(self.kind or Kind.UNSTATED),
-            coupling=self.coupling,
-            lag_s=self.lag_s or 0.0,
-            emissivity=self.emissivity,
-            emissivity_measured=bool(self.emissivity_measured),
-            emissivity_set=self.emissivity_set or 1.0,
-            reflected=self.reflected,
-            accuracy=self.accuracy,
             calibration_offset=self.calibration.offset or 0.0,
-            resolution=self.resolution,
             silent_after_s=silent_after_s,
             averaging=averaging,
+            **{name: value for name, value in stated.items() if value is not None},
         )
+
+
+_AS_IN_CORE = {field.name for field in fields(Channel)} & ChannelKeys.model_fields.keys() - {
+    "quantity", "place", "unit", "kind",
+}  # fmt: skip
 
 
 def _comes(unit: str, quantity: Quantity | None, transducer: Transducer) -> Quantity | Dimension:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Self, TypeVar, get_args
+from typing import Annotated, ClassVar, TypeVar, get_args
 
 from pydantic import AfterValidator, Field
 
@@ -58,7 +58,7 @@ class InstrumentKeys(Keys):
     channel: Channels[ChannelKeys]
 
     @classmethod
-    def variant(cls, raw: Table) -> type[Self]:
+    def variant(cls, raw: Table) -> "type[InstrumentKeys]":
         """The class itself, or the one of its kinds that fits an instrument as it is written."""
         return cls
 

@@ -2,14 +2,14 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
 from logger.errors import DataError
 from logger.settings import forms
 from logger.settings.channels import ChannelKeys
-from logger.settings.drivers.instrument_keys import Channels
+from logger.settings.drivers.instrument_keys import Channels, InstrumentKeys
 from logger.settings.drivers.wired_keys import SerialKeys
 from logger.settings.faults import Found
 from logger.settings.keys import Fault, Form, key
@@ -91,9 +91,10 @@ class SerialLinesKeys(SerialKeys):
     command_end: Literal["crlf", "lf", "cr"] = key("what ends a command", "crlf")
 
     @classmethod
-    def variant(cls, raw: Table) -> type[Self]:
+    def variant(cls, raw: Table) -> type[InstrumentKeys]:
         """The class for its format."""
-        return _BY_FORMAT.get(repr(raw.get("format")), CsvKeys)  # type: ignore[return-value]
+        kinds: Mapping[str, type[InstrumentKeys]] = {"pairs": PairsKeys, "json": JsonKeys}
+        return kinds.get(str(raw.get("format")), CsvKeys)
 
     @classmethod
     def disagreements(cls, raw: Table) -> Iterator[Found]:
@@ -165,10 +166,3 @@ class JsonKeys(SerialLinesKeys):
     }
 
     channel: Channels[JsonChannelKeys]
-
-
-_BY_FORMAT: Mapping[str, type[SerialLinesKeys]] = {
-    repr("csv"): CsvKeys,
-    repr("pairs"): PairsKeys,
-    repr("json"): JsonKeys,
-}
