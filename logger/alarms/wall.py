@@ -7,10 +7,11 @@ alarm. Times of an alarm's life stand in `timings`.
 from collections.abc import Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.alarms.words import PUT_OUT, Words, duration
+from logger.alarms.words import Words, duration
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
+from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
 from logger.conditioning.infrared import is_doubtful
 from logger.quantities import Channel, Estimate, Quality
@@ -73,7 +74,8 @@ def wall(
                 "wall-alert",
                 limits.alert_c,
                 Priority.CAUTION,
-                f"near your limit of {words.of(limits.limit_c)}. Go and look; have the lid ready",
+                f"near your limit of {words.of(limits.limit_c)}. Go and look; have the snuffer or "
+                "flat metal lid ready",
             ),
             (
                 "wall-limit",

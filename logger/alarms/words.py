@@ -1,16 +1,9 @@
-"""How alarms speak: figures in the bench's display unit, times as said, what to do, safely."""
+"""How alarms write figures: in the bench's display unit, and times as people say them."""
 
 import math
 from dataclasses import dataclass
 
 from logger.quantities import DEGC, GRAM, Unit
-
-PUT_OUT = "put it out with a snuffer or lid; no water, do not lift or move the vessel"
-
-EMERGENCY_ADVICE = (
-    "cover it with a metal lid or snuffer if that is safe; no water, do not blow, do not move the "
-    "vessel; if it does not go out, leave and call the fire service"
-)
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K"}
 

@@ -164,7 +164,7 @@ def watchers(burn: Burn, entries: Iterable[Entry]) -> tuple[str, ...]:
 
 def checks(entries: Iterable[Entry]) -> tuple[str, ...]:
     """What was confirmed before lighting."""
-    return next((entry.checks for entry in entries if isinstance(entry, Lit)), ())
+    return next((entry.checks or () for entry in entries if isinstance(entry, Lit)), ())
 
 
 def _line(*, at_s: float, entered_s: float, text: str, by: str) -> DiaryLine:

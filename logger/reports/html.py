@@ -11,6 +11,7 @@ from logger.alarms.lifecycle import Priority
 from logger.alarms.words import Words, duration
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
+from logger.burn.safety import unconfirmed
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
@@ -144,6 +145,7 @@ def record_html(record: Record) -> str:
             say=_Say(record=record),
             duration=duration,
             warmest_room_c=WARMEST_ROOM_C,
+            not_confirmed=unconfirmed(record.checks),
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
             narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
             alarms=list(together(record.alarms)),

@@ -16,6 +16,7 @@ from typing import Any
 
 from logger import settings
 from logger.alarms.words import duration
+from logger.burn import safety
 from logger.burn.entries import InSight, Lit, Note, Out
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.clock import SteppedClock
@@ -121,7 +122,7 @@ class _Evening:
                 trial=TRIAL,
                 tester="M6",
                 watched_by=WATCHER,
-                checks=("surroundings clear", "no draught", "smoke alarm works", "lid ready"),
+                checks=tuple(safety.CHECKS.values()),
             )
         )
         await self._until(self._lit_s + PLUG_PULLED_S)

@@ -16,7 +16,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from logger.alarms.words import EMERGENCY_ADVICE, duration
+from logger.alarms.words import duration
+from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Refused, StoreError, WickbenchError
@@ -55,15 +56,6 @@ ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
     "shelve": bodies.ShelveBody,
 }
-
-CHECKS = (
-    "nothing that burns within 30 cm, above it more",
-    "no draught",
-    "children and pets are away",
-    "a smoke alarm that works",
-    "a metal lid or snuffer at hand",
-)
-"""Asked before lighting; common practice, the 30 cm after public fire-safety advice (12 in)."""
 
 
 async def home(request: Request) -> Response:
@@ -183,8 +175,8 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             length_unit=shown.get("length", "mm"),
             mass_unit=shown.get("mass", Quantity.MASS.unit),
             dangers=list(Danger),
-            advice=EMERGENCY_ADVICE,
-            checks=CHECKS,
+            advice=safety,
+            checks=safety.CHECKS.values(),
             no_watch=station.NO_WATCH,
             old_s=OLD_BY_HAND_S,
             **found,

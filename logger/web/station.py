@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import Alarm, Priority, State
-from logger.alarms.words import EMERGENCY_ADVICE, duration
+from logger.alarms.words import duration
+from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.quantities import Quantity
@@ -167,15 +168,15 @@ def alarm_groups(bench: BenchService) -> list[AlarmGroup]:
 def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
     """The one sentence of what to do now."""
     status = view.status
-    if view.burn is not None and view.burn.danger is not None and view.lit:
-        return f"{EMERGENCY_ADVICE[0].upper()}{EMERGENCY_ADVICE[1:]}."
+    if view.burn is not None and view.burn.danger is not None and view.burn.in_danger:
+        return f"{'. '.join(safety.emergency_advice(view.burn.danger))}."
     gravest = next((one for one in alarms if one.open and _concerns(one, view.name)), None)
     if gravest is not None and gravest.first.finding.priority.rank >= Priority.CAUTION.rank:
         return "Go to the candle and look; what is wrong is said above."
     if view.lit:
         left_s = status.remaining_s or 0.0
         if left_s <= 0.0:
-            return "Put it out now, with a snuffer or lid."
+            return f"Your longest burn is over: {safety.PUT_OUT}."
         unread = "" if view.watched else " Read the wall by hand and enter it below."
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:

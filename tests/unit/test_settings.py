@@ -432,7 +432,7 @@ FAULTS = [
     ),
     (
         WHOLE + 'finish = "mirrored"',
-        "finish: not bare glass, it mirrors the room: no figure stands",
+        "finish: not bare glass, it reflects the room: no figure stands",
     ),
     (WHOLE + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
     (
