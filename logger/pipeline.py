@@ -454,7 +454,10 @@ class Pipeline:
         burn = self._book.of(channel.station)
         station = self._stations[channel.station]
         limits = self._bench.limits.of(burn.material if burn else station.material)
-        return wall.wall(channel, estimate, limits, self._bench.words)
+        findings = wall.wall(channel, estimate, limits, self._bench.words)
+        if burn is None or burn.lit or not self._places.falls(channel.name):
+            return findings
+        return tuple(replace(finding, repeats=False) for finding in findings)
 
     def _judge_by_hand(self, station: str) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too."""

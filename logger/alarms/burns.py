@@ -77,8 +77,8 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
         limit=limits.cool_down_s,
         unit="s",
         text=f"{burn.station}: lit after {duration(rested_s or 0.0)} of rest; your cool-down is "
-        f"{duration(limits.cool_down_s)}. Warm wax makes soot and says little: consider putting "
-        "it out",
+        f"{duration(limits.cool_down_s)}. Relit warm, it is a different test: consider "
+        "putting it out",
     )
 
 

@@ -60,7 +60,7 @@ def room(
         limit=low_c if value_c is not None and value_c < low_c else high_c,
         unit=channel.quantity.unit,
         text=f"the room is at {words.of(value_c or 0.0)}, outside {words.of(low_c)} to "
-        f"{words.of(high_c)}: this burn says little of an ordinary room",
+        f"{words.of(high_c)}: this burn tells little about an ordinary room",
     )
 
 

@@ -132,12 +132,13 @@ class Sensors:
         )
         if upper is None or lower is None or gap_k < APART_K:
             return None
-        of, spread = self._words.of, self._words.spread
+        of = self._words.of
+        gap = f"{self._words.spread(upper.value - lower.value)} {self._words.symbol}"
         return Sides(
             since_s=upper.history.samples[0].at_s,
             text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "
             f"{lower.channel.place} {of(lower.value)}: "
-            f"{spread(upper.value - lower.value)} apart for minutes. The wick may be off centre: "
+            f"one side has stayed {gap} hotter. The wick may be off centre: "
             "look at flame and melt pool from above",
         )
 

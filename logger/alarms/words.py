@@ -15,9 +15,14 @@ class Words:
     temperature: Unit = DEGC
     mass_in: Unit = GRAM
 
+    @property
+    def symbol(self) -> str:
+        """The display unit of temperatures, as it is written."""
+        return _SYMBOLS[self.temperature.name]
+
     def of(self, value_c: float) -> str:
         """A temperature in the bench's display unit, one decimal."""
-        return f"{self.temperature.outside(value_c):.1f} {_SYMBOLS[self.temperature.name]}"
+        return f"{self.temperature.outside(value_c):.1f} {self.symbol}"
 
     def spread(self, difference_k: float) -> str:
         """A temperature difference in the bench's display unit, one decimal, without unit."""

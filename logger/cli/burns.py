@@ -13,7 +13,7 @@ from logger.errors import UsageError
 from logger.messages import printable
 
 burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
-alarm = typer.Typer(help="Alarms: list what stands, acknowledge, shelve.", no_args_is_help=True)
+alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
 
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
@@ -101,7 +101,9 @@ def read(
     clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
     emissivity: Annotated[float, typer.Option(help="infrared: of the surface")] = 0.0,
     emissivity_set: Annotated[float, typer.Option(help="infrared: set on the instrument")] = 0.0,
-    reflected: Annotated[str, typer.Option(help='infrared: mirrored, as "22 degC"')] = "",
+    reflected: Annotated[
+        str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
+    ] = "",
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -132,7 +134,7 @@ def read(
 
 @burn.command()
 def move(
-    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` told it")],
+    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` showed it")],
     station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
     by: ByOption = "",
     config: ConfigOption = None,
@@ -240,9 +242,9 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
 def acknowledge(
     name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """Say that you have seen an alarm and are at the candle; it mends nothing.
+    """Say that you have seen an alarm and are at the candle; it changes nothing there.
 
-    A warning that nobody acknowledges is told again after 2 min, then every 5; a wall still over
+    A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
     """
     body = {"by": by, "where": "terminal"}
@@ -259,7 +261,7 @@ def shelve(
 ) -> None:
     """Set a notice or caution aside for a while, at most 24 h; never a warning or danger.
 
-    You are not told of it meanwhile, unless it becomes a warning; then it is raised at once.
+    No reminders meanwhile, unless it becomes a warning: that is raised at once.
     """
     body = {"by": by, "lasts": lasts}
     _enter(config, "shelve", name, body, said=f"{name}: shelved for {lasts}", as_json=as_json)

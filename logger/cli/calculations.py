@@ -37,7 +37,7 @@ def average(
         typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one"),
     ] = None,
     reflected: Annotated[
-        str | None, typer.Option(help='infrared: what the surface mirrors, as "22 degC"')
+        str | None, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
     ] = None,
     config: ConfigOption = None,
     as_json: JsonOption = False,

@@ -216,7 +216,8 @@ class _Evening:
         side = "under" if status.margin_c >= 0.0 else "over"
         return (
             f"hottest measured place {words.of(hottest.value_c)} ± {words.spread(expanded_k)}"
-            f" ({hottest.place}); with that {words.spread(abs(status.margin_c))} {side} the limit"
+            f" ({hottest.place}); {words.spread(abs(status.margin_c))} {words.symbol} {side} the"
+            " limit, counting ±"
         )
 
     def _tell(self, text: str) -> None:

@@ -66,7 +66,8 @@ async def home(request: Request) -> Response:
         return _station_page(bench, statuses[0].station)
     now_s = bench.now_s()
     found = [station.station_view(bench, one, now_s) for one in statuses]
-    return _page(bench, "stations.html", stations=found)
+    alarms, over = station.alarm_groups(bench), station.alarms_over(bench)
+    return _page(bench, "stations.html", stations=found, alarms=alarms, over=over)
 
 
 async def station_page(request: Request) -> Response:
@@ -149,11 +150,13 @@ def _station_page(bench: BenchService, name: str) -> Response:
     if status is None:
         raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
     view = station.station_view(bench, status, bench.now_s())
-    alarms = station.alarm_groups(bench)
+    alarms = station.alarm_groups(bench, name)
     return _page(
         bench,
         "station.html",
         view=view,
+        alarms=alarms,
+        over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
         positions=[one.value for one in Position],
     )
@@ -168,7 +171,6 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             bench=bench.settings.bench.name,
             several=len(bench.hub.statuses) > 1,
             statuses=station.statuses(bench),
-            alarms=station.alarm_groups(bench),
             links=bench.links,
             now_s=bench.now_s(),
             units=_units(shown),

@@ -33,7 +33,7 @@ class AlarmGroup:
     def key(self) -> str:
         """Names the group on the page."""
         finding = self.first.finding
-        return f"{finding.rule} {finding.priority} {self.first.state}"
+        return f"{finding.rule} {finding.station} {finding.priority} {self.first.state}"
 
     @property
     def version(self) -> str:
@@ -43,7 +43,7 @@ class AlarmGroup:
     @property
     def open(self) -> bool:
         """Whether somebody must still acknowledge it."""
-        return self.first.state in (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
+        return self.first.state is State.UNACKNOWLEDGED
 
     @property
     def may_be_shelved(self) -> bool:
@@ -59,9 +59,9 @@ class AlarmGroup:
         by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
         by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
         return {
-            State.UNACKNOWLEDGED: "nobody has acknowledged it yet",
+            State.UNACKNOWLEDGED: "not acknowledged",
             State.ACKNOWLEDGED: f"acknowledged{by}",
-            State.RETURNED_UNACKNOWLEDGED: "over for now; nobody has acknowledged it yet",
+            State.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
             State.SHELVED: "set aside for a while",
             State.NORMAL: "over",
         }[first.state]
@@ -153,16 +153,35 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
     )
 
 
-def alarm_groups(bench: BenchService) -> list[AlarmGroup]:
-    """Active alarms, the gravest first; what waits for a person before what was acknowledged."""
+def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
+    """Alarms that stand, in the order of what to do: those of the station `here` first, then what
+    waits for a person, then the gravest. Stations are never grouped together.
+    """
     alike: dict[tuple[object, ...], list[Alarm]] = {}
     for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
-        if alarm.active:
+        if alarm.active and alarm.state is not State.RETURNED_UNACKNOWLEDGED:
             finding = alarm.finding
-            key = (finding.rule, finding.priority, alarm.state)
+            key = (finding.rule, finding.station, finding.priority, alarm.state)
             alike.setdefault(key, []).append(alarm)
     groups = [AlarmGroup(alarms=tuple(alarms)) for alarms in alike.values()]
-    return sorted(groups, key=lambda one: (not one.open, -one.first.finding.priority.rank))
+    return sorted(
+        groups,
+        key=lambda one: (
+            bool(here) and one.first.finding.station not in (here, None),
+            not one.open,
+            -one.first.finding.priority.rank,
+        ),
+    )
+
+
+def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:
+    """Alarms that are over and that nobody has acknowledged, of the station `here` or of all."""
+    return tuple(
+        alarm
+        for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s)
+        if alarm.state is State.RETURNED_UNACKNOWLEDGED
+        and (not here or alarm.finding.station in (here, None))
+    )
 
 
 def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
@@ -172,7 +191,7 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"{'. '.join(safety.emergency_advice(view.burn.danger))}."
     gravest = next((one for one in alarms if one.open and _concerns(one, view.name)), None)
     if gravest is not None and gravest.first.finding.priority.rank >= Priority.CAUTION.rank:
-        return "Go to the candle and look; what is wrong is said above."
+        return "Go to the candle now; see the alarm above."
     if view.lit:
         left_s = status.remaining_s or 0.0
         if left_s <= 0.0:
@@ -183,8 +202,8 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return "Leave it where it is until the wax is solid and the vessel cold."
     burn = view.burn
     if burn is not None and burn.mass_before_g is not None and burn.mass_after_g is None:
-        return "It is cold: weigh it, and record that below."
-    return "If a candle burns here, record it lit below: nobody has."
+        return "Cool-down over. If glass and wax are cold, weigh it and record that below."
+    return "No burn recorded. If a candle is burning here, record it below."
 
 
 def _concerns(group: AlarmGroup, station: str) -> bool:
@@ -198,7 +217,7 @@ def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Comi
         found = [
             Coming(
                 at_s=end_s - limits.burn_notice_s,
-                words=f"you are told that {duration(limits.burn_notice_s)} are left",
+                words=f"notice: {duration(limits.burn_notice_s)} left",
             ),
             Coming(at_s=end_s, words="put it out: your longest burn is over"),
             Coming(

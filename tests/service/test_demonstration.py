@@ -61,10 +61,10 @@ def test_it_tells_the_burn_from_lighting_to_verdict(evening):
 def test_the_person_does_what_the_bench_says(evening):
     folder, text = evening
     record = (folder / "record.html").read_text()
-    if "at your limit" in text:
-        after = text[text.index("at your limit") :]
+    if "your limit is 60.0" in text:
+        after = text[text.index("your limit is 60.0") :]
         assert "acknowledged: wall-limit" in after
-        assert "(again)" not in after
+        assert "WARNING (repeated" not in after
         assert "3:07  jar-a: recorded out" in after  # a minute later
         assert "UNDECIDED" in after
         assert "Burned for</dt><dd>3 h 07 min" in record
@@ -145,7 +145,7 @@ def test_replay_gives_the_alarms_that_the_live_run_stored_in_order(evening, repl
 
 def test_replay_without_a_time_finds_the_lighting_and_the_extinguishing(evening):
     folder, text = evening
-    if "at your limit" not in text:
+    if "your limit is 60.0" not in text:
         return  # the lowest places of a candle that stays cool fall too little to tell
     lit, out = re.search(r"--lit (\S+) --out (\S+)", text).groups()
     done = subprocess.run(
