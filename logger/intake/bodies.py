@@ -7,6 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints
 
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
+from logger.burn.safety import confirmed
 from logger.errors import DataError
 from logger.intake.fields import Finite, Id, Line, Name, Share, SomeLine, Whole
 from logger.quantities import Place, Position, Quantity
@@ -81,7 +82,7 @@ class LitBody(Body):
             trial=self.trial,
             tester=self.tester,
             watched_by=self.watched_by or self.by,
-            checks=self.checks,
+            checks=confirmed(self.checks),
             mass_g=None if self.mass is None else _mass_g("mass", self.mass),
             wax_g=None if self.wax is None else _mass_g("wax", self.wax),
         )

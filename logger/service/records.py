@@ -30,6 +30,7 @@ from logger.reports.heat import heat
 from logger.reports.history import AlarmStory, checks, diary, silences, stories, watchers
 from logger.service import record_messages
 from logger.service.core import VERSION, words_of
+from logger.service.looser import looser
 from logger.settings import Settings
 from logger.settings.files import parse
 from logger.store.queries import Reader, open_read
@@ -115,6 +116,9 @@ def load(reader: Reader, burn_id: str) -> Record:
         weighed=consumption(of_trial)[burn.id],
         outlook=_outlook(of_trial, stored).text,
         settings_text=stored.settings.text,
+        looser=tuple(
+            looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
+        ),
         versions={"wickbench": VERSION},
     )
 
@@ -186,7 +190,7 @@ def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:
 @lru_cache(maxsize=8)
 def settings_from(text: str) -> Settings:
     """Stored settings; the burns of a trial mostly share them."""
-    return parse(text, Path("stored settings"))
+    return parse(text, Path("stored settings"), stored=True)
 
 
 def settings_of(reader: Reader, burn: Burn) -> Settings:
