@@ -59,7 +59,7 @@ export function follow({ onNow, onEvent, onState }) {
     const nowMs = performance.now();
     if (nowMs - heardMs > SILENT_MS) {
       onState("offline", (nowMs - heardMs) / 1000);
-      if (stream.open) lost(); // an open connection that says nothing is no connection
+      if (stream.begun) lost(); // an open connection that says nothing is no connection
     } else if (nowMs - movedMs > SILENT_MS) onState("stands", (nowMs - movedMs) / 1000);
     else onState(stream.open ? "live" : "none", (nowMs - heardMs) / 1000);
   }

@@ -12,6 +12,7 @@ export class SharedStream {
   #channel = null;
   #stream = null;
   #timer = 0;
+  #heard = false;
 
   constructor(kinds, onEvent, onLost) {
     this.kinds = kinds;
@@ -19,7 +20,9 @@ export class SharedStream {
     this.onLost = onLost;
   }
 
-  get open() { return this.#channel !== null; }
+  get begun() { return this.#channel !== null; }
+
+  get open() { return this.#heard; } // news have come, of its own stream or another tab's
 
   start() {
     this.stop();
@@ -35,6 +38,7 @@ export class SharedStream {
     this.#stream?.close();
     this.#channel?.close();
     this.#stream = this.#channel = null;
+    this.#heard = false;
   }
 
   #say(what) { this.#channel.postMessage({ from: this.#id, ...what }); }
@@ -55,7 +59,12 @@ export class SharedStream {
       this.#stream = null;
     }
     this.#leadAfter(gone ? 0 : QUIET_MS);
-    if (kind) this.onEvent(kind, content);
+    if (kind) this.#pass(kind, content);
+  }
+
+  #pass(kind, content) {
+    this.#heard = true;
+    this.onEvent(kind, content);
   }
 
   #lead() {
@@ -64,7 +73,7 @@ export class SharedStream {
       this.#stream.addEventListener(kind, (event) => {
         const content = JSON.parse(event.data);
         this.#say({ kind, content });
-        this.onEvent(kind, content);
+        this.#pass(kind, content);
       });
     }
     this.#stream.onerror = () => this.onLost();
