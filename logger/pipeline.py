@@ -81,6 +81,7 @@ class Memory:
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+    run: int | None = None  # the present run's number, a part of its events' ids
 
 
 class Pipeline:
@@ -98,9 +99,11 @@ class Pipeline:
         self._places = Places(bench.channels, memory.calibrations)
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
-        self._book = Book(memory.burns, memory.burn_events, bench.limits.cool_down_s)
+        self._book = Book(
+            memory.burns, memory.burn_events, bench.limits.cool_down_s, run=memory.run
+        )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
-        self._watch = Watch(memory.alarms)
+        self._watch = Watch(memory.alarms, run=memory.run)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
         self._recall(memory)

@@ -1,6 +1,7 @@
 """All alarms of a bench: each finding goes to its alarm, each event comes back once."""
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
@@ -11,8 +12,9 @@ from logger.errors import Refused
 class Watch:
     """The alarms by key; a rule that has never been on has none."""
 
-    def __init__(self, alarms: Iterable[Alarm] = ()) -> None:
-        self._alarms = {alarm.key: alarm for alarm in alarms}
+    def __init__(self, alarms: Iterable[Alarm] = (), *, run: int | None = None) -> None:
+        self._run = run
+        self._alarms = {alarm.key: replace(alarm, run=run) for alarm in alarms}
 
     @property
     def alarms(self) -> tuple[Alarm, ...]:
@@ -29,7 +31,12 @@ class Watch:
             if alarm is None and finding.signal is not Signal.ON:
                 continue
             after, happened = lifecycle.step(
-                alarm, finding, TIMINGS[finding.rule], now_s, burn_of(finding.station)
+                alarm,
+                finding,
+                TIMINGS[finding.rule],
+                now_s,
+                burn_of(finding.station),
+                run=self._run,
             )
             if after is not alarm:
                 self._alarms[finding.key] = after

@@ -8,6 +8,7 @@ from pathlib import Path
 from logger.errors import StoreError
 from logger.store import schema
 from logger.store.faults import damaged, in_plain_words
+from logger.store.files import make_folder, make_private
 
 FILE_NAME = "bench.sqlite3"
 
@@ -18,13 +19,16 @@ _CHECK_WHOLE_BYTES = 64 * 2**20  # 8 ms a MB (measured): half a second at every 
 def open_to_write(path: Path) -> sqlite3.Connection:
     """The writer's connection, its file made or brought to this version. Raises StoreUnusable."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
+        make_private(path)
     except OSError as exc:
         raise StoreError(
-            f"{path.parent} cannot be made ({exc.strerror}): set another folder under [bench] data"
+            f"{path} cannot be made ({exc.strerror}): make room and give this user the right to "
+            "write there, or set another folder under [bench] data"
         ) from exc
     with in_plain_words(path), contextlib.ExitStack() as undo:
         con = sqlite3.connect(path, timeout=_BUSY_S, isolation_level=None)
+        con.text_factory = _text
         undo.callback(con.close)
         con.execute("PRAGMA foreign_keys = ON")
         with schema.snapshot(con):
@@ -69,10 +73,23 @@ def open_to_read(path: Path) -> sqlite3.Connection:
         raise StoreError(
             f"{path.parent} holds no readings yet: start the bench with `wickbench run`"
         )
-    with in_plain_words(path), contextlib.ExitStack() as undo:
+    with in_plain_words(path):
+        try:
+            return _reading(path, "mode=ro")
+        except sqlite3.OperationalError:
+            log = path.with_name(f"{path.name}-wal")
+            if log.exists() and log.stat().st_size:
+                raise
+            # of a disk that takes nothing: SQLite would make files beside this one even to read
+            return _reading(path, "mode=ro&immutable=1")
+
+
+def _reading(path: Path, how: str) -> sqlite3.Connection:
+    with contextlib.ExitStack() as undo:
         con = sqlite3.connect(
-            f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=_BUSY_S, isolation_level=None
+            f"{path.absolute().as_uri()}?{how}", uri=True, timeout=_BUSY_S, isolation_level=None
         )
+        con.text_factory = _text
         undo.callback(con.close)
         with schema.snapshot(con):
             version = schema.check_version(con, path)
@@ -83,3 +100,8 @@ def open_to_read(path: Path) -> sqlite3.Connection:
             )
         undo.pop_all()
     return con
+
+
+def _text(stored: bytes) -> str:
+    """Damaged text is still one row, not the end of the query."""
+    return stored.decode("utf-8", "replace")
