@@ -26,6 +26,12 @@ class Book:
         self._cool_down_s = cool_down_s
         self._run = run
 
+    def adopt(self, burns: Iterable[Burn], events: Mapping[str, int]) -> list[Burn]:
+        """Take burns of before at stations that have none; which they are."""
+        taken = [self.put(burn) for burn in burns if burn.station not in self._burns]
+        self._events |= {burn.id: events.get(burn.id, 0) for burn in taken}
+        return taken
+
     @property
     def by_station(self) -> Mapping[str, Burn]:
         """The latest burn of each station, lit or out."""

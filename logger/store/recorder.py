@@ -46,9 +46,9 @@ class Recorder:
     """A bounded queue before the store; `run` empties it.
 
     `now_s` is bench time, `report` hears of the disk's health, `on_events` is called with the
-    number of events that can newly be sent. `entry_ids` are of the latest entries before: no
-    question to the disk stands before what a person enters. `bound` is in steps of the pipeline: the default is
-    100 minutes of 16 channels at 1 Hz.
+    number of events that can newly be sent. `entry_ids` are of the latest entries before, so that
+    what a person enters waits for no question to the disk. `bound` is in steps of the pipeline:
+    the default is 100 minutes of 16 channels at 1 Hz.
     """
 
     def __init__(
@@ -289,7 +289,7 @@ class Recorder:
         first = self._fault is None
         self._fault = reason
         log.error("%s", reason)
-        self._tell(ok=False, reason=reason)
+        self._tell(ok=False, reason=f"{reason}. Readings are not being saved")
         if first and len(self._outbox):
             self._on_events(len(self._outbox))
 
