@@ -18,7 +18,7 @@ from logger.errors import StoreLocked
 
 log = logging.getLogger(__name__)
 
-_ANSWER_S = 0.3  # a holder answers from a thread of its own: longer means that it is stopped
+_ANSWER_S = 2.0  # a holder answers from a thread of its own: longer means that it is stopped
 _LONGEST = 4096  # bytes of an answer
 
 

@@ -386,10 +386,10 @@ class Store:
             with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
                 return remembered(con, now_s)
 
-        with ThreadPoolExecutor(max_workers=1, thread_name_prefix="read") as thread:
-            reading = asyncio.get_running_loop().run_in_executor(thread, work)
-            await asyncio.wait({reading}, timeout=READ_S)
-            thread.shutdown(wait=False)
+        thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
+        reading = asyncio.get_running_loop().run_in_executor(thread, work)
+        await asyncio.wait({reading}, timeout=READ_S)
+        thread.shutdown(wait=False)
         if not reading.done():
             reading.add_done_callback(lambda done: done.cancelled() or done.exception())
             return None
