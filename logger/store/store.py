@@ -6,7 +6,6 @@ were opened. A service that starts while the disk fails has no connection yet: `
 """
 
 import asyncio
-import hashlib
 import logging
 import sqlite3
 import time
@@ -15,16 +14,17 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Input, Memory, Output
-from logger.store import files, zones
+from logger.store import files
 from logger.store.codec import micros, storable
 from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.opening import FILE_NAME, open_to_read, open_to_write
 from logger.store.remembered import Remembered, remembered
+from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
 
@@ -32,26 +32,12 @@ log = logging.getLogger(__name__)
 
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
 
-START_S = 2.0  # a start waits no longer for the disk; then the bench is watched from memory
-READ_S = 0.7  # ... and so long for what a disk that takes nothing may still give (both our choice)
+START_S = 1.5  # a start waits no longer for a disk that hangs (our choice, as the two below)
+HANGS_S = 0.5  # ... and then so long for what it may still give to who only reads
+READ_S = 20.0  # ... or so long where it answers
 
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One run of the program on this database, as it begins.
-
-    Its number `id` is part of its events' ids. It is the Unix second of its start, or one more
-    than the last: so it is new also where the disk cannot be asked, and in an emptied folder.
-    """
-
-    id: int
-    started_s: float
-    settings: str  # SHA-256 of the settings' text, hexadecimal
-    last_seen_s: float | None  # when the watching run before it last wrote; None: there was none
-    last_ended: bool  # whether that one stopped in order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,26 +47,6 @@ class WaitingEvent:
     seq: int
     id: str
     payload: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Beginning:
-    """What is noted of a run."""
-
-    settings_text: str
-    started_s: float
-    version: str
-    watching: bool
-    broker: bool
-
-    def run(self, before: Remembered) -> Run:
-        return Run(
-            id=max(before.last_run + 1, int(self.started_s)),
-            started_s=self.started_s,
-            settings=hashlib.sha256(self.settings_text.encode("utf-8", "replace")).hexdigest(),
-            last_seen_s=before.last_seen_s,
-            last_ended=before.last_ended,
-        )
 
 
 class Store:
@@ -97,7 +63,7 @@ class Store:
         # the rest is touched in the thread only
         self._con: sqlite3.Connection | None = None
         self._files: OpenFiles | None = None
-        self._beginning: _Beginning | None = None
+        self._beginning: Beginning | None = None
         self._run: int | None = None
         self._settings = 0
         self._broker = True
@@ -136,7 +102,7 @@ class Store:
         time for which nobody watched the bench. `broker` is False where none is configured:
         events of this run wait for nobody, and a broker of a later day hears only of its own day.
         """
-        self._beginning = _Beginning(
+        self._beginning = Beginning(
             settings_text=settings_text,
             started_s=started_s,
             version=version,
@@ -155,21 +121,25 @@ class Store:
         broker: bool,
         on_late: Callable[[Remembered], None],
     ) -> tuple[Run, Remembered | None]:
-        """Open, begin a run and remember, all within some 3 s, whatever the disk does.
+        """Open, begin a run and remember; within 3 s where the disk hangs.
 
         While it takes nothing, what it holds is only read; None where it does not even give that.
         `append` then tries again, and `on_late` hears what was found at last. Raises StoreUnusable
         where the database is too new or damaged, StoreLocked where another process has the folder.
         """
-        self._beginning = _Beginning(
+        self._beginning = Beginning(
             settings_text=settings_text,
             started_s=started_s,
             version=version,
             watching=True,
             broker=broker,
         )
+        beginning = asyncio.ensure_future(self._on_thread(self._begin))
         starting = asyncio.ensure_future(self._on_thread(self._start))
-        await asyncio.wait({starting}, timeout=START_S)
+        await asyncio.wait({beginning}, timeout=START_S)
+        hangs = not beginning.done()
+        if not hangs:  # it answers, so it may take its time
+            await asyncio.wait({starting}, timeout=READ_S)
         fault = "the disk does not answer"
         if starting.done():
             try:
@@ -179,17 +149,19 @@ class Store:
             except StoreError as exc:
                 fault = str(exc)
         log.error("%s; until that is mended the bench is watched from memory", fault)
-        held = await self._only_read(started_s)
+        held = await self._only_read(started_s, HANGS_S if hangs else READ_S)
         loop = asyncio.get_running_loop()
         if held is None:
             self._late = lambda found: loop.call_soon_threadsafe(on_late, found)
 
         def late(done: asyncio.Future[tuple[Run, Remembered]]) -> None:
-            if not done.cancelled() and done.exception() is None and held is None:
+            if _succeeded(done) and held is None:
                 on_late(done.result()[1])
 
+        beginning.add_done_callback(_succeeded)
         starting.add_done_callback(late)
-        return self._beginning.run(held or Remembered()), held
+        before = held or Remembered()
+        return self._beginning.run(self._beginning.number(before.last_run), before), held
 
     async def memory(self, now_s: float) -> Memory:
         """What the pipeline needs to go on where the bench stopped."""
@@ -314,38 +286,22 @@ class Store:
         self._con = open_to_write(self._path)
         self._files = OpenFiles(self._path)
 
-    def _start(self) -> tuple[Run, Remembered]:
+    def _begin(self) -> int:
+        """Open, and note the run; its number."""
         assert self._beginning is not None, "begin_run comes first"
         if self._con is None:
             self._open()
-        begun, con = self._beginning, self._connection
-        started_us = micros(begun.started_s)
-        with transaction(con):
-            found = remembered(con, begun.started_s)
-            run = begun.run(found)
-            con.execute(
-                "INSERT INTO settings (sha256, text) VALUES (?, ?) ON CONFLICT DO NOTHING",
-                (run.settings, storable(begun.settings_text)),
-            )
-            (settings,) = con.execute(
-                "SELECT id FROM settings WHERE sha256 = ?", (run.settings,)
-            ).fetchone()
-            con.execute(
-                "INSERT INTO run (id, version, settings, watching, started_us, last_seen_us,"
-                " after_reading) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (
-                    run.id,
-                    begun.version,
-                    settings,
-                    begun.watching,
-                    started_us,
-                    started_us,
-                    zones.last_id(con, "reading"),
-                ),
-            )
-        self._broker = begun.broker
-        self._run, self._settings, self._seen_us = run.id, settings, started_us
-        return run, found
+        begun = self._beginning
+        self._run, self._settings = begun.note(self._connection)
+        self._broker, self._seen_us = begun.broker, micros(begun.started_s)
+        return self._run
+
+    def _start(self) -> tuple[Run, Remembered]:
+        """Open and note the run where that is still to do, and remember what was before."""
+        assert self._beginning is not None, "begin_run comes first"
+        number = self._begin() if self._run is None else self._run
+        found = remembered(self._connection, self._beginning.started_s, before_run=number)
+        return self._beginning.run(number, found), found
 
     def _make_ready(self) -> None:
         """Hold what is written to: the lock, and the very files that stand in the folder."""
@@ -377,7 +333,7 @@ class Store:
             raise StoreError(f"{what}, and cannot be put back ({exc})") from exc
         return f"{what}; it was put back from what was still open: leave the folder alone"
 
-    async def _only_read(self, now_s: float) -> Remembered | None:
+    async def _only_read(self, now_s: float, within_s: float) -> Remembered | None:
         """What a disk that takes nothing holds; None where it does not give it either."""
 
         def work() -> Remembered:
@@ -388,10 +344,10 @@ class Store:
 
         thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
         reading = asyncio.get_running_loop().run_in_executor(thread, work)
-        await asyncio.wait({reading}, timeout=READ_S)
+        await asyncio.wait({reading}, timeout=within_s)
         thread.shutdown(wait=False)
         if not reading.done():
-            reading.add_done_callback(lambda done: done.cancelled() or done.exception())
+            reading.add_done_callback(_succeeded)
             return None
         try:
             return reading.result()
@@ -410,3 +366,8 @@ class Store:
                 return work()
 
         return await asyncio.get_running_loop().run_in_executor(self._thread, guarded)
+
+
+def _succeeded(done: asyncio.Future[Any]) -> bool:
+    """Whether it did; one that failed has been heard, whoever still waits for it."""
+    return not done.cancelled() and done.exception() is None
