@@ -92,6 +92,7 @@ class Record:
     outlook: str = ""  # on the burns to come, from all of the trial
     settings_text: str  # the settings in force, as they stood
     versions: Mapping[str, str]  # of the program, and of what it ran on
+    damage: tuple[str, ...] = ()  # rows of the database that could not be read
 
     @property
     def wall(self) -> WallLimits:
