@@ -85,7 +85,7 @@ class Record:
     alarms: tuple[AlarmStory, ...]
     diary: tuple[DiaryLine, ...]
     watched_by: tuple[str, ...]
-    checks: tuple[str, ...]  # what was confirmed before lighting
+    checks: tuple[str, ...] | None  # confirmed before lighting; None: nobody was asked
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption

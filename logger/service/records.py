@@ -222,7 +222,7 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
     try:
-        settings = parse(text, Path(f"settings of {burn.id}"))
+        settings = parse(text, Path(f"settings of {burn.id}"), stored=True)
     except SettingsError as exc:
         raise DataError(
             f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
