@@ -141,6 +141,7 @@ def test_the_file_alone_keeps_out_who_cannot_see_the_name(tmp_path, other):
 def test_a_holder_that_is_stopped_still_holds(tmp_path, other, monkeypatch):
     monkeypatch.setattr("logger.store.claim._ANSWER_S", 0.1)
     other.send_signal(signal.SIGSTOP)
+    os.waitpid(other.pid, os.WUNTRACED)
     with pytest.raises(StoreLocked, match=f"process {other.pid}, which does not answer"):
         DataLock.acquire(tmp_path)
 
