@@ -11,7 +11,6 @@ import random
 from collections.abc import Awaitable, Callable, Coroutine, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import Any
 
 import aiomqtt
@@ -26,6 +25,7 @@ from logger.publish import commands
 from logger.publish.credentials import Credentials
 from logger.publish.events import Outbox, UndeliveredEvents
 from logger.publish.link import BrokerRefuses, CannotBeSent, Link, Unanswered
+from logger.publish.patience import Patience
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
 from logger.publish.topics import Message, Topics
@@ -38,26 +38,6 @@ CONNECTED = "connected"
 
 # A host name that cannot be is a UnicodeError; secrets and certificates raise WickbenchErrors.
 FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Patience:
-    """Real times, in seconds; all our own choice. The alarm `delivery` adds its own delay."""
-
-    unconfirmed_s: float = 3.0  # then it is said
-    give_up_s: float = 10.0  # then the connection is made anew
-    farewell_s: float = 3.0  # for the last words at a stop
-    first_retry_s: float = 1.0
-    longest_retry_s: float = 30.0
-    store_s: float = 5.0  # for an answer of the disk, and until it is asked again
-
-    def retry_s(self, failures: int, chance: float) -> float:
-        """The wait after the `failures`-th failure in a row (from 1), with `chance` in [0, 1).
-
-        Doubling, capped, half of it left to chance: benches of a house do not come back in step.
-        """
-        doubled = self.first_retry_s * 2.0 ** min(failures - 1, 30)  # 2.0**1024 overflows
-        return min(self.longest_retry_s, doubled) * (1.0 - 0.5 * chance)
 
 
 async def _no_entries(entry: Entry) -> bool:
@@ -346,9 +326,20 @@ class Publisher:
             self._refused[topic] = reason(exc, self._settings)
 
     async def _listen(self, link: Link) -> None:
-        """Obey commands; ends with MqttError when the connection is lost."""
-        async for message in link.messages:
-            await self._obey(link, message)
+        """Obey commands; ends with MqttError when the connection is lost.
+
+        Each by itself: one whose answer waits for the disk holds up none that comes after it.
+        """
+        obeying: set[asyncio.Task[None]] = set()
+        try:
+            async for message in link.messages:
+                task = asyncio.create_task(self._obey(link, message))
+                obeying.add(task)
+                task.add_done_callback(obeying.discard)
+        finally:
+            for task in obeying:
+                task.cancel()
+            await asyncio.gather(*obeying, return_exceptions=True)
 
     async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
@@ -371,7 +362,11 @@ class Publisher:
             log.warning("%s: no answer to %r: not a topic for answers", self._name, topic)
             return
         correlation = getattr(message.properties, "CorrelationData", None)
-        refused = await self._sent(link, self._topics.answer(topic, answer, correlation))
+        try:
+            refused = await self._sent(link, self._topics.answer(topic, answer, correlation))
+        except FAULTS as exc:  # a connection that is lost is noticed by every lane
+            log.warning("%s: no answer to %r: %s", self._name, topic, exc)
+            return
         for refusal in refused.values():  # of no concern to the bench's own messages
             log.warning("%s: no answer to %r: %s", self._name, topic, refusal.why)
 

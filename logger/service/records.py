@@ -21,7 +21,7 @@ from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
-from logger.errors import DataError, NotKnown
+from logger.errors import DataError, NotKnown, SettingsError
 from logger.messages import Message
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
@@ -120,6 +120,7 @@ def load(reader: Reader, burn_id: str) -> Record:
             looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
         ),
         versions={"wickbench": VERSION},
+        damage=tuple(reader.damage.lines),
     )
 
 
@@ -198,7 +199,12 @@ def settings_of(reader: Reader, burn: Burn) -> Settings:
     text = reader.burn_settings(burn.id)
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
-    return settings_from(text)
+    try:
+        return settings_from(text)
+    except SettingsError as exc:
+        raise DataError(
+            f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
+        ) from exc
 
 
 def _stored(reader: Reader, burn: Burn) -> _Stored:
@@ -297,6 +303,11 @@ def _burn(reader: Reader, burn_id: str) -> Burn:
 def burns_of(reader: Reader, trial: str) -> list[Burn]:
     """Those of a trial, by time of lighting. Raises NotKnown where there is no such trial."""
     burns = reader.burns(trial)
+    if reader.damage.lines:
+        raise DataError(
+            f"{trial}: {reader.damage}. Without it there is no verdict on the trial: put a backup "
+            "in place"
+        )
     if not burns:
         known = ", ".join(one.name for one in reader.trials()[-5:]) or "none"
         raise NotKnown(f"there is no trial {trial}; the latest are: {known}")
