@@ -66,7 +66,7 @@ class _Stored:
         calibrated = (
             name
             for name, records in self.calibrations.items()
-            if (one := in_force(records, self.until_s)) and one.correction.offset_uncertainty > 0.0
+            if (one := in_force(records, self.until_s)) and one.correction.stated
         )
         return evidence(
             self.burn,

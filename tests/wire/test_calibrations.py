@@ -113,7 +113,8 @@ def test_the_list_says_which_one_counts(bench):
     calibrate(bench, "--offset", "-0.2 degC", at="2031-05-01T08:00Z", by="Otto")
     told = bench("calibrate", "list").stdout.splitlines()
     assert told == [
-        f"  {WALL}  2031-05-01  offset: -0.20 K, uncertainty not stated",
+        f"  {WALL}  2031-05-01  offset: -0.20 ± 1.22 K at 20 degC, -0.20 ± 1.22 K at 60 degC"
+        " (uncertainty not stated, a usual one assumed)",
         "    by Otto against glass thermometer no. 4",
         f"* {WALL}  2031-05-03  offset: -0.50 ± 0.20 K at 20 degC, -0.50 ± 0.20 K at 60 degC",
         "    by Ines against glass thermometer no. 4",
@@ -191,6 +192,24 @@ async def test_the_running_bench_takes_it_at_once_and_after_a_restart(tmp_path):
         (wall, _) = (await bench.now())["channels"]
         assert wall["estimate"]["value"] == pytest.approx(50.1, abs=0.1)
         assert [one.by for one in known_calibrations(tmp_path / "data")] == ["Ines", "Ines"]
+
+
+@pytest.mark.parametrize(
+    ("stated", "noted"),
+    [({}, True), ({"uncertainty": "0.1 delta_degC"}, False)],
+    ids=["unstated", "stated"],
+)
+async def test_points_without_an_uncertainty_do_not_state_the_accuracy(tmp_path, stated, noted):
+    points = [{"reference": x, "shown": x + off} for x, off in ((20, 0.1), (40, 0.2), (60, 0.0))]
+    async with serving(tmp_path) as bench:
+        burn = await bench.light()
+        await bench.seconds(10, wall=50.0, room=22.0)
+        body = {"points": points, "by": "Ines", "reference": "glass thermometer", "at": "1 min ago"}
+        answer = await bench.post(f"/api/channels/{WALL}/calibrations", **body, **stated)
+        assert answer.status_code == 201, answer.text
+        await bench.seconds(10, wall=50.0, room=22.0)
+        page = await bench.client.get(f"/burns/{burn}/record")
+        assert ("accuracy is not stated" in page.text) is noted
 
 
 async def test_an_old_burn_keeps_its_figures_whatever_is_calibrated_later(
