@@ -81,6 +81,7 @@ class Memory:
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+    candles: tuple[Burn, ...] = ()  # the latest burn of each that is out, in order of time
 
 
 class Pipeline:
@@ -98,7 +99,9 @@ class Pipeline:
         self._places = Places(bench.channels, memory.calibrations)
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
-        self._book = Book(memory.burns, memory.burn_events, bench.limits.cool_down_s)
+        self._book = Book(
+            memory.burns, memory.burn_events, bench.limits.cool_down_s, memory.candles
+        )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
         self._watch = Watch(memory.alarms)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
@@ -327,7 +330,7 @@ class Pipeline:
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
-        self._book.put(burn)
+        burn = self._book.begin(burn)
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
@@ -344,6 +347,8 @@ class Pipeline:
             burn, text = consumption.weigh(burn, entry, self._bench.limits, self._bench.words)
         else:
             burn, event, text = model.see(burn, entry)
+        if isinstance(entry, Out):
+            burn = self._prospects.learn(burn, entry.entered_s)
         burn = self._with_wall(burn)
         self._book.put(burn)
         return [

@@ -18,7 +18,8 @@ LONGEST_GAP_S = (
 class WarmUp:
     """A place's warm-up: `start + fast (1 - exp(-t / fast_s)) + slow (1 - exp(-t / slow_s))`.
 
-    It rises above the room where one is measured, else above the place's own first value.
+    It rises above the room where one is measured, else above the place's own first value. What
+    goes on climbing above a room counts as far as four hours bring it.
     """
 
     channel: str

@@ -96,6 +96,7 @@ class _Stored:
             lit_s=self.burn.lit_s,
             until_s=self.until_s,
             calibrations=self.calibrations,
+            expected=self.burn.expected,
         )
 
 

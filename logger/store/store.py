@@ -165,6 +165,7 @@ class Store:
                 by_hand=tuple(_by_hand(con, burns)),
                 calibrations=tuple(rows.calibrations(con)),
                 burn_events=counts,
+                candles=tuple(_candles(con)),
             )
 
         return await self._on_thread(work)
@@ -307,6 +308,16 @@ def _of_lit(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[Estimate
 def _by_hand(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[ManualReading]:
     for burn in burns:
         yield from rows.by_hand(con, burn.station, micros(burn.lit_s))
+
+
+def _candles(con: sqlite3.Connection) -> Iterator[Burn]:
+    """The latest burn of each candle that is out, in order of time."""
+    bodies = con.execute(
+        "SELECT body, max(lit_us) FROM burn WHERE body ->> 'out_s' IS NOT NULL"
+        " GROUP BY trial, coalesce(nullif(trim(lower(body ->> 'tester')), ''), station)"
+        " ORDER BY max(lit_us)"
+    )
+    yield from (load(Burn, body) for body, _ in bodies)
 
 
 def _latest_burn(con: sqlite3.Connection, station: str) -> Burn:
