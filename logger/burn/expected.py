@@ -65,7 +65,7 @@ def _usual(*, above_room: bool, climb_k: float, climb_sd_k: float) -> Expected:
 
 
 ANY_ABOVE_ROOM = _usual(above_room=True, climb_k=3.0, climb_sd_k=5.0)
-ANY_ALONE = _usual(above_room=False, climb_k=5.0, climb_sd_k=6.0)  # the room warms too (estimate)
+ANY_ALONE = _usual(above_room=False, climb_k=4.0, climb_sd_k=5.0)  # the room warms too (estimate)
 
 
 def wall_shape(expected: Expected, *, start_sd_k: float) -> Shape:

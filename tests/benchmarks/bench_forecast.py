@@ -41,6 +41,7 @@ BURN_S = 14_400
 EVERY_S = 30  # an estimate is taken this often: the mean of the readings since the last
 MINUTES = (60, 90, 120)
 TO_REACH = {60: 1.8, 90: 1.6, 120: 1.3}
+ALONE_TO_REACH = {60: 2.0, 90: 1.8, 120: 1.6}  # without a room channel
 LATE_TO_REACH = {60: 3.0, 90: 2.5, 120: 2.0}
 ROOM_NOISE_K = 0.1
 METHODS = ("forecast", "one exponential", "straight line", "as now")
@@ -315,7 +316,9 @@ def figures(kind: Kind, burns: Sequence[dict[int, Outcome]], widen: float = 1.0)
     Where the window stays, and on the simulated candle's first burn, figures are shown and nothing
     is judged.
     """
-    to_reach = LATE_TO_REACH if kind.late else TO_REACH
+    to_reach = TO_REACH if kind.room else ALONE_TO_REACH
+    if kind.late:
+        to_reach = LATE_TO_REACH
     judge = kind.late or not (kind.stays or kind.candle)
     lines = []
     for minutes in MINUTES:
