@@ -41,6 +41,9 @@ height = "60 mm"
 clock = 3
 field = 0
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 
 [[instrument.channel]]
 name = "room"
@@ -53,6 +56,13 @@ unit = "degC"
 listen = "127.0.0.1:0"
 """
 WALL = "jar-a-wall-3"
+
+
+LIT = {
+    "station": "jar-a",
+    "trial": "cedar-6",
+    "checks": ["tray", "clear", "vessel", "room", "lid", "watcher"],
+}
 
 
 class WebBench:
@@ -85,7 +95,7 @@ class WebBench:
 
     async def light(self, **body) -> str:
         """The id of a burn just lit."""
-        answer = await self.post("/api/burns", **{"station": "jar-a", "trial": "cedar-6", **body})
+        answer = await self.post("/api/burns", **(LIT | body))
         assert answer.status_code == 201, answer.text
         return answer.json()["burn"]
 
