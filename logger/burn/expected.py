@@ -26,8 +26,8 @@ UNSEEN_ROOM = Disturbance(sd_k=1.6, tau_s=3000.0)
 
 FULL_BURN_S = 14_400.0  # the usual test burn (common practice); a shorter one changes less
 CHANGED = (0.15, 0.15, 0.0)  # from one burn of a candle to its next: share of each amplitude ...
-CHANGED_K = (0.0, 0.0, 4.0)  # ... and beyond it
-HOTTER_K = (0.0, 0.5, 1.0)  # a candle heats more as it burns down (common practice)
+CHANGED_K = (0.0, 0.0, 6.0)  # ... and beyond it
+HOTTER_K = (0.0, 1.0, 3.0)  # a candle heats more as it burns down (common practice)
 CHANGED_LOG = 0.12  # of the logarithm of a time constant
 
 

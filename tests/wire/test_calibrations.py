@@ -240,7 +240,8 @@ async def test_the_running_bench_takes_it_at_once_and_after_a_restart(tmp_path):
 )
 async def test_points_without_an_uncertainty_do_not_state_the_accuracy(tmp_path, stated, noted):
     points = [{"reference": x, "shown": x + off} for x, off in ((20, 0.1), (40, 0.2), (60, 0.0))]
-    async with serving(tmp_path) as bench:
+    unstated = ONE_STATION.replace('accuracy = "0.1 delta_degC"\n', "")
+    async with serving(tmp_path, unstated) as bench:
         burn = await bench.light()
         await bench.seconds(10, wall=50.0, room=22.0)
         body = {"points": points, "by": "Ines", "reference": "glass thermometer", "at": "1 min ago"}
