@@ -6,7 +6,7 @@ from dataclasses import replace
 from logger.burn.consumption import is_another
 from logger.burn.entries import BY_HAND, Entry
 from logger.burn.model import Burn, BurnEvent
-from logger.quantities import Channel, Estimate, Quality
+from logger.quantities import Channel, Estimate, Quality, event_id
 
 
 class Book:
@@ -23,11 +23,20 @@ class Book:
         events: Mapping[str, int],
         cool_down_s: float,
         candles: Iterable[Burn] = (),
+        *,
+        run: int | None = None,
     ) -> None:
         self._burns = {burn.station: burn for burn in burns}
         self._candles = {burn.candle: burn for burn in candles}
         self._events = dict(events)
         self._cool_down_s = cool_down_s
+        self._run = run
+
+    def adopt(self, burns: Iterable[Burn], events: Mapping[str, int]) -> list[Burn]:
+        """Take burns of before at stations that have none; which they are."""
+        taken = [self.put(burn) for burn in burns if burn.station not in self._burns]
+        self._events |= {burn.id: events.get(burn.id, 0) for burn in taken}
+        return taken
 
     @property
     def by_station(self) -> Mapping[str, Burn]:
@@ -92,7 +101,7 @@ class Book:
         count = self._events.get(burn.id, 0) + 1
         self._events[burn.id] = count
         return BurnEvent(
-            id=f"{burn.id}/{event}/-/{count}",  # an alarm has a place or station there
+            id=event_id(burn.id, f"{event}/-", count, self._run),  # an alarm has a place there
             time_s=now_s,
             since_s=since_s,
             station=burn.station,
