@@ -204,7 +204,7 @@ class Pipeline:
         for entry in memory.calibrations:
             if entry.channel in self._places.channels:
                 self._places.calibrate(entry)
-        adopted = self._book.adopt(memory.burns, memory.burn_events)
+        adopted = self._book.adopt(memory.burns, memory.burn_events, memory.candles)
         for burn in adopted:
             self._stations.setdefault(
                 burn.station, Station(name=burn.station, material=burn.material)

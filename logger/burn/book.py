@@ -32,8 +32,11 @@ class Book:
         self._cool_down_s = cool_down_s
         self._run = run
 
-    def adopt(self, burns: Iterable[Burn], events: Mapping[str, int]) -> list[Burn]:
+    def adopt(
+        self, burns: Iterable[Burn], events: Mapping[str, int], candles: Iterable[Burn] = ()
+    ) -> list[Burn]:
         """Take burns of before at stations that have none; which they are."""
+        self._candles = {burn.candle: burn for burn in candles} | self._candles
         taken = [self.put(burn) for burn in burns if burn.station not in self._burns]
         self._events |= {burn.id: events.get(burn.id, 0) for burn in taken}
         return taken
