@@ -139,6 +139,5 @@ def emergency(burn: Burn) -> Finding:
         station=burn.station,
         signal=Signal.ON if burn.in_danger else Signal.OFF,
         priority=Priority.DANGER,
-        text=f"EMERGENCY at {burn.station}, {what.words}. "
-        f"{'. '.join(safety.emergency_advice(what))}",
+        text=f"{burn.station}: EMERGENCY, {what.words}. {'. '.join(safety.emergency_advice(what))}",
     )

@@ -10,28 +10,31 @@ ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our 
 
 
 def silent(
-    channel: Channel, *, age_s: float, allowed_s: float, lit: bool, reason: str | None
+    channel: Channel, *, age_s: float, allowed_s: float, lit: bool, reason: str | None, lost: bool
 ) -> Finding:
-    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched."""
+    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched.
+
+    `lost`: its instrument has gone silent as a whole, which another of its channels showed.
+    """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
     act = (
-        f"look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
+        f"Look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
         if lit
-        else "check plug and probe, once the vessel is cold"
+        else "Check plug and probe, once the vessel is cold"
     )
     return Finding(
         rule="silent",
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
-        signal=Signal.ON if age_s > allowed_s else Signal.OFF,
+        place=str(channel.place),
+        signal=Signal.ON if lost or age_s > allowed_s else Signal.OFF,
         priority=Priority.WARNING if lit else Priority.CAUTION,
         value=age_s,
-        limit=allowed_s,
+        limit=min(age_s, allowed_s),
         unit="s",
-        text=f"{where}: no reading for {age_s:.0f} s{because}. This place is not being watched: "
-        f"{act}",
+        text=f"{where}: not being watched, no reading for {age_s:.0f} s{because}. {act}",
     )
 
 

@@ -193,6 +193,7 @@ class Sensors:
             subject=channel.name,
             station=channel.station,
             channel=channel.name,
+            place=str(channel.place),
             signal=Signal.ON,
             priority=_priority(lit=lit),
             value=fault.value,

@@ -46,9 +46,14 @@ def _over(channel: Channel, estimate: Estimate, line_c: float) -> Signal:
 
 
 def wall(
-    channel: Channel, estimate: Estimate, limits: WallLimits, words: Words
+    channel: Channel,
+    estimate: Estimate,
+    limits: WallLimits,
+    words: Words,
+    *,
+    falls: bool = False,
 ) -> tuple[Finding, ...]:
-    """`wall-alert` and `wall-limit` of one place on a vessel."""
+    """`wall-alert` and `wall-limit` of one place on a vessel, which `falls` or not."""
     value_c = estimate.value
     if value_c is None:
         return ()
@@ -72,6 +77,8 @@ def wall(
             subject=channel.name,
             station=channel.station,
             channel=channel.name,
+            place=str(channel.place),
+            falls=falls,
             signal=_over(channel, estimate, line_c),
             priority=priority,
             value=value_c,
@@ -115,6 +122,7 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
+        place=str(channel.place),
         signal=signal,
         priority=Priority.WARNING,
         value=rate,

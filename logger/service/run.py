@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from logger.announcements import Announcer
 from logger.burn.entries import Entry, Resumed, Stopped
 from logger.clock import Clock, year_is_plausible
 from logger.errors import StoreError, WickbenchError
@@ -25,7 +26,7 @@ from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Health, Part, Tick
 from logger.service import records
-from logger.service.core import VERSION, bench_of
+from logger.service.core import VERSION, bench_of, words_of
 from logger.service.engine import Engine
 from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
@@ -149,6 +150,9 @@ class _Joined:
         self._way_in = way_in
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
+        self._announcer = Announcer(
+            words_of(settings), lambda: self._pipeline.burns, lambda: self._pipeline.alarms
+        )
 
     async def run(
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
@@ -182,6 +186,7 @@ class _Joined:
             self._publish,
             last_resort.take,
             hub.publish,
+            self._announce,
             recorder.take,
             self._beat,
         )
@@ -296,6 +301,14 @@ class _Joined:
         if self._publisher is None:
             return
         self._publisher.take(outputs)
+
+    def _announce(self, _item: Input, outputs: Sequence[Output]) -> None:
+        """Each line goes the same to phone, terminal and program."""
+        announcements = self._announcer.announce(outputs)
+        if self._publisher is not None:
+            self._publisher.announce(announcements)
+        self._last_resort.announce(announcements)
+        self._hub.announce(announcements)
 
     def _beat(self, item: Input, _outputs: Sequence[Output]) -> None:
         """Show that the pipeline lives, where a stuck one must be noticed: after it has ticked."""
