@@ -543,9 +543,7 @@ class Pipeline:
         channels = self._places.channels
         age_s = {name: now_s - self._heard_s(name) for name in channels}
         allowed_s = {name: self._places.allowed_s(name) for name in channels}
-        late = {
-            one.instrument for one in channels.values() if age_s[one.name] > allowed_s[one.name]
-        }
+        late = {channels[name].instrument for name in channels if age_s[name] > allowed_s[name]}
         for name, channel in channels.items():
             link = self._links.get(channel.instrument)
             down_s = link.at_s if link is not None and not link.ok else None

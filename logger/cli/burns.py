@@ -244,10 +244,11 @@ def acknowledge(
 ) -> None:
     """Say that you have seen an alarm and are at the candle; it changes nothing there.
 
+    What was announced in the same line, as of one pulled plug, is acknowledged with it.
     A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
     """
-    body = {"by": by, "where": "terminal"}
+    body = {"by": by, "where": "terminal", "together": True}
     _enter(config, "acknowledge", name, body, said=f"{name}: acknowledged", as_json=as_json)
 
 
