@@ -19,25 +19,25 @@ from logger.pipeline import Output
 from logger.timestamps import clock
 
 NAMES: Mapping[str, str] = {
-    "wall-alert": "close to your limit",
-    "wall-limit": "at your limit",
-    "wall-forecast": "likely over your limit later",
-    "rise-rate": "rising fast",
-    "flame-out": "cooling while recorded lit",
+    "wall-alert": "close to the limit",
+    "wall-limit": "limit reached",
+    "wall-forecast": "limit likely to be reached",
+    "rise-rate": "fast rise",
+    "flame-out": "cooling though recorded lit",
     "hotter-after-out": "getting hotter after it was out",
     "warming-unlit": "warming with no burn recorded",
     "still-hot": "still hot after it was out",
     "burn-ending": "burn about to end",
-    "burn-too-long": "burning too long",
+    "burn-too-long": "burn too long",
     "relit-too-soon": "lit before it had cooled",
     "unchecked": "lit with checks left out",
-    "unwatched": "nobody has it in sight",
+    "unwatched": "nobody watching",
     "silent": "no reading",
-    "sensor-fault": "sensor not to be relied on",
+    "sensor-fault": "sensor not reliable",
     "room-out-of-range": "room out of range",
     "delivery": "alarms do not get out",
-    "storage": "readings are not saved",
-    "clock": "clock not to be relied on",
+    "storage": "readings not saved",
+    "clock": "clock not reliable",
     "program": "fault of the program",
     "emergency": "emergency",
 }
@@ -157,7 +157,7 @@ class _Telling:
         if finding.rule == "wall-limit":
             says = f"{then_and_now(alarm, finding, self.words, f' at {since}')}"
         else:
-            says = f"{says}; so since {since}"
+            says = f"{says}; since {since}"
         burn = self.by_station.get(finding.station or "")
         if burn is not None and burn.out_s is not None:
             says = f"{says}; recorded out at {clock(burn.out_s)}"
@@ -198,17 +198,20 @@ class _Telling:
 
     def _which(self, alarms: Sequence[Alarm]) -> str:
         """Rule and places of alarms of one line."""
-        finding = alarms[0].finding
-        name = NAMES.get(finding.rule, finding.rule)
-        stations = Counter(one.finding.station for one in alarms if one.finding.station)
-        places = "" if len(alarms) > 1 else finding.place
-        if not stations:
-            return f"{name}: {places or ', '.join(one.finding.subject for one in alarms)}"
-        counts = (
-            self._label(station) + (f", {count} places" if count > 1 else "")
-            for station, count in stations.items()
+        findings = [one.finding for one in alarms]
+        name = NAMES.get(findings[0].rule, findings[0].rule)
+        if all(not (one.station or one.place) for one in findings):
+            return f"{name}: {', '.join(one.subject for one in findings)}"
+        places: dict[str, list[str]] = {}
+        for one in findings:
+            where = self._label(one.station) if one.station else one.place
+            places.setdefault(where, []).append(one.place if one.station else "")
+        return f"{name} at " + "; ".join(
+            f"{where}, {len(here)} places"
+            if len(here) > 1
+            else ", ".join(filter(None, (where, *here)))
+            for where, here in places.items()
         )
-        return f"{name}: {'; '.join(counts)}{f', {places}' if places else ''}"
 
     def _label(self, station: str) -> str:
         """A station with the trial and the code on the vessel of its latest burn."""
@@ -245,24 +248,17 @@ def _of_all(findings: Sequence[Finding], says: str) -> str:
     same = [one for one in findings if one.rule == first.rule]
     if len(same) == 1:
         return says
+    more = len(same) - 1
     if len({one.station for one in same}) == 1:
-        more = f"{first.place or first.subject} and {len(same) - 1} more"
-        place = first.place or first.subject
-        return (
-            f"{more}{says.removeprefix(place)}"
-            if says.startswith(f"{place}: ")
-            else (f"{says} (and {len(same) - 1} more place{'s' if len(same) > 2 else ''})")
-        )
-    counts = Counter(one.station or one.place for one in same)
+        if says.startswith(f"{first.place}: "):
+            return f"{len(same)} places{says.removeprefix(first.place)}"
+        return f"{says} (and {more} more place{'s' if more > 1 else ''})"
+    counts = Counter((one.station is not None, one.station or one.place) for one in same)
     places = ", ".join(
-        f"{count} place{'s' if count > 1 else ''} of {where}" if where in _stations(same) else where
-        for where, count in counts.items()
+        f"{count} place{'s' if count > 1 else ''} of {where}" if of_station else where
+        for (of_station, where), count in counts.items()
     )
     return f"{places}{says.removeprefix(first.place)}"
-
-
-def _stations(findings: Iterable[Finding]) -> set[str | None]:
-    return {one.station for one in findings}
 
 
 def _sentences(parts: Iterable[str]) -> str:

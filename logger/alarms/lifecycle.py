@@ -195,7 +195,8 @@ def step(
         case State.UNACKNOWLEDGED:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
-            if grave and finding.repeats and _overdue(alarm.told_s, wait_s, now_s):
+            still = finding.repeats and finding.signal is not Signal.OFF
+            if grave and still and _overdue(alarm.told_s, wait_s, now_s):
                 reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
                 return _happened(reminded, "reminded", now_s)
     return alarm, ()
