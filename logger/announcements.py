@@ -121,7 +121,8 @@ class Announcer:
             keys = {event.alarm.key, *(one.key for one in others)}
             told |= keys
             now_over = [one for one in events if one.alarm.key in keys]
-            yield telling.over(now_over, [event.alarm, *others])
+            line = [one for one in alarms if one.key in keys] or [event.alarm]
+            yield telling.over(now_over, line)
 
 
 @dataclass(frozen=True, slots=True)

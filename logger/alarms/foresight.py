@@ -33,13 +33,14 @@ def wall_forecast(channel: Channel, forecast: Forecast, words: Words) -> Finding
         unit=channel.quantity.unit,
         expected_s=forecast.crosses_s,
         text=f"{channel.station}: {channel.place} will likely pass your limit of "
-        f"{words.of(forecast.limit_c)}; expected at the end of the burn "
-        f"{words.of(forecast.value_c)}, between {words.of(forecast.low_c)} and "
-        f"{words.of(forecast.high_c)}. Stay near, have the snuffer or flat metal lid ready",
+        f"{words.of(forecast.limit_c)} by the end of the burn: {words.of(forecast.value_c)} then, "
+        f"between {words.of(forecast.low_c)} and {words.of(forecast.high_c)}. Stay near, have the "
+        "snuffer or flat metal lid ready",
     )
 
 
 def ahead(expected_s: float, now_s: float) -> str:
-    """How long until `expected_s`, as it is said at `now_s`."""
+    """How long until the limit is reached, as it is said at `now_s`."""
     left_s = expected_s - now_s
-    return "expected about now" if left_s < 60.0 else f"expected in {duration(left_s)}"
+    when = "about now" if left_s < 60.0 else f"in {duration(left_s)}"
+    return f"it reaches the limit {when}"

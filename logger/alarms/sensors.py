@@ -187,7 +187,7 @@ class Sensors:
         where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
         first = "Look at the candle. " if lit else ""
         remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
-        act = f"{first}{LEAVE_SENSOR}" if hot and channel.on_vessel else f"{first}{remedy}"
+        act = LEAVE_SENSOR if hot and channel.on_vessel else remedy
         return Finding(
             rule=RULE,
             subject=channel.name,
@@ -199,7 +199,7 @@ class Sensors:
             value=fault.value,
             limit=fault.expected,
             unit=channel.quantity.unit,
-            text=f"{where}: {fault.reason}. Do not rely on it. {act}",
+            text=f"{where}: {fault.reason}. {first}Do not rely on it. {act}",
             cause=fault.kind.value,
         )
 

@@ -118,7 +118,7 @@ def test_lines_stay_until_they_are_confirmed_and_say_how_late_they_are(pending, 
     pending.next_urgent()
     clock.now_s = 1200.0
     again = pending.next_urgent()
-    assert payloads(again.messages) == ["20 min ago: WARNING: look at wall"]
+    assert payloads(again.messages) == ["20 min ago: WARNING: jar-a: Look at wall."]
     pending.lines_sent(again)
     assert pending.next_urgent().messages == []
 

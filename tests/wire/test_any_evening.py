@@ -108,8 +108,7 @@ class Evening:
                     self.live._message(output)  # as a page's stream makes it
             said = self.announcer.announce(outputs)
             self.pending.announce(said)
-            for one in said:
-                assert one.line.isprintable()
+            assert all(each.line.isprintable() for each in said)
             steps.append((one, outputs))
             if isinstance(one, entries.Entry):
                 self.accepted.append(one.id)
