@@ -137,7 +137,7 @@ class _Telling:
         events = sorted(events, key=lambda one: -one.alarm.finding.priority.rank)
         first = events[0]
         finding = first.alarm.finding
-        says, act = _parts(finding)
+        says, act = parts(finding)
         repeated = ""
         if first.what == "reminded":
             repeated = " (repeated)"
@@ -145,18 +145,20 @@ class _Telling:
         if finding.expected_s is not None:
             says += f"; {ahead(finding.expected_s, first.time_s)}"
         says = _of_all([one.alarm.finding for one in events], says)
-        parts = [says, act]
+        sentences = [says, act]
         if finding.priority in (Priority.CAUTION, Priority.WARNING):
-            parts.reverse()
+            sentences.reverse()
         where = self._where(one.alarm for one in events)
-        line = f"{finding.priority.upper()}{repeated}: {where}{_sentences(parts)}"
+        line = f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences)}"
         return Announcement(line=one_line(line), events=tuple(events), calls=True, phone=True)
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
         """What was when it was raised, and what is now."""
         finding, since = alarm.finding, clock(alarm.since_s)
         if finding.rule == "wall-limit":
-            says = f"{then_and_now(alarm, finding, self.words, f' at {since}')}"
+            now = self.words.of(finding.value or 0.0)
+            falls = " and falling" if finding.falls else ""
+            says = f"{then(alarm, self.words, f' at {since}')}, now {now}{falls}"
         else:
             says = f"{says}; since {since}"
         burn = self.by_station.get(finding.station or "")
@@ -222,22 +224,19 @@ class _Telling:
         return f"{station} ({candle})" if candle else station
 
 
-def then_and_now(alarm: Alarm, now: Finding, words: Words, at: str = "") -> str:
-    """What a wall was when its alarm was raised, and is `now`; `at` says when it was raised."""
+def then(alarm: Alarm, words: Words, at: str = "") -> str:
+    """What a wall was when its alarm was raised; `at` says when that was."""
     finding = alarm.finding
     line = "your limit" if finding.rule == "wall-limit" else "the alert"
     first = "" if alarm.raised_value is None else f" ({words.of(alarm.raised_value)})"
-    return (
-        f"{finding.place} reached {line} of {words.of(finding.limit or 0.0)}{at}{first}, now "
-        f"{words.of(now.value or 0.0)}{' and falling' if now.falls else ''}"
-    )
+    return f"{finding.place} reached {line} of {words.of(finding.limit or 0.0)}{at}{first}"
 
 
 def _lines(events: Iterable[AlarmEvent]) -> list[list[AlarmEvent]]:
     return lines(events, lambda event: event.alarm.finding)
 
 
-def _parts(finding: Finding) -> tuple[str, str]:
+def parts(finding: Finding) -> tuple[str, str]:
     """What is so, and what to do; without the station."""
     says, _, act = finding.text.removeprefix(f"{finding.station}: ").partition(". ")
     return says, act

@@ -15,10 +15,11 @@ from logger.messages import Message, rounded
 from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
-from logger.service.core import NO_ENGINE, bench_of, words_of
+from logger.service.core import NO_ENGINE, bench_of
 from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
+from logger.settings.words import words_of
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
 from logger.store.store import Store

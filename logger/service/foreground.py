@@ -13,10 +13,11 @@ from logger.clock import RealClock
 from logger.hub import Follower
 from logger.messages import one_line
 from logger.pipeline import Output
-from logger.service.core import NO_ENGINE, words_of
+from logger.service.core import NO_ENGINE
 from logger.service.looser import looser
 from logger.service.run import Service, run
 from logger.settings import Settings
+from logger.settings.words import words_of
 
 CAUTION = (
     "A burning candle stays in sight whatever this tool says; it does not watch in your place."

@@ -18,7 +18,7 @@ from logger.quantities import Channel, Position, Quantity
 from logger.reports.document import LOOKS_BACK_S, Series, evidence, reading_order
 from logger.reports.history import silences
 from logger.service import record_messages, records
-from logger.service.core import words_of
+from logger.settings.words import words_of
 from logger.store.queries import Reader, open_read
 
 MOST_KEPT = 1000  # burns, of some kilobytes each; the oldest asked for go first

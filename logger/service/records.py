@@ -29,10 +29,11 @@ from logger.reports.document import PlaceHeat, Record, Series, evidence, lettere
 from logger.reports.heat import heat
 from logger.reports.history import AlarmStory, checks, diary, silences, stories, watchers
 from logger.service import record_messages
-from logger.service.core import VERSION, words_of
+from logger.service.core import VERSION
 from logger.service.looser import looser
 from logger.settings import Settings
 from logger.settings.files import parse
+from logger.settings.words import words_of
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
 

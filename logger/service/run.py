@@ -26,7 +26,7 @@ from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Health, Part, Tick
 from logger.service import records
-from logger.service.core import VERSION, bench_of, words_of
+from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
 from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
@@ -34,6 +34,7 @@ from logger.service.manager import ServiceManager
 from logger.service.warm_up import warm_up
 from logger.service.way_in import WayIn
 from logger.settings import Settings
+from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
