@@ -16,6 +16,8 @@ import sys
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
+from multiprocessing import get_context
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.alarms.words import Words
@@ -32,7 +34,7 @@ from simulators.room import Room
 from simulators.scenarios import SCENARIOS, Scenario
 
 START_S = 1_935_651_600.0
-EVERY_S = 5  # seconds from reading to reading
+EVERY_S = 1  # seconds from reading to reading
 COOLING_S = 3600.0
 ANSWERS_S = 60.0  # until a person is there
 TEN_MIN_S = 600.0
@@ -62,6 +64,8 @@ class Evening:
     pulled: Callable[[float], bool] = lambda _: False  # the plug, by the time since lighting
     stuck_s: float | None = None  # from when on one wall place repeats its value
     broker: Callable[[float], bool] = lambda _: True
+    every_s: int = EVERY_S
+    cooling_s: float = COOLING_S
     healthy: bool = False
 
 
@@ -230,7 +234,7 @@ class _Run:
             checks = tuple(CHECKS.values())
             self._put(Lit(**self._stamps("lit"), **names, watched_by="Ines", checks=checks))
         end_s = START_S + self._burn_s
-        while self._now_s < end_s + COOLING_S:
+        while self._now_s < end_s + self._evening.cooling_s:
             self._second()
             if self._now_s == end_s:
                 for scenario in self._jars:
@@ -242,7 +246,7 @@ class _Run:
     def _second(self) -> None:
         since_s = self._now_s - START_S
         self._links(since_s)
-        if since_s % EVERY_S == 0.0 and self._plugged:
+        if since_s % self._evening.every_s == 0.0 and self._plugged:
             for scenario, channels in zip(self._jars, self._sources, strict=True):
                 self._read(scenario, channels, since_s)
         for scenario in self._jars:
@@ -343,39 +347,49 @@ def average(loads: Sequence[Load]) -> float:
     return sum(len(one.calls) for one in loads) / (watched_s / TEN_MIN_S)
 
 
+def row(load: Load) -> str:
+    """A line of the table."""
+    per_hour = len(load.raised) / (load.burn_s / 3600.0)
+    shares = "/".join(str(load.by_priority[one]) for one in Priority)
+    return (
+        f"{load.name:30} {len(load.raised):6} {per_hour:8.2f} {load.calls_in_ten_min:12.2f}"
+        f" {load.worst_on_phone:12} {shares:>30} {load.chattering:10} {load.stale:5}"
+    )
+
+
+HEADING = (
+    f"{'evening':30} {'alarms':>6} {'a burn-h':>8} {'calls/10 min':>12} {'phone, worst':>12}"
+    f" {'notice/caution/warning/danger':>30} {'chattering':>10} {'stale':>5}"
+)
+
+
 def main() -> int:
     """Print the table; 1 where a figure is missed."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--hours", type=float, default=4.0)
     hours = parser.parse_args().hours
-    sys.stdout.write(
-        f"{'evening':30} {'alarms':>6} {'a burn-h':>8} {'calls/10 min':>12} {'phone, worst':>12}"
-        f" {'notice/caution/warning/danger':>30} {'chatter':>7} {'stale':>5}"
-    )
-    loads = []
-    for found in EVENINGS:
-        load = evening(found, hours)
-        loads.append(load)
-        per_hour = len(load.raised) / (load.burn_s / 3600.0)
-        shares = "/".join(str(load.by_priority[one]) for one in Priority)
-        sys.stdout.write(
-            f"{load.name:30} {len(load.raised):6} {per_hour:8.2f} {load.calls_in_ten_min:12.2f}"
-            f" {load.worst_on_phone:12} {shares:>30} {load.chattering:7} {load.stale:5}",
-            flush=True,
-        )
+    loads, lines = [], [HEADING]
+    with get_context("fork").Pool(2) as pool:
+        for load in pool.imap(partial(_numbered, hours=hours), range(len(EVENINGS))):
+            loads.append(load)
+            lines.append(row(load))
     total: Counter[Priority] = sum((load.by_priority for load in loads), Counter())
-    sys.stdout.write(
-        "share by priority: "
-        + ", ".join(f"{word} {total[word] / max(1, total.total()):.0%}" for word in Priority)
-    )
+    shares = ", ".join(f"{one} {total[one] / max(1, total.total()):.0%}" for one in Priority)
     mean = average(loads)
-    sys.stdout.write(f"calls in ten minutes, all evenings: {mean:.2f}; aim: at most {MOST_IN_TEN_MIN}")
+    lines += [
+        f"share by priority: {shares}",
+        f"calls in ten minutes, all evenings: {mean:.2f}; aim: at most {MOST_IN_TEN_MIN}",
+    ]
     missed = [figure for load in loads for figure in load.missed()]
     if mean > MOST_IN_TEN_MIN:
         missed.append(f"{mean:.2f} calls in ten minutes on average")
-    for figure in missed:
-        sys.stdout.write(f"MISSED {figure}")
+    lines += [f"MISSED {figure}" for figure in missed]
+    sys.stdout.write("\n".join([*lines, ""]))
     return 1 if missed else 0
+
+
+def _numbered(number: int, hours: float) -> Load:
+    return evening(EVENINGS[number], hours)
 
 
 if __name__ == "__main__":
