@@ -16,7 +16,7 @@ BY_NAME = {one.name: replace(one, every_s=5, cooling_s=60.0) for one in EVENINGS
 @pytest.fixture(scope="module")
 def unplugged() -> Load:
     return evening(
-        replace(BY_NAME["unplugged for 10 min"], pulled=lambda t: 300.0 <= t < 480.0), 0.2
+        replace(BY_NAME["unplugged for 10 min"], pulled=lambda t: 900.0 <= t < 1080.0), 0.4
     )
 
 
