@@ -208,3 +208,6 @@ class Health:
     ok: bool
     reason: str  # what is wrong and what to do, or why it is well again
     at_s: float
+    battery_percent: int | None = None  # of an instrument that says so; so the next
+    signal_dbm: int | None = None
+    reconnects: int = 0  # so far, since the service started
