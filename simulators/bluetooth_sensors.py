@@ -19,6 +19,7 @@ class Characteristic:
     flags: tuple[str, ...] = ("read", "notify")
     value: bytes = b""
     descriptors: Mapping[str, bytes] = field(default_factory=dict)
+    paired_only: bool = False  # given to paired devices only
 
 
 @dataclass(eq=False)

@@ -34,11 +34,12 @@ class Bluez:
         self.plugged = True
         self.connects = 0  # connections made
         self.most_connecting = 0  # at one time
-        self._connecting = 0
+        self.connecting = 0  # at this moment
         self._served: dict[str, Characteristic | bytes] = {}  # by path
         self._notified: dict[str, set[str]] = {}  # who listens, by path of a characteristic
         self._scanning: dict[str, bool] = {}  # who scans, and whether repetitions are wanted
         self._filters: dict[str, bool] = {}
+        self._unanswered: list[Message] = []
         self._answering: set[asyncio.Task[None]] = set()
         self._air: asyncio.Task[None] | None = None
 
@@ -78,10 +79,20 @@ class Bluez:
         self._served.clear()
         self._notified.clear()
         self._scanning.clear()
+        self._unanswered.clear()
 
-    def hang(self, hung: bool = True) -> None:
+    def hang(self) -> None:
         """The service stops answering and telling, and keeps its name."""
-        self._bus.silent = hung
+        self._bus.silent = True
+
+    async def go_on(self) -> None:
+        """It answers again, first what it was asked meanwhile."""
+        self._bus.silent = False
+        waiting, self._unanswered = self._unanswered, []
+        for message in waiting:
+            answer = self._hear(message)
+            if isinstance(answer, Message):
+                await self._bus.send(answer)
 
     def power(self, on: bool) -> None:
         """The adapter off, as by rfkill or bluetoothctl, or on again."""
@@ -110,6 +121,11 @@ class Bluez:
         sensor.in_reach = False
         self._disconnect(sensor, tell=not silently)
         self._bus.remove(_path(sensor))
+
+    def leave_connected(self, sensor: Sensor) -> None:
+        """A program was killed: the service keeps its connection."""
+        self._bus.add(_path(sensor), _DEVICE, self._device(sensor))
+        self._link(sensor)
 
     def come_back(self, sensor: Sensor) -> None:
         """In reach again."""
@@ -270,6 +286,7 @@ class Bluez:
         if message.message_type is not MessageType.METHOD_CALL:
             return None
         if self._bus.silent:
+            self._unanswered.append(message)
             return True
         path, member = message.path or "", message.member
         if member == "GetManagedObjects":
@@ -315,22 +332,25 @@ class Bluez:
 
     async def _connect(self, message: Message) -> None:
         sensor = self._sensor(message.path or "")
-        self._connecting += 1
-        self.most_connecting = max(self.most_connecting, self._connecting)
+        self.connecting += 1
+        self.most_connecting = max(self.most_connecting, self.connecting)
         try:
             await asyncio.sleep(sensor.connects_in_s if sensor.in_reach else _OUT_OF_REACH_S)
         finally:
-            self._connecting -= 1
+            self.connecting -= 1
         if message.path not in self._bus.objects or not sensor.in_reach:
             await self._bus.send(_refusal(message, "Failed", "le-connection-abort-by-remote"))
             return
+        self._link(sensor)
+        await self._bus.send(_answer(message))
+
+    def _link(self, sensor: Sensor) -> None:
         sensor.connected = True
         self.connects += 1
         device = _path(sensor)
         self._bus.change(device, _DEVICE, Connected=Variant("b", True))
         self._serve(sensor)
         self._bus.change(device, _DEVICE, ServicesResolved=Variant("b", True))
-        await self._bus.send(_answer(message))
 
     def _hang_up(self, message: Message) -> Message:
         self._disconnect(self._sensor(message.path or ""))
@@ -351,6 +371,8 @@ class Bluez:
         served = self._served[message.path or ""]
         if isinstance(served, bytes) or not {"notify", "indicate"} & set(served.flags):
             return _refusal(message, "NotSupported", "Operation is not supported")
+        if served.paired_only:
+            return _refusal(message, "NotPermitted", "Not paired")
         self._notified.setdefault(message.path or "", set()).add(_sender(message))
         return _answer(message)
 

@@ -12,7 +12,7 @@ from typing import Any
 from dbus_fast import BusType, Message, MessageType, unpack_variants
 from dbus_fast.aio import MessageBus
 
-from logger.instruments.ble_trouble import TROUBLE, said
+from logger.instruments.ble_trouble import NO_SERVICE, TROUBLE, said
 
 log = logging.getLogger(__name__)
 
@@ -36,6 +36,7 @@ class BusWatch:
         self._gone = gone
         self._back = back
         self._bus: MessageBus | None = None
+        self._tried = asyncio.Event()
 
     async def run(self) -> None:
         """Watch until cancelled, over any number of buses."""
@@ -45,6 +46,7 @@ class BusWatch:
             except TROUBLE as error:
                 log.debug("D-Bus: %s", said(error))
             self._gone("/", "the D-Bus system bus is gone: check that dbus runs")
+            self._tried.set()
             await asyncio.sleep(_RETRY_S)
 
     async def connected(self) -> Mapping[str, Mapping[str, Any]]:
@@ -52,6 +54,7 @@ class BusWatch:
 
         A connection outlives the program that made it; its device does not advertise then.
         """
+        await self._tried.wait()
         if self._bus is None or not self._bus.connected:
             return {}
         reply = await self._bus.call(
@@ -74,18 +77,14 @@ class BusWatch:
             await bus.connect()
             bus.add_message_handler(self._hear)
             for rule in _RULES:
-                await bus.call(
-                    Message(
-                        destination="org.freedesktop.DBus",
-                        path="/org/freedesktop/DBus",
-                        interface="org.freedesktop.DBus",
-                        member="AddMatch",
-                        signature="s",
-                        body=[rule],
-                    )
-                )
+                await _ask(bus, "AddMatch", rule)
+            has_owner = await _ask(bus, "NameHasOwner", _SERVICE)
             self._bus = bus
-            self._back()
+            self._tried.set()
+            if has_owner.body == [True]:
+                self._back()
+            else:
+                self._gone("/", NO_SERVICE)
             await bus.wait_for_disconnect()  # type: ignore[no-untyped-call]
         finally:
             self._bus = None
@@ -112,3 +111,16 @@ class BusWatch:
                     self._back()
                 else:
                     self._gone(message.path or "/", "Bluetooth was switched off")
+
+
+async def _ask(bus: MessageBus, member: str, argument: str) -> Message:
+    return await bus.call(
+        Message(
+            destination="org.freedesktop.DBus",
+            path="/org/freedesktop/DBus",
+            interface="org.freedesktop.DBus",
+            member=member,
+            signature="s",
+            body=[argument],
+        )
+    )

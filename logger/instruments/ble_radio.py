@@ -21,9 +21,10 @@ log = logging.getLogger(__name__)
 
 # Our choices, in seconds of real time.
 _SEEN_WITHIN_S = 10.0  # a sensor that advertises at all does so within two (common practice)
+_TROUBLE_S = 2.0  # what keeps the scanner from starting is told this soon
 _NAMESAKE_S = 1.0  # waited for another device of the same name, before one is taken
 _CONNECT_S = 6.0
-_HANG_UP_S = 5.0
+_HANG_UP_S = 3.0
 _RETRY_S = 1.0
 _QUIET_S = 20.0  # a scanner that hears nothing at all is started afresh
 _NO_RSSI = -127  # bleak's; a device that was not heard just now has no signal strength
@@ -70,7 +71,8 @@ class Radio:
         self._renew = asyncio.Event()
         self._connecting = asyncio.Lock()
         self._heard_s = 0.0
-        self._bus = BusWatch(self._gone, self._renew.set)
+        self._bus = BusWatch(self._gone, self._back)
+        self._absent = ""  # why there is no Bluetooth service, where there is none
         self._tasks: list[asyncio.Task[None]] = []
 
     def start(self) -> None:
@@ -124,15 +126,15 @@ class Radio:
                     found.set_result(heard)
 
         with self.listening(listen):
-            try:
-                async with asyncio.timeout(within_s):
-                    heard = await found
-            except TimeoutError:
-                reason = self.trouble or (
-                    f"{target.said} is not in reach: check its battery, switch it on, bring it "
-                    "nearer"
+            await asyncio.wait([found], timeout=min(_TROUBLE_S, within_s))
+            if not found.done() and not self.trouble:
+                await asyncio.wait([found], timeout=within_s - _TROUBLE_S)
+            if not found.done():
+                found.cancel()
+                raise InstrumentUnavailable(
+                    target.instrument, self.trouble or _out_of_reach(target)
                 )
-                raise InstrumentUnavailable(target.instrument, reason) from None
+            heard = found.result()
             if target.address is None:
                 await asyncio.sleep(_NAMESAKE_S)
         if len(named) > 1:
@@ -187,6 +189,12 @@ class Radio:
         if "/dev_" not in path:
             self.trouble = reason
             self._renew.set()
+        if path == "/":
+            self._absent = reason
+
+    def _back(self) -> None:
+        self._absent = ""
+        self._renew.set()
 
     # scanner
 
@@ -203,7 +211,7 @@ class Radio:
             try:
                 await scanner.start()
             except TROUBLE as error:
-                self.trouble = said(error)
+                self.trouble = self._absent or said(error)
                 await self._renewed(_RETRY_S)
                 continue
             self.trouble = ""
@@ -226,6 +234,10 @@ class Radio:
         self._heard_s = asyncio.get_running_loop().time()
         for hear in tuple(self._listeners):
             hear(Heard(device, data))
+
+
+def _out_of_reach(target: Target) -> str:
+    return f"{target.said} is not in reach: check its battery, switch it on, bring it nearer"
 
 
 _Shared = dict[str | None, tuple[Radio, list[object]]]

@@ -33,12 +33,12 @@ _PAIR = frozenset(
     }
 )
 _WANTS_PAIRING = "it wants to be paired: pair it once with the system's tools (`bluetoothctl pair`)"
-_NO_SERVICE = (
+NO_SERVICE = (
     "the system's Bluetooth service does not run: `sudo systemctl start bluetooth` (package bluez)"
 )
 _DBUS = {
-    "org.freedesktop.DBus.Error.ServiceUnknown": _NO_SERVICE,
-    "org.freedesktop.DBus.Error.NameHasNoOwner": _NO_SERVICE,
+    "org.freedesktop.DBus.Error.ServiceUnknown": NO_SERVICE,
+    "org.freedesktop.DBus.Error.NameHasNoOwner": NO_SERVICE,
     "org.freedesktop.DBus.Error.NoReply": "the Bluetooth service does not answer",
     "org.freedesktop.DBus.Error.AccessDenied": (
         "this user may not use Bluetooth: `sudo usermod -aG bluetooth $USER`, then log in again"
