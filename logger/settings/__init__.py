@@ -3,18 +3,18 @@
 Every fault is reported at once, each with its line and what to write instead.
 """
 
-from logger.settings.files import find, load, parse
-from logger.settings.model import (
+from logger.settings.bench import (
     AlarmSettings,
     BenchSettings,
     InfluxSettings,
-    InstrumentSettings,
     MqttSettings,
-    Secret,
     Settings,
     TlsSettings,
     WebSettings,
 )
+from logger.settings.drivers import InstrumentSettings
+from logger.settings.files import find, load, parse
+from logger.settings.secret import Secret
 
 __all__ = [
     "AlarmSettings",
