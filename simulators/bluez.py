@@ -11,14 +11,18 @@ from typing import Any, Self
 
 from dbus_fast import Message, MessageType, Variant
 
+from simulators import bluez_properties
 from simulators.bluetooth_sensors import Characteristic, Sensor
-from simulators.bus_objects import BusObjects, Properties
+from simulators.bluez_properties import (
+    ADAPTER,
+    ADAPTER_PATH,
+    CHARACTERISTIC,
+    DEVICE,
+    path_of,
+)
+from simulators.bus_objects import BusObjects
 
-ADAPTER_PATH = "/org/bluez/hci0"
 _NAME = "org.bluez"
-_ADAPTER, _DEVICE = "org.bluez.Adapter1", "org.bluez.Device1"
-_SERVICE, _CHARACTERISTIC = "org.bluez.GattService1", "org.bluez.GattCharacteristic1"
-_DESCRIPTOR = "org.bluez.GattDescriptor1"
 _ERROR = "org.bluez.Error."
 _TURN_S = 0.02
 _OUT_OF_REACH_S = 20.0  # after which a connection is given up (kernel: conn_timeout of hci_conn)
@@ -35,6 +39,8 @@ class Bluez:
         self.connects = 0  # connections made
         self.most_connecting = 0  # at one time
         self.connecting = 0  # at this moment
+        self.adverts = 0  # heard by somebody
+        self.most_scans = 0  # at one time
         self._served: dict[str, Characteristic | bytes] = {}  # by path
         self._notified: dict[str, set[str]] = {}  # who listens, by path of a characteristic
         self._scanning: dict[str, bool] = {}  # who scans, and whether repetitions are wanted
@@ -55,7 +61,7 @@ class Bluez:
     async def start(self) -> None:
         """The service comes up."""
         if self.plugged:
-            self._bus.add(ADAPTER_PATH, _ADAPTER, self._adapter())
+            self._bus.add(ADAPTER_PATH, ADAPTER, bluez_properties.adapter(powered=self.powered))
         await self._bus.own(_NAME, self._hear)
         self._air = asyncio.create_task(self._advertise(), name="air")
 
@@ -99,7 +105,7 @@ class Bluez:
         self.powered = on
         if not on:
             self._forget_all(tell_links=True)
-        self._bus.change(ADAPTER_PATH, _ADAPTER, Powered=Variant("b", on))
+        self._bus.change(ADAPTER_PATH, ADAPTER, {"Powered": Variant("b", on)})
 
     def unplug(self) -> None:
         """The adapter is pulled out: its devices go without a word about their links."""
@@ -110,7 +116,7 @@ class Bluez:
     def plug(self) -> None:
         """The adapter is back."""
         self.plugged = True
-        self._bus.add(ADAPTER_PATH, _ADAPTER, self._adapter())
+        self._bus.add(ADAPTER_PATH, ADAPTER, bluez_properties.adapter(powered=self.powered))
 
     def drop_link(self, sensor: Sensor) -> None:
         """The link breaks; the sensor advertises again."""
@@ -120,11 +126,11 @@ class Bluez:
         """Out of reach or battery out; `silently`: removed without Connected = False."""
         sensor.in_reach = False
         self._disconnect(sensor, tell=not silently)
-        self._bus.remove(_path(sensor))
+        self._bus.remove(path_of(sensor))
 
     def leave_connected(self, sensor: Sensor) -> None:
         """A program was killed: the service keeps its connection."""
-        self._bus.add(_path(sensor), _DEVICE, self._device(sensor))
+        self._bus.add(path_of(sensor), DEVICE, bluez_properties.device(sensor))
         self._link(sensor)
 
     def come_back(self, sensor: Sensor) -> None:
@@ -144,7 +150,7 @@ class Bluez:
         path = self._path_of(characteristic)
         if not self._bus.present or path is None or not self._notified.get(path):
             return False
-        self._bus.change(path, _CHARACTERISTIC, Value=Variant("ay", value))
+        self._bus.change(path, CHARACTERISTIC, {"Value": Variant("ay", value)})
         return True
 
     def listened(self, characteristic: Characteristic) -> bool:
@@ -160,17 +166,26 @@ class Bluez:
         """One advertisement; whether somebody scans for it."""
         if not (self._bus.present and self._scanning and self.powered):
             return False
-        path = _path(sensor)
+        path = path_of(sensor)
+        self.adverts += 1
         if path not in self._bus.objects:
-            self._bus.add(path, _DEVICE, self._device(sensor))
+            self._bus.add(path, DEVICE, bluez_properties.device(sensor))
             return True
-        changed = self._said(sensor)
+        changed = bluez_properties.said(sensor)
         if not any(self._scanning.values()):  # no repetitions
-            known = self._bus.objects[path][_DEVICE]
+            known = self._bus.objects[path][DEVICE]
             changed = {name: value for name, value in changed.items() if known.get(name) != value}
         if changed:
-            self._bus.change(path, _DEVICE, **changed)
+            self._bus.change(path, DEVICE, changed)
         return True
+
+    def forget_signal(self, sensor: Sensor) -> None:
+        """As when scanning stops: its signal strength is taken back, what it said stays."""
+        self._bus.change(path_of(sensor), DEVICE, {}, ["RSSI"])
+
+    def touch(self, sensor: Sensor) -> None:
+        """A property changes that has nothing to do with what it advertises."""
+        self._bus.change(path_of(sensor), DEVICE, {"Trusted": Variant("b", True)})
 
     async def _advertise(self) -> None:
         loop = asyncio.get_running_loop()
@@ -182,83 +197,20 @@ class Bluez:
 
     # objects
 
-    def _adapter(self) -> Properties:
-        return {
-            "Address": Variant("s", "02:00:00:00:00:01"),
-            "Powered": Variant("b", self.powered),
-            "Discovering": Variant("b", False),
-            "Roles": Variant("as", ["central"]),
-        }
-
-    def _device(self, sensor: Sensor) -> Properties:
-        return {
-            "Address": Variant("s", sensor.address),
-            "Name": Variant("s", sensor.name),
-            "Alias": Variant("s", sensor.name),
-            "Adapter": Variant("o", ADAPTER_PATH),
-            "Connected": Variant("b", sensor.connected),
-            "ServicesResolved": Variant("b", False),
-            "Paired": Variant("b", False),
-            "UUIDs": Variant("as", list(sensor.services)),
-            **self._said(sensor),
-        }
-
-    def _said(self, sensor: Sensor) -> Properties:
-        said = {"RSSI": Variant("n", sensor.rssi_dbm)}
-        if sensor.service_data:
-            data = {key: Variant("ay", value) for key, value in sensor.service_data.items()}
-            said["ServiceData"] = Variant("a{sv}", data)
-        if sensor.manufacturer_data:
-            maker = {key: Variant("ay", value) for key, value in sensor.manufacturer_data.items()}
-            said["ManufacturerData"] = Variant("a{qv}", maker)
-        return said
-
     def _serve(self, sensor: Sensor) -> None:
-        handle = 0
-        for service, characteristics in sensor.services.items():
-            handle += 1
-            above = f"{_path(sensor)}/service{handle:04x}"
-            self._bus.add(
-                above,
-                _SERVICE,
-                {
-                    "UUID": Variant("s", service),
-                    "Device": Variant("o", _path(sensor)),
-                    "Primary": Variant("b", True),
-                },
-            )
-            for characteristic in characteristics:
-                handle += 1
-                path = f"{above}/char{handle:04x}"
-                self._served[path] = characteristic
-                self._bus.add(
-                    path,
-                    _CHARACTERISTIC,
-                    {
-                        "UUID": Variant("s", characteristic.uuid),
-                        "Service": Variant("o", above),
-                        "Flags": Variant("as", list(characteristic.flags)),
-                        "Notifying": Variant("b", False),
-                    },
-                )
-                for uuid, value in characteristic.descriptors.items():
-                    handle += 1
-                    below = f"{path}/desc{handle:04x}"
-                    self._served[below] = value
-                    self._bus.add(
-                        below,
-                        _DESCRIPTOR,
-                        {"UUID": Variant("s", uuid), "Characteristic": Variant("o", path)},
-                    )
+        for path, interface, properties, served in bluez_properties.served(sensor):
+            if served is not None:
+                self._served[path] = served
+            self._bus.add(path, interface, properties)
 
     def _disconnect(self, sensor: Sensor, *, tell: bool = True) -> None:
         if not sensor.connected:
             return
         sensor.connected = False
-        device = _path(sensor)
+        device = path_of(sensor)
         if tell:
             gone = {"ServicesResolved": Variant("b", False), "Connected": Variant("b", False)}
-            self._bus.change(device, _DEVICE, **gone)
+            self._bus.change(device, DEVICE, gone)
         for path in [path for path in self._bus.objects if path.startswith(f"{device}/")]:
             self._served.pop(path, None)
             self._notified.pop(path, None)
@@ -271,7 +223,7 @@ class Bluez:
         self._scanning.clear()
         for sensor in self.sensors.values():
             self._disconnect(sensor, tell=tell_links)
-            self._bus.remove(_path(sensor))
+            self._bus.remove(path_of(sensor))
 
     def _path_of(self, characteristic: Characteristic) -> str | None:
         return next((path for path, one in self._served.items() if one is characteristic), None)
@@ -323,6 +275,7 @@ class Bluez:
         if sender in self._scanning:
             return _refusal(message, "InProgress", "Operation already in progress")
         self._scanning[sender] = self._filters.get(sender, False)
+        self.most_scans = max(self.most_scans, len(self._scanning))
         return _answer(message)
 
     def _stop_scan(self, message: Message) -> Message:
@@ -347,10 +300,10 @@ class Bluez:
     def _link(self, sensor: Sensor) -> None:
         sensor.connected = True
         self.connects += 1
-        device = _path(sensor)
-        self._bus.change(device, _DEVICE, Connected=Variant("b", True))
+        device = path_of(sensor)
+        self._bus.change(device, DEVICE, {"Connected": Variant("b", True)})
         self._serve(sensor)
-        self._bus.change(device, _DEVICE, ServicesResolved=Variant("b", True))
+        self._bus.change(device, DEVICE, {"ServicesResolved": Variant("b", True)})
 
     def _hang_up(self, message: Message) -> Message:
         self._disconnect(self._sensor(message.path or ""))
@@ -364,7 +317,7 @@ class Bluez:
         if "read" not in served.flags:
             return _refusal(message, "NotPermitted", "Read not permitted")
         if self._notified.get(path):
-            self._bus.change(path, _CHARACTERISTIC, Value=Variant("ay", served.value))
+            self._bus.change(path, CHARACTERISTIC, {"Value": Variant("ay", served.value)})
         return _answer(message, "ay", [served.value])
 
     def _start_notify(self, message: Message) -> Message:
@@ -387,7 +340,7 @@ class Bluez:
             listeners.discard(name)
 
     def _sensor(self, path: str) -> Sensor:
-        return next(one for one in self.sensors.values() if _path(one) == path)
+        return next(one for one in self.sensors.values() if path_of(one) == path)
 
 
 def _path(sensor: Sensor) -> str:

@@ -1,7 +1,7 @@
 """Objects that a service shows on a D-Bus: what is there, what changes, who asks."""
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from dbus_fast import Message, Variant
@@ -58,11 +58,15 @@ class BusObjects:
         if gone is not None:
             self._signal("/", "ObjectManager", "InterfacesRemoved", "oas", [path, list(gone)])
 
-    def change(self, path: str, interface: str, **changed: Variant) -> None:
-        """New values of properties, if the object is there."""
+    def change(
+        self, path: str, interface: str, changed: Properties, invalidated: Sequence[str] = ()
+    ) -> None:
+        """New values of properties, and some that are gone, if the object is there."""
         if path in self.objects:
             self.objects[path][interface].update(changed)
-            body = [interface, changed, []]
+            for name in invalidated:
+                self.objects[path][interface].pop(name, None)
+            body = [interface, changed, list(invalidated)]
             self._signal(path, "Properties", "PropertiesChanged", "sa{sv}as", body)
 
     async def send(self, message: Message) -> None:

@@ -8,12 +8,16 @@ from dataclasses import dataclass, replace
 from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.ble_inbox import Inbox
 from logger.instruments.ble_radio import Heard, Target, shared
-from logger.instruments.decoders.ble_numbers import Number
+from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import Value
 from logger.instruments.decoders.bthome import ADVERTISED, Advertised
+from logger.instruments.instrument import Instrument, Now, SleepUntil
 from logger.instruments.link import Link
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
+from logger.settings.drivers.ble_advert_keys import BleAdvertChannelKeys, BleAdvertKeys
+
+_SILENT_AFTER_S = 15.0  # as for every channel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +48,7 @@ class BleAdvert:
         channels: Sequence[Channel],
         now: Callable[[], float],
         adapter: str | None = None,
-        silent_after_s: float = 15.0,
+        silent_after_s: float = _SILENT_AFTER_S,
     ) -> None:
         self.name = name
         self.link = Link(name, now)
@@ -139,3 +143,36 @@ def _value(
 def _shown(heard: Heard) -> str:
     data = [*heard.data.service_data.values(), *heard.data.manufacturer_data.values()]
     return "; ".join(one.hex(" ") for one in data)
+
+
+def build(
+    keys: BleAdvertKeys, channels: Sequence[Channel], now: Now, _: SleepUntil | None
+) -> Instrument:
+    """The instrument of `keys`, whose channels are `channels`."""
+    return BleAdvert(
+        keys.name,
+        target=Target(instrument=keys.name, address=keys.address, name=keys.advertised_name),
+        wanted=[_wanted(one) for one in keys.channel],
+        channels=channels,
+        now=now,
+        adapter=keys.adapter,
+        silent_after_s=keys.silent_after_s or _SILENT_AFTER_S,
+    )
+
+
+def _wanted(keys: BleAdvertChannelKeys) -> Announced | Described:
+    if keys.characteristic is not None:
+        sensor = keys.sensor if isinstance(keys.sensor, int) else 1
+        return Announced(kind=keys.characteristic, sensor=sensor)
+    source = keys.service_data if keys.manufacturer is None else keys.manufacturer
+    assert source is not None
+    assert keys.type is not None
+    return Described(
+        source=source,
+        number=Number(
+            type=NumberType(keys.type),
+            offset=keys.offset or 0,
+            order=ByteOrder(keys.byte_order or ByteOrder.LITTLE),
+            scale=keys.scale or 1.0,
+        ),
+    )

@@ -5,14 +5,9 @@ from dataclasses import dataclass
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
 
+from logger.bluetooth import NAMES, PRESENTATION_FORMAT, USER_DESCRIPTION
 from logger.errors import InstrumentRefused, InstrumentUnavailable
-from logger.instruments.decoders.ble_values import (
-    NAMES,
-    PRESENTATION_FORMAT,
-    USER_DESCRIPTION,
-    Decoder,
-    presented_number,
-)
+from logger.instruments.decoders.ble_values import Decoder, presented_number
 
 _NAMES = {uuid: name for name, uuid in NAMES.items()}
 

@@ -8,22 +8,26 @@ from dataclasses import dataclass, replace
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
 
+from logger.bluetooth import BATTERY_LEVEL
 from logger.errors import DataError
 from logger.instruments import ble_characteristics
 from logger.instruments.ble_characteristics import Wanted
 from logger.instruments.ble_inbox import Inbox
 from logger.instruments.ble_radio import Target, shared
 from logger.instruments.ble_trouble import TROUBLE, said
-from logger.instruments.decoders.ble_values import BATTERY_LEVEL, battery_level
+from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
+from logger.instruments.decoders.ble_values import DECODERS, Decoder, Value, battery_level
+from logger.instruments.instrument import Instrument, Now, SleepUntil
 from logger.instruments.link import Link
 from logger.instruments.pace import Pace
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
+from logger.settings.drivers.ble_gatt_keys import BleGattChannelKeys, BleGattKeys
 
 # Our choices, in seconds of real time.
 _BATTERY_EVERY_S = 600.0
 _PROBED_AFTER_S = 5.0  # of silence: a third of the 15 s after which a channel counts as silent
-_GIVEN_UP_AFTER_S = 30.0  # of silence, where there is nothing to read
+_GIVEN_UP_AFTER_S = 30.0  # of silence, where there is nothing to ask for
 _ECHO_S = 0.1  # the service tells a value that was read as a change, too
 
 
@@ -195,6 +199,42 @@ class BleGatt:
     async def _read(self, client: BleakClient, characteristic: BleakGATTCharacteristic) -> bytes:
         async with asyncio.timeout(self._within_s):
             return bytes(await client.read_gatt_char(characteristic))
+
+
+def build(
+    keys: BleGattKeys, channels: Sequence[Channel], now: Now, sleep_until: SleepUntil | None
+) -> Instrument:
+    """The instrument of `keys`, whose channels are `channels`."""
+    silent_after_s = keys.silent_after_s or 3.0 * _PROBED_AFTER_S
+    return BleGatt(
+        keys.name,
+        target=Target(instrument=keys.name, address=keys.address, name=keys.advertised_name),
+        wanted=[
+            Wanted(uuid=one.characteristic, decode=_decoder(one), sensor=one.sensor)
+            for one in keys.channel
+        ],
+        channels=channels,
+        now=now,
+        adapter=keys.adapter,
+        every_s=keys.every_s,
+        within_s=keys.answer_within_s,
+        probed_after_s=silent_after_s / 3.0,
+        given_up_after_s=2.0 * silent_after_s,
+        sleep_until=sleep_until,
+    )
+
+
+def _decoder(keys: BleGattChannelKeys) -> Decoder:
+    """Of the described number, or else of what the characteristic is known to hold."""
+    if keys.type is None:
+        return DECODERS[keys.characteristic]
+    number = Number(
+        type=NumberType(keys.type),
+        offset=keys.offset or 0,
+        order=ByteOrder(keys.byte_order or ByteOrder.LITTLE),
+        scale=keys.scale or 1.0,
+    )
+    return lambda data: Value(number.value(data))
 
 
 def _into(inbox: _Inbox, feed: _Feed) -> Callable[[BleakGATTCharacteristic, bytearray], None]:

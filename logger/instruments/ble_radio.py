@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import re
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass
@@ -34,7 +35,10 @@ Lost = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
-    """The device meant: by its address, or by a name that is the only one of its kind."""
+    """The device meant: by its address, or by a name that is the only one of its kind.
+
+    `name` may be written as the configuration writes names: "ember-3" is "Ember 3" too.
+    """
 
     instrument: str
     address: str | None = None
@@ -44,7 +48,7 @@ class Target:
         """Whether the device is the one."""
         if self.address is not None:
             return address.upper() == self.address.upper()
-        return name == self.name
+        return name is not None and self.name in (name, _as_written(name))
 
     @property
     def said(self) -> str:
@@ -234,6 +238,10 @@ class Radio:
         self._heard_s = asyncio.get_running_loop().time()
         for hear in tuple(self._listeners):
             hear(Heard(device, data))
+
+
+def _as_written(name: str) -> str:
+    return re.sub("[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def _out_of_reach(target: Target) -> str:

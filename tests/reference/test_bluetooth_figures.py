@@ -7,6 +7,7 @@ ISO/IEEE 11073-20601; names: the assigned numbers as the package bluetooth-numbe
 import pytest
 from bluetooth_numbers import characteristic, descriptor, service
 
+from logger import bluetooth
 from logger.errors import DataError
 from logger.instruments.decoders import ble_values
 from logger.instruments.decoders.ble_numbers import Number, NumberType
@@ -18,17 +19,17 @@ def sixteen_bits(uuid: str) -> int:
     return int(uuid[:8], 16)
 
 
-@pytest.mark.parametrize(("name", "uuid"), ble_values.NAMES.items())
+@pytest.mark.parametrize(("name", "uuid"), bluetooth.NAMES.items())
 def test_names_are_those_of_the_assigned_numbers(name, uuid):
     assert characteristic[sixteen_bits(uuid)].lower().replace(" ", "-") == name
 
 
 def test_other_assigned_numbers():
-    assert characteristic[sixteen_bits(ble_values.BATTERY_LEVEL)] == "Battery Level"
-    assert service[sixteen_bits(ble_values.ENVIRONMENTAL_SENSING)] == "Environmental Sensing"
-    assert service[sixteen_bits(ble_values.HEALTH_THERMOMETER)] == "Health Thermometer"
-    assert service[sixteen_bits(ble_values.BATTERY_SERVICE)] == "Battery Service"
-    description, presentation = ble_values.USER_DESCRIPTION, ble_values.PRESENTATION_FORMAT
+    assert characteristic[sixteen_bits(bluetooth.BATTERY_LEVEL)] == "Battery Level"
+    assert service[sixteen_bits(bluetooth.ENVIRONMENTAL_SENSING)] == "Environmental Sensing"
+    assert service[sixteen_bits(bluetooth.HEALTH_THERMOMETER)] == "Health Thermometer"
+    assert service[sixteen_bits(bluetooth.BATTERY_SERVICE)] == "Battery Service"
+    description, presentation = bluetooth.USER_DESCRIPTION, bluetooth.PRESENTATION_FORMAT
     assert descriptor[sixteen_bits(description)] == "Characteristic User Descriptor"
     assert descriptor[sixteen_bits(presentation)] == "Characteristic Presentation Format"
 

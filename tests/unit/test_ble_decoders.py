@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from logger import bluetooth
 from logger.errors import DataError
 from logger.instruments.decoders import ble_values
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
@@ -166,13 +167,13 @@ def test_environmental_sensing_service_data():
     "text", ["2a6e", "0x2A6E", "00002A6E-0000-1000-8000-00805F9B34FB"], ids=str
 )
 def test_a_uuid_in_any_form_is_one(text):
-    assert ble_values.full_uuid(text) == ble_values.NAMES["temperature"]
+    assert bluetooth.full_uuid(text) == bluetooth.NAMES["temperature"]
 
 
 @pytest.mark.parametrize("text", ["", "2a6", "temperature", "2a6e-", "²²²²"])
 def test_other_text_is_no_uuid(text):
     with pytest.raises(DataError, match="UUID"):
-        ble_values.full_uuid(text)
+        bluetooth.full_uuid(text)
 
 
 @pytest.mark.parametrize(

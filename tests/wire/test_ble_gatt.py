@@ -5,11 +5,12 @@ import itertools
 
 import pytest
 
+from logger.bluetooth import NAMES
 from logger.instruments.ble_characteristics import Wanted
 from logger.instruments.ble_gatt import BleGatt
 from logger.instruments.ble_radio import Target
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
-from logger.instruments.decoders.ble_values import DECODERS, NAMES, Value
+from logger.instruments.decoders.ble_values import DECODERS, Value
 from logger.instruments.link import State
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.units import unit_of

@@ -6,14 +6,10 @@ All functions raise `DataError`, and nothing else, for what cannot be read.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from logger.bluetooth import ENVIRONMENTAL_SENSING, full_uuid
 from logger.errors import DataError
 from logger.instruments.decoders.ble_numbers import Number, NumberType
-from logger.instruments.decoders.ble_values import (
-    ENVIRONMENTAL_SENSING,
-    Value,
-    checked,
-    full_uuid,
-)
+from logger.instruments.decoders.ble_values import Value, checked
 
 BTHOME = full_uuid("FCD2")
 
