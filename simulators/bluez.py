@@ -60,9 +60,9 @@ class Bluez:
 
     async def start(self) -> None:
         """The service comes up."""
-        if self.plugged:
-            self._bus.add(ADAPTER_PATH, ADAPTER, bluez_properties.adapter(powered=self.powered))
         await self._bus.own(_NAME, self._hear)
+        if self.plugged:
+            self.plug()
         self._air = asyncio.create_task(self._advertise(), name="air")
 
     async def stop(self) -> None:

@@ -81,7 +81,8 @@ class BusObjects:
         if self.present:
             assert self._bus is not None
             name = f"org.freedesktop.DBus.{interface}"
-            self._bus.send(Message.new_signal(path, name, member, signature, body))
+            told = self._bus.send(Message.new_signal(path, name, member, signature, body))
+            told.add_done_callback(lambda done: done.cancelled() or done.exception())
 
     async def _daemon(self, member: str, signature: str, body: list[Any]) -> None:
         assert self._bus is not None
