@@ -5,9 +5,9 @@ from collections.abc import AsyncGenerator, AsyncIterator, Callable, Sequence
 from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanager
 from dataclasses import dataclass, replace
 
-from logger.errors import DataError, InstrumentUnavailable
+from logger.errors import DataError
 from logger.instruments.ble_inbox import Inbox
-from logger.instruments.ble_radio import Heard, Target, shared
+from logger.instruments.ble_radio import Heard, Radio, Target, shared
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import Value
 from logger.instruments.decoders.bthome import ADVERTISED, Advertised
@@ -18,6 +18,7 @@ from logger.quantities import Channel, Reading
 from logger.settings.drivers.ble_advert_keys import BleAdvertChannelKeys, BleAdvertKeys
 
 _SILENT_AFTER_S = 15.0  # as for every channel
+_STOPPED = "it has stopped advertising: check its battery, bring it nearer"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,17 +79,17 @@ class BleAdvert:
                 found = await radio.find(self._target, self._silent_after_s)
                 # From here on it is this device, whoever else has the name.
                 self._target = replace(self._target, address=found.device.address)
-                async with aclosing(self._readings(inbox)) as readings:
+                async with aclosing(self._readings(inbox, radio)) as readings:
                     yield readings
 
-    async def _readings(self, inbox: Inbox[Heard]) -> AsyncGenerator[Reading]:
+    async def _readings(self, inbox: Inbox[Heard], radio: Radio) -> AsyncGenerator[Reading]:
         while True:
             try:
                 async with asyncio.timeout(self._silent_after_s):
                     heard = await inbox.get()
-            except TimeoutError:
-                reason = "it has stopped advertising: check its battery, bring it nearer"
-                raise InstrumentUnavailable(self.name, reason) from None
+            except TimeoutError:  # to open it again would only mean to miss what it says meanwhile
+                self.link.lost(radio.trouble or _STOPPED)
+                continue
             at_s = self._now()
             self.link.received(heard.data.rssi)
             for reading in self._taken(heard, at_s):

@@ -46,8 +46,8 @@ class _Row:
 class Link:
     """Mutable, owned by the event loop. `now` gives bench time; `report` hears each change.
 
-    What a driver does not take it hands to `refuse`, what it had no room for to `drop`; all
-    else is for the supervisor.
+    What a driver does not take it hands to `refuse`, what it had no room for to `drop`; one that
+    listens on while nothing comes says that it is `lost`. All else is for the supervisor.
     """
 
     def __init__(self, name: str, now: Callable[[], float]) -> None:
