@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from logger.alarms import burns, foresight, links, sensors, wall
+from logger.alarms import battery, burns, foresight, links, sensors, wall
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
@@ -35,6 +35,7 @@ from logger.burn.entries import (
 )
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
+from logger.burn.link_record import with_health
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.burn.places import Places, estimate_by_hand, no_estimate
 from logger.burn.prospects import Prospects
@@ -314,10 +315,44 @@ class Pipeline:
         return outputs
 
     def _hear(self, news: Health) -> list[Output]:
+        before = self._links.get(news.name)
         self._links[news.name] = news
-        if news.part is Part.INSTRUMENT:
-            return []  # its channels fall silent by themselves, and quote the reason
+        if news.part is Part.INSTRUMENT:  # its channels fall silent by themselves, with the reason
+            return [
+                *self._record_link(news, before),
+                *self._alarm(self._batteries(news), news.at_s),
+            ]
         return list(self._alarm([links.health(news, lit=self._book.is_lit())], news.at_s))
+
+    def _record_link(self, news: Health, before: Health | None) -> Iterable[Burn]:
+        """The burns that the instrument watches, where its link is worth a note."""
+        for burn in self._book.all():
+            if burn.lit and self._serves(news.name, burn.station):
+                after = with_health(burn.links, news, before)
+                if after != burn.links:
+                    yield self._book.put(replace(burn, links=after))
+
+    def _serves(self, instrument: str, station: str) -> bool:
+        return any(
+            channel.instrument == instrument and channel.station in (None, station)
+            for channel in self._bench.channels
+        )
+
+    def _batteries(self, news: Health) -> list[Finding]:
+        of_it = [one for one in self._bench.channels if one.instrument == news.name]
+        lit = any(self._book.is_lit(channel.station) for channel in of_it)
+        finding = battery.battery_low(of_it[0], news, lit=lit) if of_it else None
+        return [] if finding is None else [finding]
+
+    def _batteries_anew(self, station: str) -> list[Finding]:
+        """Low batteries of the station's instruments are told once more: lit, or out again."""
+        return [
+            told
+            for news in self._links.values()
+            if self._serves(news.name, station)
+            for finding in self._batteries(news)
+            for told in battery.anew(finding)
+        ]
 
     # burns
 
@@ -327,12 +362,21 @@ class Pipeline:
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
+        for news in self._links.values():
+            if self._serves(news.name, burn.station):
+                burn = replace(burn, links=with_health(burn.links, news, news))
         self._book.put(burn)
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
-        return [burn, self._book.entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
+        batteries = self._batteries_anew(entry.station)
+        return [
+            burn,
+            self._book.entered(burn, entry, "lit", text),
+            *self._alarm(batteries, entry.entered_s),
+            *self.statuses(entry.entered_s),
+        ]
 
     def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
@@ -346,10 +390,13 @@ class Pipeline:
             burn, event, text = model.see(burn, entry)
         burn = self._with_wall(burn)
         self._book.put(burn)
+        findings = [*self._judge_burn(burn, entry.entered_s)]
+        if isinstance(entry, Out):
+            findings += self._batteries_anew(entry.station)
         return [
             burn,
             self._book.entered(burn, entry, event, text),
-            *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
+            *self._alarm(findings, entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
 

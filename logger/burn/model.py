@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
 from logger.burn.limits import Limits, Material
+from logger.burn.link_record import LinkRecord
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -76,6 +77,7 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
 
     @property
     def lit(self) -> bool:

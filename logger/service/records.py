@@ -202,6 +202,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
         "weighed": record_messages.weighed(weighed),
+        "links": [record_messages.link(one) for one in burn.links],
         "heat": [record_messages.heat(one) for one in stored.heat],
         "verdict": record_messages.verdict(verdict),
     }
