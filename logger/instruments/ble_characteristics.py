@@ -36,13 +36,13 @@ async def find(client: BleakClient, wanted: Wanted, instrument: str) -> BleakGAT
     if wanted.sensor is None:
         if len(those) == 1:
             return those[0]
-        ways = ", ".join([_quoted(await _description(client, one)) for one in those])
+        ways = ", ".join([_quoted(await description(client, one)) for one in those])
         reason = (
             f"it has {len(those)} of {called}: write sensor = 1 to {len(those)}, or one of {ways}"
         )
         raise InstrumentRefused(instrument, reason)
     if isinstance(wanted.sensor, str):
-        descriptions = [await _description(client, one) for one in those]
+        descriptions = [await description(client, one) for one in those]
         for one, description in zip(those, descriptions, strict=True):
             if description.casefold() == wanted.sensor.casefold():
                 return one
@@ -59,7 +59,8 @@ async def find(client: BleakClient, wanted: Wanted, instrument: str) -> BleakGAT
     raise InstrumentUnavailable(instrument, reason)
 
 
-async def _description(client: BleakClient, characteristic: BleakGATTCharacteristic) -> str:
+async def description(client: BleakClient, characteristic: BleakGATTCharacteristic) -> str:
+    """Its User Description; empty where it has none."""
     data = await _descriptor(client, characteristic, USER_DESCRIPTION)
     return data.decode("utf-8", "replace").rstrip("\0").strip()
 

@@ -17,6 +17,7 @@ from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
 from logger.service.core import NO_ENGINE, bench_of
 from logger.settings import InstrumentSettings, Settings
+from logger.settings.drivers.bluetooth_keys import BluetoothKeys
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
@@ -24,6 +25,7 @@ from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
 
 LISTEN_S = 6.0  # how long an instrument is listened to
+FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +85,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         yield Item(
             what=f"instrument {link['name']}",
             ok=link["state"] == "up",
-            text=f"{link['state']}: {link['reason']}{_refused(link['refused'])}",
+            text=f"{link['state']}: {link['reason']}"
+            f"{_radio(link['battery_percent'], link['signal_dbm'])}{_refused(link['refused'])}",
             figures={"readings": link["readings"], "refused": link["refused"]},
         )
     for known in bench["channels"]:
@@ -166,8 +169,15 @@ async def _instrument(
     link, begun_s = instrument.link, clock.now_s()
     trouble: str | None = None
     try:
-        async with asyncio.timeout(LISTEN_S), instrument.open() as readings:
+        async with (
+            asyncio.timeout(_patience_s(configured)) as patience,
+            instrument.open() as readings,
+        ):
             async for reading in readings:
+                if not any(
+                    one.count for one in heard.values() if one.channel in configured.channels
+                ):
+                    patience.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
                 mirrored = heard[reading.channel].channel.reflected
                 if isinstance(mirrored, str):
                     mirrored = heard[mirrored].conditioner.estimate(reading.at_s).value
@@ -178,10 +188,11 @@ async def _instrument(
         trouble = exc.reason
     mine = [heard[channel.name] for channel in configured.channels]
     count = sum(one.count for one in mine)
-    text = f"open, but silent for {LISTEN_S:.0f} s"
+    text = f"open, but silent for {_patience_s(configured):.0f} s"
     if count:
         text = f"{count} readings in {clock.now_s() - begun_s:.0f} s"
     about = f" from {link.about}" if link.about else ""
+    about += _radio(link.battery_percent, link.signal_dbm)
     refused = [_refusal(*one) for one in _refusals(link)]
     of_nobody = [one for one in refused if one["channel"] is None]
     item = Item(
@@ -202,6 +213,18 @@ async def _instrument(
         )
         for one in mine
     ]
+
+
+def _patience_s(configured: InstrumentSettings) -> float:
+    """How long it may take to the first reading; a Bluetooth sensor must be found first."""
+    if not isinstance(configured.keys, BluetoothKeys):
+        return LISTEN_S
+    return max(FIND_S, configured.keys.silent_after_s or 0.0)
+
+
+def _radio(battery_percent: int | None, signal_dbm: int | None) -> str:
+    said = "" if battery_percent is None else f"; battery {battery_percent} %"
+    return said if signal_dbm is None else f"{said}; signal {signal_dbm} dBm"
 
 
 def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
