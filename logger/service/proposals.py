@@ -46,7 +46,7 @@ format = "csv"             # or "json", "pairs"
 
 [[instrument.channel]]
 name = "{channel}"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = 0                  # the column, counted from 0
 unit = "degC"              # or "g" of a balance, "percent" of a hygrometer
 """
@@ -64,7 +64,7 @@ driver = "one-wire"
 {elsewhere}
 [[instrument.channel]]
 name = "{channel}"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = "{id}"
 unit = "degC"
 """

@@ -221,7 +221,7 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     text = reader.burn_settings(burn.id)
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
-    settings = parse(text, Path(f"settings of {burn.id}"))
+    settings = parse(text, Path(f"settings of {burn.id}"), stored=True)
     read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)

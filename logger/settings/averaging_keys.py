@@ -1,7 +1,5 @@
 """[averaging], of the bench or of one instrument."""
 
-from typing import Annotated
-
 from logger.quantities import Averaging
 from logger.settings import forms
 from logger.settings.keys import Keys, key
@@ -10,12 +8,12 @@ from logger.settings.keys import Keys, key
 class AveragingKeys(Keys):
     """[averaging], of the bench or of one instrument."""
 
-    window_s: Annotated[float, forms.duration('"30 s"')] | None = key(
-        "how long a value counts without a new reading", None
+    window_s: forms.Seconds | None = key(
+        "how long a value counts without a new reading; at least five of the instrument's own "
+        "intervals; left out: 30 s",
+        None,
     )
-    every_s: Annotated[float, forms.duration('"5 s"')] | None = key(
-        "how often the estimate is published", None
-    )
+    every_s: forms.Seconds | None = key("how often the estimate is published; left out: 5 s", None)
 
     def over(self, beneath: Averaging) -> Averaging:
         """With that of `beneath` where nothing is stated."""

@@ -2,15 +2,14 @@
 
 import re
 from collections.abc import Mapping
-from typing import Annotated, Any
+from dataclasses import fields
+from typing import Annotated, Any, Literal
 
 from pydantic import StrictBool, ValidationInfo, field_validator
 
 from logger.conditioning.infrared import FINISHES
 from logger.errors import DataError
 from logger.quantities import (
-    NTC_BETA_K,
-    NTC_R25_OHM,
     VESSEL_POSITIONS,
     Averaging,
     Channel,
@@ -24,6 +23,8 @@ from logger.settings import forms
 from logger.settings.keys import Fault, Form, Keys, key, nearest
 from logger.units import Dimension, quantity_of, unit_of
 
+# What meets a vessel, or its wax, errs by how it does so: that must be known before it is judged.
+_ON_CANDLE = VESSEL_POSITIONS | {Position.MELT_POOL}
 _DIFFERENCES = {
     Quantity.TEMPERATURE: '"1.5 delta_degC"',
     Quantity.MASS: '"0.1 g"',
@@ -47,14 +48,10 @@ def _reflected(value: object) -> str | float:
     return celsius
 
 
-Difference = Annotated[float, Form(lambda value: value, '"1.5 delta_degC"')]
-"""Of two values of the channel; written in the units of its quantity."""
-
-
 class CalibrationKeys(Keys):
     """calibration: shorthand; dated records in the database win."""
 
-    offset: Any = key("is added to each value", None)
+    offset: Any = key("is added to each value", None)  # read by the channel, as its other ones
 
 
 class ChannelKeys(Keys):
@@ -67,29 +64,23 @@ class ChannelKeys(Keys):
     )
     unit: Annotated[str, forms.text('"degC"')] = key("that the instrument sends")
     place: Annotated[Position, forms.word('"wall"')] = key("where it looks")
-    station: Annotated[str, forms.text('"jar-a"')] | None = key(
+    station: forms.Text | None = key(
         "the candle it looks at; left out: it serves the whole bench", None
     )
-    height_mm: (
-        Annotated[float, forms.more_than_zero(forms.quantity(Dimension.LENGTH, '"60 mm"'))] | None
-    ) = key("above the outside base; a wall needs it", None)
+    height_mm: forms.Millimetres | None = key("above the outside base; a wall needs it", None)
     clock: Annotated[int, forms.whole(1, 12, "3")] | None = key(
         "1 to 12 round the vessel, seen from above, 12 at the mark", None
     )
-    cold_junction_c: Annotated[float, forms.quantity(Quantity.TEMPERATURE, '"22 degC"')] | None = (
-        key("of a thermocouple: how warm its terminals are", None)
+    cold_junction_c: forms.Celsius | None = key(
+        "of a thermocouple: how warm its terminals are", None
     )
-    ntc_r25_ohm: (
-        Annotated[float, forms.more_than_zero(forms.quantity(Dimension.RESISTANCE, '"10 kohm"'))]
-        | None
-    ) = key("of an ntc: its resistance at 25 degC; left out: 10 kohm", None)
-    ntc_beta_k: Annotated[int, forms.whole(1000, 10_000, "3950")] | None = key(
+    ntc_r25_ohm: forms.Ohms | None = key(
+        "of an ntc: its resistance at 25 degC; left out: 10 kohm", None
+    )
+    ntc_beta_k: Annotated[float, forms.whole(1000, 10_000, "3950")] | None = key(
         "of an ntc: its B value in K; left out: 3950", None
     )
-    kind: Kind = key("contact: a probe on the surface; or infrared", "unstated")
-    finish: Annotated[str, forms.text('"bare-glass"')] | None = key(
-        "infrared only: of the surface, in place of emissivity", None
-    )
+    finish: forms.Text | None = key("infrared only: of the surface, in place of emissivity", None)
     emissivity: forms.Emissivity | None = key("infrared only: of the surface", None)
     emissivity_measured: StrictBool | None = key(
         "infrared only: found on a patch of this very vessel", None
@@ -100,15 +91,18 @@ class ChannelKeys(Keys):
     reflected: Annotated[str | float, Form(_reflected, '"room"')] | None = key(
         "infrared only: what the surface mirrors, a channel or a temperature", None
     )
-    accuracy: Difference | None = key("limit of error that its maker states", None)
-    coupling: Difference | None = key(
+    kind: Literal["contact", "infrared"] | None = key(
+        "a contact probe on the surface, or infrared; on a vessel or in its wax it must be there, "
+        "but where an emissivity or finish says it",
+        None,
+    )
+    accuracy: float | None = key("limit of error that its maker states", None)
+    coupling: float | None = key(
         "of a contact probe: how far it may be off, once it has been compared", None
     )
-    resolution: Difference | None = key("smallest step of its readings, if it is coarse", None)
+    resolution: float | None = key("smallest step of its readings, if it is coarse", None)
     calibration: CalibrationKeys = key("until it is calibrated", {})
-    lag_s: Annotated[float, forms.duration('"8 s"')] | None = key(
-        "time constant with which the probe follows its place", None
-    )
+    lag_s: forms.Seconds | None = key("time constant with which the probe follows its place", None)
 
     @field_validator("transducer")
     @classmethod
@@ -123,16 +117,16 @@ class ChannelKeys(Keys):
     def _unit_of_what_comes(cls, unit: str, info: ValidationInfo) -> str:
         try:
             if {"quantity", "transducer"} <= info.data.keys():
-                unit_of(unit, _comes(unit, **info.data))
+                unit_of(unit, _comes(unit, info.data["quantity"], info.data["transducer"]))
         except DataError as exc:
             raise Fault(str(exc)) from exc
         return unit
 
     @field_validator("station")
     @classmethod
-    def _vessel_has_a_station(cls, station: str | None, info: ValidationInfo) -> str | None:
+    def _candle_has_a_station(cls, station: str | None, info: ValidationInfo) -> str | None:
         position = info.data.get("place")
-        if station is None and position in VESSEL_POSITIONS | {Position.MELT_POOL}:
+        if station is None and position in _ON_CANDLE:
             raise Fault(f'missing: a {position} belongs to one; write station = "jar-a"')
         return station
 
@@ -155,13 +149,23 @@ class ChannelKeys(Keys):
             raise Fault('belongs to transducer = "ntc"; leave it out')
         return value
 
+    @field_validator("ntc_beta_k")
+    @classmethod
+    def _known_on_a_candle(cls, beta_k: int | None, info: ValidationInfo) -> int | None:
+        # They are sold with 3380 to 4300 K (from memory), and between these lie 10 K at 60 degC.
+        if (
+            beta_k is None
+            and info.data.get("transducer") is Transducer.NTC
+            and _must_be_known(info)
+        ):
+            raise Fault("missing; write ntc_beta = 3950, the B value of its data sheet")
+        return beta_k
+
     @field_validator("finish")
     @classmethod
-    def _known_finish(cls, name: str | None, info: ValidationInfo) -> str | None:
+    def _known_finish(cls, name: str | None) -> str | None:
         if name is None:
             return None
-        if info.data.get("kind") is Kind.CONTACT:
-            raise Fault("a contact probe has none; leave it out")
         finish = FINISHES.get(name)
         if finish is None:
             raise Fault(f'no finish is called "{name}"; {nearest(name, FINISHES)}')
@@ -174,28 +178,41 @@ class ChannelKeys(Keys):
 
     @field_validator("emissivity")
     @classmethod
-    def _of_an_infrared_sensor(cls, number: float | None, info: ValidationInfo) -> float | None:
-        kind, finish = info.data.get("kind"), info.data.get("finish", "wrong")
-        if number is not None and kind is Kind.CONTACT:
-            raise Fault("a contact probe has none; leave it out")
-        if number is not None and finish not in {None, "wrong"}:
+    def _or_that_of_its_finish(cls, number: float | None, info: ValidationInfo) -> float | None:
+        finish = info.data.get("finish")
+        if number is not None and finish is not None:
             raise Fault("says the same as finish; leave one of them out")
-        if number is None and finish is None and kind is Kind.INFRARED:
-            raise Fault("missing: infrared needs it; write emissivity = 0.92 for glass")
-        return number if finish in {None, "wrong"} else FINISHES[finish].emissivity
+        return number if finish is None else FINISHES[finish].emissivity
 
     @field_validator("emissivity_set", "emissivity_measured", "reflected")
     @classmethod
     def _beside_an_emissivity(cls, value: Any, info: ValidationInfo) -> Any:
-        if value is not None and info.data.get("emissivity", "wrong") is None:
+        if value is not None and _infrared(info.data) is False:
             raise Fault("corrects nothing alone; write the surface's emissivity beside it")
         return value
+
+    @field_validator("kind")
+    @classmethod
+    def _kind_and_emissivity(cls, kind: str | None, info: ValidationInfo) -> str | None:
+        infrared = _infrared(info.data)
+        if infrared and kind == "contact":
+            raise Fault(
+                'a contact probe has no emissivity or finish; leave it out, or write "infrared"'
+            )
+        if infrared is False and kind == "infrared":
+            raise Fault("needs the emissivity; write emissivity = 0.92 for glass, or a finish")
+        if infrared is False and kind is None and _must_be_known(info):
+            raise Fault(
+                'missing; write kind = "contact" for a probe on the surface, or for infrared the '
+                "surface's emissivity or finish"
+            )
+        return "infrared" if infrared else kind
 
     @field_validator("accuracy", "coupling", "resolution", mode="before")
     @classmethod
     def _difference(cls, value: object, info: ValidationInfo) -> float | None:
-        kind = info.data.get("kind", Kind.CONTACT)
-        if info.field_name == "coupling" and value is not None and kind is not Kind.CONTACT:
+        kind = info.data.get("kind", "contact")
+        if info.field_name == "coupling" and value is not None and kind != "contact":
             raise Fault('belongs to contact probes; write kind = "contact" beside it')
         return _read_difference(value, info.data, more_than_zero=True)
 
@@ -213,48 +230,58 @@ class ChannelKeys(Keys):
     ) -> Channel:
         """As the core uses it."""
         comes = _comes(self.unit, self.quantity, self.transducer)
-        infrared = self.emissivity is not None and self.kind is Kind.UNSTATED
+        stated = {name: getattr(self, name) for name in _AS_IN_CORE}
         return Channel(
-            name=self.name,
             instrument=instrument,
             quantity=comes if isinstance(comes, Quantity) else Quantity.TEMPERATURE,
             place=Place(position=self.place, height_mm=self.height_mm, clock=self.clock),
-            station=self.station,
             unit=unit_of(self.unit, comes),
-            transducer=self.transducer,
-            cold_junction_c=self.cold_junction_c,
-            ntc_r25_ohm=self.ntc_r25_ohm or NTC_R25_OHM,
-            ntc_beta_k=float(self.ntc_beta_k or NTC_BETA_K),
-            kind=Kind.INFRARED if infrared else self.kind,
-            coupling=self.coupling,
-            lag_s=self.lag_s or 0.0,
-            emissivity=self.emissivity,
-            emissivity_measured=bool(self.emissivity_measured),
-            emissivity_set=self.emissivity_set or 1.0,
-            reflected=self.reflected,
-            accuracy=self.accuracy,
+            kind=Kind(self.kind or Kind.UNSTATED),
             calibration_offset=self.calibration.offset or 0.0,
-            resolution=self.resolution,
             silent_after_s=silent_after_s,
             averaging=averaging,
+            **{name: value for name, value in stated.items() if value is not None},
         )
 
 
-def _comes(
-    unit: str, quantity: Quantity | None, transducer: Transducer, **_: object
-) -> Quantity | Dimension:
+_AS_IN_CORE = {field.name for field in fields(Channel)} & ChannelKeys.model_fields.keys() - {
+    "quantity", "place", "unit", "kind",
+}  # fmt: skip
+
+
+def _comes(unit: str, quantity: Quantity | None, transducer: Transducer) -> Quantity | Dimension:
     """What comes over the link. Raises DataError where the unit measures nothing of a channel."""
     return _ELECTRICAL.get(transducer) or quantity or quantity_of(unit)
+
+
+def _infrared(above: Mapping[str, Any]) -> bool | None:
+    """Whether an emissivity or finish is stated; None where it is wrong."""
+    known = "emissivity" in above and "finish" in above
+    return above["emissivity"] is not None if known else None
+
+
+def _must_be_known(info: ValidationInfo) -> bool:
+    """Whether it measures the temperature of a vessel or its wax, and not for a burn of before."""
+    stored = info.context is not None and info.context.stored
+    on_candle = info.data.get("place") in _ON_CANDLE
+    return on_candle and not stored and _quantity(info.data) is Quantity.TEMPERATURE
+
+
+def _quantity(above: Mapping[str, Any]) -> Quantity | None:
+    """What the keys above say that the channel measures; None where they are wrong."""
+    if not {"unit", "quantity", "transducer"} <= above.keys():
+        return None
+    comes = _comes(above["unit"], above["quantity"], above["transducer"])
+    return comes if isinstance(comes, Quantity) else Quantity.TEMPERATURE
 
 
 def _read_difference(
     written: object, above: Mapping[str, Any], *, more_than_zero: bool = False
 ) -> float | None:
     """A difference of the quantity that the keys above tell; None where they are wrong."""
-    if written is None or not {"unit", "quantity", "transducer"} <= above.keys():
+    quantity = _quantity(above)
+    if written is None or quantity is None:
         return None
-    comes = _comes(**above)
-    quantity = comes if isinstance(comes, Quantity) else Quantity.TEMPERATURE
     form = forms.difference(quantity, _DIFFERENCES[quantity])
     number: float = (forms.more_than_zero(form) if more_than_zero else form).checked(written)
     return number

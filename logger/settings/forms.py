@@ -60,27 +60,18 @@ def texts(example: str) -> Form:
     return Form(read, example)
 
 
-def path(example: str) -> Form:
-    """A file or folder; ~ is the home folder."""
-
-    def read(value: object) -> Path:
-        if isinstance(value, Path):  # from another part of this program
-            return value
-        words = _text(value, example)
-        try:
-            return Path(words).expanduser()
-        except RuntimeError as exc:
-            raise DataError(f'"{words}" has no home folder here; write a full path') from exc
-
-    return Form(read, example)
+def _path(value: object) -> Path:
+    if isinstance(value, Path):  # from another part of this program
+        return value
+    words = _text(value, '"bench-data" or "~/bench-data"')
+    try:
+        return Path(words).expanduser()
+    except RuntimeError as exc:
+        raise DataError(f'"{words}" has no home folder here; write a full path') from exc
 
 
 def _beside(path: Path, info: ValidationInfo) -> Path:
-    return path if info.context is None else info.context / path
-
-
-BESIDE = AfterValidator(_beside)
-"""After `path`: a relative one lies beside the configuration."""
+    return path if info.context is None else info.context.folder / path
 
 
 def whole(low: int, high: int, example: str) -> Form:
@@ -177,6 +168,15 @@ def _host(value: object) -> str:
     return words
 
 
+Text = Annotated[str, text('"words"')]
+Texts = Annotated[tuple[str, ...], texts('["READ?"]')]
+Seconds = Annotated[float, duration('"15 s"')]
+Hours = Annotated[float, duration('"4 h"')]  # in seconds too
+Celsius = Annotated[float, quantity(Quantity.TEMPERATURE, '"60 degC"')]
+Millimetres = Annotated[float, more_than_zero(quantity(Dimension.LENGTH, '"60 mm"'))]
+Ohms = Annotated[float, more_than_zero(quantity(Dimension.RESISTANCE, '"10 kohm"'))]
+FilePath = Annotated[Path, Form(_path, '"bench-data"'), AfterValidator(_beside)]
+"""A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
 Emissivity = Annotated[float, Form(_emissivity, "0.92")]
 Scale = Annotated[float, Form(_scale, "0.1")]
 Variable = Annotated[str, Form(_variable, '"WICKBENCH_PASSWORD"')]

@@ -4,6 +4,7 @@ import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, ClassVar, Self
 
 from pydantic import (
@@ -31,6 +32,14 @@ class Fault(ValueError):
     def __init__(self, what: str, *keys: str) -> None:
         super().__init__(what)
         self.keys = keys
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What validators find in `info.context`; None where a program makes the keys."""
+
+    folder: Path  # where relative paths begin
+    stored: bool = False  # kept with a burn of before: what is asked for since may be missing
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +74,7 @@ class Keys(BaseModel):
         frozen=True,
         extra="forbid",
         validate_default=True,
+        defer_build=True,
         alias_generator=lambda attribute: _UNIT_AT_END.sub("", attribute),
     )
 

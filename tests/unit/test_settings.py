@@ -1,7 +1,10 @@
 import re
 import tomllib
+from collections.abc import Iterator
+from importlib import import_module
 from importlib.resources import files
 from pathlib import Path
+from typing import get_args
 
 import hypothesis
 import pytest
@@ -29,8 +32,12 @@ from logger.settings import (
     WebSettings,
     find,
     load,
+    parse,
 )
+from logger.settings.bench import BenchKeys
 from logger.settings.drivers import DRIVERS
+from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKeys
+from logger.settings.keys import Keys
 from logger.units import unit_of
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "bench.toml"
@@ -61,8 +68,11 @@ height = "60 mm"
 clock = 3
 field = 0
 unit = "degC"
+kind = "contact"
 """
 WHOLE = BENCH + STATION + PROBES + WALL
+UNSAID = WHOLE.replace('kind = "contact"\n', "")
+IN_THE_ROOM = UNSAID.replace('"wall"', '"room"')
 
 
 @pytest.fixture
@@ -110,6 +120,7 @@ def test_a_small_configuration_has_all_defaults(read, tmp_path):
             quantity=Quantity.TEMPERATURE,
             place=Place(position=Position.WALL, height_mm=60.0, clock=3),
             unit=Unit(name="degC"),
+            kind=Kind.CONTACT,
         ),
     )
     assert settings.mqtt is settings.influx is settings.web is None
@@ -138,10 +149,14 @@ def test_the_example_that_people_copy():
     assert settings.web == WebSettings(listen="127.0.0.1:8470")
 
 
-def test_what_the_example_has_commented_out_is_right_too(read):
-    text = EXAMPLE.read_text(encoding="utf-8")
+def everything() -> str:
+    """The example with what is commented out in it."""
     remarks_with_keys = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
-    settings = read(remarks_with_keys.sub("", text))
+    return remarks_with_keys.sub("", EXAMPLE.read_text(encoding="utf-8"))
+
+
+def test_what_the_example_has_commented_out_is_right_too(read):
+    settings = read(everything())
     assert {one.driver for one in settings.instruments} == set(DRIVERS)
     here = settings.path.parent
     assert settings.mqtt == MqttSettings(
@@ -169,6 +184,67 @@ def test_what_the_example_has_commented_out_is_right_too(read):
     assert settings.channels[0].coupling == 0.8
     assert settings.channels[0].resolution == 0.1
     assert settings.channels[4].emissivity_measured
+
+
+@pytest.mark.parametrize(
+    ("unit", "quantity"),
+    [
+        ("degF", Quantity.TEMPERATURE),
+        ("oz", Quantity.MASS),
+        ("%", Quantity.HUMIDITY),
+        ("degR", Quantity.TEMPERATURE),  # none of the tables: pint knows it
+        ("grain", Quantity.MASS),
+    ],
+)
+def test_the_quantity_follows_from_the_unit(read, unit, quantity):
+    room = IN_THE_ROOM.replace('quantity = "temperature"\n', "")
+    (channel,) = read(room.replace('"degC"', f'"{unit}"')).channels
+    assert channel.quantity is quantity
+
+
+def test_what_a_transducer_makes_is_a_temperature(read):
+    unsaid = WHOLE.replace('quantity = "temperature"\n', "")
+    (channel,) = read(
+        unsaid.replace('"degC"', '"mV"') + 'transducer = "thermocouple-k"\naccuracy = "1 kelvin"'
+    ).channels
+    assert (channel.quantity, channel.accuracy) == (Quantity.TEMPERATURE, 1.0)
+
+
+def tables_below(keys: type[Keys]) -> Iterator[type[Keys]]:
+    yield keys
+    for field in keys.model_fields.values():
+        within = [field.annotation]
+        for each in within:
+            within += get_args(each)
+            if isinstance(each, type) and issubclass(each, Keys):
+                yield from tables_below(each)
+
+
+def test_every_key_says_what_it_means():
+    found = {*tables_below(BenchKeys)}
+    for driver in (*DRIVERS.values(), CsvKeys, PairsKeys, JsonKeys):
+        found |= {*tables_below(driver)}
+    assert len(found) > 20
+    for keys in found:
+        assert keys.__doc__
+        for name, field in keys.model_fields.items():
+            assert field.description or name in {"glass", "ceramic", "metal"}, (keys, name)
+
+
+@pytest.mark.parametrize("driver", DRIVERS)
+def test_each_driver_of_the_configuration_can_be_built(driver):
+    assert callable(import_module(f"logger.instruments.{driver.replace('-', '_')}").build)
+
+
+def test_a_fault_within_a_table_hides_none_between_tables(problems):
+    found = problems(
+        WHOLE.replace("clock = 3", "clock = 13").replace('station = "jar-a"', 'station = "jar-b"')
+        + PROBES
+        + OTHER.replace("field = 0", 'field = "t1"')
+    )
+    assert [re.sub(r"^\d+: instrument\.|: .*", "", one) for one in found] == [
+        "channel.station", "channel.clock", "name", "port", "channel.field",
+    ]  # fmt: skip
 
 
 def test_a_transducer_is_told_what_it_is_made_of(read):
@@ -203,6 +279,7 @@ quantity = "temperature"
 place = "rim"
 field = 1
 unit = "uV"
+kind = "contact"
 transducer = "thermocouple-k"
 [[instrument.channel]]
 name = "jar-a-mass"
@@ -295,6 +372,7 @@ station = "jar-b"
 quantity = "temperature"
 place = "wall"
 clock = 13
+kind = "contact"
 field = 0
 unit = "degC"
 """
@@ -334,6 +412,15 @@ FAULTS = [
         'station.material: "glas" is not known; write one of "glass", "ceramic", "metal"',
     ),
     (changed('driver = "serial-lines"\n', ""), "instrument.driver: missing; write driver ="),
+    (
+        changed("serial-lines", "Serial_Lines"),
+        'no driver is called "Serial_Lines"; did you mean "serial-lines"?',
+    ),
+    (probes("BAUD = 9600"), 'instrument.BAUD: unknown key; did you mean "baud"?'),
+    (
+        changed('quantity = "temperature"\n', "").replace('"degC"', '"mm"'),
+        'unit: "mm" is no unit that a channel can have; write one of degC, degF, kelvin, g',
+    ),
     (
         changed("serial-lines", "serial-line"),
         'no driver is called "serial-line"; did you mean "serial-lines"?',
@@ -407,47 +494,55 @@ FAULTS = [
         WHOLE + 'transducer = "thermocouple-t"',
         'unit: "degC" is no unit of voltage; write one of mV',
     ),
-    (WHOLE + 'transducer = "ntc"', 'unit: "degC" is no unit of resistance; write one of ohm'),
+    (
+        WHOLE + 'transducer = "ntc"\nntc_beta = 3950',
+        'unit: "degC" is no unit of resistance; write one of ohm',
+    ),
     (
         changed('"temperature"', '"mass"').replace('"degC"', '"ohm"') + 'transducer = "pt100"',
         'transducer: gives a temperature, not mass; write "none"',
     ),
-    (WHOLE + "emissivity = 0", "emissivity: 0 is no emissivity; write a number over 0 up to 1"),
-    (WHOLE + "emissivity = 1.01", "emissivity: 1.01 is no emissivity; write"),
-    (WHOLE + "emissivity = nan", "emissivity: nan is no emissivity; write"),
-    (WHOLE + "emissivity = true", "emissivity: true is no emissivity; write"),
-    (WHOLE + 'kind = "infrared"', "emissivity: missing: infrared needs it; write"),
+    (UNSAID + "emissivity = 0", "emissivity: 0 is no emissivity; write a number over 0 up to 1"),
+    (UNSAID + "emissivity = 1.01", "emissivity: 1.01 is no emissivity; write"),
+    (UNSAID + "emissivity = nan", "emissivity: nan is no emissivity; write"),
+    (UNSAID + "emissivity = true", "emissivity: true is no emissivity; write"),
+    (UNSAID + 'kind = "infrared"', "kind: needs the emissivity; write emissivity = 0.92"),
+    (UNSAID, 'instrument.channel.kind: missing; write kind = "contact" for a probe on'),
     (
-        WHOLE + 'kind = "contact"\nemissivity = 0.9',
-        "emissivity: a contact probe has none; leave it out",
+        changed('unit = "degC"', 'unit = "ohm"\ntransducer = "ntc"'),
+        "ntc_beta: missing; write ntc_beta = 3950",
     ),
     (
-        WHOLE + 'kind = "contact"\nfinish = "painted"',
-        "finish: a contact probe has none; leave it out",
+        UNSAID + 'kind = "contact"\nemissivity = 0.9',
+        "kind: a contact probe has no emissivity or finish; leave it out",
     ),
     (
-        WHOLE + 'finish = "mirored"',
+        UNSAID + 'kind = "contact"\nfinish = "painted"',
+        "kind: a contact probe has no emissivity or finish; leave it out",
+    ),
+    (
+        UNSAID + 'finish = "mirored"',
         'finish: no finish is called "mirored"; did you mean "mirrored"?',
     ),
     (
-        WHOLE + 'finish = "mirrored"',
+        UNSAID + 'finish = "mirrored"',
         "finish: not bare glass, it mirrors the room: no figure stands",
     ),
-    (WHOLE + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
+    (UNSAID + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
     (
-        WHOLE + 'finish = "painted"\nemissivity = 0.94',
+        UNSAID + 'finish = "painted"\nemissivity = 0.94',
         "emissivity: says the same as finish; leave one of them out",
     ),
     (WHOLE + 'cold_junction = "22 degC"', "cold_junction: belongs to a thermocouple; leave it out"),
     (WHOLE + "ntc_beta = 3435", 'ntc_beta: belongs to transducer = "ntc"; leave it out'),
-    (WHOLE + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
+    (IN_THE_ROOM + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
     (WHOLE + "emissivity_set = 0.95", "emissivity_set: corrects nothing alone; write"),
     (
-        WHOLE + 'emissivity = 0.92\nreflected = "rom"',
+        UNSAID + 'emissivity = 0.92\nreflected = "rom"',
         'reflected: no other temperature channel is called "rom"; write "22 degC"',
     ),
     (
-        WHOLE + 'emissivity = 0.92\nreflected = "jar-a-wall-3"',
+        UNSAID + 'emissivity = 0.92\nreflected = "jar-a-wall-3"',
         'reflected: no other temperature channel is called "jar-a-wall-3"; write',
     ),
     (WHOLE + 'accuracy = "1.5 degC"', 'accuracy: "degC" is no unit of temperature difference'),
@@ -530,7 +625,7 @@ def test_a_fault_alone_is_reported_alone(problems, text, says):
 def test_nothing_without_a_name_is_proposed(problems):
     nameless = OTHER.replace("other", "?").replace("field = 0", "field = 1")
     bad_name, bad_reflected = problems(
-        changed("field = 0", 'field = 0\nemissivity = 0.9\nreflected = "rom"') + nameless
+        changed('kind = "contact"', 'emissivity = 0.9\nreflected = "rom"') + nameless
     )[::-1]
     assert 'name: "?" is no name' in bad_name
     assert 'is called "rom"; write "22 degC"' in bad_reflected
@@ -617,7 +712,7 @@ anything = st.recursive(
 @hypothesis.settings(deadline=None)  # the first unit that is not in the tables waits for pint
 def test_whatever_stands_in_a_place_there_are_settings_or_problems(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("any") / "bench.toml"
-    whole = tomllib.loads(EXAMPLE.read_text(encoding="utf-8"))
+    whole = tomllib.loads(everything())
     for _ in range(data.draw(st.integers(1, 3))):
         place = whole
         while True:
@@ -640,6 +735,7 @@ def test_whatever_stands_in_a_place_there_are_settings_or_problems(tmp_path_fact
     for problem in problems:
         assert re.match(r"bench\.toml:\d+: ", problem), problem
         assert problem.isprintable()
+        assert "has no place here" not in problem  # each fault has words of its own
 
 
 def test_find_looks_where_it_was_told_then_here_then_at_home(tmp_path, monkeypatch):
@@ -692,6 +788,20 @@ def test_secrets_are_read_where_they_are_kept(tmp_path, monkeypatch):
     ("finish", "emissivity"), [("bare-glass", 0.92), ("painted", 0.94), ("bare-metal", 0.1)]
 )
 def test_a_finish_stands_for_its_emissivity(read, finish, emissivity):
-    (channel,) = read(WHOLE + f'finish = "{finish}"').channels
+    (channel,) = read(UNSAID + f'finish = "{finish}"').channels
     assert (channel.emissivity, channel.kind) == (emissivity, Kind.INFRARED)
     assert not channel.emissivity_measured  # below 0.8 it is doubtful
+
+
+@pytest.mark.parametrize("position", ["rim", "base", "melt-pool"])
+def test_what_touches_vessel_or_wax_states_its_kind(read, position):
+    moved = UNSAID.replace('"wall"', f'"{position}"')
+    with pytest.raises(SettingsError, match="kind: missing"):
+        read(moved)
+    (room,) = read(IN_THE_ROOM).channels
+    assert room.kind is Kind.UNSTATED
+
+
+def test_a_configuration_kept_with_a_burn_of_before_is_still_read(tmp_path):
+    (wall,) = parse(UNSAID, tmp_path / "bench.toml", stored=True).channels
+    assert wall.kind is Kind.UNSTATED

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Self, TypeVar, get_args
+from typing import Annotated, ClassVar, TypeVar, get_args
 
 from pydantic import AfterValidator, Field
 
@@ -49,7 +49,7 @@ class InstrumentKeys(Keys):
         "of the instrument"
     )
     driver: str = key("how it is read")
-    silent_after_s: Annotated[float, forms.duration('"15 s"')] | None = key(
+    silent_after_s: forms.Seconds | None = key(
         "say so when nothing came for this long; left out: the longer of 15 s and three of its "
         "own intervals",
         None,
@@ -58,7 +58,7 @@ class InstrumentKeys(Keys):
     channel: Channels[ChannelKeys]
 
     @classmethod
-    def variant(cls, raw: Table) -> type[Self]:
+    def variant(cls, raw: Table) -> "type[InstrumentKeys]":
         """The class itself, or the one of its kinds that fits an instrument as it is written."""
         return cls
 

@@ -45,7 +45,7 @@ class ModbusRtuKeys(SerialKeys):
     # 19200 Bd and even parity are the defaults of Modbus over serial line V1.02, 2.5.1.
     baud: Annotated[int, forms.whole(50, 4_000_000, "19200")] = key("as the line is set", 19_200)
     parity: Literal["none", "even", "odd"] = key("the parity bit of each character", "even")
-    answer_within_s: Annotated[float, forms.duration('"500 ms"')] = key(
+    answer_within_s: forms.Seconds = key(
         "an answer takes no longer than this, in real time", "500 ms"
     )
     channel: Channels[ModbusChannelKeys]

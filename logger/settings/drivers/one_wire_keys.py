@@ -9,7 +9,6 @@ from logger.settings import forms
 from logger.settings.channels import ChannelKeys
 from logger.settings.drivers.instrument_keys import Channels
 from logger.settings.drivers.wired_keys import AskedKeys
-from logger.settings.forms import BESIDE
 from logger.settings.keys import Form, key
 
 KERNEL_FOLDER = Path("/sys/bus/w1/devices")  # kernel documentation, w1/w1-generic
@@ -39,10 +38,6 @@ class OneWireKeys(AskedKeys):
     place = ("field",)
 
     driver: Literal["one-wire"] = key("how it is read", "one-wire")
-    folder: Annotated[Path, forms.path('"/sys/bus/w1/devices"'), BESIDE] = key(
-        "of the kernel's files", str(KERNEL_FOLDER)
-    )
-    answer_within_s: Annotated[float, forms.duration('"5 s"')] = key(
-        "an answer takes no longer than this, in real time", "5 s"
-    )
+    folder: forms.FilePath = key("of the kernel's files", str(KERNEL_FOLDER))
+    answer_within_s: forms.Seconds = key("an answer takes no longer than this, in real time", "5 s")
     channel: Channels[OneWireChannelKeys]

@@ -32,10 +32,6 @@ class ScpiKeys(SerialKeys):
     place = ("query", "field")
 
     driver: Literal["scpi"] = key("how it is read", "scpi")
-    start: Annotated[tuple[str, ...], forms.texts('["UNIT:TEMP C"]')] = key(
-        "commands sent each time the port is opened", ()
-    )
-    answer_within_s: Annotated[float, forms.duration('"2 s"')] = key(
-        "an answer takes no longer than this, in real time", "2 s"
-    )
+    start: forms.Texts = key("commands sent each time the port is opened", ())
+    answer_within_s: forms.Seconds = key("an answer takes no longer than this, in real time", "2 s")
     channel: Channels[ScpiChannelKeys]

@@ -2,14 +2,14 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
 from logger.errors import DataError
 from logger.settings import forms
 from logger.settings.channels import ChannelKeys
-from logger.settings.drivers.instrument_keys import Channels
+from logger.settings.drivers.instrument_keys import Channels, InstrumentKeys
 from logger.settings.drivers.wired_keys import SerialKeys
 from logger.settings.faults import Found
 from logger.settings.keys import Fault, Form, key
@@ -40,7 +40,7 @@ def _json_field(value: object) -> int | str:
 class CsvChannelKeys(ChannelKeys):
     """A column of a line, perhaps of one of several devices on the port."""
 
-    device: Annotated[str, forms.text('"A"')] | None = key(
+    device: forms.Text | None = key(
         "where the lines of several devices begin with their names: which one", None
     )
     field: Annotated[int, forms.whole(0, 999, "0")] = key("the column, counted from 0")
@@ -84,18 +84,17 @@ class SerialLinesKeys(SerialKeys):
     format: Literal["csv", "json", "pairs"] = key(
         "csv: columns; json: one object a line; pairs: t1=41.2 t2=40.9", "csv"
     )
-    start: Annotated[tuple[str, ...], forms.texts('["UNIT C"]')] = key(
-        "commands sent each time the port is opened", ()
-    )
-    poll: Annotated[tuple[str, ...], forms.texts('["READ?"]')] = key(
+    start: forms.Texts = key("commands sent each time the port is opened", ())
+    poll: forms.Texts = key(
         "asked again and again, each answered by one line; left out: it speaks unasked", ()
     )
     command_end: Literal["crlf", "lf", "cr"] = key("what ends a command", "crlf")
 
     @classmethod
-    def variant(cls, raw: Table) -> type[Self]:
+    def variant(cls, raw: Table) -> type[InstrumentKeys]:
         """The class for its format."""
-        return _BY_FORMAT.get(repr(raw.get("format")), CsvKeys)  # type: ignore[return-value]
+        kinds: Mapping[str, type[InstrumentKeys]] = {"pairs": PairsKeys, "json": JsonKeys}
+        return kinds.get(str(raw.get("format")), CsvKeys)
 
     @classmethod
     def disagreements(cls, raw: Table) -> Iterator[Found]:
@@ -167,10 +166,3 @@ class JsonKeys(SerialLinesKeys):
     }
 
     channel: Channels[JsonChannelKeys]
-
-
-_BY_FORMAT: Mapping[str, type[SerialLinesKeys]] = {
-    repr("csv"): CsvKeys,
-    repr("pairs"): PairsKeys,
-    repr("json"): JsonKeys,
-}
