@@ -74,6 +74,7 @@ class Radio:
         self._wanted = asyncio.Event()
         self._renew = asyncio.Event()
         self._connecting = asyncio.Lock()
+        self._scanning = False
         self._heard_s = 0.0
         self._bus = BusWatch(self._gone, self._back)
         self._absent = ""  # why there is no Bluetooth service, where there is none
@@ -198,7 +199,8 @@ class Radio:
 
     def _back(self) -> None:
         self._absent = ""
-        self._renew.set()
+        if not self._scanning:  # one that runs was started after the last that was gone
+            self._renew.set()
 
     # scanner
 
@@ -220,10 +222,12 @@ class Radio:
                 continue
             self.trouble = ""
             self._heard_s = loop.time()
+            self._scanning = True
             try:
                 while not self._renew.is_set() and loop.time() - self._heard_s < _QUIET_S:
                     await self._renewed(_QUIET_S - (loop.time() - self._heard_s))
             finally:
+                self._scanning = False
                 with suppress(*TROUBLE):
                     await scanner.stop()
 

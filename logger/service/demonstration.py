@@ -98,6 +98,8 @@ class _Evening:
         self._service = service
         say(f"A simulated bench in {self._folder}")
         say(f"The page, live: {service.url}")
+        if self._wiring.note:
+            say(self._wiring.note)
         say(f"{CAUTION}\n")
         await self._wiring.opened(self._folded)
         started_s = time.monotonic()
