@@ -45,7 +45,7 @@ class Bluez:
         self._notified: dict[str, set[str]] = {}  # who listens, by path of a characteristic
         self._scanning: dict[str, bool] = {}  # who scans, and whether repetitions are wanted
         self._filters: dict[str, bool] = {}
-        self._unanswered: list[Message] = []
+        self.unanswered: list[Message] = []
         self._answering: set[asyncio.Task[None]] = set()
         self._air: asyncio.Task[None] | None = None
 
@@ -85,7 +85,7 @@ class Bluez:
         self._served.clear()
         self._notified.clear()
         self._scanning.clear()
-        self._unanswered.clear()
+        self.unanswered.clear()
 
     def hang(self) -> None:
         """The service stops answering and telling, and keeps its name."""
@@ -94,7 +94,7 @@ class Bluez:
     async def go_on(self) -> None:
         """It answers again, first what it was asked meanwhile."""
         self._bus.silent = False
-        waiting, self._unanswered = self._unanswered, []
+        waiting, self.unanswered = self.unanswered, []
         for message in waiting:
             answer = self._hear(message)
             if isinstance(answer, Message):
@@ -238,7 +238,7 @@ class Bluez:
         if message.message_type is not MessageType.METHOD_CALL:
             return None
         if self._bus.silent:
-            self._unanswered.append(message)
+            self.unanswered.append(message)
             return True
         path, member = message.path or "", message.member
         if member == "GetManagedObjects":

@@ -43,8 +43,8 @@ async def find(client: BleakClient, wanted: Wanted, instrument: str) -> BleakGAT
         raise InstrumentRefused(instrument, reason)
     if isinstance(wanted.sensor, str):
         descriptions = [await description(client, one) for one in those]
-        for one, description in zip(those, descriptions, strict=True):
-            if description.casefold() == wanted.sensor.casefold():
+        for one, text in zip(those, descriptions, strict=True):
+            if text.casefold() == wanted.sensor.casefold():
                 return one
         ways = ", ".join(map(_quoted, descriptions))
         reason = f'none of its sensors is described as "{wanted.sensor}"; they are {ways}'

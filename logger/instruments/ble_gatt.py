@@ -116,7 +116,8 @@ class BleGatt:
     async def _feeds(self, client: BleakClient) -> list[_Feed]:
         found: dict[int, tuple[BleakGATTCharacteristic, list[int]]] = {}
         for place, wanted in enumerate(self._wanted):
-            characteristic = await ble_characteristics.find(client, wanted, self.name)
+            async with asyncio.timeout(self._within_s):
+                characteristic = await ble_characteristics.find(client, wanted, self.name)
             found.setdefault(characteristic.handle, (characteristic, []))[1].append(place)
         return [_Feed(characteristic, tuple(readers)) for characteristic, readers in found.values()]
 
@@ -147,7 +148,8 @@ class BleGatt:
         battery = client.services.get_characteristic(BATTERY_LEVEL)
         try:
             for feed in notified:
-                await client.start_notify(feed.characteristic, _into(inbox, feed))
+                async with asyncio.timeout(self._within_s):
+                    await client.start_notify(feed.characteristic, _into(inbox, feed))
             async with asyncio.TaskGroup() as tasks:
                 if polled:
                     tasks.create_task(self._poll(client, polled, inbox))

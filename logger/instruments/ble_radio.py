@@ -152,7 +152,9 @@ class Radio:
 
     async def _find(self, target: Target, scanning: AsyncExitStack) -> tuple[BLEDevice, int]:
         with suppress(*TROUBLE):
-            for path, device in (await self._bus.connected()).items():
+            async with asyncio.timeout(_HANG_UP_S):
+                connected = await self._bus.connected()
+            for path, device in connected.items():
                 if target.is_meant(device["Address"], device.get("Name")):
                     details = {"path": path, "props": device}
                     known = BLEDevice(device["Address"], device.get("Name"), details)
@@ -175,7 +177,9 @@ class Radio:
         )
         self._sessions[path] = lost
         try:
-            await client.connect()
+            # bleak's own timeout ends the attempt, and then waits for an answer to its hanging up.
+            async with asyncio.timeout(_CONNECT_S + _HANG_UP_S):
+                await client.connect()
             yield client
         except TROUBLE as error:
             reason = f"{target.said}: {said(error)}"
@@ -215,7 +219,7 @@ class Radio:
             self._renew.clear()
             scanner = BleakScanner(self._hear, bluez=arguments)
             try:
-                await scanner.start()
+                await _started(scanner)
             except TROUBLE as error:
                 self.trouble = self._absent or said(error)
                 await self._renewed(_RETRY_S)
@@ -228,8 +232,7 @@ class Radio:
                     await self._renewed(_QUIET_S - (loop.time() - self._heard_s))
             finally:
                 self._scanning = False
-                with suppress(*TROUBLE):
-                    await scanner.stop()
+                await _stopped(scanner)
 
     async def _renewed(self, within_s: float) -> None:
         with suppress(TimeoutError):
@@ -242,6 +245,35 @@ class Radio:
         self._heard_s = asyncio.get_running_loop().time()
         for hear in tuple(self._listeners):
             hear(Heard(device, data))
+
+
+async def _started(scanner: BleakScanner) -> None:
+    """Start it. Cancelled meanwhile, it is stopped as soon as the service has answered.
+
+    A start that nobody waits for is a scan that the service will not start a second time.
+    """
+    starting = asyncio.ensure_future(scanner.start())
+    try:
+        await asyncio.shield(starting)
+    except asyncio.CancelledError:
+        starting.add_done_callback(lambda done: _abandon(done, scanner))
+        raise
+
+
+def _abandon(starting: asyncio.Future[None], scanner: BleakScanner) -> None:
+    if not starting.cancelled() and starting.exception() is None:
+        stopping = asyncio.ensure_future(_stopped(scanner))
+        _abandoned.add(stopping)
+        stopping.add_done_callback(_abandoned.discard)
+
+
+async def _stopped(scanner: BleakScanner) -> None:
+    with suppress(*TROUBLE):
+        async with asyncio.timeout(_HANG_UP_S):
+            await scanner.stop()
+
+
+_abandoned: set[asyncio.Future[None]] = set()  # the loop alone would let them go
 
 
 def _as_written(name: str) -> str:

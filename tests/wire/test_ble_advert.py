@@ -1,5 +1,7 @@
 """Driver `ble-advert` against a simulated Bluetooth service."""
 
+import asyncio
+
 import pytest
 
 from logger.instruments.ble_advert import Announced, BleAdvert, Described
@@ -147,3 +149,28 @@ async def test_a_changed_property_is_no_advertisement(bluez, shelf, supervised, 
     other = bluez.add(advertising_sensor(B, "Other", BTHOME, b"\x40"))
     await eventually(lambda: bluez.adverts > sent + 2 and other.in_reach)
     assert len(one.readings) == count
+
+
+async def test_a_service_that_hung_while_it_was_to_scan(bluez, shelf, supervised, eventually):
+    """It was asked to scan, given up on and asked anew: it takes the first for one that goes on."""
+    bluez.add(advertising_sensor(A, "Shelf", BTHOME, bytes.fromhex("40 02 CA 09")))
+    bluez.hang()
+    one = supervised(shelf(silent_after_s=0.3))
+    await eventually(lambda: len(bluez.unanswered) >= 1)
+    await asyncio.sleep(0.5)
+    await bluez.go_on()  # it has told its devices; now the scan
+    await eventually(lambda: one.link.state is State.DOWN or one.link.ok)
+    bluez.hang()
+    await eventually(lambda: one.link.state is State.DOWN)
+    await asyncio.sleep(1.0)
+    await bluez.go_on()
+    await eventually(lambda: one.link.ok, within_s=10.0)
+
+
+async def test_it_ends_at_once_while_the_service_hangs(bluez, shelf, supervised, eventually):
+    bluez.add(advertising_sensor(A, "Shelf", BTHOME, bytes.fromhex("40 02 CA 09")))
+    one = supervised(shelf())
+    await eventually(lambda: one.link.ok)
+    bluez.hang()
+    one.task.cancel()
+    await eventually(one.task.done, within_s=5.0)

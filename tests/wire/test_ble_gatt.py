@@ -198,6 +198,22 @@ async def test_a_hung_service_is_noticed_by_asking(bluez, probe, supervised, eve
     await eventually(lambda: one.link.ok, within_s=15.0)
 
 
+@pytest.mark.parametrize("after_s", [0.0, 0.05, 0.15, 0.25])
+async def test_it_can_be_ended_while_the_service_hangs(
+    bluez, probe, supervised, eventually, after_s
+):
+    """Whatever it is doing then: looking, connecting, asking."""
+    sensor = bluez.add(environmental_sensor(A, "Ember"))
+    sensor.connects_in_s = 0.1
+    one = supervised(probe(by_address()))
+    await eventually(lambda: bluez.scanned or bluez.connects)
+    await asyncio.sleep(after_s)
+    bluez.hang()
+    await asyncio.sleep(0.05)
+    one.task.cancel()
+    await eventually(one.task.done, within_s=15.0)
+
+
 async def test_silence_is_asked_about_and_the_answer_counts_once(
     bluez, probe, supervised, eventually
 ):
