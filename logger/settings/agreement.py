@@ -9,15 +9,15 @@ from collections.abc import Iterator, Mapping
 from logger.errors import DataError
 from logger.quantities import Quantity
 from logger.settings.drivers import keys_of
-from logger.settings.faults import Found, line_of
 from logger.settings.forms import is_name, seen
 from logger.settings.keys import nearest
 from logger.settings.lines import KeyPath
+from logger.settings.problems import Mistake, line_of
 from logger.settings.raw import Table, tables
 from logger.units import quantity_of
 
 
-def disagreements(raw: Table, lines: Mapping[KeyPath, int]) -> Iterator[Found]:
+def disagreements(raw: Table, lines: Mapping[KeyPath, int]) -> Iterator[Mistake]:
     """Each fault between tables."""
     stations = list(tables(raw, "station"))
     instruments = list(tables(raw, "instrument"))
@@ -32,7 +32,7 @@ def disagreements(raw: Table, lines: Mapping[KeyPath, int]) -> Iterator[Found]:
             yield (*path, *below), what
 
 
-def _names(named: list[tuple[KeyPath, Table]], lines: Mapping[KeyPath, int]) -> Iterator[Found]:
+def _names(named: list[tuple[KeyPath, Table]], lines: Mapping[KeyPath, int]) -> Iterator[Mistake]:
     """No two of a kind have one name."""
     taken: dict[str, int] = {}
     for path, table in named:
@@ -44,7 +44,7 @@ def _names(named: list[tuple[KeyPath, Table]], lines: Mapping[KeyPath, int]) -> 
         taken.setdefault(name, line_of(lines, at))
 
 
-def _stations(channels: list[tuple[KeyPath, Table]], names: list[object]) -> Iterator[Found]:
+def _stations(channels: list[tuple[KeyPath, Table]], names: list[object]) -> Iterator[Mistake]:
     """A channel looks at a station there is."""
     known = [str(name) for name in names if is_name(name)]
     for path, table in channels:
@@ -55,7 +55,7 @@ def _stations(channels: list[tuple[KeyPath, Table]], names: list[object]) -> Ite
             yield (*path, "station"), f"no station is called {seen(station)}; {how}"
 
 
-def _ports(instruments: list[tuple[KeyPath, Table]]) -> Iterator[Found]:
+def _ports(instruments: list[tuple[KeyPath, Table]]) -> Iterator[Mistake]:
     """Two instruments do not read one port."""
     readers: dict[str, str] = {}
     for path, table in instruments:
@@ -71,7 +71,7 @@ def _ports(instruments: list[tuple[KeyPath, Table]]) -> Iterator[Found]:
         readers.setdefault(port, seen(table.get("name")))
 
 
-def _mirrored(channels: list[tuple[KeyPath, Table]]) -> Iterator[Found]:
+def _mirrored(channels: list[tuple[KeyPath, Table]]) -> Iterator[Mistake]:
     """What a surface reflects is another temperature channel, which may come later."""
     for path, table in channels:
         name = table.get("reflected")

@@ -89,7 +89,8 @@ class ChannelKeys(Keys):
         "infrared only: what the instrument assumes; left out: 1, it sends raw values", None
     )
     reflected: Annotated[str | float, Form(_reflected, '"room"')] | None = key(
-        "infrared only: what the surface mirrors, a channel or a temperature", None
+        "infrared only: what the surface reflects (mostly the room), a channel or a temperature",
+        None,
     )
     kind: Literal["contact", "infrared"] | None = key(
         "a contact probe on the surface, or infrared; on a vessel or in its wax it must be there, "

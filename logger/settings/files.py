@@ -13,10 +13,10 @@ from pydantic import ValidationError
 from logger.errors import SettingsError
 from logger.settings.agreement import disagreements
 from logger.settings.bench import BenchKeys, Settings, settings
-from logger.settings.faults import found_by, said
 from logger.settings.keys import Context
 from logger.settings.limit_keys import over_default_limits
 from logger.settings.lines import key_lines
+from logger.settings.problems import found_by, said
 
 VARIABLE = "WICKBENCH_CONFIG"
 _FILE = "bench.toml"

@@ -84,6 +84,11 @@ class LimitKeys(Keys):
         )
 
 
+def default_limits() -> Limits:
+    """The limits of a bench that states none."""
+    return LimitKeys.model_validate(over_default_limits({})).limits
+
+
 def over_default_limits(stated: Any) -> Any:
     """The [limits] that stand under every configuration, with those that are stated above them."""
     text = files("config").joinpath("limits.toml").read_text(encoding="utf-8")

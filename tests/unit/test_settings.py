@@ -526,7 +526,7 @@ FAULTS = [
     ),
     (
         UNSAID + 'finish = "mirrored"',
-        "finish: not bare glass, it mirrors the room: no figure stands",
+        "finish: not bare glass, it reflects the room: no figure stands",
     ),
     (UNSAID + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
     (

@@ -58,6 +58,13 @@ listen = "127.0.0.1:0"
 WALL = "jar-a-wall-3"
 
 
+LIT = {
+    "station": "jar-a",
+    "trial": "cedar-6",
+    "checks": ["tray", "clear", "vessel", "room", "lid", "watcher"],
+}
+
+
 class WebBench:
     """The service, a client that speaks to it, and its clock."""
 
@@ -88,7 +95,7 @@ class WebBench:
 
     async def light(self, **body) -> str:
         """The id of a burn just lit."""
-        answer = await self.post("/api/burns", **{"station": "jar-a", "trial": "cedar-6", **body})
+        answer = await self.post("/api/burns", **(LIT | body))
         assert answer.status_code == 201, answer.text
         return answer.json()["burn"]
 

@@ -11,9 +11,9 @@ from logger.quantities import Averaging, Channel
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.channels import ChannelKeys
-from logger.settings.faults import Found
 from logger.settings.forms import seen
 from logger.settings.keys import Fault, Keys, key
+from logger.settings.problems import Mistake
 from logger.settings.raw import Table, tables
 
 
@@ -63,7 +63,7 @@ class InstrumentKeys(Keys):
         return cls
 
     @classmethod
-    def disagreements(cls, raw: Table) -> Iterator[Found]:
+    def disagreements(cls, raw: Table) -> Iterator[Mistake]:
         """What is wrong between channels of one instrument: two may not be at one place."""
         fields = get_args(cls.model_fields["channel"].annotation)[0].model_fields
         readers: dict[str, object] = {}

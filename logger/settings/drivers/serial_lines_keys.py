@@ -11,8 +11,8 @@ from logger.settings import forms
 from logger.settings.channels import ChannelKeys
 from logger.settings.drivers.instrument_keys import Channels, InstrumentKeys
 from logger.settings.drivers.wired_keys import SerialKeys
-from logger.settings.faults import Found
 from logger.settings.keys import Fault, Form, key
+from logger.settings.problems import Mistake
 from logger.settings.raw import Table, tables
 
 
@@ -97,7 +97,7 @@ class SerialLinesKeys(SerialKeys):
         return kinds.get(str(raw.get("format")), CsvKeys)
 
     @classmethod
-    def disagreements(cls, raw: Table) -> Iterator[Found]:
+    def disagreements(cls, raw: Table) -> Iterator[Mistake]:
         """Also keys for questions that nobody asks."""
         yield from super().disagreements(raw)
         for name in ("every", "answer_within"):
@@ -133,7 +133,7 @@ class CsvKeys(SeparatedKeys):
     channel: Channels[CsvChannelKeys]
 
     @classmethod
-    def disagreements(cls, raw: Table) -> Iterator[Found]:
+    def disagreements(cls, raw: Table) -> Iterator[Mistake]:
         """Also a field that is no column, and lines of which some have a device and some none."""
         yield from super().disagreements(raw)
         columns = raw.get("columns")

@@ -9,14 +9,14 @@ from pydantic import ValidationError
 from logger.settings.forms import seen
 from logger.settings.lines import KeyPath
 
-Found = tuple[KeyPath, str]
+Mistake = tuple[KeyPath, str]
 """Where, and what is wrong; what to write."""
 
 
-def said(file: str, lines: Mapping[KeyPath, int], faults: Iterable[Found]) -> list[str]:
-    """Each fault with file and line, in the order of the lines."""
-    found = [(line_of(lines, path), _dotted(path), what) for path, what in faults]
-    in_order = sorted(dict.fromkeys(found), key=lambda fault: fault[0])
+def said(file: str, lines: Mapping[KeyPath, int], mistakes: Iterable[Mistake]) -> list[str]:
+    """Each with its file and line, in the order of the lines."""
+    found = [(line_of(lines, path), _dotted(path), what) for path, what in mistakes]
+    in_order = sorted(dict.fromkeys(found), key=lambda one: one[0])
     return [f"{file}:{line}: {key}: {what}" for line, key, what in in_order]
 
 
@@ -27,8 +27,8 @@ def line_of(lines: Mapping[KeyPath, int], path: KeyPath) -> int:
     return lines.get(path, 1)
 
 
-def found_by(error: ValidationError, lines: Mapping[KeyPath, int]) -> Iterable[Found]:
-    """The faults that the models of the tables found."""
+def found_by(error: ValidationError, lines: Mapping[KeyPath, int]) -> Iterable[Mistake]:
+    """The mistakes that the models of the tables found."""
     for one in error.errors(include_url=False):
         if one["type"] == "default_factory_not_called":
             continue  # what it needs is wrong, which is told
