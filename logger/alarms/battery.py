@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.burn.safety import LOW_BATTERY
 from logger.quantities import Channel, Health
 
 LOW_PERCENT = 20  # at this and below; common practice of battery powered sensors
@@ -21,12 +22,7 @@ def battery_low(channel: Channel, news: Health, *, lit: bool) -> Finding | None:
         signal = Signal.HOLD
     else:
         signal = Signal.ON if percent <= LOW_PERCENT else Signal.OFF
-    act = (
-        "it may fall silent: be ready to read its places by hand, from a distance, and change it "
-        "when the vessel is cold"
-        if lit
-        else "change it before you light a candle"
-    )
+    act = LOW_BATTERY if lit else "Change it before you light a candle"
     return Finding(
         rule="battery-low",
         subject=channel.name,
@@ -37,7 +33,7 @@ def battery_low(channel: Channel, news: Health, *, lit: bool) -> Finding | None:
         value=float(percent),
         limit=float(LOW_PERCENT),
         unit="percent",
-        text=f"{channel.instrument}: battery at {percent} %; {act}",
+        text=f"{channel.instrument}: battery at {percent} %. {act}",
     )
 
 

@@ -27,18 +27,16 @@ class BluetoothProbe:
     ADDRESS = "02:00:00:00:00:0A"
     NAME = "Ember 3"
 
-    def __init__(self) -> None:
+    def __enter__(self) -> Self:
         from simulators.bluetooth_sensors import environmental_sensor
         from simulators.bluez import Bluez
 
         self._folder = Path(tempfile.mkdtemp(prefix="wickbench-bus-"))  # its path must be short
         self._bus = PrivateBus(self._folder)
+        self._bus.start()
         self._sensor = environmental_sensor(self.ADDRESS, self.NAME)
         self._bluez = Bluez(self._bus.address, [self._sensor])
         self._before = os.environ.get(private_bus.ADDRESS_VARIABLE)
-
-    def __enter__(self) -> Self:
-        self._bus.start()
         os.environ[private_bus.ADDRESS_VARIABLE] = self._bus.address
         return self
 

@@ -7,6 +7,7 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Acknowledge, Lit, Out
 from logger.burn.link_record import LinkRecord, with_health
 from logger.burn.model import Burn
+from logger.burn.safety import LOW_BATTERY
 from logger.quantities import Health, Part
 
 KEY = f"battery-low/{WALL}"
@@ -45,13 +46,13 @@ def test_a_low_battery_is_told_before_lighting_while_lit_and_when_out_again(live
         health(live, battery_percent=percent)
         live.wait(60)
     assert len(told(live)) == 1
-    assert told(live)[0] == "probes: battery at 20 %; change it before you light a candle"
+    assert told(live)[0] == "probes: battery at 20 %. Change it before you light a candle"
     light(live)
     for percent in (17, 16):
         health(live, battery_percent=percent)
         live.wait(600)
     assert len(told(live)) == 2
-    assert "be ready to read its places by hand, from a distance" in told(live)[1]
+    assert told(live)[1].endswith(LOW_BATTERY)
     put_out(live)
     live.wait(600)
     assert len(told(live)) == 3

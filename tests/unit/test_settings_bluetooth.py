@@ -1,5 +1,8 @@
 """What the configuration says about Bluetooth instruments."""
 
+import subprocess
+import sys
+
 import pytest
 from test_settings_drivers import bench, read  # noqa: F401 - a fixture is found by its name
 
@@ -94,3 +97,13 @@ def test_sensors_that_only_advertise(read):  # noqa: F811
 )
 def test_what_is_wrong_with_an_advertised_value_is_said(read, channel, what):  # noqa: F811
     assert what in problems(read, "ble-advert", ADDRESS, channel)
+
+
+def test_bleak_is_loaded_only_where_it_is_needed():
+    """It and D-Bus cost start-up time and memory on every bench."""
+    code = (
+        "import sys, logger.cli, logger.service.run, logger.service.checking, "
+        "logger.service.finding, logger.service.wirings\n"
+        "sys.exit(bool({'bleak', 'dbus_fast'} & set(sys.modules)))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
