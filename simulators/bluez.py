@@ -316,6 +316,8 @@ class Bluez:
             return _answer(message, "ay", [served])
         if "read" not in served.flags:
             return _refusal(message, "NotPermitted", "Read not permitted")
+        if served.paired_only:
+            return _refusal(message, "NotPermitted", "Not paired")
         if self._notified.get(path):
             self._bus.change(path, CHARACTERISTIC, {"Value": Variant("ay", served.value)})
         return _answer(message, "ay", [served.value])

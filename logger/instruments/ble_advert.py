@@ -5,7 +5,7 @@ from collections.abc import AsyncGenerator, AsyncIterator, Callable, Sequence
 from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanager
 from dataclasses import dataclass, replace
 
-from logger.errors import DataError
+from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.ble_inbox import Inbox
 from logger.instruments.ble_radio import Heard, Radio, Target, shared
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
@@ -69,16 +69,17 @@ class BleAdvert:
     @asynccontextmanager
     async def _open(self) -> AsyncIterator[AsyncIterator[Reading]]:
         inbox = Inbox[Heard](self.link)
-
-        def hear(heard: Heard) -> None:
-            if self._target.is_meant(heard.device.address, heard.device.name):
-                inbox.put(heard)
-
         async with shared(self._adapter) as radio:
+            found = await radio.find(self._target, self._silent_after_s)
+            address = found.device.address
+            self._target = replace(self._target, known=address)
+
+            def hear(heard: Heard) -> None:
+                if heard.device.address == address:
+                    inbox.put(heard)
+
             with radio.listening(hear):
-                found = await radio.find(self._target, self._silent_after_s)
-                # From here on it is this device, whoever else has the name.
-                self._target = replace(self._target, address=found.device.address)
+                inbox.put(found)
                 async with aclosing(self._readings(inbox, radio)) as readings:
                     yield readings
 
@@ -87,8 +88,11 @@ class BleAdvert:
             try:
                 async with asyncio.timeout(self._silent_after_s):
                     heard = await inbox.get()
-            except TimeoutError:  # to open it again would only mean to miss what it says meanwhile
-                self.link.lost(radio.trouble or _STOPPED)
+            except TimeoutError:
+                reason = radio.trouble or _STOPPED
+                if self._target.address is None:  # it may be back under another
+                    raise InstrumentUnavailable(self.name, reason) from None
+                self.link.lost(reason)  # to be opened again would only mean to miss something
                 continue
             at_s = self._now()
             self.link.received(heard.data.rssi)

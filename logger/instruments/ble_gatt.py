@@ -1,6 +1,7 @@
 """Driver `ble-gatt`: a Bluetooth sensor that is connected to and notifies, or is asked."""
 
 import asyncio
+import itertools
 from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanager
 from dataclasses import dataclass, replace
@@ -97,9 +98,9 @@ class BleGatt:
             shared(self._adapter) as radio,
             radio.connected(self._target, inbox.lose) as (client, signal_dbm),
         ):
-            # A name was looked for once: from here on it is this device, whoever else has the name.
-            self._target = replace(self._target, address=client.address)
-            self.link.received(signal_dbm)
+            self._target = replace(self._target, known=client.address)
+            if signal_dbm is not None:
+                self.link.received(signal_dbm)
             keeper = asyncio.create_task(
                 self._keep(client, await self._feeds(client), inbox), name=f"{self.name} keeper"
             )
@@ -145,7 +146,11 @@ class BleGatt:
         """Ask for what must be asked for; end the link where it turns out to be dead."""
         polled = [feed for feed in feeds if not feed.notifies]
         notified = [feed for feed in feeds if feed.notifies]
-        battery = client.services.get_characteristic(BATTERY_LEVEL)
+        batteries = (
+            one
+            for one in client.services.characteristics.values()
+            if one.uuid == BATTERY_LEVEL and "read" in one.properties
+        )
         try:
             for feed in notified:
                 async with asyncio.timeout(self._within_s):
@@ -155,7 +160,7 @@ class BleGatt:
                     tasks.create_task(self._poll(client, polled, inbox))
                 else:
                     tasks.create_task(self._probe(client, notified, inbox))
-                if battery is not None:
+                for battery in itertools.islice(batteries, 1):
                     tasks.create_task(self._watch_battery(client, battery))
         except* TROUBLE as errors:
             inbox.lose(said(_first(errors)))
@@ -190,12 +195,16 @@ class BleGatt:
                 return
 
     async def _watch_battery(self, client: BleakClient, level: BleakGATTCharacteristic) -> None:
+        """What goes wrong here ends nothing: whether the link is alive the readings tell."""
         while True:
-            data = await self._read(client, level)
+            data = b""
             try:
+                data = await self._read(client, level)
                 self.link.powered(battery_level(data))
             except DataError as error:
                 self.link.refuse(str(error), data.hex(" "))
+            except TROUBLE as error:
+                self.link.refuse(f"battery level: {said(error)}", "")
             await asyncio.sleep(_BATTERY_EVERY_S)
 
     async def _read(self, client: BleakClient, characteristic: BleakGATTCharacteristic) -> bytes:

@@ -37,12 +37,14 @@ Lost = Callable[[str], None]
 class Target:
     """The device meant: by its address, or by a name that is the only one of its kind.
 
-    `name` may be written as the configuration writes names: "ember-3" is "Ember 3" too.
+    `name` may be written as the configuration writes names: "ember-3" is "Ember 3" too. `known` is
+    the address under which the name was found before: some devices change theirs.
     """
 
     instrument: str
     address: str | None = None
     name: str | None = None
+    known: str | None = None
 
     def is_meant(self, address: str, name: str | None) -> bool:
         """Whether the device is the one."""
@@ -107,8 +109,10 @@ class Radio:
                 self._renew.set()
 
     @asynccontextmanager
-    async def connected(self, target: Target, lost: Lost) -> AsyncIterator[tuple[BleakClient, int]]:
-        """A connection to `target`, and the signal strength in dBm with which it was found.
+    async def connected(
+        self, target: Target, lost: Lost
+    ) -> AsyncIterator[tuple[BleakClient, int | None]]:
+        """A connection to `target`, and the signal strength in dBm with which it was heard.
 
         `lost` hears why it is no more; that comes once or more. Raises `InstrumentUnavailable`.
         """
@@ -139,18 +143,19 @@ class Radio:
                 raise InstrumentUnavailable(
                     target.instrument, self.trouble or _out_of_reach(target)
                 )
-            heard = found.result()
-            if target.address is None:
+            if target.address is None and target.known not in named:
                 await asyncio.sleep(_NAMESAKE_S)
+        if target.known in named:
+            return named[target.known]
         if len(named) > 1:
             several = " and ".join(sorted(named))
             reason = f'{several} are both called "{target.name}": write the address of this one'
             raise InstrumentUnavailable(target.instrument, reason)
-        return heard
+        return found.result()
 
     # connections
 
-    async def _find(self, target: Target, scanning: AsyncExitStack) -> tuple[BLEDevice, int]:
+    async def _find(self, target: Target, scanning: AsyncExitStack) -> tuple[BLEDevice, int | None]:
         with suppress(*TROUBLE):
             async with asyncio.timeout(_HANG_UP_S):
                 connected = await self._bus.connected()
@@ -158,7 +163,7 @@ class Radio:
                 if target.is_meant(device["Address"], device.get("Name")):
                     details = {"path": path, "props": device}
                     known = BLEDevice(device["Address"], device.get("Name"), details)
-                    return known, device.get("RSSI", _NO_RSSI)
+                    return known, device.get("RSSI")
         scanning.enter_context(self.listening(lambda _: None))
         heard = await self.find(target)
         return heard.device, heard.data.rssi

@@ -15,6 +15,7 @@ from logger.instruments.link import State
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.units import unit_of
 from simulators.bluetooth_sensors import (
+    BATTERY_LEVEL,
     HUMIDITY,
     MEASUREMENT,
     TEMPERATURE,
@@ -172,6 +173,27 @@ async def test_a_name_once_found_stays_that_device(bluez, probe, supervised, eve
     bluez.drop_link(mine)
     await eventually(lambda: one.link.state is State.DOWN)
     await eventually(lambda: bluez.listened(mine.find(TEMPERATURE)))
+
+
+async def test_a_device_that_changes_its_address_is_found_by_its_name(
+    bluez, probe, supervised, eventually
+):
+    mine = bluez.add(environmental_sensor(A, "Ember"))
+    supervised(probe(by_name("ember")))
+    await eventually(lambda: bluez.listened(mine.find(TEMPERATURE)))
+    bluez.vanish(mine)
+    again = bluez.add(environmental_sensor(B, "Ember"))
+    await eventually(lambda: bluez.listened(again.find(TEMPERATURE)))
+
+
+async def test_a_battery_that_cannot_be_read_ends_no_link(bluez, probe, supervised, eventually):
+    sensor = bluez.add(environmental_sensor(A, "Ember"))
+    level = sensor.find(BATTERY_LEVEL)
+    level.paired_only = True
+    one = supervised(probe(by_address()))
+    await eventually(lambda: len(one.readings) >= 2)
+    assert bluez.connects == 1
+    assert any("battery level" in reason for _, reason in one.link.refused)
 
 
 async def test_nothing_sent_before_the_link_broke_is_lost(bluez, probe, supervised, eventually):
