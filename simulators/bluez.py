@@ -231,20 +231,21 @@ class Bluez:
     # D-Bus
 
     def _hear(self, message: Message) -> Message | bool | None:
+        if self._bus.silent:  # what comes waits in its socket
+            self.unanswered.append(message)
+            return True
         if message.message_type is MessageType.SIGNAL:
             if message.member == "NameOwnerChanged" and not message.body[2]:
                 self._leave(message.body[0])
             return None
         if message.message_type is not MessageType.METHOD_CALL:
             return None
-        if self._bus.silent:
-            self.unanswered.append(message)
-            return True
         path, member = message.path or "", message.member
         if member == "GetManagedObjects":
             return _answer(message, "a{oa{sa{sv}}}", [self._bus.objects])
         if path not in self._bus.objects:
-            return None  # dbus-fast says so itself, as bluetoothd does
+            name = "org.freedesktop.DBus.Error.UnknownObject"
+            return Message.new_error(message, name, f"no object {path}")
         answer = {
             "SetDiscoveryFilter": self._set_filter,
             "StartDiscovery": self._start_scan,
