@@ -53,7 +53,6 @@ from logger.quantities import (
     Tick,
 )
 
-Input = Reading | Tick | Health | Entry
 Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
@@ -83,6 +82,18 @@ class Memory:
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+    run: int | None = None  # the present run's number, a part of its events' ids
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recalled:
+    """What a restarted service should have been told, and a failing disk gave only at `at_s`."""
+
+    at_s: float
+    memory: Memory
+
+
+Input = Reading | Tick | Health | Entry | Recalled
 
 
 class Pipeline:
@@ -100,9 +111,11 @@ class Pipeline:
         self._places = Places(bench.channels, memory.calibrations)
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
-        self._book = Book(memory.burns, memory.burn_events, bench.limits.cool_down_s)
+        self._book = Book(
+            memory.burns, memory.burn_events, bench.limits.cool_down_s, run=memory.run
+        )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
-        self._watch = Watch(memory.alarms)
+        self._watch = Watch(memory.alarms, run=memory.run)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
         self._recall(memory)
@@ -141,11 +154,10 @@ class Pipeline:
                 return self._tick(item.at_s)
             case Health():
                 return self._hear(item)
-            case Acknowledge():
-                who = {"by": item.by, "where": item.where}
-                return list(self._watch.acknowledge(item.alarm, item.entered_s, **who))
-            case Shelve():
-                return list(self._watch.shelve(item.alarm, item.entered_s, item.until_s))
+            case Recalled():
+                return self._recall_late(item.memory, item.at_s)
+            case Acknowledge() | Shelve():
+                return list(self._watch.answer(item))
             case Lit():
                 return self._light(item)
             case ManualReading():
@@ -181,6 +193,34 @@ class Pipeline:
                 if sensors.due(tick.at_s):
                     self._sample_sensors(tick.at_s)
             self._add(reading)
+
+    def _recall_late(self, memory: Memory, now_s: float) -> list[Output]:
+        """Burns, alarms and calibrations of before; what is known since then stands above them."""
+        outputs: list[Output] = []
+        for entry in memory.calibrations:
+            if entry.channel in self._places.channels:
+                self._places.calibrate(entry)
+        adopted = self._book.adopt(memory.burns, memory.burn_events)
+        for burn in adopted:
+            self._stations.setdefault(
+                burn.station, Station(name=burn.station, material=burn.material)
+            )
+            if burn.lit:
+                self._prospects.follow(burn, memory.estimates)
+                text = (
+                    f"{burn.station}: it was recorded lit before this start, which was not known "
+                    "until the disk answered. Go and look at the candle"
+                )
+                outputs.append(
+                    self._book.event(burn, "watch-resumed", text, now_s=now_s, since_s=burn.lit_s)
+                )
+        stations = {burn.station for burn in adopted}
+        for reading in memory.by_hand:
+            if reading.station in stations:
+                self._by_hand.add(reading)
+                self._places.set_by_hand(reading)
+        self._gone |= self._find_gone(self._watch.adopt(memory.alarms))
+        return [*outputs, *self.statuses(now_s)]
 
     def _add(self, reading: Reading) -> bool:
         known = self._places.add(reading)

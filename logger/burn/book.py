@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 
 from logger.burn.entries import BY_HAND, Entry
 from logger.burn.model import Burn, BurnEvent
-from logger.quantities import Channel, Estimate, Quality
+from logger.quantities import Channel, Estimate, Quality, event_id
 
 
 class Book:
@@ -14,11 +14,23 @@ class Book:
     """
 
     def __init__(
-        self, burns: Iterable[Burn], events: Mapping[str, int], cool_down_s: float
+        self,
+        burns: Iterable[Burn],
+        events: Mapping[str, int],
+        cool_down_s: float,
+        *,
+        run: int | None = None,
     ) -> None:
         self._burns = {burn.station: burn for burn in burns}
         self._events = dict(events)
         self._cool_down_s = cool_down_s
+        self._run = run
+
+    def adopt(self, burns: Iterable[Burn], events: Mapping[str, int]) -> list[Burn]:
+        """Take burns of before at stations that have none; which they are."""
+        taken = [self.put(burn) for burn in burns if burn.station not in self._burns]
+        self._events |= {burn.id: events.get(burn.id, 0) for burn in taken}
+        return taken
 
     @property
     def by_station(self) -> Mapping[str, Burn]:
@@ -74,7 +86,7 @@ class Book:
         count = self._events.get(burn.id, 0) + 1
         self._events[burn.id] = count
         return BurnEvent(
-            id=f"{burn.id}/{event}/-/{count}",  # an alarm has a place or station there
+            id=event_id(burn.id, f"{event}/-", count, self._run),  # an alarm has a place there
             time_s=now_s,
             since_s=since_s,
             station=burn.station,

@@ -345,9 +345,20 @@ class Publisher:
     # commands
 
     async def _listen(self, link: Link) -> None:
-        """Obey commands; ends with MqttError when the connection is lost."""
-        async for message in link.messages:
-            await self._obey(link, message)
+        """Obey commands; ends with MqttError when the connection is lost.
+
+        Each by itself: one whose answer waits for the disk holds up none that comes after it.
+        """
+        obeying: set[asyncio.Task[None]] = set()
+        try:
+            async for message in link.messages:
+                task = asyncio.create_task(self._obey(link, message))
+                obeying.add(task)
+                task.add_done_callback(obeying.discard)
+        finally:
+            for task in obeying:
+                task.cancel()
+            await asyncio.gather(*obeying, return_exceptions=True)
 
     async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
@@ -374,6 +385,8 @@ class Publisher:
             await self._confirm(link, self._topics.answer(topic, answer, correlation))
         except BrokerRefuses as exc:  # of no concern to the bench's own messages
             log.warning("%s: no answer to %r: %s", self._name, topic, exc.code)
+        except FAULTS as exc:  # a connection that is lost is noticed by every lane
+            log.warning("%s: no answer to %r: %s", self._name, topic, exc)
 
 
 async def _until_one_ends(*lanes: Coroutine[Any, Any, None]) -> None:

@@ -93,6 +93,7 @@ class Record:
     looser: tuple[str, ...] = ()  # limits that warned later than their defaults
     settings_text: str  # the settings in force, as they stood
     versions: Mapping[str, str]  # of the program, and of what it ran on
+    damage: tuple[str, ...] = ()  # rows of the database that could not be read
 
     @property
     def wall(self) -> WallLimits:

@@ -19,8 +19,6 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
     try:
         store = await Store.open(data)
         try:
-            memory = await store.memory(entry.entered_s)
-            pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
             if await store.entry_seen(entry.id):
                 raise Refused("this entry is already recorded")
             await store.begin_run(
@@ -30,6 +28,8 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
                 watching=False,
                 broker=settings.mqtt is not None,
             )
+            memory = await store.memory(entry.entered_s)
+            pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
             await store.append([(entry, pipeline.step(entry))])
         finally:
             await store.close()

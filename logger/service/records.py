@@ -20,7 +20,7 @@ from logger.burn.verdict import Verdict, judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
-from logger.errors import DataError, NotKnown
+from logger.errors import DataError, NotKnown, SettingsError
 from logger.messages import Message
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
@@ -128,6 +128,7 @@ def load(reader: Reader, burn_id: str) -> Record:
             looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
         ),
         versions={"wickbench": VERSION},
+        damage=tuple(reader.damage.lines),
     )
 
 
@@ -225,7 +226,12 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     text = reader.burn_settings(burn.id)
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
-    settings = parse(text, Path(f"settings of {burn.id}"), stored=True)
+    try:
+        settings = parse(text, Path(f"settings of {burn.id}"), stored=True)
+    except SettingsError as exc:
+        raise DataError(
+            f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
+        ) from exc
     read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
@@ -310,6 +316,11 @@ def _burn(reader: Reader, burn_id: str) -> Burn:
 
 def _burns(reader: Reader, trial: str) -> list[Burn]:
     burns = reader.burns(trial)
+    if reader.damage.lines:
+        raise DataError(
+            f"{trial}: {reader.damage}. Without it there is no verdict on the trial: put a backup "
+            "in place"
+        )
     if not burns:
         known = ", ".join(one.name for one in reader.trials()[-5:]) or "none"
         raise NotKnown(f"there is no trial {trial}; the latest are: {known}")

@@ -10,7 +10,7 @@ import logging
 import socket
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import AsyncExitStack, contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +21,9 @@ from logger.hub import Hub
 from logger.instruments.drivers import build
 from logger.instruments.link import Link
 from logger.instruments.supervisor import supervise
-from logger.pipeline import Input, Output, Pipeline
+from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Health, Tick
+from logger.quantities import Channel, Health, Part, Tick
 from logger.service import records
 from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
@@ -33,6 +33,7 @@ from logger.service.way_in import WayIn
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
+from logger.store.remembered import Remembered
 from logger.store.store import Store
 from logger.timestamps import rfc3339
 from logger.web import app, server
@@ -40,6 +41,11 @@ from logger.web import app, server
 log = logging.getLogger(__name__)
 
 HEARTBEAT_S = 5.0  # of real time
+RECORDS = "records"  # the subject of the alarm about what was recorded before
+UNKNOWN = (
+    "the disk does not give what was recorded before this start: look whether a candle burns, and "
+    "record it lit here"
+)
 CLOCK_STEP_S = 2.0  # more than clocks drift within a day: somebody or something set it (choice)
 
 
@@ -79,10 +85,12 @@ class Service:
     async def enter(self, entry: Entry) -> bool:
         """Fold and save what a person entered; False when this id was entered before.
 
+        It counts once it is folded, before the disk is asked for anything.
+
         Raises Refused where it cannot be so, StoreError where it could not be saved.
         """
         async with self._entering:  # two posts of one entry must not both find it new
-            if await self.recorder.entry_seen(entry.id):
+            if self.recorder.entry_seen(entry.id):
                 return False
             await self.engine.enter(entry)
         await self.recorder.saved()
@@ -117,12 +125,12 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         )
     async with AsyncExitStack() as stack:
         stack.enter_context(_plain_errors())
-        lock = DataLock.acquire(settings.bench.data)
+        lock = DataLock.claim(settings.bench.data)
         stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
-        way_in = WayIn.at(bound, settings.bench.data)
-        store = await Store.open(settings.bench.data)
+        way_in = await WayIn.at(bound, settings.bench.data)
+        store = Store(settings.bench.data, lock.keep)
         stack.push_async_callback(store.close)
         await _Joined(settings, clock, store, way_in).run(bound, lock, body)
 
@@ -143,20 +151,34 @@ class _Joined:
     ) -> None:
         settings, clock = self._settings, self._clock
         started_s = clock.now_s()
-        last = await self._store.begin_run(
+        last, found = await self._store.start(
             settings_text=settings.text,
             started_s=started_s,
             version=VERSION,
             broker=settings.mqtt is not None,
+            on_late=self._recall_late,
         )
-        pipeline = Pipeline(bench_of(settings), started_s, await self._store.memory(started_s))
-        hub = Hub()
+        before = found or Remembered()
+        memory = replace(before.memory, run=last.id)
+        self._pipeline = pipeline = Pipeline(bench_of(settings), started_s, memory)
+        self._hub = hub = Hub()
         hub.resume(pipeline, started_s)
-        recorder = Recorder(
-            self._store, now_s=clock.now_s, report=self._report, on_events=self._events
+        self._recorder = recorder = Recorder(
+            self._store,
+            now_s=clock.now_s,
+            report=self._report,
+            on_events=self._events,
+            entry_ids=before.entry_ids,
         )
         last_resort = LastResort(settings.alarms.run, alone=settings.mqtt is None)
-        sinks = (self._publish, last_resort.take, hub.publish, recorder.take, self._beat)
+        sinks = (
+            self._renew,
+            self._publish,
+            last_resort.take,
+            hub.publish,
+            recorder.take,
+            self._beat,
+        )
         self._engine = Engine(pipeline, started_s, sinks)
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
@@ -175,6 +197,7 @@ class _Joined:
             here = {station.name for station in settings.stations}
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
             self._publisher.remember(pipeline.alarms, stations_gone)
+        self._tell_records(damage=UNKNOWN if found is None else found.damage)
         if last.last_seen_s is not None:
             self._resume(last.last_seen_s, started_s)
         web = server.server(app.create(service, self._way_in.token))
@@ -233,6 +256,29 @@ class _Joined:
         log.info("back after %.0f s away", away_s)
         self._engine.put(
             Resumed(at_s=last_seen_s, entered_s=started_s, id=f"resumed-{started_s:.6f}")
+        )
+
+    def _recall_late(self, found: Remembered) -> None:
+        """What the disk gave only after the start."""
+        log.warning("the disk answers: what was recorded before this start is known now")
+        self._recorder.remember(found.entry_ids)
+        self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
+        self._tell_records(damage=found.damage)
+
+    def _renew(self, item: Input, _outputs: Sequence[Output]) -> None:
+        """Page and broker begin anew with what was recalled."""
+        if not isinstance(item, Recalled):
+            return
+        self._hub.resume(self._pipeline, item.at_s)
+        if self._publisher is not None:
+            self._publisher.remember(self._pipeline.alarms)
+
+    def _tell_records(self, *, damage: str) -> None:
+        """Whether all that was recorded before can be read."""
+        now_s = self._clock.now_s()
+        reason = damage or "all that was recorded before can be read"
+        self._report(
+            Health(part=Part.STORAGE, name=RECORDS, ok=not damage, reason=reason, at_s=now_s)
         )
 
     def _report(self, news: Health) -> None:

@@ -20,6 +20,7 @@ PASSWORD = "candle-light-7"
 
 def secret(path: Path, word: str) -> Path:
     path.write_text(word + "\n")
+    path.chmod(0o600)
     return path
 
 
@@ -98,6 +99,7 @@ async def test_a_password_put_right_is_taken_without_a_restart(guarded, tmp_path
     async with bench.running():
         await bench.until_health(ok=False)
         path.write_text(PASSWORD)
+        path.chmod(0o600)
         await bench.until_health(ok=True)
 
 

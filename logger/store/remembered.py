@@ -1,0 +1,114 @@
+"""What the database remembers for a start: read by the writer, or read-only from a failing disk."""
+
+import math
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from logger.alarms.lifecycle import Alarm
+from logger.burn.forecast import SPACING_S
+from logger.burn.model import Burn
+from logger.pipeline import FOLD_BACK_S, Memory
+from logger.quantities import Estimate
+from logger.store import rows
+from logger.store.codec import load, micros, seconds
+from logger.store.damage import Damage
+
+_ENTRY_IDS = 50_000  # some years of entries, 5 MB; our choice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remembered:
+    """What is known from before."""
+
+    memory: Memory = field(default_factory=Memory)
+    entry_ids: tuple[str, ...] = ()  # the latest, in order
+    last_run: int = 0
+    last_seen_s: float | None = None  # when the watching run before last wrote; None: none was
+    last_ended: bool = True  # whether that one stopped in order
+    damage: str = ""  # rows that could not be read
+
+
+def remembered(con: sqlite3.Connection, now_s: float, before_run: int | None = None) -> Remembered:
+    """What the pipeline needs to go on where the bench stopped before the run `before_run`."""
+    damage = Damage()
+    burns = list(_latest_burns(con, damage))
+    counts = {
+        burn.id: con.execute(
+            "SELECT count(*) FROM event WHERE burn = ? AND kind = 'burn'", (burn.id,)
+        ).fetchone()[0]
+        for burn in burns
+    }
+    alarms = con.execute("SELECT key, body FROM alarm ORDER BY rowid")
+    last_run, last_seen_s, last_ended = _last_run(con, before_run, damage)
+    memory = Memory(
+        burns=tuple(burns),
+        alarms=tuple(damage.each("alarm", alarms, _alarm, "the state of this alarm")),
+        readings=tuple(rows.readings(con, damage, None, now_s - FOLD_BACK_S, None)),
+        estimates=tuple(_of_lit(con, damage, burns)),
+        by_hand=tuple(
+            reading
+            for burn in burns
+            for reading in rows.by_hand(con, damage, burn.station, micros(burn.lit_s))
+        ),
+        calibrations=tuple(rows.calibrations(con, damage)),
+        burn_events=counts,
+    )
+    ids = con.execute("SELECT id FROM entry ORDER BY seq DESC LIMIT ?", (_ENTRY_IDS,)).fetchall()
+    return Remembered(
+        memory=memory,
+        entry_ids=tuple(str(id_) for (id_,) in reversed(ids)),
+        last_run=last_run,
+        last_seen_s=last_seen_s,
+        last_ended=last_ended,
+        damage=str(damage),
+    )
+
+
+def _alarm(body: str) -> Alarm:
+    return load(Alarm, body)
+
+
+def _latest_burns(con: sqlite3.Connection, damage: Damage) -> Iterator[Burn]:
+    """The latest of each station; a damaged row does not bring back the one before it."""
+    stations = con.execute("SELECT DISTINCT station FROM burn ORDER BY station").fetchall()
+    for (station,) in stations:
+        found = con.execute(
+            "SELECT id, body FROM burn WHERE station = ? ORDER BY lit_us DESC LIMIT 1", (station,)
+        )
+        lost = f"the latest burn at {station}: look whether its candle burns, and record it again"
+        yield from damage.each("burn", found, lambda body: load(Burn, body), lost)
+
+
+def _last_run(
+    con: sqlite3.Connection, before: int | None, damage: Damage
+) -> tuple[int, float | None, bool]:
+    last = con.execute(
+        "SELECT max(id) FROM run WHERE id < coalesce(?1, id + 1)", (before,)
+    ).fetchone()[0]
+    found = con.execute(
+        "SELECT id, last_seen_us, ended_us, after_reading FROM run"
+        " WHERE watching AND id < coalesce(?1, id + 1) ORDER BY id DESC LIMIT 1",
+        (before,),
+    )
+
+    def seen(last_seen_us: int, ended_us: int | None, after_reading: int) -> tuple[float, bool]:
+        reading_us = rows.last_reading_us(con, after_reading)
+        latest_us = max(last_seen_us, ended_us or 0, reading_us or 0)
+        return seconds(latest_us), ended_us is not None
+
+    for seen_s, ended in damage.each("run", found, seen, "when the run before was last seen"):
+        return last or 0, seen_s, ended
+    return last or 0, None, True
+
+
+def _of_lit(con: sqlite3.Connection, damage: Damage, burns: Iterable[Burn]) -> Iterator[Estimate]:
+    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them."""
+    lit_s = min((burn.lit_s for burn in burns if burn.lit), default=None)
+    if lit_s is None:
+        return
+    last_s: dict[str, float] = {}
+    for estimate in rows.estimates(con, damage, None, lit_s, None):
+        if estimate.at_s - last_s.get(estimate.channel, -math.inf) >= SPACING_S:
+            last_s[estimate.channel] = estimate.at_s
+            yield estimate
