@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.ble_inbox import Inbox
-from logger.instruments.ble_radio import Heard, Radio, Target, shared
+from logger.instruments.ble_radio import Heard, Radio, shared
+from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import Value
 from logger.instruments.decoders.bthome import ADVERTISED, Advertised

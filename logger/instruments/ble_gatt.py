@@ -14,7 +14,8 @@ from logger.errors import DataError
 from logger.instruments import ble_characteristics
 from logger.instruments.ble_characteristics import Wanted
 from logger.instruments.ble_inbox import Inbox
-from logger.instruments.ble_radio import Target, shared
+from logger.instruments.ble_radio import shared
+from logger.instruments.ble_target import Target
 from logger.instruments.ble_trouble import TROUBLE, said
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import DECODERS, Decoder, Value, battery_level

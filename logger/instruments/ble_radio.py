@@ -2,10 +2,8 @@
 
 import asyncio
 import logging
-import re
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
-from dataclasses import dataclass
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
@@ -16,6 +14,8 @@ from bleak.backends.scanner import AdvertisementData
 
 from logger.errors import InstrumentUnavailable
 from logger.instruments.ble_bus import BusWatch
+from logger.instruments.ble_scanner import started, stopped
+from logger.instruments.ble_target import Target
 from logger.instruments.ble_trouble import TROUBLE, said
 
 log = logging.getLogger(__name__)
@@ -31,31 +31,6 @@ _QUIET_S = 20.0  # a scanner that hears nothing at all is started afresh
 _NO_RSSI = -127  # bleak's; a device that was not heard just now has no signal strength
 
 Lost = Callable[[str], None]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
-    """The device meant: by its address, or by a name that is the only one of its kind.
-
-    `name` may be written as the configuration writes names: "ember-3" is "Ember 3" too. `known` is
-    the address under which the name was found before: some devices change theirs.
-    """
-
-    instrument: str
-    address: str | None = None
-    name: str | None = None
-    known: str | None = None
-
-    def is_meant(self, address: str, name: str | None) -> bool:
-        """Whether the device is the one."""
-        if self.address is not None:
-            return address.upper() == self.address.upper()
-        return name is not None and self.name in (name, _as_written(name))
-
-    @property
-    def said(self) -> str:
-        """For a sentence."""
-        return self.address or f'"{self.name}"'
 
 
 class Heard(NamedTuple):
@@ -224,7 +199,7 @@ class Radio:
             self._renew.clear()
             scanner = BleakScanner(self._hear, bluez=arguments)
             try:
-                await _started(scanner)
+                await started(scanner)
             except TROUBLE as error:
                 self.trouble = self._absent or said(error)
                 await self._renewed(_RETRY_S)
@@ -237,7 +212,7 @@ class Radio:
                     await self._renewed(_QUIET_S - (loop.time() - self._heard_s))
             finally:
                 self._scanning = False
-                await _stopped(scanner)
+                await stopped(scanner)
 
     async def _renewed(self, within_s: float) -> None:
         with suppress(TimeoutError):
@@ -250,39 +225,6 @@ class Radio:
         self._heard_s = asyncio.get_running_loop().time()
         for hear in tuple(self._listeners):
             hear(Heard(device, data))
-
-
-async def _started(scanner: BleakScanner) -> None:
-    """Start it. Cancelled meanwhile, it is stopped as soon as the service has answered.
-
-    A start that nobody waits for is a scan that the service will not start a second time.
-    """
-    starting = asyncio.ensure_future(scanner.start())
-    try:
-        await asyncio.shield(starting)
-    except asyncio.CancelledError:
-        starting.add_done_callback(lambda done: _abandon(done, scanner))
-        raise
-
-
-def _abandon(starting: asyncio.Future[None], scanner: BleakScanner) -> None:
-    if not starting.cancelled() and starting.exception() is None:
-        stopping = asyncio.ensure_future(_stopped(scanner))
-        _abandoned.add(stopping)
-        stopping.add_done_callback(_abandoned.discard)
-
-
-async def _stopped(scanner: BleakScanner) -> None:
-    with suppress(*TROUBLE):
-        async with asyncio.timeout(_HANG_UP_S):
-            await scanner.stop()
-
-
-_abandoned: set[asyncio.Future[None]] = set()  # the loop alone would let them go
-
-
-def _as_written(name: str) -> str:
-    return re.sub("[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def _out_of_reach(target: Target) -> str:

@@ -15,7 +15,8 @@ from logger.bluetooth import (
 )
 from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.ble_characteristics import description
-from logger.instruments.ble_radio import Heard, Radio, Target, shared
+from logger.instruments.ble_radio import Heard, Radio, shared
+from logger.instruments.ble_target import Target
 from logger.instruments.ble_trouble import TROUBLE
 from logger.instruments.decoders.ble_values import battery_level
 from logger.instruments.decoders.bthome import ADVERTISED, Advertised

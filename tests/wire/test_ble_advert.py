@@ -5,7 +5,7 @@ import asyncio
 import pytest
 
 from logger.instruments.ble_advert import Announced, BleAdvert, Described
-from logger.instruments.ble_radio import Target
+from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import Number, NumberType
 from logger.instruments.link import State
 from logger.quantities import Channel, Place, Position, Quantity

@@ -16,7 +16,7 @@ from logger.burn.limits import Limits, Material, Station, WallLimits
 from logger.instruments.ble_advert import Announced, BleAdvert
 from logger.instruments.ble_characteristics import Wanted
 from logger.instruments.ble_gatt import BleGatt
-from logger.instruments.ble_radio import Target
+from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_values import DECODERS
 from logger.instruments.supervisor import INTERNAL_ERROR, supervise
 from logger.pipeline import Bench, Pipeline

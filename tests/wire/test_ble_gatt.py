@@ -8,7 +8,7 @@ import pytest
 from logger.bluetooth import NAMES
 from logger.instruments.ble_characteristics import Wanted
 from logger.instruments.ble_gatt import BleGatt
-from logger.instruments.ble_radio import Target
+from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import DECODERS, Value
 from logger.instruments.link import State
