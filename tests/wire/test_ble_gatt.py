@@ -124,9 +124,18 @@ async def test_a_characteristic_of_a_maker_is_described(bluez, probe, supervised
     assert one.values[0] == ("wall", 41.3)
 
 
-@pytest.mark.parametrize(("first", "second"), [("Upper", "lower"), (1, 2)], ids=["text", "number"])
-async def test_several_probes_of_one_device(bluez, probe, supervised, eventually, first, second):
+@pytest.mark.parametrize(
+    ("first", "second", "described"),
+    [("Upper", "lower", True), (1, 2, True), (1, 2, False)],
+    ids=["description", "presentation format", "order"],
+)
+async def test_several_probes_of_one_device(
+    bluez, probe, supervised, eventually, first, second, described
+):
     sensor = bluez.add(several_probes(A, "Ember", {"Upper": 41.0, "Lower": 42.0}))
+    if not described:
+        for served in sensor.characteristics:
+            served.descriptors = {}
     one = supervised(
         probe(
             by_address(),
