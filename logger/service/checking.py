@@ -12,10 +12,11 @@ from logger.errors import InstrumentError, StoreError, WickbenchError
 from logger.instruments.drivers import build
 from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
-from logger.publish.mqtt import probe
+from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
 from logger.service.core import NO_ENGINE, bench_of, words_of
+from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
@@ -65,13 +66,13 @@ class Report:
 def check_bench(settings: Settings) -> Report:
     """Try everything that `settings` names; a running service is asked instead of its ports.
 
-    The broker is tried either way: it takes a second connection.
+    The broker, which takes a second connection, and the alarm program are tried either way.
     """
     if holder(settings.bench.data) is not None:
         bench = client.now(settings)
         assert bench is not None
-        broker = asyncio.run(_broker(settings))
-        found = (*_running(bench, settings), *broker, *_engine(settings))
+        tried = asyncio.run(_ways_out(settings))
+        found = (*_running(bench, settings), *tried, *_engine(settings))
     else:
         found = (*asyncio.run(_try_all(settings)), *_engine(settings))
     return Report(items=(*found, *_looser(settings)))
@@ -126,6 +127,10 @@ def _refused(refused: Sequence[Message]) -> str:
     return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
+async def _ways_out(settings: Settings) -> list[Item]:
+    return [*await _broker(settings), *await _program(settings)]
+
+
 async def _try_all(settings: Settings) -> list[Item]:
     known = _calibrations(settings)
     heard = {
@@ -135,6 +140,7 @@ async def _try_all(settings: Settings) -> list[Item]:
     found = await asyncio.gather(
         *(_instrument(one, heard, settings) for one in settings.instruments),
         _broker(settings),
+        _program(settings),
         _data(settings),
         _page(settings),
     )
@@ -327,6 +333,16 @@ async def _broker(settings: Settings) -> list[Item]:
         return [Item(what="broker", ok=True, text=text)]
     trouble = await probe(settings.mqtt, settings.bench.name)
     return [Item(what="broker", ok=trouble is None, text=trouble or "takes messages")]
+
+
+async def _program(settings: Settings) -> list[Item]:
+    """The program of last resort, which must not be tried for the first time in an emergency."""
+    command = settings.alarms.run
+    if not command:
+        return []
+    trouble = await trial(command, RealClock().now_s())
+    text = trouble or f"{command[0]} was started with a trial alarm and ended well"
+    return [Item(what="alarm program", ok=trouble is None, text=text)]
 
 
 async def _data(settings: Settings) -> list[Item]:

@@ -27,8 +27,10 @@ from logger.quantities import Channel, Health, Part, Tick
 from logger.service import records
 from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
+from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
+from logger.service.warm_up import warm_up
 from logger.service.way_in import WayIn
 from logger.settings import Settings
 from logger.store.lock import DataLock
@@ -62,6 +64,7 @@ class Service:
     engine: Engine
     store: Store
     recorder: Recorder
+    judging: Judging
     _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -110,7 +113,7 @@ class Service:
 
     def verdict(self, trial: str) -> dict[str, Any]:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
-        return records.verdict_message(self.data, trial)
+        return self.judging.message(trial)
 
 
 async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaitable[None]]) -> None:
@@ -130,6 +133,7 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
         way_in = await WayIn.at(bound, settings.bench.data)
+        await warm_up()
         store = Store(settings.bench.data, lock.keep)
         stack.push_async_callback(store.close)
         await _Joined(settings, clock, store, way_in).run(bound, lock, body)
@@ -170,7 +174,9 @@ class _Joined:
             on_events=self._events,
             entry_ids=before.entry_ids,
         )
-        last_resort = LastResort(settings.alarms.run, alone=settings.mqtt is None)
+        self._last_resort = last_resort = LastResort(
+            settings.alarms.run, alone=settings.mqtt is None
+        )
         sinks = (
             self._renew,
             self._publish,
@@ -191,6 +197,7 @@ class _Joined:
             engine=self._engine,
             store=self._store,
             recorder=recorder,
+            judging=Judging(settings.bench.data),
         )
         self._publisher = self._publisher_of(service, recorder)
         if self._publisher is not None:
@@ -249,6 +256,7 @@ class _Joined:
             report=self._report,
             now=self._clock.now_s,
             enter=service.enter,
+            confirmed=self._last_resort.confirmed,
         )
 
     def _resume(self, last_seen_s: float, started_s: float) -> None:

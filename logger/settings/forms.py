@@ -14,6 +14,9 @@ from logger.quantities import Quantity
 from logger.settings.keys import Form
 from logger.units import Dimension, parse_difference, parse_quantity, unit_of
 
+LONGEST = 4096  # characters of any text: what a path may have on Linux (limits.h, PATH_MAX)
+_LONGEST_SHOWN = 80  # of what stands in the file, in a message about it
+
 _NAME = re.compile(r"[a-z0-9-]+", re.ASCII)
 _NO_CHANNEL = "-"  # stands for "no channel" in topics
 _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
@@ -188,6 +191,8 @@ WebAddress = Annotated[str, Form(_web_address, '"http://127.0.0.1:8086"')]
 def _text(value: object, example: str) -> str:
     if not isinstance(value, str):
         raise DataError(f"{seen(value)} is no text; write it in quotes, as in {example}")
+    if len(value) > LONGEST:
+        raise DataError(f"{seen(value)} is too long; write at most {LONGEST} characters")
     if not value.strip() or not value.isprintable():
         raise DataError(f"{value!a} is empty or cannot be printed; write for example {example}")
     return value
@@ -202,6 +207,8 @@ def _with_unit(value: object, example: str) -> str:
 def seen(value: object) -> str:
     """What stands in the file, in a word or two."""
     match value:
+        case str() if len(value) > _LONGEST_SHOWN:
+            return seen(f"{value[: _LONGEST_SHOWN - 1]}…")
         case str():
             return f'"{value}"' if value.isprintable() else f"{value!a}"
         case bool():

@@ -320,3 +320,27 @@ def test_hostile_words_stay_words(bench, visit):
     assert page.title() == "jar-a, test-bench"
     assert page.locator("img").count() == 0
     assert visitor.complaints == []
+
+
+def test_seven_pages_of_one_browser_all_live(bench, visit):
+    """A browser has six connections for one host (common practice of all that speak HTTP/1.1)."""
+    first = visit(bench.address).page
+    pages = [first, *(first.context.new_page() for _ in range(6))]
+    for page in pages[1:]:
+        page.goto(bench.address)
+    for page in pages:
+        expect(page.locator("#live-word")).to_have_text("live")
+    assert all(map(moves, pages))
+    for page in pages[:3]:  # whoever holds the stream, another takes it over
+        page.close()
+    for page in pages[3:]:
+        expect(page.locator("#live-word")).to_have_text("live")
+    assert all(map(moves, pages[3:]))
+
+
+def moves(page) -> bool:
+    """Whether the time of the latest estimate goes on, as a page tells it."""
+    age = page.locator("#live-age")
+    before = age.inner_text()
+    until_page(page, lambda: age.inner_text() != before, "the time goes on", 10)
+    return True

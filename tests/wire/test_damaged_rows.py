@@ -8,6 +8,7 @@ from web_bench import ONE_STATION
 
 from logger.errors import DataError
 from logger.service import records
+from logger.service.judging import Judging
 from logger.store.queries import open_read
 from logger.store.store import Store
 
@@ -102,4 +103,4 @@ async def test_a_record_says_what_it_lacks_and_no_verdict_is_given_without_a_bur
             ask(tmp_path, burn.id)
     write_over(tmp_path, "UPDATE burn SET body = ''")
     with pytest.raises(DataError, match="there is no verdict on the trial"):
-        records.verdict_message(tmp_path, burn.trial)
+        Judging(tmp_path).message(burn.trial)

@@ -10,8 +10,8 @@ import pytest
 from broker_fixtures import free_port, tls_client
 from mqtt_bench import BENCH, T0_S, Bench, estimate, raised, settings_for
 
-from logger.publish.link import Credentials
-from logger.publish.mqtt import probe
+from logger.publish.credentials import Credentials
+from logger.publish.probe import probe
 from logger.settings import TlsSettings
 
 CONFIG = Path(__file__).parents[2] / "config"
