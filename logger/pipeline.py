@@ -82,6 +82,7 @@ class Memory:
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+    candles: tuple[Burn, ...] = ()  # the latest burn of each that is out, in order of time
     run: int | None = None  # the present run's number, a part of its events' ids
 
 
@@ -112,7 +113,11 @@ class Pipeline:
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
         self._book = Book(
-            memory.burns, memory.burn_events, bench.limits.cool_down_s, run=memory.run
+            memory.burns,
+            memory.burn_events,
+            bench.limits.cool_down_s,
+            memory.candles,
+            run=memory.run,
         )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
         self._watch = Watch(memory.alarms, run=memory.run)
@@ -200,7 +205,7 @@ class Pipeline:
         for entry in memory.calibrations:
             if entry.channel in self._places.channels:
                 self._places.calibrate(entry)
-        adopted = self._book.adopt(memory.burns, memory.burn_events)
+        adopted = self._book.adopt(memory.burns, memory.burn_events, memory.candles)
         for burn in adopted:
             self._stations.setdefault(
                 burn.station, Station(name=burn.station, material=burn.material)
@@ -407,7 +412,7 @@ class Pipeline:
         for news in self._links.values():
             if self._serves(news.name, burn.station):
                 burn = replace(burn, links=with_health(burn.links, news, news))
-        self._book.put(burn)
+        burn = self._book.begin(burn)
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
@@ -430,6 +435,8 @@ class Pipeline:
             burn, text = consumption.weigh(burn, entry, self._bench.limits, self._bench.words)
         else:
             burn, event, text = model.see(burn, entry)
+        if isinstance(entry, Out):
+            burn = self._prospects.learn(burn, entry.entered_s)
         burn = self._with_wall(burn)
         self._book.put(burn)
         findings = [*self._judge_burn(burn, entry.entered_s)]

@@ -97,14 +97,16 @@ class CalibrationBody(ChannelBody):
         ways = [self.offset is not None, bool(self.ice or self.boiling), bool(self.points)]
         if sum(ways) != 1:
             raise DataError("give one of: offset; ice and boiling; points")
-        uncertainty = 0.0
+        usual, uncertainty = calibration.USUAL[self.quantity], 0.0
         if self.uncertainty is not None:
             uncertainty = parse_difference(_as_difference(self.uncertainty), self.quantity)
             if not 0.0 <= uncertainty <= FARTHEST_OFF_K:
                 raise DataError(f'uncertainty: "{self.uncertainty}" calibrates nothing')
+        stated = uncertainty > 0.0
         if self.offset is not None:
             offset = parse_difference(_as_difference(self.offset), self.quantity)
-            return Correction(offset=offset, offset_uncertainty=uncertainty), "offset"
+            u = uncertainty if stated else usual.offset
+            return Correction(offset=offset, offset_uncertainty=u, assumed=not stated), "offset"
         if self.points:
             unit = unit_of(self.unit or self.quantity.unit, self.quantity)
             points = [
@@ -117,7 +119,7 @@ class CalibrationBody(ChannelBody):
             ]
             count = len(points)
             many = f"{count} point{'s' if count > 1 else ''}"
-            return calibration.from_points(points), many
+            return calibration.from_points(points, None if stated else usual), many
         if self.ice is None or self.boiling is None or self.quantity is not Quantity.TEMPERATURE:
             raise DataError("ice and boiling are two temperatures that go together")
         pressure_hpa, pressure_u = self._pressure()
@@ -126,7 +128,7 @@ class CalibrationBody(ChannelBody):
             parse_quantity(self.boiling, Quantity.TEMPERATURE),
             pressure_hpa=pressure_hpa,
             pressure_uncertainty_hpa=pressure_u,
-            standard_uncertainty_k=uncertainty,
+            standard_uncertainty_k=uncertainty if stated else usual.noise,
         )
         return correction, f"ice, and boiling at {pressure_hpa:.0f} hPa"
 

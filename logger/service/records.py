@@ -89,6 +89,7 @@ class _Stored:
             lit_s=self.burn.lit_s,
             until_s=self.until_s,
             calibrations=self.calibrations,
+            expected=self.burn.expected,
         )
 
 
@@ -253,7 +254,7 @@ def known_offsets(calibrations: Mapping[str, Sequence[Calibration]], at_s: float
     return frozenset(
         name
         for name, records in calibrations.items()
-        if (one := in_force(records, at_s)) and one.correction.offset_uncertainty > 0.0
+        if (one := in_force(records, at_s)) and one.correction.stated
     )
 
 

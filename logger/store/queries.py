@@ -295,6 +295,14 @@ def known_calibrations(data: Path) -> list[Calibrated]:
         return reader.calibrations()
 
 
+def known_burn(data: Path, id: str) -> Burn | None:
+    """The burn with this id in the folder `data`; None while there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return None
+    with open_read(data) as reader:
+        return reader.burn(id)
+
+
 def export_readings(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:
     """Write the readings as CSV that `wickbench replay` takes; how many they were.
 

@@ -53,6 +53,7 @@ def remembered(con: sqlite3.Connection, now_s: float, before_run: int | None = N
         ),
         calibrations=tuple(rows.calibrations(con, damage)),
         burn_events=counts,
+        candles=tuple(_candles(con, damage)),
     )
     ids = con.execute("SELECT id FROM entry ORDER BY seq DESC LIMIT ?", (_ENTRY_IDS,)).fetchall()
     return Remembered(
@@ -78,6 +79,18 @@ def _latest_burns(con: sqlite3.Connection, damage: Damage) -> Iterator[Burn]:
         )
         lost = f"the latest burn at {station}: look whether its candle burns, and record it again"
         yield from damage.each("burn", found, lambda body: load(Burn, body), lost)
+
+
+def _candles(con: sqlite3.Connection, damage: Damage) -> Iterator[Burn]:
+    """The latest burn of each candle that is out, in order of time."""
+    found = con.execute(
+        "SELECT id, body FROM (SELECT id, body, max(lit_us) AS lit_us FROM burn"
+        " WHERE CASE WHEN json_valid(body) THEN body ->> 'out_s' END IS NOT NULL"
+        " GROUP BY trial, coalesce(nullif(trim(lower(body ->> 'tester')), ''), station))"
+        " ORDER BY lit_us"
+    )
+    lost = "what this candle's last burn says of its next"
+    yield from damage.each("burn", found, lambda body: load(Burn, body), lost)
 
 
 def _last_run(
