@@ -8,7 +8,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from logger.alarms import battery, burns, foresight, links, sensors, unlit, wall
+from logger.alarms import burns, foresight, links, sensors, unlit, wall
+from logger.alarms.instruments import Instruments
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
@@ -35,7 +36,6 @@ from logger.burn.entries import (
 )
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
-from logger.burn.link_record import with_health
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.burn.places import Places, estimate_by_hand, no_estimate
 from logger.burn.prospects import Prospects
@@ -120,6 +120,7 @@ class Pipeline:
             run=memory.run,
         )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
+        self._instruments = Instruments(bench.channels)
         self._watch = Watch(memory.alarms, run=memory.run)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
@@ -362,44 +363,12 @@ class Pipeline:
         return outputs
 
     def _hear(self, news: Health) -> list[Output]:
-        before = self._links.get(news.name)
         self._links[news.name] = news
         if news.part is Part.INSTRUMENT:  # its channels fall silent by themselves, with the reason
-            return [
-                *self._record_link(news, before),
-                *self._alarm(self._batteries(news), news.at_s),
-            ]
+            changed = self._instruments.hear(news, self._book.all())
+            findings = self._instruments.battery(news, self._book.is_lit)
+            return [*map(self._book.put, changed), *self._alarm(findings, news.at_s)]
         return list(self._alarm([links.health(news, lit=self._book.is_lit())], news.at_s))
-
-    def _record_link(self, news: Health, before: Health | None) -> Iterable[Burn]:
-        """The burns that the instrument watches, where its link is worth a note."""
-        for burn in self._book.all():
-            if burn.lit and self._serves(news.name, burn.station):
-                after = with_health(burn.links, news, before)
-                if after != burn.links:
-                    yield self._book.put(replace(burn, links=after))
-
-    def _serves(self, instrument: str, station: str) -> bool:
-        return any(
-            channel.instrument == instrument and channel.station in (None, station)
-            for channel in self._bench.channels
-        )
-
-    def _batteries(self, news: Health) -> list[Finding]:
-        of_it = [one for one in self._bench.channels if one.instrument == news.name]
-        lit = any(self._book.is_lit(channel.station) for channel in of_it)
-        finding = battery.battery_low(of_it[0], news, lit=lit) if of_it else None
-        return [] if finding is None else [finding]
-
-    def _batteries_anew(self, station: str) -> list[Finding]:
-        """Low batteries of the station's instruments are told once more: lit, or out again."""
-        return [
-            told
-            for news in self._links.values()
-            if self._serves(news.name, station)
-            for finding in self._batteries(news)
-            for told in battery.anew(finding)
-        ]
 
     # burns
 
@@ -409,15 +378,12 @@ class Pipeline:
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
-        for news in self._links.values():
-            if self._serves(news.name, burn.station):
-                burn = replace(burn, links=with_health(burn.links, news, news))
-        burn = self._book.begin(burn)
+        burn = self._book.begin(self._instruments.begun(burn))
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
-        batteries = self._batteries_anew(entry.station)
+        batteries = self._instruments.batteries_anew(entry.station, self._book.is_lit)
         return [
             burn,
             self._book.entered(burn, entry, "lit", text),
@@ -441,7 +407,7 @@ class Pipeline:
         self._book.put(burn)
         findings = [*self._judge_burn(burn, entry.entered_s)]
         if isinstance(entry, Out):
-            findings += self._batteries_anew(entry.station)
+            findings += self._instruments.batteries_anew(entry.station, self._book.is_lit)
         return [
             burn,
             self._book.entered(burn, entry, event, text),
