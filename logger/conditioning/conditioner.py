@@ -8,7 +8,12 @@ from logger.conditioning.averaging import Running, RunningEstimate
 from logger.conditioning.calibration import Correction, Record, in_force
 from logger.conditioning.correction import corrected
 from logger.conditioning.motion import MOTIONS
-from logger.conditioning.uncertainty import Budget, Component, systematic_components
+from logger.conditioning.uncertainty import (
+    Budget,
+    Component,
+    assumes_accuracy,
+    systematic_components,
+)
 from logger.errors import DataError
 from logger.quantities import Channel, Estimate, Quality, Reading
 
@@ -90,6 +95,7 @@ class Conditioner:
             used=running.used,
             rejected=running.rejected,
             quality=self._quality(running.quality),
+            accuracy_assumed=assumes_accuracy(self._channel, self._calibration),
         )
 
     def budget(self, now_s: float) -> Budget | None:
