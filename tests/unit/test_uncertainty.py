@@ -160,3 +160,10 @@ def test_distributions_and_factors():
 def test_student_t_says_where_it_ends(probability, freedom):
     with pytest.raises(ValueError, match="student_t"):
         student_t(probability, freedom)
+
+
+def test_a_lag_hides_draughts_too():
+    # The error of a first-order lag behind a random walk: integral of walk * exp(-2t/tau) over t.
+    made = parts(channel(lag_s=8.0), slope=0.0, walk=0.0033)
+    steps = sum(0.0033 * math.exp(-2.0 * (0.001 * n) / 8.0) * 0.001 for n in range(60_000))
+    assert made["lag"].standard_uncertainty == pytest.approx(math.sqrt(steps), rel=1e-3)
