@@ -99,23 +99,27 @@ def systematic_components(
     *,
     value: float,
     slope: float = 0.0,
+    walk: float = 0.0,
     reflected_c: float | None = None,
     calibration: Record | None = None,
 ) -> tuple[Component, ...]:
     """What a channel's settings say about errors that stay the same for every reading.
 
-    `value` in the internal unit, `slope` in units/s (the sensor lags behind a moving place),
-    `calibration` the one in force, if any; it takes the place of `accuracy`, which is no longer
-    how far the channel may be off. An accuracy that was neither stated nor compared is assumed
-    where the kind is known; without it, repeatability and resolution stand alone.
+    `value` in the internal unit, `slope` in units/s and `walk` in units^2/s (the sensor lags behind
+    a place that climbs, and behind its draughts), `calibration` the one in force, if any; it takes
+    the place of `accuracy`, which is no longer how far the channel may be off. An accuracy
+    that was neither stated nor compared is assumed where the kind is known; without it,
+    repeatability and resolution stand alone.
     """
     parts: list[tuple[str, float, str]] = []
     if channel.resolution is not None:
         basis = f"step of the display {channel.resolution:g}, rectangular"
         parts.append(("resolution", uniform_step(channel.resolution), basis))
     if channel.lag_s > 0.0:
-        basis = f"slope over a time constant of {channel.lag_s:g} s, rectangular"
-        parts.append(("lag", rectangular(abs(slope) * channel.lag_s), basis))
+        # A first-order lag of tau leaves an error of variance walk * tau / 2 of a random walk.
+        basis = f"slope and draughts over a time constant of {channel.lag_s:g} s"
+        climbs = rectangular(abs(slope) * channel.lag_s)
+        parts.append(("lag", math.hypot(climbs, math.sqrt(0.5 * walk * channel.lag_s)), basis))
     if compared := _calibration(channel, value, calibration):
         parts.append(compared)
     elif channel.accuracy is not None:

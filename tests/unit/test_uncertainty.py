@@ -185,3 +185,10 @@ def test_a_comparison_takes_the_place_of_what_is_assumed():
     probe = channel(kind=Kind.CONTACT)
     assert "accuracy" not in parts(probe, calibration=made(0.1))
     assert "accuracy" in parts(probe, calibration=made(0.0))  # it says nothing of how sure it is
+
+
+def test_a_lag_hides_draughts_too():
+    # The error of a first-order lag behind a random walk: integral of walk * exp(-2t/tau) over t.
+    made = parts(channel(lag_s=8.0), slope=0.0, walk=0.0033)
+    steps = sum(0.0033 * math.exp(-2.0 * (0.001 * n) / 8.0) * 0.001 for n in range(60_000))
+    assert made["lag"].standard_uncertainty == pytest.approx(math.sqrt(steps), rel=1e-3)
