@@ -46,6 +46,7 @@ from logger.quantities import (
     Health,
     Part,
     Position,
+    Quality,
     Quantity,
     Reading,
     Tick,
@@ -440,7 +441,10 @@ class Pipeline:
         burn = self._book.of(channel.station)
         station = self._stations[channel.station]
         limits = self._bench.limits.of(burn.material if burn else station.material)
-        return wall.wall(channel, estimate, limits, self._bench.words)
+        unsure = estimate.quality is Quality.DOUBTFUL and self._places.doubts_reflected_alone(
+            channel.name, estimate.at_s
+        )
+        return wall.wall(channel, estimate, limits, self._bench.words, unsure_of_reflected=unsure)
 
     def _judge_by_hand(self, station: str) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too."""

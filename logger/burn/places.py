@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from logger.burn.entries import BY_HAND, Calibrated, ManualReading
 from logger.burn.trace import Trace
-from logger.conditioning import manual
+from logger.conditioning import infrared, manual
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import Channel, Estimate, Quality, Reading
 
@@ -90,10 +90,18 @@ class Places:
         return last_s is None or now_s - last_s > self.allowed_s(name)
 
     def _reflected_c(self, channel: Channel, now_s: float) -> float | None:
-        """Temperature that an infrared channel sees mirrored in its surface."""
+        """Temperature that an infrared channel's surface reflects; None where it is not known."""
         if not isinstance(channel.reflected, str):
             return channel.reflected
-        return self._conditioners[channel.reflected].estimate(now_s).value
+        estimate = self._conditioners[channel.reflected].estimate(now_s)
+        if estimate.value is None or estimate.quality is not Quality.GOOD:
+            return None
+        return estimate.value if infrared.is_on_scale(estimate.value) else None
+
+    def doubts_reflected_alone(self, name: str, now_s: float) -> bool:
+        """Whether a channel is doubtful only for what its surface reflects."""
+        conditioner = self._conditioners.get(name)
+        return conditioner is not None and conditioner.doubts_reflected_alone(now_s)
 
     # what people read
 

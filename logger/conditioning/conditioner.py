@@ -48,12 +48,11 @@ class Conditioner:
         return self._running.noise
 
     def add(self, reading: Reading, *, reflected_c: float | None = None) -> None:
-        """Take a reading in; `reflected_c` is what an infrared channel sees mirrored.
+        """Take a reading in; `reflected_c` is what an infrared channel reflects, where known.
 
         A number that the sensor cannot have sent counts as rejected and moves nothing.
         """
-        if reflected_c is not None:
-            self._reflected_c = reflected_c
+        self._reflected_c = reflected_c
         self._correct_as_of(reading.at_s)
         try:
             value = corrected(
@@ -91,6 +90,16 @@ class Conditioner:
             rejected=running.rejected,
             quality=self._quality(running.quality),
         )
+
+    def doubts_reflected_alone(self, now_s: float) -> bool:
+        """Whether it would be good, were it known what its surface reflects."""
+        running = self._running.at(now_s)
+        return self._assumes_reflected and running.quality is Quality.GOOD
+
+    @property
+    def _assumes_reflected(self) -> bool:
+        """Whether the channel that tells what is reflected is not to be believed now."""
+        return isinstance(self._channel.reflected, str) and self._reflected_c is None
 
     def budget(self, now_s: float) -> Budget | None:
         """What the uncertainty at `now_s` is made of; None while there is no reading."""
@@ -134,7 +143,8 @@ class Conditioner:
 
     def _quality(self, quality: Quality) -> Quality:
         channel = self._channel
-        unsure = channel.emissivity is not None and infrared.is_doubtful(
-            channel.emissivity, measured_patch=channel.emissivity_measured
+        unsure = self._assumes_reflected or (
+            channel.emissivity is not None
+            and infrared.is_doubtful(channel.emissivity, measured_patch=channel.emissivity_measured)
         )
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

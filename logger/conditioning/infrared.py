@@ -77,6 +77,11 @@ def is_doubtful(emissivity: float, *, measured_patch: bool = False) -> bool:
     return emissivity < DOUBTFUL_BELOW and not measured_patch
 
 
+def is_on_scale(celsius: float) -> bool:
+    """Whether an infrared thermometer can show it, and so whether it can be reflected."""
+    return _LOW_C <= celsius <= _HIGH_C
+
+
 def surface(
     apparent_c: float,
     *,
@@ -165,7 +170,7 @@ def _emissivity(value: float) -> float:
 
 
 def _kelvin(celsius: float) -> float:
-    if not _LOW_C <= celsius <= _HIGH_C:
+    if not is_on_scale(celsius):
         raise DataError(f"{celsius:.6g} degC is off an infrared scale ({_LOW_C:g} to {_HIGH_C:g})")
     return celsius + ZERO_CELSIUS_K
 
