@@ -23,5 +23,7 @@ TIMINGS: dict[str, Timing] = {
     "room-out-of-range": Timing(on_delay_s=300.0, off_delay_s=60.0),
     "delivery": Timing(on_delay_s=30.0),  # this long without a confirmed message
     "storage": Timing(),
+    "program": Timing(),  # it has its own delay
+    "clock": Timing(),
     "emergency": Timing(raise_again_s=STILL_OVER),
 }

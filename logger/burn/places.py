@@ -45,14 +45,16 @@ class Places:
 
     # what instruments send
 
-    def add(self, reading: Reading) -> bool:
-        """Take a reading; False when it is of no channel of this bench."""
-        conditioner = self._conditioners.get(reading.channel)
-        if conditioner is None:
-            return False
+    def add(self, reading: Reading) -> None:
+        """Take a reading of a channel of this bench."""
         channel = self.channels[reading.channel]
-        conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
-        return True
+        reflected_c = self._reflected_c(channel, reading.at_s)
+        self._conditioners[reading.channel].add(reading, reflected_c=reflected_c)
+
+    def begin_afresh(self, name: str) -> None:
+        """Forget what a channel was: it was heard, and its state is in doubt."""
+        self._conditioners[name] = self._conditioners[name].begun_afresh()
+        self._traces.pop(name, None)
 
     def calibrate(self, entry: Calibrated) -> None:
         """Correct a channel anew from now on; the place itself has neither risen nor fallen."""

@@ -27,6 +27,13 @@ class Conditioner:
         )
         self._reflected_c: float | None = None
 
+    def begun_afresh(self) -> "Conditioner":
+        """The same channel, of which nothing is known but when it was heard last."""
+        fresh = Conditioner(self._channel, calibrations=self._calibrations)
+        if self.last_s is not None:
+            fresh._running.refuse(self.last_s)
+        return fresh
+
     @property
     def last_s(self) -> float | None:
         """Stamp of the latest reading."""
@@ -80,6 +87,8 @@ class Conditioner:
             total = math.hypot(
                 running.repeatability, *(part.standard_uncertainty for part in parts)
             )
+            if not math.isfinite(running.value + total):  # it would be over no limit
+                raise ArithmeticError(f"{self._channel.name} came out as {running.value}")
         return Estimate(
             channel=self._channel.name,
             at_s=now_s,

@@ -5,26 +5,25 @@ seconds that have passed go in ahead of whatever is stamped after them.
 """
 
 import asyncio
+import logging
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from logger.burn.entries import Entry
 from logger.errors import Refused
-from logger.pipeline import Input, Output, Pipeline, ticks
+from logger.pipeline import Input, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Reading
 
+log = logging.getLogger(__name__)
+
 Sink = Callable[[Input, Sequence[Output]], None]
-
-
-def stamp_of(item: Input) -> float:
-    """When an input was known: what a person enters counts from its entry, not its `at`."""
-    return item.entered_s if isinstance(item, Entry) else item.at_s
 
 
 class Engine:
     """Folds every input through `pipeline` and hands what came of it to the sinks, in order."""
 
-    def __init__(self, pipeline: Pipeline, started_s: float, sinks: Sequence[Sink]) -> None:
+    def __init__(self, pipeline: Pipeline, started_s: float, sinks: Mapping[str, Sink]) -> None:
+        """`sinks` by what each does, in words: an alarm names one that fails."""
         self._pipeline = pipeline
         self._sinks = sinks
         self._ticked_s = started_s - 1e-6  # a start on a whole second has its tick
@@ -57,6 +56,9 @@ class Engine:
         try:
             while True:
                 self._fold(*await self._queue.get())
+        except Exception:
+            log.critical("the watch cannot be relied on any more and ends: stay with the candle")
+            raise
         finally:
             while not self._queue.empty():
                 self._fold(*self._queue.get_nowait())
@@ -68,8 +70,9 @@ class Engine:
             if folded is not None and not folded.done():
                 folded.set_exception(exc)
             return
-        for sink in self._sinks:
-            sink(item, outputs)
+        for name, sink in self._sinks.items():
+            with self._pipeline.guard.over(name, stamp_of(item)):
+                sink(item, outputs)
         if isinstance(item, Reading):
             self.done[item.channel] += 1
         if folded is not None and not folded.done():

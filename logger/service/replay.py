@@ -14,10 +14,9 @@ from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent
 from logger.burn.phases import LightingFinder
 from logger.errors import DataError, UsageError
-from logger.pipeline import Bench, Input, Memory, Output, Pipeline, ticks
+from logger.pipeline import Bench, Input, Memory, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.service.core import bench_of
-from logger.service.engine import stamp_of
 from logger.settings import Settings
 from logger.store.queries import known_calibrations
 from logger.timestamps import parse_instant
@@ -42,7 +41,7 @@ def read_csv(path: Path, channels: Iterable[Channel]) -> list[Reading]:
     rows: list[_Row] = []
     unknown: dict[str, int] = {}
     try:
-        with path.open(newline="", encoding="utf-8") as file:
+        with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(file, strict=True)
             header = next(reader, None)
             if header != COLUMNS:

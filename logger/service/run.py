@@ -149,14 +149,21 @@ class _Joined:
             version=VERSION,
             broker=settings.mqtt is not None,
         )
-        pipeline = Pipeline(bench_of(settings), started_s, await self._store.memory(started_s))
+        memory = await self._store.memory(started_s)
+        pipeline = Pipeline(bench_of(settings), started_s, memory, report=_log_failure)
         hub = Hub()
         hub.resume(pipeline, started_s)
         recorder = Recorder(
             self._store, now_s=clock.now_s, report=self._report, on_events=self._events
         )
         last_resort = LastResort(settings.alarms.run, alone=settings.mqtt is None)
-        sinks = (self._publish, last_resort.take, hub.publish, recorder.take, self._beat)
+        sinks = {
+            "sending by MQTT": self._publish,
+            "program of last resort": last_resort.take,
+            "page": hub.publish,
+            "recording": recorder.take,
+            "heartbeat": self._beat,
+        }
         self._engine = Engine(pipeline, started_s, sinks)
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
@@ -275,6 +282,10 @@ class _Joined:
                 else:
                     log.info("the system's clock was set and agrees again with the times told")
             await self._clock.sleep_until(now_s // 1.0 + 1.0)
+
+
+def _log_failure(part: str, exc: Exception) -> None:
+    log.error("the program failed: %s", part, exc_info=exc)
 
 
 @contextmanager
