@@ -413,7 +413,10 @@ class Pipeline:
             event = "watch-ended"
             text = f"the watch has ended. Nothing warns you any more: stay with it, or {PUT_OUT}"
         else:
+            self._started_s = entry.entered_s  # a silence that nobody listened to is none
             event, away = "watch-resumed", duration(entry.entered_s - entry.at_s)
+            if not entry.length_known:
+                away = "a time that is not known: the clock was behind"
             text = f"nothing watched it for {away}. Go and look at the candle"
         return [
             self._book.entered(burn, entry, event, f"{burn.station}: {text}")
@@ -553,6 +556,7 @@ class Pipeline:
             channel,
             age_s=now_s - max(self._started_s, -math.inf if last_s is None else last_s),
             allowed_s=self._places.allowed_s(channel.name),
+            heard=last_s is not None and last_s >= self._started_s,
             lit=self._book.is_lit(channel.station),
             reason=link.reason if link is not None and not link.ok else None,
         )

@@ -9,9 +9,18 @@ ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our 
 
 
 def silent(
-    channel: Channel, *, age_s: float, allowed_s: float, lit: bool, reason: str | None
+    channel: Channel,
+    *,
+    age_s: float,
+    allowed_s: float,
+    heard: bool,
+    lit: bool,
+    reason: str | None,
 ) -> Finding:
-    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched."""
+    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched.
+
+    `heard`: it has been since the watch began; before, no silence is over.
+    """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
     act = "look at the candle now, then at plug and probe" if lit else "check plug and probe"
@@ -20,7 +29,7 @@ def silent(
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
-        signal=Signal.ON if age_s > allowed_s else Signal.OFF,
+        signal=Signal.ON if age_s > allowed_s else Signal.OFF if heard else Signal.HOLD,
         priority=Priority.WARNING if lit else Priority.CAUTION,
         value=age_s,
         limit=allowed_s,
@@ -59,7 +68,7 @@ def room(
 
 
 def health(news: Health, *, lit: bool) -> Finding:
-    """`delivery` and `storage`: a way out or the disk does not do its work."""
+    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work."""
     priority = Priority.WARNING if lit else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
@@ -67,6 +76,8 @@ def health(news: Health, *, lit: bool) -> Finding:
                 f"{news.name}: {news.reason}. Alarms do not reach the phone: "
                 "stay where you see the candle and this page"
             )
+        case Part.CLOCK:
+            text = news.reason
         case _:
             text = (
                 f"{news.name}: {news.reason}. Readings are not being saved; the watch goes on: "

@@ -8,6 +8,7 @@ from logger.burn.limits import Limits, Material
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
+LONGEST_AGO_S = 31 * 86_400.0  # a lighting entered later is a slip of the keys (our choice)
 FALLEN_K = 5.0  # a wall that has fallen by this is that of a candle that is out: our choice
 
 
@@ -180,8 +181,14 @@ def light(
 ) -> Burn:
     """The burn that begins with `entry`, after `before` on the same station.
 
-    Raises Refused where no trial is named or the one before was not out by then.
+    Raises Refused where no trial is named, the one before was not out by then, or it is too long
+    ago to be remembered.
     """
+    if entry.entered_s - entry.at_s > LONGEST_AGO_S:
+        raise Refused(
+            f"{entry.station} lit over {LONGEST_AGO_S / 86_400.0:.0f} days ago? Give the time at "
+            "which this burn was lit"
+        )
     if before is not None and before.out_s is None:
         raise Refused(
             f"{entry.station} is already lit, as a burn of {before.trial}: "
@@ -213,9 +220,14 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str,
         case Out():
             if burn.out_s is not None:
                 raise Refused(f"{burn.station} is already recorded out")
-            if entry.at_s < burn.lit_s:
+            if entry.at_s < burn.lit_s and entry.at_s < entry.entered_s:
                 raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
-            return replace(burn, out_s=entry.at_s), "out", f"{burn.station}: recorded out"
+            # Seen out now, by a clock that has been set back since: it is out all the same.
+            return (
+                replace(burn, out_s=max(entry.at_s, burn.lit_s)),
+                "out",
+                f"{burn.station}: recorded out",
+            )
         case Note():
             return burn, "note", f"{burn.station}: {entry.text}"
         case Emergency():

@@ -1,5 +1,7 @@
 """Entries without a running service: the same pipeline and the same store, for a moment."""
 
+from dataclasses import replace
+
 from logger.burn.entries import Entry
 from logger.errors import Refused
 from logger.pipeline import Pipeline
@@ -19,6 +21,10 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
     try:
         store = await Store.open(data)
         try:
+            late_s = (await store.latest_s() or 0.0) - entry.entered_s
+            if late_s > 0.0:  # the clock is behind what was recorded: see RealClock.not_before
+                at_s, now_s = entry.at_s + late_s, entry.entered_s + late_s
+                entry = replace(entry, at_s=at_s, entered_s=now_s)
             memory = await store.memory(entry.entered_s)
             pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
             if await store.entry_seen(entry.id):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from logger.burn.entries import Entry, Resumed, Stopped
+from logger.burn.entries import Entry, Stopped
 from logger.clock import Clock, year_is_plausible
 from logger.errors import StoreError, WickbenchError
 from logger.hub import Hub
@@ -23,8 +23,9 @@ from logger.instruments.link import Link
 from logger.instruments.supervisor import supervise
 from logger.pipeline import Input, Output, Pipeline
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Health, Tick
+from logger.quantities import Channel, Health, Reading, Tick
 from logger.service import records
+from logger.service.clock_health import CLOCK_STEP_S, clock_at_start, clock_set
 from logger.service.core import VERSION, bench_of
 from logger.service.engine import Engine
 from logger.service.last_resort import LastResort
@@ -40,7 +41,6 @@ from logger.web import app, server
 log = logging.getLogger(__name__)
 
 HEARTBEAT_S = 5.0  # of real time
-CLOCK_STEP_S = 2.0  # more than clocks drift within a day: somebody or something set it (choice)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,10 +111,6 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
     Raises StoreLocked where another service holds the data folder, StoreUnusable where its
     database is, WickbenchError where the page's address is taken.
     """
-    if not year_is_plausible(clock.now_s()):
-        raise WickbenchError(
-            f"the clock says {rfc3339(clock.now_s())}, which cannot be: set it first"
-        )
     async with AsyncExitStack() as stack:
         stack.enter_context(_plain_errors())
         lock = DataLock.acquire(settings.bench.data)
@@ -124,14 +120,26 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         way_in = WayIn.at(bound, settings.bench.data)
         store = await Store.open(settings.bench.data)
         stack.push_async_callback(store.close)
-        await _Joined(settings, clock, store, way_in).run(bound, lock, body)
+        woke_s, latest_s = clock.now_s(), await store.latest_s()
+        if latest_s is not None:
+            clock.not_before(latest_s)
+        if not year_is_plausible(clock.now_s()):
+            raise WickbenchError(
+                f"the clock says {rfc3339(clock.now_s())}, which cannot be: set it first"
+            )
+        joined = _Joined(settings, clock, store, way_in, behind=clock.now_s() > woke_s + 1.0)
+        await joined.run(bound, lock, body)
 
 
 class _Joined:
     """The parts of one run of the service, joined."""
 
-    def __init__(self, settings: Settings, clock: Clock, store: Store, way_in: WayIn) -> None:
+    def __init__(
+        self, settings: Settings, clock: Clock, store: Store, way_in: WayIn, *, behind: bool
+    ) -> None:
+        """`behind`: the clock was, when it started, so that how long nothing watched is unknown."""
         self._settings = settings
+        self._behind = behind
         self._clock = clock
         self._store = store
         self._way_in = way_in
@@ -182,8 +190,7 @@ class _Joined:
             here = {station.name for station in settings.stations}
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
             self._publisher.remember(pipeline.alarms, stations_gone)
-        if last.last_seen_s is not None:
-            self._resume(last.last_seen_s, started_s)
+        self._resume(last.last_seen_s, started_s, lit=any(burn.lit for burn in pipeline.burns))
         web = server.server(app.create(service, self._way_in.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
@@ -200,7 +207,8 @@ class _Joined:
                 tasks = [sources.create_task(self._tick(), name="tick")]
                 tasks += [
                     sources.create_task(
-                        supervise(one, emit=self._engine.put, report=self._report), name=one.name
+                        supervise(one, emit=self._emit_of(one.link), report=self._report),
+                        name=one.name,
                     )
                     for one in instruments
                 ]
@@ -232,15 +240,26 @@ class _Joined:
             channel_of=service.channel,
             report=self._report,
             now=self._clock.now_s,
+            wall_step=self._clock.wall_step_s,
             enter=service.enter,
         )
 
-    def _resume(self, last_seen_s: float, started_s: float) -> None:
-        away_s = started_s - last_seen_s
+    def _resume(self, last_seen_s: float | None, started_s: float, *, lit: bool) -> None:
+        away_s = 0.0 if last_seen_s is None else started_s - last_seen_s
+        self._report(clock_at_start(started_s, away_s, lit=lit))
+        if last_seen_s is None:
+            return
         log.info("back after %.0f s away", away_s)
-        self._engine.put(
-            Resumed(at_s=last_seen_s, entered_s=started_s, id=f"resumed-{started_s:.6f}")
-        )
+        self._engine.resume(last_seen_s, started_s, length_known=not self._behind)
+
+    def _emit_of(self, link: Link) -> Callable[[Reading], None]:
+        """Where an instrument's readings go; what lay in its port for long is counted there."""
+
+        def emit(reading: Reading) -> None:
+            if not self._engine.put(reading):
+                link.drop()
+
+        return emit
 
     def _report(self, news: Health) -> None:
         self._engine.put(news)
@@ -272,6 +291,7 @@ class _Joined:
             step_s = self._clock.wall_step_s()
             if abs(step_s - told_s) > CLOCK_STEP_S:
                 told_s = step_s
+                self._report(clock_set(now_s, step_s))
                 if abs(step_s) > CLOCK_STEP_S:
                     log.warning(
                         "the system's clock was set and now differs by %+.0f s: times are still "

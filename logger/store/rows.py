@@ -107,6 +107,18 @@ def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:
     return None if row is None else int(row[0])
 
 
+def latest_us(con: sqlite3.Connection) -> int | None:
+    """The latest bench time that anything was stored at."""
+    (found,) = con.execute(
+        "SELECT max(at_us) FROM (SELECT max(last_seen_us, coalesce(ended_us, 0)) AS at_us FROM run"
+        " UNION ALL SELECT * FROM (SELECT at_us FROM reading ORDER BY id DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT at_us FROM estimate ORDER BY id DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT entered_us FROM entry ORDER BY seq DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT time_us FROM event ORDER BY seq DESC LIMIT 1))"
+    ).fetchone()
+    return None if found is None else int(found)
+
+
 def _within(
     con: sqlite3.Connection,
     query: _Query,

@@ -143,6 +143,15 @@ class Store:
 
         return await self._on_thread(work)
 
+    async def latest_s(self) -> float | None:
+        """The latest bench time that anything was stored at: time goes on from there."""
+
+        def work() -> float | None:
+            latest_us = rows.latest_us(self._con)
+            return None if latest_us is None else seconds(latest_us)
+
+        return await self._on_thread(work)
+
     async def memory(self, now_s: float) -> Memory:
         """What the pipeline needs to go on where the bench stopped."""
 

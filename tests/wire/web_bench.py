@@ -94,11 +94,11 @@ class WebBench:
 
 
 @asynccontextmanager
-async def serving(folder: Path, configuration: str = ONE_STATION):
-    """A bench whose time begins at START_S and stands still."""
+async def serving(folder: Path, configuration: str = ONE_STATION, clock=None):
+    """A bench whose time begins at START_S and stands still, or with a clock of the test's own."""
     path = folder / "bench.toml"
     path.write_text(configuration.replace("{folder}", str(folder)))
-    clock = SteppedClock(START_S)
+    clock = clock or SteppedClock(START_S)
     ready, over = asyncio.get_running_loop().create_future(), asyncio.Event()
 
     async def body(service) -> None:
