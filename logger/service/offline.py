@@ -1,11 +1,13 @@
 """Entries without a running service: the same pipeline and the same store, for a moment."""
 
 from dataclasses import replace
+from functools import partial
 
 from logger.burn.entries import Entry
 from logger.errors import Refused
 from logger.pipeline import Pipeline
 from logger.service.core import VERSION, bench_of
+from logger.service.earlier_settings import changed_since
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.store import Store
@@ -25,7 +27,7 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
             if late_s > 0.0:  # the clock is behind what was recorded: see RealClock.not_before
                 at_s, now_s = entry.at_s + late_s, entry.entered_s + late_s
                 entry = replace(entry, at_s=at_s, entered_s=now_s)
-            memory = await store.memory(entry.entered_s)
+            memory = await store.memory(entry.entered_s, partial(changed_since, settings))
             pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
             if await store.entry_seen(entry.id):
                 raise Refused("this entry is already recorded")

@@ -11,6 +11,7 @@ import socket
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import AsyncExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from logger.quantities import Channel, Health, Reading, Tick
 from logger.service import records
 from logger.service.clock_health import CLOCK_STEP_S, clock_at_start, clock_set
 from logger.service.core import VERSION, bench_of
+from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
@@ -157,7 +159,7 @@ class _Joined:
             version=VERSION,
             broker=settings.mqtt is not None,
         )
-        memory = await self._store.memory(started_s)
+        memory = await self._store.memory(started_s, partial(changed_since, settings))
         pipeline = Pipeline(bench_of(settings), started_s, memory, report=_log_failure)
         hub = Hub()
         hub.resume(pipeline, started_s)

@@ -53,17 +53,34 @@ def estimates(
 ) -> Iterator[Estimate]:
     """Estimates with from_s <= at_s < to_s in order of arrival; None stands for all, for ever."""
     for row in _within(con, _ESTIMATES, channel, from_s, to_s):
-        name, at_us, value, standard_uncertainty, repeatability, used, rejected, quality = row
-        yield Estimate(
-            channel=name,
-            at_s=seconds(at_us),
-            value=value,
-            standard_uncertainty=standard_uncertainty,
-            repeatability=repeatability,
-            used=used,
-            rejected=rejected,
-            quality=Quality(quality),
-        )
+        yield _estimate(row)
+
+
+def spaced_estimates(
+    con: sqlite3.Connection, from_s: float, spacing_s: float
+) -> Iterator[Estimate]:
+    """Estimates of all channels from `from_s` on, those of one at least `spacing_s` apart."""
+    last_us: dict[str, int] = {}
+    spacing_us = micros(spacing_s)
+    for row in _within(con, _ESTIMATES, None, from_s, None):
+        name, at_us = row[:2]
+        if at_us - last_us.get(name, -spacing_us) >= spacing_us:  # most are not even made
+            last_us[name] = at_us
+            yield _estimate(row)
+
+
+def _estimate(row: Any) -> Estimate:
+    name, at_us, value, standard_uncertainty, repeatability, used, rejected, quality = row
+    return Estimate(
+        channel=name,
+        at_s=seconds(at_us),
+        value=value,
+        standard_uncertainty=standard_uncertainty,
+        repeatability=repeatability,
+        used=used,
+        rejected=rejected,
+        quality=Quality(quality),
+    )
 
 
 def believed(

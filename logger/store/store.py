@@ -7,9 +7,9 @@ tells the truth about it.
 import asyncio
 import hashlib
 import logging
-import math
 import sqlite3
 import time
+from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ from logger.burn.forecast import SPACING_S
 from logger.burn.model import Burn
 from logger.errors import DataError, StoreError
 from logger.pipeline import FOLD_BACK_S, Input, Memory, Output
-from logger.quantities import Estimate
+from logger.quantities import Estimate, Reading
 from logger.store import rows, zones
 from logger.store.codec import load, micros, seconds, storable
 from logger.store.faults import in_plain_words
@@ -31,6 +31,8 @@ from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)
+
+LONGEST_BURN_S = 12 * 3600.0  # three times the longest that is usual (common practice: 4 h)
 
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
 
@@ -152,8 +154,16 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def memory(self, now_s: float) -> Memory:
-        """What the pipeline needs to go on where the bench stopped."""
+    async def memory(
+        self,
+        now_s: float,
+        changed_since: Callable[[str], Collection[str]] = lambda settings_text: (),
+    ) -> Memory:
+        """What the pipeline needs to go on where the bench stopped.
+
+        `changed_since` names the channels that have other settings now than in an earlier run's
+        text: what was stored of them then means something else, and is left out.
+        """
 
         def work() -> Memory:
             con = self._con
@@ -166,11 +176,13 @@ class Store:
                 for burn in burns
             }
             alarms = con.execute("SELECT body FROM alarm ORDER BY rowid").fetchall()
+            meant = _SameMeaning(con, changed_since)
+            readings = rows.readings(con, None, now_s - FOLD_BACK_S, None)
             return Memory(
                 burns=tuple(burns),
                 alarms=tuple(load(Alarm, body) for (body,) in alarms),
-                readings=tuple(rows.readings(con, None, now_s - FOLD_BACK_S, None)),
-                estimates=tuple(_of_lit(con, burns)),
+                readings=tuple(one for one in readings if meant.as_now(one)),
+                estimates=tuple(one for one in _of_lit(con, burns, now_s) if meant.as_now(one)),
                 by_hand=tuple(_by_hand(con, burns)),
                 calibrations=tuple(rows.calibrations(con)),
                 burn_events=counts,
@@ -301,16 +313,39 @@ def _last_seen(con: sqlite3.Connection) -> tuple[float | None, bool]:
     return seconds(max(last_seen_us, ended_us or 0, reading_us or 0)), ended_us is not None
 
 
-def _of_lit(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[Estimate]:
-    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them."""
-    lit_s = min((burn.lit_s for burn in burns if burn.lit), default=None)
-    if lit_s is None:
-        return
-    last_s: dict[str, float] = {}
-    for estimate in rows.estimates(con, None, lit_s, None):
-        if estimate.at_s - last_s.get(estimate.channel, -math.inf) >= SPACING_S:
-            last_s[estimate.channel] = estimate.at_s
-            yield estimate
+class _SameMeaning:
+    """Tells of what was stored whether its channel was then what it is now."""
+
+    def __init__(
+        self, con: sqlite3.Connection, changed_since: Callable[[str], Collection[str]]
+    ) -> None:
+        self._con = con
+        self._changed_since = changed_since
+        runs = con.execute("SELECT started_us, settings FROM run WHERE watching ORDER BY id")
+        self._runs = [(seconds(started_us), settings) for started_us, settings in runs]
+        self._changed: dict[int, Collection[str]] = {}  # by row of the settings
+
+    def as_now(self, one: Reading | Estimate) -> bool:
+        index = bisect_right(self._runs, one.at_s, key=lambda run: run[0]) - 1
+        if index < 0:
+            return True
+        settings = self._runs[index][1]
+        if settings not in self._changed:
+            (text,) = self._con.execute(
+                "SELECT text FROM settings WHERE id = ?", (settings,)
+            ).fetchone()
+            self._changed[settings] = self._changed_since(text)
+        return one.channel not in self._changed[settings]
+
+
+def _of_lit(con: sqlite3.Connection, burns: Iterable[Burn], now_s: float) -> Iterator[Estimate]:
+    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them.
+
+    A candle that was left lit for days is forecast no more.
+    """
+    lit_s = [burn.lit_s for burn in burns if burn.lit and now_s - burn.lit_s <= LONGEST_BURN_S]
+    if lit_s:
+        yield from rows.spaced_estimates(con, min(lit_s), SPACING_S)
 
 
 def _by_hand(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[ManualReading]:
