@@ -32,7 +32,7 @@ from logger.store.writing import Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)
 
-LONGEST_BURN_S = 12 * 3600.0  # three times the longest that is usual (common practice: 4 h)
+LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
 
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
 
@@ -341,9 +341,15 @@ class _SameMeaning:
 def _of_lit(con: sqlite3.Connection, burns: Iterable[Burn], now_s: float) -> Iterator[Estimate]:
     """Estimates since the first of the burns that are lit was, as far apart as a fit takes them.
 
-    A candle that was left lit for days is forecast no more.
+    A burn is forecast to its end: one past it, as a candle that was left lit for days, needs none.
     """
-    lit_s = [burn.lit_s for burn in burns if burn.lit and now_s - burn.lit_s <= LONGEST_BURN_S]
+    lit_s = [
+        burn.lit_s
+        for burn in burns
+        if burn.lit
+        and now_s - burn.lit_s < LONGEST_FOLLOWED_S
+        and (burn.limits is None or now_s - burn.lit_s < burn.limits.burn_length_s)
+    ]
     if lit_s:
         yield from rows.spaced_estimates(con, min(lit_s), SPACING_S)
 

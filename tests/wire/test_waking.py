@@ -5,7 +5,7 @@ import random
 import time
 
 import pytest
-from web_bench import ONE_STATION, START_S, serving
+from web_bench import SIXTY_FOUR, START_S, serving
 
 from logger.burn.entries import Resumed
 from logger.clock import RealClock
@@ -15,25 +15,6 @@ from logger.store.queries import open_read
 from simulators.serial_lines import SerialLines
 
 HOUR_S = 3600.0
-CHANNELS = 64
-
-
-def many_channels() -> str:
-    """A bench of 64 places on one jar, beside the two of every test bench."""
-    more = "\n".join(
-        f"""
-[[instrument.channel]]
-name = "jar-a-wall-{n}"
-station = "jar-a"
-quantity = "temperature"
-place = "wall"
-height = "{n} mm"
-field = {n}
-unit = "degC"
-"""
-        for n in range(10, 10 + CHANNELS - 2)
-    )
-    return ONE_STATION.replace("\n[web]", f"{more}\n[web]")
 
 
 class Sleeper:
@@ -56,7 +37,7 @@ def quick(monkeypatch):
 async def test_after_hours_asleep_the_watch_goes_on_at_once(tmp_path, quick, fault_row, long):
     hours = 60 if long else 8
     system, noise = Sleeper(), random.Random(3)
-    async with serving(tmp_path, many_channels(), clock=system.clock()) as bench:
+    async with serving(tmp_path, SIXTY_FOUR, clock=system.clock()) as bench:
         names = [channel.name for channel in bench.service.settings.channels]
 
         async def seconds(count, level_c, hits=0.0):

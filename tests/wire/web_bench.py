@@ -54,6 +54,24 @@ listen = "127.0.0.1:0"
 """
 WALL = "jar-a-wall-3"
 
+SIXTY_FOUR = ONE_STATION.replace(  # channels: 62 more places on the one jar
+    "\n[web]",
+    "".join(
+        f"""
+[[instrument.channel]]
+name = "jar-a-wall-{n}-mm"
+station = "jar-a"
+quantity = "temperature"
+place = "wall"
+height = "{n} mm"
+field = {n}
+unit = "degC"
+"""
+        for n in range(62, 124)
+    )
+    + "\n[web]",
+)
+
 
 class WebBench:
     """The service, a client that speaks to it, and its clock."""
