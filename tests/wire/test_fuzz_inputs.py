@@ -128,7 +128,7 @@ class Fuzz:
 
     def _send(self, item, outputs):
         self.pending.take(outputs)
-        self.pending.next_urgent()
+        self.pending.lines_sent(self.pending.next_urgent())
         self.pending.next_bulk()
         messages.told(outputs)
         messages.ended(outputs)
