@@ -505,8 +505,9 @@ class Pipeline:
     def _judge_wall(self, channel: Channel, estimate: Estimate) -> tuple[Finding, ...]:
         if not channel.on_vessel or channel.station is None:
             return ()
-        burn = self._book.of(channel.station)
-        station = self._stations[channel.station]
+        burn, station = self._book.of(channel.station), self._stations.get(channel.station)
+        if station is None:  # read by hand there before it left the configuration
+            return ()
         limits = self._bench.limits.of(burn.material if burn else station.material)
         unsure = estimate.quality is Quality.DOUBTFUL and self._places.doubts_reflected_alone(
             channel.name, estimate.at_s

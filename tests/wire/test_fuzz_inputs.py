@@ -281,7 +281,7 @@ class Fuzz:
             if isinstance(item, Reading):
                 self.recent.append(item)
                 del self.recent[:-1000]
-            elif isinstance(item, entries.ManualReading):
+            elif isinstance(item, entries.ManualReading) and item.station != "gone":
                 self._kept(item)
             elif isinstance(item, entries.Calibrated) and item.channel in self.names:
                 self.calibrated.append(item)
