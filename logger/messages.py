@@ -13,7 +13,7 @@ from logger.burn.model import BurnEvent, BurnStatus, Hottest
 from logger.conditioning import manual
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
-from logger.timestamps import rfc3339
+from logger.timestamps import clock, rfc3339
 
 Message = dict[str, Any]
 
@@ -176,9 +176,11 @@ def ended(outputs: Iterable[Output]) -> list[str]:
 
 def _told(events: Sequence[AlarmEvent]) -> str:
     finding = events[0].alarm.finding
-    again = " (again)" if events[0].what == "reminded" else ""
+    again = ""
+    if events[0].what == "reminded":
+        again = f" (repeated, not acknowledged since {clock(events[0].alarm.since_s)})"
     others = len(events) - 1
-    more = f" (and so at {others} more places)" if others else ""
+    more = f" (and {others} more place{'s' if others > 1 else ''})" if others else ""
     return f"{finding.priority.upper()}{again}: {printable(finding.text)}{more}"
 
 

@@ -8,12 +8,12 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from logger.alarms import burns, foresight, links, sensors, wall
+from logger.alarms import burns, foresight, links, sensors, unlit, wall
 from logger.alarms.guard import Guard, Report
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
-from logger.alarms.words import PUT_OUT, Words, duration
+from logger.alarms.words import Words, duration
 from logger.burn import consumption, model
 from logger.burn.book import Book
 from logger.burn.by_hand import ReadingsByHand
@@ -39,6 +39,7 @@ from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.burn.places import Places, estimate_by_hand, no_estimate
 from logger.burn.prospects import Prospects
+from logger.burn.safety import PUT_OUT
 from logger.burn.status import status
 from logger.errors import DataError, Refused
 from logger.quantities import (
@@ -359,6 +360,9 @@ class Pipeline:
             findings.extend(self._judge_burn(burn, now_s))
             if burn.lit:
                 findings.extend(self._judge_by_hand(burn.station))
+        for station in self._stations:
+            with self.guard.over(station, now_s, station=station):
+                findings.append(self._judge_unlit(station))
         findings.extend(
             links.health(news, lit=self._book.is_lit())
             for news in self._links.values()
@@ -470,6 +474,7 @@ class Pipeline:
         hottest_c = self._places.hottest_c(station)
         yield from burns.burn_length(burn, bench.limits, now_s, hottest_c=hottest_c)
         yield burns.emergency(burn)
+        yield burns.unchecked(burn)
         yield burns.relit_too_soon(burn, bench.limits)
         if bench.ask_every_s is not None:
             yield burns.unwatched(burn, bench.ask_every_s, now_s)
@@ -477,9 +482,20 @@ class Pipeline:
         for channel, forecast in self._prospects.latest(burn):
             yield foresight.wall_forecast(channel, burn, forecast, bench.words)
         yield wall.still_hot(burn, hottest_c, now_s, bench.words)
+        traces = self._places.traces(station)
+        yield unlit.hotter_after_out(burn, traces, hottest_c, now_s, bench.words)
         if not self._places.is_watched(station):
             by_hand_s = [estimate.at_s for _, estimate in self._places.on_vessel(station)]
             yield burns.overdue_by_hand(burn, max([burn.lit_s, *by_hand_s]), now_s)
+
+    def _judge_unlit(self, station: str) -> Finding:
+        return unlit.warming_unlit(
+            station,
+            self._book.of(station),
+            self._places.traces(station),
+            self._places.hottest_c(station),
+            self._bench.words,
+        )
 
     def statuses(self, now_s: float) -> list[BurnStatus]:
         """Every station now."""
@@ -514,7 +530,10 @@ class Pipeline:
         )
         words = self._bench.words
         with self.guard.over(channel.name, estimate.at_s, channel=channel):
-            return wall.wall(channel, estimate, limits, words, unsure_of_reflected=unsure)
+            findings = wall.wall(channel, estimate, limits, words, unsure_of_reflected=unsure)
+            if burn is None or burn.lit or not self._places.falls(channel.name):
+                return findings
+            return tuple(replace(finding, repeats=False) for finding in findings)
         return ()
 
     def _judge_by_hand(self, station: str) -> Iterable[Finding]:

@@ -111,9 +111,9 @@ NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common p
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Averaging:
-    """How a channel is averaged: window, and how often its estimate is published."""
+    """How long a value counts without a new reading, and how often its estimate is published."""
 
-    window_s: float = 30.0
+    window_s: float = 30.0  # or five of the instrument's own intervals, if they take longer
     every_s: float = 5.0
 
 

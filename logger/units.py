@@ -8,6 +8,7 @@ tables against pint.
 import math
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
@@ -164,6 +165,22 @@ def unit_of(name: str, quantity: Quantity | Dimension) -> Unit:
     kind = _KINDS[quantity]
     unit = kind.units.get(name)
     return unit if unit is not None else _looked_up(name, quantity)
+
+
+def quantity_of(unit_name: str) -> Quantity:
+    """What a channel measures whose values come in `unit_name`.
+
+    Raises DataError, which names the units there are, where none of the quantities has it.
+    """
+    for quantity in Quantity:
+        if unit_name in _KINDS[quantity].units:
+            return quantity
+    for quantity in Quantity:
+        with suppress(DataError):
+            unit_of(unit_name, quantity)
+            return quantity
+    words = ", ".join(dict.fromkeys(one.name for q in Quantity for one in _KINDS[q].units.values()))
+    raise DataError(f'"{unit_name}" is no unit that a channel can have; write one of {words}')
 
 
 def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:

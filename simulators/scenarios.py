@@ -88,6 +88,11 @@ class Scenario:
         self.channels: tuple[SimulatedChannel, ...] = (*channels, spot)
 
     @property
+    def lit(self) -> bool:
+        """Whether it burns."""
+        return self.candle.lit
+
+    @property
     def elapsed_s(self) -> float:
         """Bench time since the start."""
         return self.candle.elapsed_s
@@ -139,10 +144,10 @@ def first_light(seed: int = 0) -> Scenario:
     return Scenario("first-light", candle=Candle(wick, room, seed=seed), seed=seed)
 
 
-def quiet_evening(seed: int = 0) -> Scenario:
+def passing(seed: int = 0) -> Scenario:
     """A wick that suits the vessel: no place comes near the limit."""
     candle = Candle(WICKS["wick-5"], Room(start_c=22.5), seed=seed)
-    return Scenario("quiet-evening", candle=candle, seed=seed)
+    return Scenario("passing", candle=candle, seed=seed)
 
 
 def aired_room(seed: int = 0) -> Scenario:
@@ -154,7 +159,7 @@ def aired_room(seed: int = 0) -> Scenario:
 
 SCENARIOS: dict[str, Callable[[int], Scenario]] = {
     "first-light": first_light,
-    "quiet-evening": quiet_evening,
+    "passing": passing,
     "aired-room": aired_room,
 }
 """By name; each takes a seed."""

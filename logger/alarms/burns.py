@@ -2,7 +2,9 @@
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.wall import STILL_HOT_C
-from logger.alarms.words import EMERGENCY_ADVICE, PUT_OUT, duration
+from logger.alarms.words import duration
+from logger.burn import safety
+from logger.burn.entries import Danger
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 
@@ -38,14 +40,14 @@ def burn_length(
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
                 f"{burn.station}: {duration(elapsed_s)} lit; "
-                f"in {duration(max(left_s, 0.0))} {PUT_OUT}",
+                f"in {duration(max(left_s, 0.0))} {safety.PUT_OUT}",
             ),
             (
                 "burn-too-long",
                 _too_long(burn, left_s, now_s, hottest_c),
                 Priority.WARNING,
                 f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
-                f"{duration(limits.burn_length_s)}. Go to the candle: {PUT_OUT}",
+                f"{duration(limits.burn_length_s)}. Go to the candle: {safety.PUT_OUT}",
             ),
         )
     )
@@ -75,8 +77,22 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
         limit=limits.cool_down_s,
         unit="s",
         text=f"{burn.station}: lit after {duration(rested_s or 0.0)} of rest; your cool-down is "
-        f"{duration(limits.cool_down_s)}. Warm wax makes soot and says little: consider putting "
-        "it out",
+        f"{duration(limits.cool_down_s)}. Relit warm, it is a different test: consider "
+        "putting it out",
+    )
+
+
+def unchecked(burn: Burn) -> Finding:
+    """`unchecked`: a person recorded it lit and did not confirm all that is asked before."""
+    left = () if burn.checks is None else safety.unconfirmed(burn.checks)
+    return Finding(
+        rule="unchecked",
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.ON if burn.lit and left else Signal.OFF,
+        priority=Priority.CAUTION,
+        text=f"{burn.station}: lit, and not confirmed: {'. '.join(left)}. Check it now; where it "
+        f"is not so, {safety.PUT_OUT}",
     )
 
 
@@ -115,13 +131,14 @@ def overdue_by_hand(burn: Burn, last_s: float, now_s: float) -> Finding:
 
 
 def emergency(burn: Burn) -> Finding:
-    """`emergency`: a person reported it; off once a person has seen the candle out."""
-    what = burn.danger.words if burn.danger else "over"
+    """`emergency`: a person reported it; off once a person has seen the candle out since."""
+    what = burn.danger or Danger.OTHER
     return Finding(
         rule="emergency",
         subject=burn.station,
         station=burn.station,
-        signal=Signal.ON if burn.danger is not None and burn.out_s is None else Signal.OFF,
+        signal=Signal.ON if burn.in_danger else Signal.OFF,
         priority=Priority.DANGER,
-        text=f"EMERGENCY at {burn.station}, {what}: {EMERGENCY_ADVICE}",
+        text=f"EMERGENCY at {burn.station}, {what.words}. "
+        f"{'. '.join(safety.emergency_advice(what))}",
     )

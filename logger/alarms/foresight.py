@@ -40,5 +40,5 @@ def wall_forecast(channel: Channel, burn: Burn, forecast: Forecast, words: Words
         unit=channel.quantity.unit,
         text=f"{channel.station}: {channel.place} {when}; expected at the end "
         f"{words.of(forecast.value_c)}, between {words.of(forecast.low_c)} and "
-        f"{words.of(forecast.high_c)}. Stay near, have the lid ready",
+        f"{words.of(forecast.high_c)}. Stay near, have the snuffer or flat metal lid ready",
     )

@@ -59,7 +59,7 @@ class Timing:
     raise_again_s: float | None = None  # still on this long after acknowledging
 
 
-REMIND_FIRST_S = 120.0  # a warning or danger that nobody acknowledges is told again after this
+REMIND_FIRST_S = 120.0  # a warning or danger that nobody acknowledges is repeated after this
 REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
 
 
@@ -77,6 +77,7 @@ class Finding:
     value: float | None = None
     limit: float | None = None
     unit: str | None = None
+    repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
 
     @property
@@ -172,7 +173,7 @@ def step(
         case State.UNACKNOWLEDGED:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
-            if grave and _overdue(alarm.told_s, wait_s, now_s):
+            if grave and finding.repeats and _overdue(alarm.told_s, wait_s, now_s):
                 reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
                 return _happened(reminded, "reminded", now_s)
     return alarm, ()

@@ -3,6 +3,7 @@
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.words import Words
 from logger.burn.limits import Limits
+from logger.burn.safety import LEAVE_SENSOR
 from logger.quantities import Channel, Estimate, Health, Part, Quality
 
 ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our choice
@@ -23,7 +24,11 @@ def silent(
     """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
-    act = "look at the candle now, then at plug and probe" if lit else "check plug and probe"
+    act = (
+        f"look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
+        if lit
+        else "check plug and probe, once the vessel is cold"
+    )
     return Finding(
         rule="silent",
         subject=channel.name,
@@ -34,7 +39,8 @@ def silent(
         value=age_s,
         limit=allowed_s,
         unit="s",
-        text=f"{where}: no reading for {age_s:.0f} s{because}. Nothing watches this place: {act}",
+        text=f"{where}: no reading for {age_s:.0f} s{because}. This place is not being watched: "
+        f"{act}",
     )
 
 
@@ -63,7 +69,7 @@ def room(
         limit=low_c if value_c is not None and value_c < low_c else high_c,
         unit=channel.quantity.unit,
         text=f"the room is at {words.of(value_c or 0.0)}, outside {words.of(low_c)} to "
-        f"{words.of(high_c)}: this burn says little of an ordinary room",
+        f"{words.of(high_c)}: this burn tells little about an ordinary room",
     )
 
 

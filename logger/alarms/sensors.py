@@ -12,6 +12,7 @@ from statistics import median
 from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
 from logger.alarms.words import Words
 from logger.burn.model import Burn
+from logger.burn.safety import LEAVE_SENSOR
 from logger.conditioning import beside, faults
 from logger.conditioning.history import SAMPLE_S, History
 from logger.conditioning.scene import APART_K, Fault, FaultKind, Scene, Seen, believable
@@ -95,7 +96,7 @@ class Sensors:
             others = tuple(other for other in scene.others if other.channel.name in trusted)
             fault = faults.find(seen, replace(scene, others=others), self._words)
             if fault is not None:
-                yield self._finding(seen.channel, fault, lit=scene.lit)
+                yield self._finding(seen.channel, fault, lit=scene.lit, hot=not scene.cold)
             elif alarm is not None and alarm.active:
                 told = alarm.finding
                 over = told.cause is not None and faults.mended(
@@ -131,12 +132,13 @@ class Sensors:
         )
         if upper is None or lower is None or gap_k < APART_K:
             return None
-        of, spread = self._words.of, self._words.spread
+        of = self._words.of
+        gap = f"{self._words.spread(upper.value - lower.value)} {self._words.symbol}"
         return Sides(
             since_s=upper.history.samples[0].at_s,
             text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "
             f"{lower.channel.place} {of(lower.value)}: "
-            f"{spread(upper.value - lower.value)} apart for minutes. The wick may be off centre: "
+            f"one side has stayed {gap} hotter. The wick may be off centre: "
             "look at flame and melt pool from above",
         )
 
@@ -181,9 +183,11 @@ class Sensors:
         ]
         return max(rooms, key=lambda room: room[0])[1] if rooms else None
 
-    def _finding(self, channel: Channel, fault: Fault, *, lit: bool) -> Finding:
+    def _finding(self, channel: Channel, fault: Fault, *, lit: bool, hot: bool) -> Finding:
         where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
-        first = "look at the candle, then " if lit else ""
+        first = "Look at the candle. " if lit else ""
+        remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
+        act = f"{first}{LEAVE_SENSOR}" if hot and channel.on_vessel else f"{first}{remedy}"
         return Finding(
             rule=RULE,
             subject=channel.name,
@@ -194,7 +198,7 @@ class Sensors:
             value=fault.value,
             limit=fault.expected,
             unit=channel.quantity.unit,
-            text=f"{where}: {fault.reason}. Do not rely on it: {first}{fault.remedy}",
+            text=f"{where}: {fault.reason}. Do not rely on it. {act}",
             cause=fault.kind.value,
         )
 

@@ -13,10 +13,13 @@ TIMINGS: dict[str, Timing] = {
     "wall-forecast": Timing(on_delay_s=120.0, off_delay_s=60.0),  # made anew each minute
     "rise-rate": Timing(on_delay_s=20.0, off_delay_s=60.0),
     "flame-out": Timing(on_delay_s=60.0),
+    "hotter-after-out": Timing(on_delay_s=60.0, raise_again_s=STILL_OVER),
+    "warming-unlit": Timing(on_delay_s=120.0, raise_again_s=STILL_OVER),
     "still-hot": Timing(raise_again_s=STILL_OVER),
     "burn-ending": Timing(),
     "burn-too-long": Timing(raise_again_s=STILL_OVER),
     "relit-too-soon": Timing(),
+    "unchecked": Timing(),
     "unwatched": Timing(on_delay_s=300.0, raise_again_s=STILL_OVER),  # time to answer
     "silent": Timing(),
     "sensor-fault": Timing(),  # its delays stand with what is looked at

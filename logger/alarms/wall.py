@@ -7,10 +7,11 @@ alarm. Times of an alarm's life stand in `timings`.
 from collections.abc import Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.alarms.words import PUT_OUT, Words, duration
+from logger.alarms.words import Words, duration
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
+from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
 from logger.conditioning.infrared import is_doubtful
 from logger.quantities import Channel, Estimate, Quality
@@ -68,9 +69,19 @@ def wall(
     if value_c is None:
         return ()
     expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
-    seen = (
-        f"{channel.station}: {channel.place} reads {words.of(value_c)} ± {words.spread(expanded_k)}"
-    )
+    upper_c = value_c + expanded_k
+    place = f"{channel.station}: {channel.place}"
+    figure = f"{words.of(value_c)} ± {words.spread(expanded_k)}"
+    limit = words.of(limits.limit_c)
+    if value_c > limits.limit_c:
+        over = f"{place} is at {figure}, over your limit of {limit}"
+    elif upper_c > limits.limit_c:
+        over = (
+            f"{place} is at {figure}: it could be up to {words.of(upper_c)}, your limit is {limit}"
+        )
+    else:
+        over = f"{place} reached your limit of {limit}; now it is at {figure}"
+    near = "near" if upper_c > limits.alert_c else "below the alert again; it was near"
     return tuple(
         Finding(
             rule=rule,
@@ -82,20 +93,21 @@ def wall(
             value=value_c,
             limit=line_c,
             unit=channel.quantity.unit,
-            text=f"{seen}, {advice}",
+            text=text,
         )
-        for rule, line_c, priority, advice in (
+        for rule, line_c, priority, text in (
             (
                 "wall-alert",
                 limits.alert_c,
                 Priority.CAUTION,
-                f"near your limit of {words.of(limits.limit_c)}. Go and look; have the lid ready",
+                f"{place} is at {figure}, {near} your limit of {limit}. Go and look; have the "
+                "snuffer or flat metal lid ready",
             ),
             (
                 "wall-limit",
                 limits.limit_c,
                 Priority.WARNING,
-                f"at your limit of {words.of(limits.limit_c)}. Go to the candle: {PUT_OUT}",
+                f"{over}. Go to the candle: {PUT_OUT}",
             ),
         )
     )
@@ -124,8 +136,9 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
         value=rate,
         limit=RISE_K_PER_MIN,
         unit="K/min",
-        text=f"{channel.station}: {channel.place} climbs by {words.spread(rate or 0.0)} degrees a "
-        f"minute, now {words.of(value_c)}. Go to the candle; if the flame is too high, {PUT_OUT}",
+        text=f"{channel.station}: {channel.place} rises {words.spread(rate or 0.0)} "
+        f"{words.symbol} a minute, now {words.of(value_c)}. Go to the candle; if the flame is "
+        f"too high, {PUT_OUT}",
     )
 
 
@@ -143,7 +156,8 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
         station=burn.station,
         signal=signal,
         priority=Priority.CAUTION,
-        text=f"{burn.station}: the wall is falling. Look whether it is out, and record it if so",
+        text=f"{burn.station}: every wall place is cooling: the flame may be out. "
+        "Look, and record it if it is",
     )
 
 

@@ -1,16 +1,9 @@
-"""How alarms speak: figures in the bench's display unit, times as said, what to do, safely."""
+"""How alarms write figures: in the bench's display unit, and times as people say them."""
 
 import math
 from dataclasses import dataclass
 
 from logger.quantities import DEGC, GRAM, Unit
-
-PUT_OUT = "put it out with a snuffer or lid; no water, do not lift or move the vessel"
-
-EMERGENCY_ADVICE = (
-    "cover it with a metal lid or snuffer if that is safe; no water, do not blow, do not move the "
-    "vessel; if it does not go out, leave and call the fire service"
-)
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K"}
 
@@ -22,9 +15,14 @@ class Words:
     temperature: Unit = DEGC
     mass_in: Unit = GRAM
 
+    @property
+    def symbol(self) -> str:
+        """The display unit of temperatures, as it is written."""
+        return _SYMBOLS[self.temperature.name]
+
     def of(self, value_c: float) -> str:
         """A temperature in the bench's display unit, one decimal."""
-        return f"{self.temperature.outside(value_c):.1f} {_SYMBOLS[self.temperature.name]}"
+        return f"{self.temperature.outside(value_c):.1f} {self.symbol}"
 
     def spread(self, difference_k: float) -> str:
         """A temperature difference in the bench's display unit, one decimal, without unit."""

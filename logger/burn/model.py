@@ -68,6 +68,8 @@ class Burn:
     hottest_sensed: Hottest | None = None
     least_margin_sensed: Hottest | None = None
     danger: Danger | None = None
+    danger_over: bool = False  # a person has seen it out since
+    checks: tuple[str, ...] | None = None  # confirmed before lighting; None: nobody was asked
     mass_before_g: float | None = None  # of the whole candle, cold; so after
     mass_after_g: float | None = None
     wax_g: float | None = None  # that it was poured with
@@ -87,6 +89,11 @@ class Burn:
     def may_burn(self) -> bool:
         """Whether it is lit, or was recorded out and no wall has shown it yet."""
         return self.out_s is None or not self.cooled
+
+    @property
+    def in_danger(self) -> bool:
+        """Whether an emergency was reported and nobody has seen the candle out since."""
+        return self.danger is not None and not self.danger_over
 
     def elapsed_s(self, now_s: float) -> float:
         """Burning time so far, or the whole once it is out."""
@@ -204,6 +211,7 @@ def light(
         trial=entry.trial,
         tester=entry.tester,
         watched_by=entry.watched_by,
+        checks=entry.checks,
         lit_s=entry.at_s,
         material=material,
         limits=limits,
@@ -218,21 +226,24 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str,
     """The burn after what a person did or saw, the event's name, and a line that says it."""
     match entry:
         case Out():
-            if burn.out_s is not None:
-                raise Refused(f"{burn.station} is already recorded out")
             if entry.at_s < burn.lit_s and entry.at_s < entry.entered_s:
                 raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
-            # Seen out now, by a clock that has been set back since: it is out all the same.
-            return (
-                replace(burn, out_s=max(entry.at_s, burn.lit_s)),
-                "out",
-                f"{burn.station}: recorded out",
-            )
+            if burn.out_s is None:
+                # Seen out now, by a clock that has been set back since: it is out all the same.
+                out_s = max(entry.at_s, burn.lit_s)
+                after = replace(burn, out_s=out_s, danger_over=True)
+                return after, "out", f"{burn.station}: recorded out"
+            if not burn.in_danger:
+                raise Refused(f"{burn.station} is already recorded out")
+            return replace(burn, danger_over=True), "out", f"{burn.station}: recorded out again"
         case Note():
             return burn, "note", f"{burn.station}: {entry.text}"
         case Emergency():
             text = f"{burn.station}: EMERGENCY reported, {entry.what.words} {entry.text}".rstrip()
-            return replace(burn, danger=entry.what), "emergency", text
+            after = replace(burn, danger=entry.what, danger_over=False)
+            if burn.out_s is not None:  # it may burn again: its wall is watched as after lighting
+                after = replace(after, cooled=False, out_wall_c=None)
+            return after, "emergency", text
         case InSight():
             text = f"{burn.station}: in sight of {entry.by or 'a person'}"
             who = entry.by or burn.watched_by

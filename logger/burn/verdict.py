@@ -131,7 +131,7 @@ def _wall(evidence: BurnEvidence, words: Words, missing: Iterable[Missing]) -> J
             )
             if any(raised.rule == WALL_LIMIT.name for raised in evidence.alarms):
                 outcome = Outcome.UNDECIDED
-                reason += ", but the alarm at the limit rang on a figure that was not good"
+                reason += ", but a doubtful reading raised the limit alarm"
             elif any(gap.decides for gap in missing):
                 outcome = Outcome.UNDECIDED
                 reason += "; but see what is missing"

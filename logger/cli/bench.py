@@ -71,9 +71,12 @@ def demo(
     bench: Annotated[
         str, typer.Option(help="serial: one probe board; mixed: SCPI, Modbus, 1-Wire and a balance")
     ] = "serial",
+    scenario: Annotated[
+        str, typer.Option(help="first-light: put out at the limit; passing: stays under it")
+    ] = "first-light",
     config: ConfigOption = None,
 ) -> None:
     """Watch a simulated candle from lighting to record, in about a minute."""
     from logger.service.demonstration import demonstrate
 
-    demonstrate(data, stay=stay, bench=bench)
+    demonstrate(data, stay=stay, bench=bench, scenario=scenario)

@@ -13,14 +13,7 @@ from logger.errors import UsageError
 from logger.messages import printable
 
 burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
-alarm = typer.Typer(help="Alarms: list what stands, acknowledge, shelve.", no_args_is_help=True)
-
-CHECKS = (
-    "Nothing that can burn within 30 cm, nor above?",  # NFPA advice: 12 in.
-    "No draught, and out of reach of children and pets?",
-    "Does a smoke alarm work in this room?",
-    "Does a lid or snuffer lie ready?",
-)
+alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
 
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
@@ -45,7 +38,9 @@ def lit(
     trial: Annotated[str, typer.Option(help="the trial it belongs to; a new name makes one")] = "",
     tester: Annotated[str, typer.Option(help="the code written on the vessel")] = "",
     watched_by: Annotated[str, typer.Option(help="who keeps the candle in sight")] = "",
-    checked: Annotated[bool, typer.Option("--checked", help="the usual checks are done")] = False,
+    checked: Annotated[
+        bool, typer.Option("--checked", help="all checks before lighting are confirmed")
+    ] = False,
     mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
     wax: WaxOption = "",
     at: AtOption = "now",
@@ -54,11 +49,15 @@ def lit(
     as_json: JsonOption = False,
 ) -> None:
     """Record that a candle was lit; asks what is to be checked first."""
+    from logger.burn.safety import CHECKS
+
+    confirmed = list(CHECKS.values()) if checked else []
     if sys.stdin.isatty():
         trial = trial or typer.prompt("Trial (a new name makes a new one)")
         watched_by = watched_by or typer.prompt("Who keeps it in sight until it is out")
-        checked = checked or all(typer.confirm(question, abort=True) for question in CHECKS)
-    needed = {"--trial NAME": trial, "--watched-by NAME": watched_by, "--checked": checked}
+        if not checked:
+            confirmed = [check for check in CHECKS.values() if typer.confirm(f"{check}. Is it so?")]
+    needed = {"--trial NAME": trial, "--watched-by NAME": watched_by}
     missing = [option for option, given in needed.items() if not given]
     if missing:
         raise UsageError(f"a burn needs also {', '.join(missing)}")
@@ -67,13 +66,15 @@ def lit(
         "trial": trial,
         "tester": tester,
         "watched_by": watched_by,
-        "checks": list(CHECKS),
+        "checks": confirmed,
         "mass": mass,
         "wax": wax,
         "at": at,
         "by": by,
     }
     said = f"{station}: recorded lit. {watched_by} keeps it in sight; the tool does not"
+    if left := len(CHECKS) - len(confirmed):
+        said += f". Not confirmed: {left} of {len(CHECKS)} checks (--checked confirms them all)"
     _enter(config, "lit", station, body, said=said, as_json=as_json)
 
 
@@ -100,7 +101,9 @@ def read(
     clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
     emissivity: Annotated[float, typer.Option(help="infrared: of the surface")] = 0.0,
     emissivity_set: Annotated[float, typer.Option(help="infrared: set on the instrument")] = 0.0,
-    reflected: Annotated[str, typer.Option(help='infrared: mirrored, as "22 degC"')] = "",
+    reflected: Annotated[
+        str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
+    ] = "",
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -131,7 +134,7 @@ def read(
 
 @burn.command()
 def move(
-    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` told it")],
+    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` showed it")],
     station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
     by: ByOption = "",
     config: ConfigOption = None,
@@ -192,11 +195,17 @@ def emergency(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record an emergency, after you have dealt with it."""
-    from logger.alarms.words import EMERGENCY_ADVICE
+    """Record an emergency, lit or out; first do what is said below.
 
+    Cover the flame with a snuffer or a flat metal lid from the side. If it is not out at once:
+    everybody out, close the door, call the fire service from outside.
+    """
+    from logger.burn.entries import Danger
+    from logger.burn.safety import emergency_advice
+
+    known = Danger(what) if what in list(Danger) else Danger.OTHER  # a wrong one is refused below
     body = {"emergency": what, "text": text, "by": by}
-    said = f"{station}: recorded. {EMERGENCY_ADVICE}"
+    said = f"{station}: recorded. {'. '.join(emergency_advice(known))}"
     _enter(config, "observations", station, body, said=said, as_json=as_json)
 
 
@@ -233,9 +242,9 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
 def acknowledge(
     name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """Say that you have seen an alarm and are at the candle; it mends nothing.
+    """Say that you have seen an alarm and are at the candle; it changes nothing there.
 
-    A warning that nobody acknowledges is told again after 2 min, then every 5; a wall still over
+    A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
     """
     body = {"by": by, "where": "terminal"}
@@ -252,7 +261,7 @@ def shelve(
 ) -> None:
     """Set a notice or caution aside for a while, at most 24 h; never a warning or danger.
 
-    You are not told of it meanwhile, unless it becomes a warning; then it is raised at once.
+    No reminders meanwhile, unless it becomes a warning: that is raised at once.
     """
     body = {"by": by, "lasts": lasts}
     _enter(config, "shelve", name, body, said=f"{name}: shelved for {lasts}", as_json=as_json)

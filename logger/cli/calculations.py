@@ -37,7 +37,7 @@ def average(
         typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one"),
     ] = None,
     reflected: Annotated[
-        str | None, typer.Option(help='infrared: what the surface mirrors, as "22 degC"')
+        str | None, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
     ] = None,
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -67,7 +67,7 @@ def emissivity(
     patch: Annotated[
         str, typer.Option(help="shown of a patch beside it: masking tape or matte paint")
     ],
-    reflected: Annotated[str, typer.Option(help='what both mirror, as "22 degC"')],
+    reflected: Annotated[str, typer.Option(help='what both reflect, as "22 degC"')],
     patch_emissivity: Annotated[
         float, typer.Option(help="of the patch: 0.95 for tape, 0.97 for matte paint")
     ] = PATCH_EMISSIVITY,
@@ -77,9 +77,10 @@ def emissivity(
 ) -> None:
     """Find a surface's emissivity from a patch on this very vessel, warm but not lit.
 
-    Fill the vessel with hot water, at least 15 K above the room. Read patch and surface in turn, a
-    few times each with one setting of the thermometer, and give the means. Take the tape off before
-    the candle is ever lit.
+    Take an empty vessel, warm it slowly (glass cracks from a sudden change) and fill it with hot
+    water, at least 15 K above the room. Read patch and surface in turn, a few times each with one
+    setting of the thermometer, and give the means. Before the vessel is ever lit take the tape off
+    and dry the vessel fully: water under wax spits when it burns.
     """
     from logger.service import by_hand
 

@@ -62,10 +62,9 @@ FINISHES: Mapping[str, Finish] = {
     "glazed-ceramic": Finish(emissivity=0.90, note="0.85 to 0.95; aim within 30 deg of square on"),
     "painted": Finish(emissivity=0.94, note="0.90 to 0.98, metallic paint less; not bare glass"),
     "matte-paint": Finish(emissivity=0.97, note="a dot of it makes a patch"),
-    "masking-tape": Finish(emissivity=0.95, note="makes a patch; keep it away from the rim"),
-    "metallised": Finish(emissivity=None, note="not bare glass, a metal film mirrors the room"),
-    "mirrored": Finish(emissivity=None, note="not bare glass, it mirrors the room"),
-    "bare-metal": Finish(emissivity=0.1, note="mirrors the room: unusable without a patch"),
+    "metallised": Finish(emissivity=None, note="not bare glass, a metal film reflects the room"),
+    "mirrored": Finish(emissivity=None, note="not bare glass, it reflects the room"),
+    "bare-metal": Finish(emissivity=0.1, note="reflects the room: unusable without a patch"),
 }
 
 

@@ -1,11 +1,14 @@
 """What every driver offers."""
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import AbstractAsyncContextManager
 from typing import Protocol
 
 from logger.instruments.link import Link
 from logger.quantities import Reading
+
+Now = Callable[[], float]
+SleepUntil = Callable[[float], Awaitable[None]]
 
 
 class Instrument(Protocol):

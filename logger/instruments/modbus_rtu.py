@@ -9,11 +9,21 @@ from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable, 
 from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanager
 
 from logger.errors import DataError, InstrumentUnavailable
+from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
+from logger.instruments.instrument import Instrument, Now, SleepUntil
 from logger.instruments.link import Link
-from logger.instruments.modbus_frames import Block, answer_in, question, what_is_wrong
+from logger.instruments.modbus_frames import (
+    Block,
+    Register,
+    answer_in,
+    blocks,
+    question,
+    what_is_wrong,
+)
 from logger.instruments.pace import Pace
-from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial
-from logger.quantities import Reading
+from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial, options_of
+from logger.quantities import Channel, Reading
+from logger.settings.drivers import ModbusRtuKeys
 
 _LONGEST = 512  # bytes of noise before an answer is given up: twice the longest frame
 # A device that keeps silent is asked less often, or the others would wait for it each time; when
@@ -135,3 +145,31 @@ class _NoAnswer(Exception):
     def __init__(self, reason: str, seen: bytes) -> None:
         super().__init__(reason)
         self.seen = seen
+
+
+def build(
+    keys: ModbusRtuKeys, channels: Sequence[Channel], now: Now, sleep_until: SleepUntil | None
+) -> Instrument:
+    """The instrument of `keys`, whose channels are `channels`."""
+    registers = [
+        Register(
+            device=one.device,
+            function={"holding": 3, "input": 4}[one.table],
+            address=one.address,
+            number=RegisterNumber(
+                type=RegisterType(one.type),
+                word_order=WordOrder(one.word_order or WordOrder.HIGH_FIRST),
+                scale=one.scale,
+            ),
+        )
+        for one in keys.channel
+    ]
+    return ModbusRtu(
+        keys.name,
+        options=options_of(keys),
+        blocks=blocks(channels, registers),
+        now=now,
+        every_s=keys.every_s,
+        within_s=keys.answer_within_s,
+        sleep_until=sleep_until,
+    )

@@ -10,11 +10,11 @@ from pathlib import Path
 from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders import one_wire
 from logger.instruments.decoders.lines import excerpt
+from logger.instruments.instrument import Instrument, Now, SleepUntil
 from logger.instruments.link import Link
 from logger.instruments.pace import Pace
 from logger.quantities import Channel, Reading
-
-KERNEL_FOLDER = Path("/sys/bus/w1/devices")  # kernel documentation, w1/w1-generic
+from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER, OneWireKeys
 
 # A conversion takes 0.75 s at 12 bit (data sheet); the kernel tries a bad one again.
 _ONE_FILE_WITHIN_S = 5.0
@@ -137,3 +137,19 @@ def _on_thread(work: Callable[[], _Read]) -> asyncio.Future[_Read | OSError]:
 
     threading.Thread(target=run, name="one-wire", daemon=True).start()
     return result
+
+
+def build(
+    keys: OneWireKeys, channels: Sequence[Channel], now: Now, sleep_until: SleepUntil | None
+) -> Instrument:
+    """The instrument of `keys`, whose channels are `channels`."""
+    return OneWire(
+        keys.name,
+        sensors=[one.field for one in keys.channel],
+        channels=channels,
+        now=now,
+        folder=keys.folder,
+        every_s=keys.every_s,
+        within_s=keys.answer_within_s,
+        sleep_until=sleep_until,
+    )

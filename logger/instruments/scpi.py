@@ -8,10 +8,12 @@ from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders import scpi
 from logger.instruments.decoders.lines import excerpt
 from logger.instruments.dialogue import Dialogue, NoAnswer
+from logger.instruments.instrument import Instrument, Now, SleepUntil
 from logger.instruments.link import Link
 from logger.instruments.pace import Pace
-from logger.instruments.serial_link import SerialOptions, open_serial
+from logger.instruments.serial_link import SerialOptions, open_serial, options_of
 from logger.quantities import Channel, Reading
+from logger.settings.drivers import ScpiKeys
 
 _GREETINGS = 3  # tries: a late answer may come in before that to *IDN?
 _MOST_ERRORS = 20  # read in one go: no error queue of an instrument ends the round
@@ -151,3 +153,21 @@ class Scpi:
             if found is None:
                 return
             self.link.refuse(f"the instrument reports {found.code} {found.text}", excerpt(answer))
+
+
+def build(
+    keys: ScpiKeys, channels: Sequence[Channel], now: Now, sleep_until: SleepUntil | None
+) -> Instrument:
+    """The instrument of `keys`, whose channels are `channels`."""
+    return Scpi(
+        keys.name,
+        options=options_of(keys),
+        queries=queries(
+            [one.query for one in keys.channel], [one.field for one in keys.channel], channels
+        ),
+        now=now,
+        start=keys.start,
+        every_s=keys.every_s,
+        within_s=keys.answer_within_s,
+        sleep_until=sleep_until,
+    )

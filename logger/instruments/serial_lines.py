@@ -5,14 +5,16 @@ from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanage
 from dataclasses import dataclass
 
 from logger.errors import DataError, InstrumentUnavailable
-from logger.instruments.decoders.lines import Line, Rejected
+from logger.instruments.decoders.lines import Format, Line, LineDecoder, Rejected
 from logger.instruments.dialogue import Dialogue, NoAnswer
+from logger.instruments.instrument import Instrument, Now, SleepUntil
 from logger.instruments.link import Link
 from logger.instruments.pace import Pace
-from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial
-from logger.instruments.tagged_lines import LineSource
+from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial, options_of
+from logger.instruments.tagged_lines import LineSource, TaggedLines
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
+from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKeys
 
 _UNANSWERED_ROUNDS = 3  # in a row, before the port is opened anew (our choice)
 
@@ -123,3 +125,63 @@ class SerialLines:
             except DataError as error:
                 self.link.refuse(str(error), f"{value:g} {unit}", channel.name)
         return readings
+
+
+_END = {"crlf": "\r\n", "lf": "\n", "cr": "\r"}
+
+
+def build(
+    keys: CsvKeys | PairsKeys | JsonKeys,
+    channels: Sequence[Channel],
+    now: Now,
+    sleep_until: SleepUntil | None,
+) -> Instrument:
+    """The instrument of `keys`, whose channels are `channels`."""
+    _lines(keys)  # to refuse now what it would refuse at each opening
+    return SerialLines(
+        keys.name,
+        options=options_of(keys),
+        channels=channels,
+        decoder=lambda: _lines(keys),
+        now=now,
+        talk=Talk(
+            start=keys.start,
+            poll=keys.poll,
+            end=_END[keys.command_end],
+            every_s=keys.every_s,
+            within_s=keys.answer_within_s,
+        ),
+        sleep_until=sleep_until,
+    )
+
+
+def _lines(keys: CsvKeys | PairsKeys | JsonKeys) -> LineSource:
+    """A fresh decoder of the instrument's lines, or one for each of its devices."""
+    devices: dict[str, list[tuple[int, int]]] = {}
+    if isinstance(keys, CsvKeys):
+        for place, one in enumerate(keys.channel):
+            if one.device is not None:
+                devices.setdefault(one.device, []).append((place, one.field))
+    drop_head = not keys.poll
+    if not devices or not isinstance(keys, CsvKeys):
+        return _decoder(keys, [one.field for one in keys.channel], drop_head=drop_head)
+    if sum(map(len, devices.values())) < len(keys.channel):
+        raise DataError("either each channel names its device, or none does")
+    return TaggedLines(
+        {
+            device: (
+                _decoder(keys, [field for _, field in fields], drop_head=False),
+                [place for place, _ in fields],
+            )
+            for device, fields in devices.items()
+        },
+        separator=keys.separator or ",",
+        drop_head=drop_head,
+    )
+
+
+def _decoder(
+    keys: CsvKeys | PairsKeys | JsonKeys, fields: Sequence[int | str], *, drop_head: bool
+) -> LineDecoder:
+    form = keys.model_dump(include={"separator", "decimal", "columns"})  # those that it has
+    return LineDecoder(Format(keys.format), fields, **form, drop_head=drop_head)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from serial import Serial, SerialException
 
 from logger.errors import InstrumentError, InstrumentRefused, InstrumentUnavailable
+from logger.settings.drivers.wired_keys import SerialKeys
 
 _ONE_READ = 4096  # bytes: a terminal's whole buffer (Linux, N_TTY_BUF_SIZE)
 _WRITE_WITHIN_S = 2.0  # a command of 64 bytes takes 0.5 s at 1200 Bd
@@ -34,6 +35,18 @@ class SerialOptions:
     # None: as the system leaves them at opening. Many boards restart when DTR rises.
     dtr: bool | None = None
     rts: bool | None = None
+
+
+def options_of(keys: SerialKeys) -> SerialOptions:
+    """How the port of an instrument is opened."""
+    return SerialOptions(
+        port=keys.port,
+        baud=keys.baud,
+        parity=keys.parity[0].upper(),
+        stop_bits=keys.stop_bits,
+        dtr=keys.dtr,
+        rts=keys.rts,
+    )
 
 
 class SerialLink:

@@ -16,6 +16,7 @@ from pydantic import (
 
 from logger.burn import entries
 from logger.burn.entries import Entry
+from logger.burn.safety import confirmed
 from logger.errors import DataError, Refused
 from logger.publish.topics import one_line
 from logger.quantities import Place, Position, Quantity
@@ -90,7 +91,7 @@ class LitCommand(Command):
             trial=self.trial,
             tester=self.tester,
             watched_by=self.watched_by or self.by,
-            checks=tuple(self.checks),
+            checks=confirmed(self.checks),
         )
 
 

@@ -85,11 +85,12 @@ class Record:
     alarms: tuple[AlarmStory, ...]
     diary: tuple[DiaryLine, ...]
     watched_by: tuple[str, ...]
-    checks: tuple[str, ...]  # what was confirmed before lighting
+    checks: tuple[str, ...] | None  # confirmed before lighting; None: nobody was asked
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption
     outlook: str = ""  # on the burns to come, from all of the trial
+    looser: tuple[str, ...] = ()  # limits that warned later than their defaults
     settings_text: str  # the settings in force, as they stood
     versions: Mapping[str, str]  # of the program, and of what it ran on
 

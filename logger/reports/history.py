@@ -162,9 +162,9 @@ def watchers(burn: Burn, entries: Iterable[Entry]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for name in (*names, burn.watched_by) if name))
 
 
-def checks(entries: Iterable[Entry]) -> tuple[str, ...]:
+def checks(entries: Iterable[Entry]) -> tuple[str, ...] | None:
     """What was confirmed before lighting."""
-    return next((entry.checks for entry in entries if isinstance(entry, Lit)), ())
+    return next((entry.checks for entry in entries if isinstance(entry, Lit)), None)
 
 
 def _line(*, at_s: float, entered_s: float, text: str, by: str) -> DiaryLine:

@@ -11,6 +11,7 @@ from logger.alarms.lifecycle import Priority
 from logger.alarms.words import Words, duration
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
+from logger.burn.safety import unconfirmed
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
@@ -71,7 +72,7 @@ class _Say:
         if found.rate_g_per_h is not None:
             said += f", {self.mass(found.rate_g_per_h)} an hour"
         if found.used_share is not None:
-            said += f"; half-way, {100.0 * found.used_share:.0f} % of all its wax was gone"
+            said += f"; by mid-burn {100.0 * found.used_share:.0f} % of the wax was used"
         return said
 
     def clock(self, at_s: float) -> str:
@@ -123,7 +124,7 @@ _MONTHS = (
 )  # fmt: skip - in English whatever the system's language is
 
 _WORDS = {
-    Outcome.PASS: "Stayed under your limit",
+    Outcome.PASS: "Stayed under the limit",
     Outcome.FAIL: "Failed",
     Outcome.UNDECIDED: "Undecided",
 }
@@ -144,6 +145,7 @@ def record_html(record: Record) -> str:
             say=_Say(record=record),
             duration=duration,
             warmest_room_c=WARMEST_ROOM_C,
+            not_confirmed=() if record.checks is None else unconfirmed(record.checks),
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
             narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
             alarms=list(together(record.alarms)),

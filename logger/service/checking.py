@@ -15,7 +15,8 @@ from logger.messages import Message, rounded
 from logger.publish.mqtt import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
-from logger.service.core import NO_ENGINE, bench_of
+from logger.service.core import NO_ENGINE, bench_of, words_of
+from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
@@ -68,8 +69,15 @@ def check_bench(settings: Settings) -> Report:
         bench = client.now(settings)
         assert bench is not None
         broker = asyncio.run(_broker(settings))
-        return Report(items=(*_running(bench, settings), *broker, *_engine(settings)))
-    return Report(items=(*asyncio.run(_try_all(settings)), *_engine(settings)))
+        found = (*_running(bench, settings), *broker, *_engine(settings))
+    else:
+        found = (*asyncio.run(_try_all(settings)), *_engine(settings))
+    return Report(items=(*found, *_looser(settings)))
+
+
+def _looser(settings: Settings) -> Iterable[Item]:
+    for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
+        yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
 
 
 def _running(bench: Message, settings: Settings) -> Iterable[Item]:

@@ -10,16 +10,20 @@ import signal
 import sys
 import tempfile
 import time
+from collections import deque
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from logger import settings
+from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.alarms.words import duration
-from logger.burn.entries import InSight, Lit, Note, Out
+from logger.burn import safety
+from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.clock import SteppedClock
-from logger.errors import UsageError, WickbenchError
+from logger.errors import Refused, UsageError, WickbenchError
 from logger.messages import printable
 from logger.pipeline import Output
 from logger.reports.write import write
@@ -30,26 +34,33 @@ from logger.service.run import Service, run
 from logger.service.wirings import WIRINGS, Wiring
 from logger.store import queries
 from logger.timestamps import rfc3339
-from simulators.scenarios import Scenario, first_light
+from simulators.scenarios import SCENARIOS, Scenario
 
 SEED = 7
 BEFORE_S = 60  # cold readings before the candle is lit
 COOLING_S = 1800  # watched after it is out
 PLUG_PULLED_S = 5400  # into the burn; and back after ...
 PLUG_OUT_S = 40
+NOTE_S = 9000  # into the burn
+REACTION_S = 60  # from an alarm until the person is at the candle
 PROGRESS_S = 900  # a line about the burn this often
 
 TRIAL = "marigold-jar-wick-6"
 WATCHER = "Ines"
 
 
-def demonstrate(folder: Path | None, *, stay: bool, bench: str = "serial") -> None:
+def demonstrate(
+    folder: Path | None, *, stay: bool, bench: str = "serial", scenario: str = "first-light"
+) -> None:
     """Run the demonstration, leaving bench.toml, readings.csv and record.html in `folder`.
 
-    `bench` names how the candle is wired. Raises UsageError where there is none of that name.
+    `bench` names how the candle is wired, `scenario` what candle it is. Raises UsageError where
+    there is none of that name.
     """
     if bench not in WIRINGS:
         raise UsageError(f"--bench {bench}: there are {', '.join(WIRINGS)}")
+    if scenario not in SCENARIOS:
+        raise UsageError(f"--scenario {scenario}: there are {', '.join(SCENARIOS)}")
     if folder is None:
         folder = Path(tempfile.mkdtemp(prefix="wickbench-demo-"))
     elif (folder / "data").exists():
@@ -57,16 +68,16 @@ def demonstrate(folder: Path | None, *, stay: bool, bench: str = "serial") -> No
     folder = folder.absolute()
     folder.mkdir(parents=True, exist_ok=True)
     logging.basicConfig(level=logging.ERROR, stream=sys.stderr)
-    scenario = first_light(SEED)
-    length_s = BEFORE_S + scenario.burn_s + COOLING_S
+    candle = SCENARIOS[scenario](SEED)
+    length_s = BEFORE_S + candle.burn_s + COOLING_S
     # It ends about now. On a whole minute, so that it goes the same way whenever it is started.
     clock = SteppedClock((time.time() - length_s) // 60.0 * 60.0)
-    wiring = WIRINGS[bench](scenario, folder)
+    wiring = WIRINGS[bench](candle, folder)
     configuration = folder / "bench.toml"
-    configuration.write_text(_bench_toml(scenario, folder, wiring), encoding="utf-8")
+    configuration.write_text(_bench_toml(candle, folder, wiring), encoding="utf-8")
     loaded = settings.load(configuration)
     with wiring:
-        evening = _Evening(scenario, wiring, clock, folder, stay=stay or sys.stdout.isatty())
+        evening = _Evening(candle, wiring, clock, folder, stay=stay or sys.stdout.isatty())
         asyncio.run(run(loaded, clock, evening.watch))
 
 
@@ -91,7 +102,7 @@ class _Evening:
         self._lit_s = self._start_s + BEFORE_S
         self._out_s = self._lit_s + scenario.burn_s
         self._next_progress_s = self._lit_s
-        self._asked_s: float | None = None
+        self._agenda: deque[tuple[float, Entry]] = deque()  # what the person does, and when
 
     async def watch(self, service: Service) -> None:
         """Light, watch, put out, and hand over the record."""
@@ -121,7 +132,7 @@ class _Evening:
                 trial=TRIAL,
                 tester="M6",
                 watched_by=WATCHER,
-                checks=("surroundings clear", "no draught", "smoke alarm works", "lid ready"),
+                checks=tuple(safety.CHECKS.values()),
             )
         )
         await self._until(self._lit_s + PLUG_PULLED_S)
@@ -131,13 +142,14 @@ class _Evening:
             await self._second()
         await self._wiring.put_back()
         self._tell("the plug is back in")
-        await self._until(self._lit_s + 2 * PLUG_PULLED_S)
+        await self._until(self._lit_s + NOTE_S)
         note = "flame 22 mm, steady; melt pool at the wall all round; no soot"
         await self._service.enter(
             Note(**self._stamps("note"), station=self._scenario.station, text=note)
         )
         await self._until(self._out_s)
         self._scenario.extinguish()
+        self._out_s = self._clock.now_s()
         await self._service.enter(Out(**self._stamps("out"), station=self._scenario.station))
         await self._until(self._out_s + COOLING_S)
         # The last word is a reading: a tick after it would be one that replay cannot know of.
@@ -148,16 +160,33 @@ class _Evening:
         return {"at_s": now_s, "entered_s": now_s, "id": f"demonstration-{name}", "by": WATCHER}
 
     async def _until(self, at_s: float) -> None:
-        while self._clock.now_s() < at_s:
+        """Let the evening go on until `at_s`, or until the person puts the candle out."""
+        while self._clock.now_s() < min(at_s, self._out_s if self._scenario.lit else at_s):
             await self._second()
-            await self._answer()
+            await self._act()
 
-    async def _answer(self) -> None:
-        """When the bench asks who watches, the person at it says so a minute later."""
-        if self._asked_s is not None and self._clock.now_s() >= self._asked_s + 60.0:
-            self._asked_s = None
-            name = f"sight-{self._clock.now_s():.0f}"
-            await self._service.enter(InSight(**self._stamps(name), station=self._scenario.station))
+    async def _act(self) -> None:
+        """What the person at the bench does by now: answer, acknowledge."""
+        while self._agenda and self._clock.now_s() >= self._agenda[0][0]:
+            _, entry = self._agenda.popleft()
+            with suppress(Refused):  # an alarm that is over by now
+                await self._service.enter(entry)
+
+    def _obey(self, output: Output) -> None:
+        """A person does what the bench says: a minute to get there, at the limit to put it out."""
+        there_s = self._clock.now_s() + REACTION_S
+        stamps: dict[str, Any] = {"at_s": there_s, "entered_s": there_s, "by": WATCHER}
+        match output:
+            case BurnEvent(event="who-watches", id=name, station=station):
+                entry = InSight(**stamps, id=f"sight-{name}", station=station)
+                self._agenda.append((there_s, entry))
+            case AlarmEvent(alarm=alarm) if output.tells and output.what != "reminded":
+                if alarm.finding.priority.rank < Priority.CAUTION.rank:
+                    return
+                seen = Acknowledge(**stamps, id=f"seen-{output.id}", alarm=alarm.key, where="page")
+                self._agenda.append((there_s, seen))
+                if alarm.finding.rule == "wall-limit":
+                    self._out_s = min(self._out_s, there_s)
 
     async def _second(self) -> None:
         """One second of bench time: what is measured, folded, then the clock goes on."""
@@ -173,8 +202,7 @@ class _Evening:
         for line in said(outputs):
             self._tell(line.removeprefix("\a"))
         for output in outputs:
-            if isinstance(output, BurnEvent) and output.event == "who-watches":
-                self._asked_s = output.time_s
+            self._obey(output)
             if isinstance(output, BurnStatus) and output.at_s >= self._next_progress_s:
                 self._next_progress_s += PROGRESS_S
                 self._tell(self._progress(output))
@@ -188,7 +216,8 @@ class _Evening:
         side = "under" if status.margin_c >= 0.0 else "over"
         return (
             f"hottest measured place {words.of(hottest.value_c)} ± {words.spread(expanded_k)}"
-            f" ({hottest.place}); with that {words.spread(abs(status.margin_c))} {side} the limit"
+            f" ({hottest.place}); {words.spread(abs(status.margin_c))} {words.symbol} {side} the"
+            " limit, counting ±"
         )
 
     def _tell(self, text: str) -> None:

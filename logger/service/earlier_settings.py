@@ -18,7 +18,7 @@ def changed_since(settings: Settings, earlier_text: str) -> Collection[str]:
         return ()
     now = _meanings(settings)
     try:
-        earlier = _meanings(parse(earlier_text, settings.path))
+        earlier = _meanings(parse(earlier_text, settings.path, stored=True))
     except SettingsError:
         return tuple(now)
     return tuple(name for name, meaning in now.items() if earlier.get(name) != meaning)
@@ -26,12 +26,10 @@ def changed_since(settings: Settings, earlier_text: str) -> Collection[str]:
 
 def _meanings(settings: Settings) -> dict[str, object]:
     """What decides where a channel's numbers come from and what they mean, by its name."""
-    return {
-        channel.name: (
-            replace(instrument, channels=(), fields=(), silent_after_s=None),
-            field,
-            replace(channel, averaging=Averaging(), silent_after_s=None),
-        )
-        for instrument in settings.instruments
-        for channel, field in zip(instrument.channels, instrument.fields, strict=True)
-    }
+    found: dict[str, object] = {}
+    for instrument in settings.instruments:
+        link = instrument.keys.model_dump(exclude={"channel", "averaging", "silent_after_s"})
+        for channel, keys in zip(instrument.channels, instrument.keys.channel, strict=True):
+            core = replace(channel, averaging=Averaging(), silent_after_s=None)
+            found[channel.name] = link, keys.model_dump(exclude={"averaging"}), core
+    return found

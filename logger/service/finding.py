@@ -15,11 +15,12 @@ from typing import Any
 from logger.clock import RealClock
 from logger.errors import InstrumentError, ServiceUnreachable
 from logger.instruments.drivers import build
-from logger.instruments.one_wire import KERNEL_FOLDER
 from logger.messages import Message, rounded
-from logger.quantities import Channel, Place, Position, Quantity
+from logger.quantities import Averaging, Quantity
 from logger.service import client, proposals
 from logger.settings import InstrumentSettings, Settings
+from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER, OneWireKeys
+from logger.settings.drivers.wired_keys import SerialKeys
 
 _THERMOMETER = re.compile(r"(10|22|28|3b|42)-[0-9a-f]{12}", re.ASCII)  # kernel, w1_therm's families
 _ONE_SENSOR_S = 1.5  # twice a conversion of 0.75 s (data sheet)
@@ -137,7 +138,11 @@ def _ports(
 ) -> Iterator[Port]:
     adapters = {os.path.realpath(one.device): one for one in _plugged(places)}
     stable = _stable_names(places.serial)
-    configured = {os.path.realpath(one.port): one.name for one in instruments if one.port}
+    configured = {
+        os.path.realpath(one.keys.port): one.name
+        for one in instruments
+        if isinstance(one.keys, SerialKeys)
+    }
     states = {link["name"]: link for link in now["instruments"]} if now else {}
     holders = _holders(places.processes, {*adapters, *stable})
     for device in sorted({*adapters, *stable}, key=lambda one: (stable.get(one, one), one)):
@@ -221,14 +226,12 @@ def _sensors(
     with suppress(OSError):
         ids = sorted(one.name for one in folder.iterdir() if _THERMOMETER.fullmatch(one.name))
     on_bus = [
-        one
+        one.keys
         for one in instruments
-        if one.driver == "one-wire" and (one.folder or KERNEL_FOLDER) == folder
+        if isinstance(one.keys, OneWireKeys) and one.keys.folder == folder
     ]
     configured = {
-        field: (one.name, channel.name)
-        for one in on_bus
-        for field, channel in zip(one.fields, one.channels, strict=True)
+        channel.field: (keys.name, channel.name) for keys in on_bus for channel in keys.channel
     }
     if now is not None and on_bus:  # another question would hold up the service's own
         values = _heard(now)
@@ -258,21 +261,9 @@ def _heard(now: Message) -> dict[str, float | None]:
 
 async def _asked(folder: Path, ids: list[str]) -> tuple[dict[str, float | None], dict[str, str]]:
     """What each sensor says, and why those that say nothing do not."""
-    room = Place(position=Position.ROOM)
-    channels = [
-        Channel(name=one, instrument="find", quantity=Quantity.TEMPERATURE, place=room)
-        for one in ids
-    ]
-    bus = build(
-        InstrumentSettings(
-            name="find",
-            driver="one-wire",
-            folder=folder,
-            fields=tuple(ids),
-            channels=tuple(channels),
-        ),
-        RealClock().now_s,
-    )
+    channels = [{"name": one, "place": "room", "unit": "degC", "field": one} for one in ids]
+    keys = OneWireKeys.model_validate({"name": "find", "folder": str(folder), "channel": channels})
+    bus = build(keys.settings(Averaging()), RealClock().now_s)
     values: dict[str, float | None] = {}
     reason = "no answer"
     try:

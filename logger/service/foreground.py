@@ -13,7 +13,8 @@ from logger.clock import RealClock
 from logger.hub import Follower
 from logger.messages import ended, printable, told
 from logger.pipeline import Output
-from logger.service.core import NO_ENGINE
+from logger.service.core import NO_ENGINE, words_of
+from logger.service.looser import looser
 from logger.service.run import Service, run
 from logger.settings import Settings
 
@@ -68,6 +69,8 @@ async def _until_signal(settings: Settings) -> None:
         for line in service.way_in.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)
         say(CAUTION)
+        for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
+            say(f"CAUTION: {line}")
         if settings.influx is not None:
             say(NO_ENGINE)
         if settings.mqtt is None:

@@ -4,8 +4,8 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from logger.instruments.one_wire import KERNEL_FOLDER
 from logger.settings import Settings
+from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER
 
 _LONGEST_NAME = 24  # of what is made up: the owner will call it something better anyway
 
@@ -45,10 +45,9 @@ format = "csv"             # or "json", "pairs"
 
 [[instrument.channel]]
 name = "{channel}"
-quantity = "temperature"   # or "mass", "humidity"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = 0                  # the column, counted from 0
-unit = "degC"
+unit = "degC"              # or "g" of a balance, "percent" of a hygrometer
 """
 
 
@@ -64,8 +63,7 @@ driver = "one-wire"
 {elsewhere}
 [[instrument.channel]]
 name = "{channel}"
-quantity = "temperature"
-place = "room"             # or "wall" with station, height and clock
+place = "room"             # or "wall" with station, height, clock and kind
 field = "{id}"
 unit = "degC"
 """

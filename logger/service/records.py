@@ -29,6 +29,7 @@ from logger.reports.heat import heat
 from logger.reports.history import AlarmStory, checks, diary, silences, stories, watchers
 from logger.service import record_messages
 from logger.service.core import VERSION, words_of
+from logger.service.looser import looser
 from logger.settings import Settings
 from logger.settings.files import parse
 from logger.store.queries import Reader, open_read
@@ -123,6 +124,9 @@ def load(reader: Reader, burn_id: str) -> Record:
         weighed=consumption(of_trial)[burn.id],
         outlook=_outlook(of_trial, stored).text,
         settings_text=stored.settings.text,
+        looser=tuple(
+            looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
+        ),
         versions={"wickbench": VERSION},
     )
 
@@ -220,7 +224,7 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     text = reader.burn_settings(burn.id)
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
-    settings = parse(text, Path(f"settings of {burn.id}"))
+    settings = parse(text, Path(f"settings of {burn.id}"), stored=True)
     read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)

@@ -309,6 +309,7 @@ def _instrument(name: str, driver: str, **keys: object) -> str:
 def _channel(channel: SimulatedChannel, **where: object) -> str:
     difference = {"temperature": f"delta_{channel.unit}"}.get(channel.quantity, channel.unit)
     accuracy = {"temperature": 0.3, "mass": 0.02, "humidity": 3.0}[channel.quantity]
+    contact = channel.position in ("wall", "rim", "base") and channel.emissivity is None
     keys = {
         "name": channel.name,
         "station": channel.station,
@@ -320,6 +321,8 @@ def _channel(channel: SimulatedChannel, **where: object) -> str:
         "unit": channel.unit,
         "resolution": f"{channel.resolution:g} {difference}",
         "accuracy": f"{accuracy:g} {difference}",
+        "kind": "contact" if contact else None,  # an emissivity says infrared
+        "coupling": f"0.1 {difference}" if contact else None,  # simulated probes sit on the glass
         "emissivity": channel.emissivity,
         "emissivity_set": channel.emissivity_set,
         "reflected": channel.reflected,

@@ -3,18 +3,11 @@
 Every fault is reported at once, each with its line and what to write instead.
 """
 
+from logger.settings.bench import AlarmSettings, BenchSettings, Settings
+from logger.settings.drivers import InstrumentSettings
 from logger.settings.files import find, load, parse
-from logger.settings.model import (
-    AlarmSettings,
-    BenchSettings,
-    InfluxSettings,
-    InstrumentSettings,
-    MqttSettings,
-    Secret,
-    Settings,
-    TlsSettings,
-    WebSettings,
-)
+from logger.settings.secret import Secret
+from logger.settings.ways_out import InfluxSettings, MqttSettings, TlsSettings, WebSettings
 
 __all__ = [
     "AlarmSettings",

@@ -1,14 +1,15 @@
 """[[instrument.channel]]: one quantity at one place."""
 
 import re
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Annotated, Any, Literal
 
-from logger.burn.limits import Station
+from pydantic import StrictBool, ValidationInfo, field_validator
+
 from logger.conditioning.infrared import FINISHES
+from logger.errors import DataError
 from logger.quantities import (
-    NTC_BETA_K,
-    NTC_R25_OHM,
     VESSEL_POSITIONS,
     Averaging,
     Channel,
@@ -17,196 +18,271 @@ from logger.quantities import (
     Position,
     Quantity,
     Transducer,
-    Unit,
 )
 from logger.settings import forms
-from logger.settings.model import InstrumentSettings
-from logger.settings.sections import unique_name
-from logger.settings.table import Form, Table, nearest
-from logger.units import Dimension, unit_of
+from logger.settings.keys import Fault, Form, Keys, key, nearest
+from logger.units import Dimension, quantity_of, unit_of
 
-
-class Channels:
-    """The channels of a bench, of all its instruments, and what they must agree on."""
-
-    def __init__(self, stations: Sequence[Station]) -> None:
-        self._stations = [station.name for station in stations]
-        self._lines: dict[str, int] = {}
-        self._read: list[tuple[Table, Channel]] = []
-
-    def read(self, table: Table, instrument: InstrumentSettings, averaging: Averaging) -> Channel:
-        """One [[instrument.channel]], but for the key that its driver reads."""
-        quantity = table.need(
-            "quantity", forms.choice(Quantity, Quantity.TEMPERATURE), instead=Quantity.TEMPERATURE
-        )
-        station = self._station(table)
-        transducer, unit = _input(table, quantity)
-        step = forms.difference(quantity, _DIFFERENCES[quantity])
-        calibration = table.table("calibration")
-        channel = Channel(
-            name=unique_name(table, '"jar-a-wall-3"', self._lines),
-            instrument=instrument.name,
-            quantity=quantity,
-            place=_place(table, station),
-            station=station,
-            unit=unit,
-            transducer=transducer,
-            **_sensor(table, transducer),
-            kind=_kind(table),
-            coupling=table.take("coupling", forms.more_than_zero(step), None),
-            lag_s=table.take(
-                "lag", forms.more_than_zero(forms.quantity(Dimension.DURATION, '"8 s"')), 0.0
-            ),
-            emissivity=_emissivity(table),
-            emissivity_measured=table.take("emissivity_measured", forms.FLAG, False),
-            emissivity_set=table.take("emissivity_set", forms.EMISSIVITY, 1.0),
-            reflected=table.take("reflected", Form(read=_reflected, example='"room"'), None),
-            accuracy=table.take("accuracy", forms.more_than_zero(step), None),
-            calibration_offset=calibration.take("offset", step, 0.0),
-            resolution=table.take("resolution", forms.more_than_zero(step), None),
-            silent_after_s=instrument.silent_after_s,
-            averaging=averaging,
-        )
-        calibration.done()
-        self._read.append((table, channel))
-        return channel
-
-    def check_reflected(self) -> None:
-        """`reflected` may name a channel that comes later, so all must have been read."""
-        temperatures = [
-            channel.name
-            for _, channel in self._read
-            if channel.name and channel.quantity is Quantity.TEMPERATURE
-        ]
-        for table, channel in self._read:
-            others = [name for name in temperatures if name != channel.name]
-            if isinstance(channel.reflected, str) and channel.reflected not in others:
-                known = nearest(channel.reflected, others) if others else 'write "22 degC"'
-                table.fault(
-                    "reflected",
-                    f'no other temperature channel is called "{channel.reflected}"; {known}',
-                )
-
-    def _station(self, table: Table) -> str | None:
-        station = table.take("station", forms.text('"jar-a"'), None)
-        if station is not None and station not in self._stations:
-            known = (
-                nearest(station, self._stations)
-                if self._stations
-                else f'write [[station]] with name = "{station}" above'
-            )
-            table.fault("station", f'no station is called "{station}"; {known}')
-        return station
-
-
+# What meets a vessel, or its wax, errs by how it does so: that must be known before it is judged.
+_ON_CANDLE = VESSEL_POSITIONS | {Position.MELT_POOL}
 _DIFFERENCES = {
     Quantity.TEMPERATURE: '"1.5 delta_degC"',
     Quantity.MASS: '"0.1 g"',
     Quantity.HUMIDITY: '"3 percent"',
 }
-_UNITS: Mapping[Quantity | Dimension, str] = {
-    Quantity.TEMPERATURE: '"degC"',
-    Quantity.MASS: '"g"',
-    Quantity.HUMIDITY: '"percent"',
-    Dimension.VOLTAGE: '"mV"',
-    Dimension.RESISTANCE: '"ohm"',
-}
-_ELECTRICAL = {
+_ELECTRICAL: Mapping[Transducer, Dimension] = {
     Transducer.THERMOCOUPLE_K: Dimension.VOLTAGE,
     Transducer.THERMOCOUPLE_T: Dimension.VOLTAGE,
     Transducer.PT100: Dimension.RESISTANCE,
     Transducer.NTC: Dimension.RESISTANCE,
 }
-
-
-def _input(table: Table, quantity: Quantity) -> tuple[Transducer, Unit]:
-    """What comes over the link, and what makes a temperature of it."""
-    transducer = table.take(
-        "transducer", forms.choice(Transducer, Transducer.NONE), Transducer.NONE
-    )
-    if transducer is not Transducer.NONE and quantity is not Quantity.TEMPERATURE:
-        table.fault("transducer", f'gives a temperature, not {quantity}; write "none"')
-    comes: Quantity | Dimension = _ELECTRICAL.get(transducer, quantity)
-    unit = table.need("unit", forms.unit_name(comes, _UNITS[comes]), instead="")
-    return transducer, unit_of(unit, comes) if unit else Unit(name="")
-
-
-def _sensor(table: Table, transducer: Transducer) -> dict[str, Any]:
-    """What must be known of a transducer besides its kind; what is not stated is assumed."""
-    thermocouple = transducer in (Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T)
-    for keys, fits, what in (
-        (("cold_junction",), thermocouple, "a thermocouple"),
-        (("ntc_r25", "ntc_beta"), transducer is Transducer.NTC, 'transducer = "ntc"'),
-    ):
-        for key in keys:
-            if table.has(key) and not fits:
-                table.fault(key, f"belongs to {what}; leave it out")
-    degrees = forms.quantity(Quantity.TEMPERATURE, '"22 degC"')
-    ohms = forms.more_than_zero(forms.quantity(Dimension.RESISTANCE, '"10 kohm"'))
-    beta = forms.whole(1000, 10_000, "3950")
-    return {
-        "cold_junction_c": table.take("cold_junction", degrees, None),
-        "ntc_r25_ohm": table.take("ntc_r25", ohms, NTC_R25_OHM),
-        "ntc_beta_k": float(table.take("ntc_beta", beta, round(NTC_BETA_K))),
-    }
-
-
-def _kind(table: Table) -> Kind:
-    """How the instrument meets the surface; whoever states an emissivity says infrared."""
-    infrared = table.has("emissivity") or table.has("finish")
-    kind = table.take("kind", forms.choice(Kind, Kind.CONTACT), Kind.UNSTATED)
-    if infrared and kind is Kind.CONTACT:
-        key = "finish" if table.has("finish") else "emissivity"
-        table.fault(key, "a contact probe has none; leave it out")
-    if kind is Kind.INFRARED and not infrared:
-        table.fault("emissivity", "missing: infrared needs it; write emissivity = 0.92 for glass")
-    if table.has("coupling") and kind is not Kind.CONTACT:
-        table.fault("coupling", 'belongs to contact probes; write kind = "contact" beside it')
-    for key in ("emissivity_set", "emissivity_measured", "reflected"):
-        if table.has(key) and not infrared:
-            table.fault(key, "corrects nothing alone; write the surface's emissivity beside it")
-    return Kind.INFRARED if infrared and kind is Kind.UNSTATED else kind
-
-
-def _emissivity(table: Table) -> float | None:
-    """Of the surface: measured or known as a number, else that of its finish."""
-    number = table.take("emissivity", forms.EMISSIVITY, None)
-    name = table.take("finish", forms.text('"bare-glass"'), None)
-    if name is None:
-        return number
-    if number is not None:
-        table.fault("finish", "says the same as emissivity; leave one of them out")
-        return number
-    finish = FINISHES.get(name)
-    if finish is None:
-        table.fault("finish", f'no finish is called "{name}"; {nearest(name, FINISHES)}')
-    elif finish.emissivity is None:
-        table.fault(
-            "finish",
-            f"{finish.note}: no figure stands for it; measure it beside a patch of masking tape "
-            "and write emissivity = ... and emissivity_measured = true",
-        )
-    else:
-        number = finish.emissivity
-    return number
-
-
-def _place(table: Table, station: str | None) -> Place:
-    position = table.need("place", forms.choice(Position, Position.WALL), instead=Position.ROOM)
-    height = forms.more_than_zero(forms.quantity(Dimension.LENGTH, '"60 mm"'))
-    if position is Position.WALL:
-        height_mm: float | None = table.need("height", height, instead=1.0)
-    else:
-        height_mm = table.take("height", height, None)
-    clock = table.take("clock", forms.whole(1, 12, "3"), None)
-    if station is None and position in VESSEL_POSITIONS | {Position.MELT_POOL}:
-        table.fault("station", f'missing: a {position} belongs to one; write station = "jar-a"')
-    return Place(position=position, height_mm=height_mm, clock=clock)
+_THERMOCOUPLES = {Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T}
 
 
 def _reflected(value: object) -> str | float:
     """A channel's name or a temperature; no name looks like a quantity: "22 degC" has a blank."""
-    words = forms.text('"room" or "22 degC"').read(value)
+    words: str = forms.text('"room" or "22 degC"').read(value)
     if forms.is_name(words) and re.search("[a-z]", words):
         return words
-    return forms.quantity(Quantity.TEMPERATURE, '"22 degC"').read(words)
+    celsius: float = forms.quantity(Quantity.TEMPERATURE, '"22 degC"').read(words)
+    return celsius
+
+
+class CalibrationKeys(Keys):
+    """calibration: shorthand; dated records in the database win."""
+
+    offset: Any = key("is added to each value", None)  # read by the channel, as its other ones
+
+
+class ChannelKeys(Keys):
+    """What every channel has; a driver adds where it is in what the instrument sends."""
+
+    name: Annotated[str, forms.name('"jar-a-wall-3"')] = key("of the channel")
+    quantity: Quantity | None = key("left out: what its unit measures", None)
+    transducer: Transducer = key(
+        "what makes a temperature of the voltage or resistance that comes", "none"
+    )
+    unit: Annotated[str, forms.text('"degC"')] = key("that the instrument sends")
+    place: Annotated[Position, forms.word('"wall"')] = key("where it looks")
+    station: forms.Text | None = key(
+        "the candle it looks at; left out: it serves the whole bench", None
+    )
+    height_mm: forms.Millimetres | None = key("above the outside base; a wall needs it", None)
+    clock: Annotated[int, forms.whole(1, 12, "3")] | None = key(
+        "1 to 12 round the vessel, seen from above, 12 at the mark", None
+    )
+    cold_junction_c: forms.Celsius | None = key(
+        "of a thermocouple: how warm its terminals are", None
+    )
+    ntc_r25_ohm: forms.Ohms | None = key(
+        "of an ntc: its resistance at 25 degC; left out: 10 kohm", None
+    )
+    ntc_beta_k: Annotated[float, forms.whole(1000, 10_000, "3950")] | None = key(
+        "of an ntc: its B value in K; left out: 3950", None
+    )
+    finish: forms.Text | None = key("infrared only: of the surface, in place of emissivity", None)
+    emissivity: forms.Emissivity | None = key("infrared only: of the surface", None)
+    emissivity_measured: StrictBool | None = key(
+        "infrared only: found on a patch of this very vessel", None
+    )
+    emissivity_set: forms.Emissivity | None = key(
+        "infrared only: what the instrument assumes; left out: 1, it sends raw values", None
+    )
+    reflected: Annotated[str | float, Form(_reflected, '"room"')] | None = key(
+        "infrared only: what the surface reflects (mostly the room), a channel or a temperature",
+        None,
+    )
+    kind: Literal["contact", "infrared"] | None = key(
+        "a contact probe on the surface, or infrared; on a vessel or in its wax it must be there, "
+        "but where an emissivity or finish says it",
+        None,
+    )
+    accuracy: float | None = key("limit of error that its maker states", None)
+    coupling: float | None = key(
+        "of a contact probe: how far it may be off, once it has been compared", None
+    )
+    resolution: float | None = key("smallest step of its readings, if it is coarse", None)
+    calibration: CalibrationKeys = key("until it is calibrated", {})
+    lag_s: forms.Seconds | None = key("time constant with which the probe follows its place", None)
+
+    @field_validator("transducer")
+    @classmethod
+    def _gives_a_temperature(cls, transducer: Transducer, info: ValidationInfo) -> Transducer:
+        quantity = info.data.get("quantity")
+        if transducer is not Transducer.NONE and quantity not in {None, Quantity.TEMPERATURE}:
+            raise Fault(f'gives a temperature, not {quantity}; write "none"')
+        return transducer
+
+    @field_validator("unit")
+    @classmethod
+    def _unit_of_what_comes(cls, unit: str, info: ValidationInfo) -> str:
+        try:
+            if {"quantity", "transducer"} <= info.data.keys():
+                unit_of(unit, _comes(unit, info.data["quantity"], info.data["transducer"]))
+        except DataError as exc:
+            raise Fault(str(exc)) from exc
+        return unit
+
+    @field_validator("station")
+    @classmethod
+    def _candle_has_a_station(cls, station: str | None, info: ValidationInfo) -> str | None:
+        position = info.data.get("place")
+        if station is None and position in _ON_CANDLE:
+            raise Fault(f'missing: a {position} belongs to one; write station = "jar-a"')
+        return station
+
+    @field_validator("height_mm")
+    @classmethod
+    def _wall_has_a_height(cls, height_mm: float | None, info: ValidationInfo) -> float | None:
+        if height_mm is None and info.data.get("place") is Position.WALL:
+            raise Fault('missing; write height = "60 mm"')
+        return height_mm
+
+    @field_validator("cold_junction_c", "ntc_r25_ohm", "ntc_beta_k")
+    @classmethod
+    def _of_that_transducer(cls, value: float | None, info: ValidationInfo) -> float | None:
+        transducer = info.data.get("transducer")
+        if value is None or transducer is None:
+            return value
+        if info.field_name == "cold_junction_c" and transducer not in _THERMOCOUPLES:
+            raise Fault("belongs to a thermocouple; leave it out")
+        if info.field_name != "cold_junction_c" and transducer is not Transducer.NTC:
+            raise Fault('belongs to transducer = "ntc"; leave it out')
+        return value
+
+    @field_validator("ntc_beta_k")
+    @classmethod
+    def _known_on_a_candle(cls, beta_k: int | None, info: ValidationInfo) -> int | None:
+        # They are sold with 3380 to 4300 K (from memory), and between these lie 10 K at 60 degC.
+        if (
+            beta_k is None
+            and info.data.get("transducer") is Transducer.NTC
+            and _must_be_known(info)
+        ):
+            raise Fault("missing; write ntc_beta = 3950, the B value of its data sheet")
+        return beta_k
+
+    @field_validator("finish")
+    @classmethod
+    def _known_finish(cls, name: str | None) -> str | None:
+        if name is None:
+            return None
+        finish = FINISHES.get(name)
+        if finish is None:
+            raise Fault(f'no finish is called "{name}"; {nearest(name, FINISHES)}')
+        if finish.emissivity is None:
+            raise Fault(
+                f"{finish.note}: no figure stands for it; measure it beside a patch of masking "
+                "tape and write emissivity = ... and emissivity_measured = true"
+            )
+        return name
+
+    @field_validator("emissivity")
+    @classmethod
+    def _or_that_of_its_finish(cls, number: float | None, info: ValidationInfo) -> float | None:
+        finish = info.data.get("finish")
+        if number is not None and finish is not None:
+            raise Fault("says the same as finish; leave one of them out")
+        return number if finish is None else FINISHES[finish].emissivity
+
+    @field_validator("emissivity_set", "emissivity_measured", "reflected")
+    @classmethod
+    def _beside_an_emissivity(cls, value: Any, info: ValidationInfo) -> Any:
+        if value is not None and _infrared(info.data) is False:
+            raise Fault("corrects nothing alone; write the surface's emissivity beside it")
+        return value
+
+    @field_validator("kind")
+    @classmethod
+    def _kind_and_emissivity(cls, kind: str | None, info: ValidationInfo) -> str | None:
+        infrared = _infrared(info.data)
+        if infrared and kind == "contact":
+            raise Fault(
+                'a contact probe has no emissivity or finish; leave it out, or write "infrared"'
+            )
+        if infrared is False and kind == "infrared":
+            raise Fault("needs the emissivity; write emissivity = 0.92 for glass, or a finish")
+        if infrared is False and kind is None and _must_be_known(info):
+            raise Fault(
+                'missing; write kind = "contact" for a probe on the surface, or for infrared the '
+                "surface's emissivity or finish"
+            )
+        return "infrared" if infrared else kind
+
+    @field_validator("accuracy", "coupling", "resolution", mode="before")
+    @classmethod
+    def _difference(cls, value: object, info: ValidationInfo) -> float | None:
+        kind = info.data.get("kind", "contact")
+        if info.field_name == "coupling" and value is not None and kind != "contact":
+            raise Fault('belongs to contact probes; write kind = "contact" beside it')
+        return _read_difference(value, info.data, more_than_zero=True)
+
+    @field_validator("calibration")
+    @classmethod
+    def _offset(cls, written: CalibrationKeys, info: ValidationInfo) -> CalibrationKeys:
+        try:
+            offset = _read_difference(written.offset, info.data)
+        except Fault as fault:
+            raise Fault(str(fault), "offset") from None
+        return written.model_copy(update={"offset": offset})
+
+    def as_core(
+        self, instrument: str, silent_after_s: float | None, averaging: Averaging
+    ) -> Channel:
+        """As the core uses it."""
+        comes = _comes(self.unit, self.quantity, self.transducer)
+        stated = {name: getattr(self, name) for name in _AS_IN_CORE}
+        return Channel(
+            instrument=instrument,
+            quantity=comes if isinstance(comes, Quantity) else Quantity.TEMPERATURE,
+            place=Place(position=self.place, height_mm=self.height_mm, clock=self.clock),
+            unit=unit_of(self.unit, comes),
+            kind=Kind(self.kind or Kind.UNSTATED),
+            calibration_offset=self.calibration.offset or 0.0,
+            silent_after_s=silent_after_s,
+            averaging=averaging,
+            **{name: value for name, value in stated.items() if value is not None},
+        )
+
+
+_AS_IN_CORE = {field.name for field in fields(Channel)} & ChannelKeys.model_fields.keys() - {
+    "quantity", "place", "unit", "kind",
+}  # fmt: skip
+
+
+def _comes(unit: str, quantity: Quantity | None, transducer: Transducer) -> Quantity | Dimension:
+    """What comes over the link. Raises DataError where the unit measures nothing of a channel."""
+    return _ELECTRICAL.get(transducer) or quantity or quantity_of(unit)
+
+
+def _infrared(above: Mapping[str, Any]) -> bool | None:
+    """Whether an emissivity or finish is stated; None where it is wrong."""
+    known = "emissivity" in above and "finish" in above
+    return above["emissivity"] is not None if known else None
+
+
+def _must_be_known(info: ValidationInfo) -> bool:
+    """Whether it measures the temperature of a vessel or its wax, and not for a burn of before."""
+    stored = info.context is not None and info.context.stored
+    on_candle = info.data.get("place") in _ON_CANDLE
+    return on_candle and not stored and _quantity(info.data) is Quantity.TEMPERATURE
+
+
+def _quantity(above: Mapping[str, Any]) -> Quantity | None:
+    """What the keys above say that the channel measures; None where they are wrong."""
+    if not {"unit", "quantity", "transducer"} <= above.keys():
+        return None
+    comes = _comes(above["unit"], above["quantity"], above["transducer"])
+    return comes if isinstance(comes, Quantity) else Quantity.TEMPERATURE
+
+
+def _read_difference(
+    written: object, above: Mapping[str, Any], *, more_than_zero: bool = False
+) -> float | None:
+    """A difference of the quantity that the keys above tell; None where they are wrong."""
+    quantity = _quantity(above)
+    if written is None or quantity is None:
+        return None
+    form = forms.difference(quantity, _DIFFERENCES[quantity])
+    number: float = (forms.more_than_zero(form) if more_than_zero else form).checked(written)
+    return number

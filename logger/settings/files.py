@@ -8,13 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import platformdirs
+from pydantic import ValidationError
 
 from logger.errors import SettingsError
-from logger.quantities import Averaging
-from logger.settings import instruments, sections
+from logger.settings.agreement import disagreements
+from logger.settings.bench import BenchKeys, Settings, settings
+from logger.settings.keys import Context
+from logger.settings.limit_keys import over_default_limits
 from logger.settings.lines import key_lines
-from logger.settings.model import Settings
-from logger.settings.table import Report, Table
+from logger.settings.problems import found_by, said
 
 VARIABLE = "WICKBENCH_CONFIG"
 _FILE = "bench.toml"
@@ -45,30 +47,22 @@ def load(path: Path) -> Settings:
     return parse(_text_of(path), path)
 
 
-def parse(text: str, path: Path) -> Settings:
-    """The configuration that `text` says, as if it lay at `path`; raises as `load` does."""
-    values = _parsed(path.name, text)
-    report = Report(path.name, key_lines(text))
-    root = Table(report, (), values)
-    folder = path.resolve().parent
-    averaging = sections.averaging(root.table("averaging"), Averaging())
-    stations = sections.stations(root.tables("station"))
-    mqtt, influx, web = (root.optional_table(key) for key in ("mqtt", "influx", "web"))
-    settings = Settings(
-        path=path.resolve(),
-        text=text,
-        bench=sections.bench(root.table("bench"), folder),
-        limits=sections.limits(root.table("limits", beneath=sections.default_limits())),
-        stations=stations,
-        instruments=instruments.instruments(root.tables("instrument"), stations, averaging),
-        mqtt=sections.mqtt(mqtt, folder) if mqtt is not None else None,
-        influx=sections.influx(influx, folder) if influx is not None else None,
-        web=sections.web(web) if web is not None else None,
-        alarms=sections.alarms(root.table("alarms")),
-    )
-    root.done()
-    report.raise_if_any()
-    return settings
+def parse(text: str, path: Path, *, stored: bool = False) -> Settings:
+    """The configuration that `text` says, as if it lay at `path`; raises as `load` does.
+
+    `stored`: kept with a burn, and right at its time; what is asked for since may be missing.
+    """
+    stated = _parsed(path.name, text)
+    lines = key_lines(text)
+    raw = stated | {"limits": over_default_limits(stated.get("limits", {}))}
+    faults = list(disagreements(stated, lines))
+    try:
+        keys = BenchKeys.model_validate(raw, context=Context(path.resolve().parent, stored))
+    except ValidationError as exc:
+        faults += found_by(exc, lines)
+    if faults:
+        raise SettingsError(said(path.name, lines, faults))
+    return settings(keys, path.resolve(), text)
 
 
 def _existing(path: Path, said_by: str) -> Path:

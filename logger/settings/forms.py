@@ -2,17 +2,17 @@
 
 import math
 import re
+from collections.abc import Sequence
 from datetime import date, time
-from enum import StrEnum
 from pathlib import Path
-from typing import TypeVar
+from typing import Annotated
+
+from pydantic import AfterValidator, ValidationInfo
 
 from logger.errors import DataError
 from logger.quantities import Quantity
-from logger.settings.table import Form
+from logger.settings.keys import Form
 from logger.units import Dimension, parse_difference, parse_quantity, unit_of
-
-E = TypeVar("E", bound=StrEnum)
 
 _NAME = re.compile(r"[a-z0-9-]+", re.ASCII)
 _NO_CHANNEL = "-"  # stands for "no channel" in topics
@@ -20,12 +20,12 @@ _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
 _ADDRESS = re.compile(r"(?:\[([0-9a-fA-F:.]+)\]|([^\s:/\[\]]+)):(\d{1,5})", re.ASCII)
 
 
-def is_name(text: str) -> bool:
+def is_name(text: object) -> bool:
     """Whether `text` can name a station, an instrument or a channel."""
-    return _NAME.fullmatch(text) is not None and text != _NO_CHANNEL
+    return isinstance(text, str) and _NAME.fullmatch(text) is not None and text != _NO_CHANNEL
 
 
-def name(example: str) -> Form[str]:
+def name(example: str) -> Form:
     """A name: small letters, digits and hyphens, as topics and files can carry it."""
 
     def read(value: object) -> str:
@@ -36,106 +36,96 @@ def name(example: str) -> Form[str]:
             )
         return words
 
-    return Form(read=read, example=example)
+    return Form(read, example)
 
 
-def text(example: str) -> Form[str]:
+def word(example: str) -> Form:
+    """One of the words that its type lists."""
+    return Form(lambda value: value, example)
+
+
+def text(example: str) -> Form:
     """Any text but an empty one."""
-    return Form(read=lambda value: _text(value, example), example=example)
+    return Form(lambda value: _text(value, example), example)
 
 
-def texts(example: str) -> Form[tuple[str, ...]]:
+def texts(example: str) -> Form:
     """A list of texts."""
 
     def read(value: object) -> tuple[str, ...]:
-        if not isinstance(value, list):
-            raise DataError(f"{_seen(value)} is no list; write {example}")
+        if not isinstance(value, Sequence) or isinstance(value, str):
+            raise DataError(f"{seen(value)} is no list; write {example}")
         return tuple(_text(each, example) for each in value)
 
-    return Form(read=read, example=example)
+    return Form(read, example)
 
 
-def path(folder: Path, example: str) -> Form[Path]:
-    """A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
-
-    def read(value: object) -> Path:
-        words = _text(value, example)
-        try:
-            return folder / Path(words).expanduser()
-        except RuntimeError as exc:
-            raise DataError(f'"{words}" has no home folder here; write a full path') from exc
-
-    return Form(read=read, example=example)
+def _path(value: object) -> Path:
+    if isinstance(value, Path):  # from another part of this program
+        return value
+    words = _text(value, '"bench-data" or "~/bench-data"')
+    try:
+        return Path(words).expanduser()
+    except RuntimeError as exc:
+        raise DataError(f'"{words}" has no home folder here; write a full path') from exc
 
 
-def whole(low: int, high: int, example: str) -> Form[int]:
+def _beside(path: Path, info: ValidationInfo) -> Path:
+    return path if info.context is None else info.context.folder / path
+
+
+def whole(low: int, high: int, example: str) -> Form:
     """A whole number from `low` to `high`."""
 
     def read(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
             raise DataError(
-                f"{_seen(value)} is no whole number from {low} to {high}; write {example}, say"
+                f"{seen(value)} is no whole number from {low} to {high}; write {example}, say"
             )
         return value
 
-    return Form(read=read, example=example)
+    return Form(read, example)
 
 
-def choice(members: type[E], example: E) -> Form[E]:
-    """One word of a list."""
-
-    def read(value: object) -> E:
-        try:
-            return members(_text(value, f'"{example}"'))
-        except ValueError:
-            words = ", ".join(f'"{member}"' for member in members)
-            raise DataError(f"{_seen(value)} is not known; write one of {words}") from None
-
-    return Form(read=read, example=f'"{example}"')
-
-
-def quantity(of: Quantity | Dimension, example: str) -> Form[float]:
+def quantity(of: Quantity | Dimension, example: str) -> Form:
     """A number with its unit, in the unit used inside."""
-    return Form(read=lambda value: parse_quantity(_with_unit(value, example), of), example=example)
+    return Form(lambda value: parse_quantity(_with_unit(value, example), of), example)
 
 
-def difference(of: Quantity, example: str) -> Form[float]:
+def difference(of: Quantity, example: str) -> Form:
     """A difference of two values of a channel, in the unit used inside."""
-    return Form(
-        read=lambda value: parse_difference(_with_unit(value, example), of), example=example
-    )
+    return Form(lambda value: parse_difference(_with_unit(value, example), of), example)
 
 
-def more_than_zero(form: Form[float]) -> Form[float]:
+def more_than_zero(form: Form) -> Form:
     """`form`, but neither zero nor less."""
 
     def read(value: object) -> float:
-        number = form.read(value)
+        number: float = form.read(value)
         if number <= 0.0:
             raise DataError(
-                f"{_seen(value)} is not more than zero; write for example {form.example}"
+                f"{seen(value)} is not more than zero; write for example {form.example}"
             )
         return number
 
-    return Form(read=read, example=form.example)
+    return Form(read, form.example)
 
 
-def unit_name(of: Quantity | Dimension, example: str) -> Form[str]:
+def duration(example: str) -> Form:
+    """A time that something lasts, more than none, in seconds."""
+    return more_than_zero(quantity(Dimension.DURATION, example))
+
+
+def unit_name(of: Quantity | Dimension, example: str) -> Form:
     """The name of a unit, as the tables spell it."""
-    return Form(read=lambda value: unit_of(_text(value, example), of).name, example=example)
-
-
-def _flag(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise DataError(f"{_seen(value)} is neither; write true or false")
-    return value
+    return Form(lambda value: unit_of(_text(value, example), of).name, example)
 
 
 def _emissivity(value: object) -> float:
     number = float(value) if isinstance(value, int | float) else math.nan
     if isinstance(value, bool) or not 0.0 < number <= 1.0:
         raise DataError(
-            f"{_seen(value)} is no emissivity; write a number over 0 up to 1, 0.92 for glass"
+            f"{seen(value)} is no emissivity; write a number over 0 up to 1, 0.92 for glass"
         )
     return number
 
@@ -152,45 +142,44 @@ def _variable(value: object) -> str:
 def _address(value: object) -> tuple[str, int]:
     match = _ADDRESS.fullmatch(_text(value, '"127.0.0.1:8470"'))
     if match is None or int(match[3]) > 65_535:
-        raise DataError(f'{_seen(value)} is no address and port; write "127.0.0.1:8470"')
+        raise DataError(f'{seen(value)} is no address and port; write "127.0.0.1:8470"')
     return match[1] or match[2], int(match[3])
-
-
-def _separator(value: object) -> str:
-    if not isinstance(value, str) or len(value) != 1 or re.fullmatch(r"[-+.\w\"'\n\r]", value):
-        raise DataError(
-            f'{_seen(value)} is no separator; write one sign such as "," or ";" or "\\t"'
-        )
-    return value
 
 
 def _web_address(value: object) -> str:
     words = _text(value, '"http://127.0.0.1:8086"')
     # Neither this nor the host is repeated in the message: people put passwords into addresses.
     if re.fullmatch(r"https?://[^\s/@]+(/[^\s@]*)?", words) is None:
-        raise DataError(f"is no plain web address; write one as {WEB_ADDRESS.example}")
+        raise DataError('is no plain web address; write one as "http://127.0.0.1:8086"')
     return words
 
 
 def _host(value: object) -> str:
     words = _text(value, '"127.0.0.1"')
     if re.fullmatch(r"[^\s/@:]+|[0-9a-fA-F:]+", words) is None:
-        raise DataError(f"is no host name or address alone; write one as {HOST.example}")
+        raise DataError('is no host name or address alone; write one as "127.0.0.1"')
     return words
 
 
-FLAG = Form(read=_flag, example="true")
-EMISSIVITY = Form(read=_emissivity, example="0.92")
-VARIABLE = Form(read=_variable, example='"WICKBENCH_PASSWORD"')
-ADDRESS = Form(read=_address, example='"127.0.0.1:8470"')
-SEPARATOR = Form(read=_separator, example='","')
-HOST = Form(read=_host, example='"127.0.0.1"')
-WEB_ADDRESS = Form(read=_web_address, example='"http://127.0.0.1:8086"')
+Text = Annotated[str, text('"words"')]
+Texts = Annotated[tuple[str, ...], texts('["READ?"]')]
+Seconds = Annotated[float, duration('"15 s"')]
+Hours = Annotated[float, duration('"4 h"')]  # in seconds too
+Celsius = Annotated[float, quantity(Quantity.TEMPERATURE, '"60 degC"')]
+Millimetres = Annotated[float, more_than_zero(quantity(Dimension.LENGTH, '"60 mm"'))]
+Ohms = Annotated[float, more_than_zero(quantity(Dimension.RESISTANCE, '"10 kohm"'))]
+FilePath = Annotated[Path, Form(_path, '"bench-data"'), AfterValidator(_beside)]
+"""A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
+Emissivity = Annotated[float, Form(_emissivity, "0.92")]
+Variable = Annotated[str, Form(_variable, '"WICKBENCH_PASSWORD"')]
+Address = Annotated[tuple[str, int], Form(_address, '"127.0.0.1:8470"')]
+Host = Annotated[str, Form(_host, '"127.0.0.1"')]
+WebAddress = Annotated[str, Form(_web_address, '"http://127.0.0.1:8086"')]
 
 
 def _text(value: object, example: str) -> str:
     if not isinstance(value, str):
-        raise DataError(f"{_seen(value)} is no text; write it in quotes, as in {example}")
+        raise DataError(f"{seen(value)} is no text; write it in quotes, as in {example}")
     if not value.strip() or not value.isprintable():
         raise DataError(f"{value!a} is empty or cannot be printed; write for example {example}")
     return value
@@ -202,7 +191,7 @@ def _with_unit(value: object, example: str) -> str:
     return _text(value, example)
 
 
-def _seen(value: object) -> str:
+def seen(value: object) -> str:
     """What stands in the file, in a word or two."""
     match value:
         case str():

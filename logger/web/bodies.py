@@ -18,6 +18,7 @@ from starlette.requests import Request
 
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
+from logger.burn.safety import confirmed
 from logger.conditioning import calibration
 from logger.conditioning.calibration import Correction, Point
 from logger.errors import DataError
@@ -113,7 +114,7 @@ class LitBody(Body):
             trial=self.trial,
             tester=self.tester,
             watched_by=self.watched_by or self.by,
-            checks=self.checks,
+            checks=confirmed(self.checks),
             mass_g=None if self.mass is None else _mass_g("mass", self.mass),
             wax_g=None if self.wax is None else _mass_g("wax", self.wax),
         )

@@ -16,7 +16,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from logger.alarms.words import EMERGENCY_ADVICE, duration
+from logger.alarms.words import duration
+from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Refused, StoreError, WickbenchError
@@ -56,15 +57,6 @@ ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "shelve": bodies.ShelveBody,
 }
 
-CHECKS = (
-    "nothing that burns within 30 cm, above it more",
-    "no draught",
-    "children and pets are away",
-    "a smoke alarm that works",
-    "a metal lid or snuffer at hand",
-)
-"""Asked before lighting; common practice, the 30 cm after public fire-safety advice (12 in)."""
-
 
 async def home(request: Request) -> Response:
     """GET /: the station's page, or all stations where there are several."""
@@ -74,7 +66,8 @@ async def home(request: Request) -> Response:
         return _station_page(bench, statuses[0].station)
     now_s = bench.now_s()
     found = [station.station_view(bench, one, now_s) for one in statuses]
-    return _page(bench, "stations.html", stations=found)
+    alarms, over = station.alarm_groups(bench), station.alarms_over(bench)
+    return _page(bench, "stations.html", stations=found, alarms=alarms, over=over)
 
 
 async def station_page(request: Request) -> Response:
@@ -157,11 +150,13 @@ def _station_page(bench: BenchService, name: str) -> Response:
     if status is None:
         raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
     view = station.station_view(bench, status, bench.now_s())
-    alarms = station.alarm_groups(bench)
+    alarms = station.alarm_groups(bench, name)
     return _page(
         bench,
         "station.html",
         view=view,
+        alarms=alarms,
+        over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
         positions=[one.value for one in Position],
     )
@@ -176,15 +171,14 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             bench=bench.settings.bench.name,
             several=len(bench.hub.statuses) > 1,
             statuses=station.statuses(bench),
-            alarms=station.alarm_groups(bench),
             links=bench.links,
             now_s=bench.now_s(),
             units=_units(shown),
             length_unit=shown.get("length", "mm"),
             mass_unit=shown.get("mass", Quantity.MASS.unit),
             dangers=list(Danger),
-            advice=EMERGENCY_ADVICE,
-            checks=CHECKS,
+            advice=safety,
+            checks=safety.CHECKS.values(),
             no_watch=station.NO_WATCH,
             old_s=OLD_BY_HAND_S,
             **found,

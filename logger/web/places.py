@@ -84,7 +84,7 @@ def _margin(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str, str]
     figure = show_difference(abs(left_k), Quantity.TEMPERATURE, unit)
     short = figure.rpartition(" ")[0]
     if left_k < 0.0:
-        return f"AT LIMIT +{short}", f"AT LIMIT, {figure} over", "over"
+        return f"OVER LIMIT {short}", f"OVER LIMIT by {figure} (counting ±)", "over"
     if upper_c > wall.alert_c:
         return f"near, {short} left", f"near limit, {figure} left", "near"
     return f"{short} left", f"{figure} left to limit", "under"

@@ -13,7 +13,7 @@ from logger.settings import WebSettings
 
 STOP_S = 2  # open streams get so long to end
 
-DEFAULT = WebSettings(host="127.0.0.1", port=0)  # commands need a way in, also without a page
+DEFAULT = WebSettings(listen="127.0.0.1:0")  # commands need a way in, also without a page
 
 
 class _Server(uvicorn.Server):

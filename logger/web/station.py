@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import Alarm, Priority, State
-from logger.alarms.words import EMERGENCY_ADVICE, duration
+from logger.alarms.words import duration
+from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.quantities import Quantity
@@ -32,7 +33,7 @@ class AlarmGroup:
     def key(self) -> str:
         """Names the group on the page."""
         finding = self.first.finding
-        return f"{finding.rule} {finding.priority} {self.first.state}"
+        return f"{finding.rule} {finding.station} {finding.priority} {self.first.state}"
 
     @property
     def version(self) -> str:
@@ -42,7 +43,7 @@ class AlarmGroup:
     @property
     def open(self) -> bool:
         """Whether somebody must still acknowledge it."""
-        return self.first.state in (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
+        return self.first.state is State.UNACKNOWLEDGED
 
     @property
     def may_be_shelved(self) -> bool:
@@ -58,9 +59,9 @@ class AlarmGroup:
         by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
         by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
         return {
-            State.UNACKNOWLEDGED: "nobody has acknowledged it yet",
+            State.UNACKNOWLEDGED: "not acknowledged",
             State.ACKNOWLEDGED: f"acknowledged{by}",
-            State.RETURNED_UNACKNOWLEDGED: "over for now; nobody has acknowledged it yet",
+            State.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
             State.SHELVED: "set aside for a while",
             State.NORMAL: "over",
         }[first.state]
@@ -152,38 +153,57 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
     )
 
 
-def alarm_groups(bench: BenchService) -> list[AlarmGroup]:
-    """Active alarms, the gravest first; what waits for a person before what was acknowledged."""
+def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
+    """Alarms that stand, in the order of what to do: those of the station `here` first, then what
+    waits for a person, then the gravest. Stations are never grouped together.
+    """
     alike: dict[tuple[object, ...], list[Alarm]] = {}
     for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
-        if alarm.active:
+        if alarm.active and alarm.state is not State.RETURNED_UNACKNOWLEDGED:
             finding = alarm.finding
-            key = (finding.rule, finding.priority, alarm.state)
+            key = (finding.rule, finding.station, finding.priority, alarm.state)
             alike.setdefault(key, []).append(alarm)
     groups = [AlarmGroup(alarms=tuple(alarms)) for alarms in alike.values()]
-    return sorted(groups, key=lambda one: (not one.open, -one.first.finding.priority.rank))
+    return sorted(
+        groups,
+        key=lambda one: (
+            bool(here) and one.first.finding.station not in (here, None),
+            not one.open,
+            -one.first.finding.priority.rank,
+        ),
+    )
+
+
+def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:
+    """Alarms that are over and that nobody has acknowledged, of the station `here` or of all."""
+    return tuple(
+        alarm
+        for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s)
+        if alarm.state is State.RETURNED_UNACKNOWLEDGED
+        and (not here or alarm.finding.station in (here, None))
+    )
 
 
 def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
     """The one sentence of what to do now."""
     status = view.status
-    if view.burn is not None and view.burn.danger is not None and view.lit:
-        return f"{EMERGENCY_ADVICE[0].upper()}{EMERGENCY_ADVICE[1:]}."
+    if view.burn is not None and view.burn.danger is not None and view.burn.in_danger:
+        return f"{'. '.join(safety.emergency_advice(view.burn.danger))}."
     gravest = next((one for one in alarms if one.open and _concerns(one, view.name)), None)
     if gravest is not None and gravest.first.finding.priority.rank >= Priority.CAUTION.rank:
-        return "Go to the candle and look; what is wrong is said above."
+        return "Go to the candle now; see the alarm above."
     if view.lit:
         left_s = status.remaining_s or 0.0
         if left_s <= 0.0:
-            return "Put it out now, with a snuffer or lid."
+            return f"Your longest burn is over: {safety.PUT_OUT}."
         unread = "" if view.watched else " Read the wall by hand and enter it below."
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
         return "Leave it where it is until the wax is solid and the vessel cold."
     burn = view.burn
     if burn is not None and burn.mass_before_g is not None and burn.mass_after_g is None:
-        return "It is cold: weigh it, and record that below."
-    return "If a candle burns here, record it lit below: nobody has."
+        return "Cool-down over. If glass and wax are cold, weigh it and record that below."
+    return "No burn recorded. If a candle is burning here, record it below."
 
 
 def _concerns(group: AlarmGroup, station: str) -> bool:
@@ -197,7 +217,7 @@ def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Comi
         found = [
             Coming(
                 at_s=end_s - limits.burn_notice_s,
-                words=f"you are told that {duration(limits.burn_notice_s)} are left",
+                words=f"notice: {duration(limits.burn_notice_s)} left",
             ),
             Coming(at_s=end_s, words="put it out: your longest burn is over"),
             Coming(

@@ -57,6 +57,9 @@ height = "60 mm"
 device = "p{number}"
 field = 1
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 """
 
 

@@ -18,8 +18,9 @@ from serial import Serial
 
 from logger.instruments.drivers import build
 from logger.instruments.instrument import Instrument
-from logger.quantities import Channel, Place, Position, Quantity
-from logger.settings.model import InstrumentSettings, RegisterField
+from logger.quantities import Averaging
+from logger.settings.drivers import ModbusRtuKeys
+from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators.modbus_rtu import ModbusLine
 from simulators.serial_lines import SerialLines
 
@@ -63,13 +64,13 @@ def simulated(work: Callable[[Path], None]) -> Iterator[Path]:
             process.join()
 
 
-def channels() -> tuple[Channel, ...]:
-    """As many as the simulators have."""
-    room = Place(position=Position.ROOM)
-    return tuple(
-        Channel(name=f"c{n}", instrument="x", quantity=Quantity.TEMPERATURE, place=room)
+def channels(**keys: list[int]) -> list[dict[str, object]]:
+    """As many as the simulators have, each with its own of `keys`."""
+    return [
+        {"name": f"c{n}", "place": "room", "unit": "degC"}
+        | {key: values[n] for key, values in keys.items()}
         for n in range(CHANNELS)
-    )
+    ]
 
 
 async def driver(instrument: Instrument) -> int:
@@ -85,14 +86,8 @@ async def driver(instrument: Instrument) -> int:
 
 async def lines_by_driver(port: Path) -> int:
     """The driver `serial-lines`."""
-    settings = InstrumentSettings(
-        name="x",
-        driver="serial-lines",
-        port=str(port),
-        fields=tuple(range(CHANNELS)),
-        channels=channels(),
-    )
-    return await driver(build(settings, time.time))
+    keys = CsvKeys(name="x", port=str(port), channel=channels(field=list(range(CHANNELS))))
+    return await driver(build(keys.settings(Averaging()), time.time))
 
 
 async def lines_by_pyserial(port: Path) -> int:
@@ -107,26 +102,16 @@ async def lines_by_pyserial(port: Path) -> int:
 
 async def registers_by_driver(port: Path) -> int:
     """The driver `modbus-rtu`, asking without a pause."""
-    settings = InstrumentSettings(
+    keys = ModbusRtuKeys(
         name="x",
-        driver="modbus-rtu",
         port=str(port),
         baud=115_200,
-        every_s=1e-6,
-        fields=tuple(
-            RegisterField(
-                device=1,
-                table="input",
-                address=n,
-                type="int16",
-                word_order="high-first",
-                scale=0.1,
-            )
-            for n in range(CHANNELS)
+        every="0.001 ms",
+        channel=channels(
+            device=[1] * CHANNELS, address=list(range(CHANNELS)), scale=[0.1] * CHANNELS
         ),
-        channels=channels(),
     )
-    return await driver(build(settings, time.time))
+    return await driver(build(keys.settings(Averaging()), time.time))
 
 
 async def registers_by_pymodbus(port: Path) -> int:

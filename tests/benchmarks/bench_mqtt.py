@@ -70,9 +70,7 @@ async def arrival(arrived: asyncio.Queue, topic: str) -> float:
 
 async def measure(broker: Broker) -> dict[str, list[float]]:
     """Times in milliseconds, by way."""
-    settings = MqttSettings(
-        host=broker.host, port=broker.port, commands=False, username=None, password=None, tls=None
-    )
+    settings = MqttSettings(host=broker.host, port=broker.port)
     connected = asyncio.Event()
     publisher = Publisher(
         settings,

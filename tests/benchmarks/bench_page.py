@@ -60,6 +60,9 @@ height = "{height} mm"
 clock = {clock}
 field = {number}
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 """
 
 

@@ -54,6 +54,10 @@ field = {field}
 unit = "degC"
 place = "{place}"
 """
+SURE = """kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
+"""
 WALLS = ((60, 3), (60, 9), (30, 6), (80, 12))
 
 
@@ -62,8 +66,8 @@ def configuration() -> str:
     text = HEAD.replace("{port}", str(free_port()))
     for field, (height, clock) in enumerate(WALLS):
         text += CHANNEL.format(name=f"jar-a-wall-{height}-{clock}", field=field, place="wall")
-        text += f'station = "jar-a"\nheight = "{height} mm"\nclock = {clock}\n'
-    text += CHANNEL.format(name="jar-a-base", field=4, place="base") + 'station = "jar-a"\n'
+        text += f'station = "jar-a"\nheight = "{height} mm"\nclock = {clock}\n' + SURE
+    text += CHANNEL.format(name="jar-a-base", field=4, place="base") + 'station = "jar-a"\n' + SURE
     return text + CHANNEL.format(name="room", field=5, place="room")
 
 

@@ -34,7 +34,7 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     expect(page.locator(".phase")).to_contain_text("Nothing lit")
 
     # lights
-    visitor.tell("Record lit", trial="cedar-6", tester="M6", watched_by="Ines")
+    visitor.tell("Record lighting", trial="cedar-6", tester="M6", watched_by="Ines")
     expect(page.locator(".phase")).to_contain_text("as last confirmed: recorded lit at")
     expect(page.locator(".phase")).to_contain_text("Ines")
     assert bench.now()["stations"][0]["trial"] == "cedar-6"
@@ -81,7 +81,7 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     assert time.monotonic() - killed_s < 5.0
     expect(page.locator("#live-age")).to_contain_text(re.compile(r"last value .*, \d s ago"))
     expect(page.locator("#stands")).to_contain_text("nothing here will warn you")
-    page.get_by_text("Record out", exact=True).click()
+    page.get_by_text("Record it is out", exact=True).click()
     out = page.locator("form[data-api$='/out']")
     out.locator("button.main").click()
     expect(out.locator(".answer")).to_contain_text("does not answer")
@@ -109,7 +109,7 @@ def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
     visitor = visit(bench.address, size=size, theme=theme, scripts=False)
     page = visitor.page
     assert "does not change by itself" in visitor.text(".banner >> visible=true")
-    visitor.tell("Record lit", trial="cedar-6", tester="M6", watched_by="Ines")
+    visitor.tell("Record lighting", trial="cedar-6", tester="M6", watched_by="Ines")
     assert "recorded lit at" in visitor.text(".phase")
     assert page.url == bench.address + "/"
     assert "near your limit" in visitor.text(".alarm.caution")
@@ -120,7 +120,7 @@ def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
     visitor.tell("Reading", values="39,6 39.9", height="45", clock="2")
     mark = page.locator(".vessel [data-place='jar-a-hand-wall-45-2']")
     expect(mark).to_contain_text("39.8 °C")
-    page.get_by_text("I see it").click()
+    page.get_by_text("I have it in sight").click()
     assert "in sight" in visitor.text(".phase")
     visitor.tell("Note", text="flame 20 mm")
     page.locator("a.emergency").click()
@@ -128,12 +128,12 @@ def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
     page.get_by_text("The flame is too high").click()
     assert "EMERGENCY at jar-a" in visitor.text(".alarm.danger")
     assert page.locator("#emergency").is_hidden()
-    visitor.tell("Record out")
+    visitor.tell("Record it is out")
     assert "Out, cooling" in visitor.text(".phase")
     visitor.tell("Weigh", mass="511,3")
     burn = bench.now()["stations"][0]["burn"]
     assert bench.get(f"/api/burns/{burn}")["weighed"]["after_g"] == 511.3
-    visitor.tell("Record lit", trial="cedar-7", at="yesterday-ish")
+    visitor.tell("Record lighting", trial="cedar-7", at="yesterday-ish")
     assert "Nothing was recorded" in visitor.text(".banner >> visible=true")
 
 
@@ -301,12 +301,12 @@ def test_a_bench_by_hand_says_that_nothing_will_warn(bench_by_hand, visit):
     page.get_by_text("Open tin-b").click()
     expect(page.locator("h1")).to_have_text("tin-b")
     expect(page.locator(".banner >> visible=true")).to_contain_text("nothing will warn you")
-    visitor.tell("Record lit", trial="tin-2")
+    visitor.tell("Record lighting", trial="tin-2")
     expect(page.locator(".todo")).to_contain_text("Read the wall by hand")
     visitor.tell("Reading", values="52", height="40")
     expect(page.locator(".hot .big")).to_have_text("52.0 °C")
-    expect(page.locator(".key")).to_contain_text("AT LIMIT")  # of metal: 51 degC
-    expect(page.locator(".alarm.warning")).to_contain_text("at your limit")
+    expect(page.locator(".key")).to_contain_text("OVER LIMIT")  # of metal: 51 degC
+    expect(page.locator(".alarm.warning")).to_contain_text("over your limit")
     assert visitor.complaints == []
 
 
@@ -314,7 +314,7 @@ def test_hostile_words_stay_words(bench, visit):
     hostile = "<img src=x onerror=\"document.title='broken in'\">"
     visitor = visit(bench.address)
     page = visitor.page
-    visitor.tell("Record lit", trial=hostile, watched_by=hostile)
+    visitor.tell("Record lighting", trial=hostile, watched_by=hostile)
     expect(page.locator("[data-part=trial]")).to_contain_text(hostile)
     expect(page.locator("#curve svg")).to_be_visible()
     assert page.title() == "jar-a, test-bench"

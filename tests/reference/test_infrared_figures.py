@@ -73,7 +73,6 @@ def test_alarm_margin_an_uncorrected_display_eats():
         ("bare-glass", 0.90, 0.95),
         ("ceramic", 0.90, 0.94),
         ("glazed-ceramic", 0.85, 0.95),
-        ("masking-tape", 0.95, 0.95),
         ("matte-paint", 0.97, 0.97),
         ("painted", 0.90, 0.98),
         ("bare-metal", 0.1, 0.1),

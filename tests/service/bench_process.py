@@ -45,6 +45,9 @@ height = "60 mm"
 clock = 3
 field = 0
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 
 [[instrument.channel]]
 name = "room"

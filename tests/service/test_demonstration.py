@@ -13,12 +13,15 @@ from logger.store.queries import open_read
 WICKBENCH = [sys.executable, "-m", "logger"]
 
 
-@pytest.fixture(scope="module", params=["serial", "mixed"])
+@pytest.fixture(
+    scope="module", params=[("serial", "first-light"), ("mixed", "passing")], ids="-".join
+)
 def evening(tmp_path_factory, request):
     """Folder and terminal text of one demonstration."""
     folder = tmp_path_factory.mktemp("demonstration")
+    bench, scenario = request.param
     done = subprocess.run(
-        [*WICKBENCH, "demo", "--bench", request.param, "--data", str(folder)],
+        [*WICKBENCH, "demo", "--bench", bench, "--scenario", scenario, "--data", str(folder)],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
@@ -47,15 +50,27 @@ def test_it_tells_the_burn_from_lighting_to_verdict(evening):
         "The page, live: http://127.0.0.1:",
         "recorded lit",
         "no reading for",
-        "CAUTION: jar-a: wall, 65 mm, 3 o'clock",
-        "at your limit of 60.0 °C",
-        "3 h 45 min lit",
+        "acknowledged: silent",
         "recorded out",
         "Verdict on",
-        "FAIL",
         "stays in sight",
     ):
         assert part in text
+
+
+def test_the_person_does_what_the_bench_says(evening):
+    folder, text = evening
+    record = (folder / "record.html").read_text()
+    if "your limit is 60.0" in text:
+        after = text[text.index("your limit is 60.0") :]
+        assert "acknowledged: wall-limit" in after
+        assert "WARNING (repeated" not in after
+        assert "3:07  jar-a: recorded out" in after  # a minute later
+        assert "UNDECIDED" in after
+        assert "Burned for</dt><dd>3 h 07 min" in record
+    else:
+        assert "3 h 45 min lit" in text
+        assert ": PASS" in text
 
 
 def test_it_leaves_a_bench_that_other_commands_take(evening):
@@ -110,17 +125,28 @@ def test_replay_gives_the_estimates_that_the_live_run_stored(evening, replayed):
     assert again == live
 
 
+def alarms_come_and_gone(messages):
+    """Raised and ended; readings alone do not tell what a person acknowledged meanwhile."""
+    ends = {"returned": "ended", "cleared": "ended"}
+    keys = ("time", "since", "rule", "station", "channel", "priority")
+    return [
+        [*(m[k] for k in keys), ends.get(m["event"], m["event"])]
+        for m in messages
+        if m["kind"] == "alarm" and m["event"] not in {"acknowledged", "reminded"}
+    ]
+
+
 def test_replay_gives_the_alarms_that_the_live_run_stored_in_order(evening, replayed):
     _, events = stored(evening[0])
-    keys = ("time", "since", "rule", "station", "channel", "priority", "state", "event", "id")
-    live = [{k: e.message[k] for k in keys} for e in events if e.message["kind"] == "alarm"]
-    again = [{k: m[k] for k in keys} for m in replayed if m["kind"] == "alarm"]
-    assert len(live) > 30
-    assert again == live
+    live = alarms_come_and_gone(e.message for e in events)
+    assert len(live) > 20
+    assert alarms_come_and_gone(replayed) == live
 
 
 def test_replay_without_a_time_finds_the_lighting_and_the_extinguishing(evening):
     folder, text = evening
+    if "your limit is 60.0" not in text:
+        return  # the lowest places of a candle that stays cool fall too little to tell
     lit, out = re.search(r"--lit (\S+) --out (\S+)", text).groups()
     done = subprocess.run(
         [

@@ -38,6 +38,15 @@ def test_before_any_reading_there_is_nothing():
     assert (now.value, now.repeatability, now.used, now.quality) == (None, None, 0, Quality.LOST)
 
 
+@pytest.mark.parametrize("window_s", [5.0, 30.0, 600.0])
+def test_the_window_is_how_long_a_value_counts_and_changes_no_value(window_s):
+    readings = noisy(random.Random(7), [50.0] * 300)
+    estimate, usual = fed(readings, window_s=window_s), fed(readings)
+    assert estimate.at(299.0).value == usual.at(299.0).value
+    assert estimate.at(299.0 + window_s - 0.5).quality is not Quality.LOST
+    assert estimate.at(299.0 + window_s + 0.5).quality is Quality.LOST
+
+
 def test_one_reading_is_taken_for_what_it_is_and_doubted():
     now = fed([41.0]).at(0.0)
     assert now.value == 41.0

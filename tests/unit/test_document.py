@@ -137,7 +137,7 @@ def test_everyone_who_watched_is_named_once_and_what_was_confirmed():
     assert watchers(burn, entries) == ("Ines", "Otto")
     assert checks(entries) == ("smoke alarm works",)
     assert watchers(burn, []) == ("Ines",)
-    assert checks([]) == ()
+    assert checks([]) is None
 
 
 def test_places_are_lettered_walls_from_below_then_base_and_room_last():

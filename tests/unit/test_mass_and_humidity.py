@@ -35,6 +35,9 @@ place = "wall"
 height = "60 mm"
 field = 0
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 [[instrument.channel]]
 name = "mass"
 station = "jar-a"

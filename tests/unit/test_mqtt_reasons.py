@@ -15,9 +15,7 @@ from logger.publish.mqtt import Patience
 from logger.publish.reasons import reason
 from logger.settings import MqttSettings, TlsSettings
 
-PLAIN = MqttSettings(
-    host="127.0.0.1", port=1883, commands=False, username=None, password=None, tls=None
-)
+PLAIN = MqttSettings(host="127.0.0.1", port=1883)
 
 
 def connack(code: int) -> aiomqtt.MqttError:
@@ -62,9 +60,7 @@ def test_another_service_of_the_same_name_is_named():
 
 
 def test_with_tls_a_closed_connection_points_at_certificates():
-    tls = MqttSettings(
-        host="h", port=8883, commands=False, username=None, password=None, tls=TlsSettings()
-    )
+    tls = MqttSettings(host="h", port=8883, tls=TlsSettings())
     assert "our certificate" in reason(TurnedAway(), tls)
     assert "TLS port" in reason(ssl.SSLError("wrong version number"), tls)
 

@@ -1,7 +1,10 @@
 import re
 import tomllib
+from collections.abc import Iterator
+from importlib import import_module
 from importlib.resources import files
 from pathlib import Path
+from typing import get_args
 
 import hypothesis
 import pytest
@@ -29,8 +32,12 @@ from logger.settings import (
     WebSettings,
     find,
     load,
+    parse,
 )
+from logger.settings.bench import BenchKeys
 from logger.settings.drivers import DRIVERS
+from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKeys
+from logger.settings.keys import Keys
 from logger.units import unit_of
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "bench.toml"
@@ -61,8 +68,11 @@ height = "60 mm"
 clock = 3
 field = 0
 unit = "degC"
+kind = "contact"
 """
 WHOLE = BENCH + STATION + PROBES + WALL
+UNSAID = WHOLE.replace('kind = "contact"\n', "")
+IN_THE_ROOM = UNSAID.replace('"wall"', '"room"')
 
 
 @pytest.fixture
@@ -98,13 +108,9 @@ def test_a_small_configuration_has_all_defaults(read, tmp_path):
     assert settings.bench.show == {"temperature": "degC", "length": "mm", "mass": "g"}
     assert settings.stations == (Station(name="jar-a", material=Material.GLASS),)
     (probes,) = settings.instruments
-    assert (probes.format, probes.baud, probes.separator, probes.decimal) == (
-        "csv",
-        9600,
-        None,
-        ".",
-    )
-    assert probes.fields == (0,)
+    keys = probes.keys
+    assert (keys.format, keys.baud, keys.separator, keys.decimal) == ("csv", 9600, None, ".")
+    assert fields(probes) == [0]
     assert settings.channels == probes.channels
     assert settings.channels == (
         Channel(
@@ -114,6 +120,7 @@ def test_a_small_configuration_has_all_defaults(read, tmp_path):
             quantity=Quantity.TEMPERATURE,
             place=Place(position=Position.WALL, height_mm=60.0, clock=3),
             unit=Unit(name="degC"),
+            kind=Kind.CONTACT,
         ),
     )
     assert settings.mqtt is settings.influx is settings.web is None
@@ -128,9 +135,9 @@ def test_the_example_that_people_copy():
         "jar-a-wall-3", "jar-a-wall-9", "tin-b-base", "room", "jar-a-wall-6", "room-humidity",
     ]  # fmt: skip
     probes, infrared = settings.instruments
-    assert probes.silent_after_s == 15.0
-    assert probes.fields == (0, 1, 2, 3)
-    assert infrared.fields == ("ir", "rh")
+    assert probes.keys.silent_after_s == 15.0
+    assert fields(probes) == [0, 1, 2, 3]
+    assert fields(infrared) == ["ir", "rh"]
     wall = infrared.channels[0]
     assert wall.kind is Kind.INFRARED
     assert (wall.emissivity, wall.emissivity_set, wall.reflected) == (0.92, 0.95, "room")
@@ -139,37 +146,105 @@ def test_the_example_that_people_copy():
     assert wall.averaging == Averaging(window_s=60.0, every_s=5.0)
     assert probes.channels[0].calibration_offset == -0.3
     assert probes.channels[0].silent_after_s == 15.0
-    assert settings.web == WebSettings(host="127.0.0.1", port=8470)
+    assert settings.web == WebSettings(listen="127.0.0.1:8470")
+
+
+def everything() -> str:
+    """The example with what is commented out in it."""
+    remarks_with_keys = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
+    return remarks_with_keys.sub("", EXAMPLE.read_text(encoding="utf-8"))
 
 
 def test_what_the_example_has_commented_out_is_right_too(read):
-    text = EXAMPLE.read_text(encoding="utf-8")
-    remarks_with_keys = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
-    settings = read(remarks_with_keys.sub("", text))
+    settings = read(everything())
     assert {one.driver for one in settings.instruments} == set(DRIVERS)
+    here = settings.path.parent
     assert settings.mqtt == MqttSettings(
         host="127.0.0.1",
         port=1883,
         commands=False,
         username="bench",
-        password=Secret(key="password", file=settings.path.parent / "mqtt-password.txt"),
-        tls=TlsSettings(
-            ca=settings.path.parent / "ca.pem",
-            cert=settings.path.parent / "bench.pem",
-            key=settings.path.parent / "bench-key.pem",
-        ),
+        password_file=str(here / "mqtt-password.txt"),
+        tls={
+            "ca": str(here / "ca.pem"),
+            "cert": str(here / "bench.pem"),
+            "key": str(here / "bench-key.pem"),
+        },
     )
+    assert settings.mqtt.password == Secret(key="password", file=here / "mqtt-password.txt")
     assert settings.influx == InfluxSettings(
         url="http://127.0.0.1:8086",
         org="workshop",
         bucket="wickbench",
-        token=Secret(key="token", file=settings.path.parent / "influx-token.txt"),
+        token_file=str(here / "influx-token.txt"),
     )
+    assert settings.influx.token == Secret(key="token", file=here / "influx-token.txt")
     assert settings.alarms.run == ("/usr/local/bin/ring",)
     assert settings.channels[0].lag_s == 8.0
     assert settings.channels[0].coupling == 0.8
     assert settings.channels[0].resolution == 0.1
     assert settings.channels[4].emissivity_measured
+
+
+@pytest.mark.parametrize(
+    ("unit", "quantity"),
+    [
+        ("degF", Quantity.TEMPERATURE),
+        ("oz", Quantity.MASS),
+        ("%", Quantity.HUMIDITY),
+        ("degR", Quantity.TEMPERATURE),  # none of the tables: pint knows it
+        ("grain", Quantity.MASS),
+    ],
+)
+def test_the_quantity_follows_from_the_unit(read, unit, quantity):
+    room = IN_THE_ROOM.replace('quantity = "temperature"\n', "")
+    (channel,) = read(room.replace('"degC"', f'"{unit}"')).channels
+    assert channel.quantity is quantity
+
+
+def test_what_a_transducer_makes_is_a_temperature(read):
+    unsaid = WHOLE.replace('quantity = "temperature"\n', "")
+    (channel,) = read(
+        unsaid.replace('"degC"', '"mV"') + 'transducer = "thermocouple-k"\naccuracy = "1 kelvin"'
+    ).channels
+    assert (channel.quantity, channel.accuracy) == (Quantity.TEMPERATURE, 1.0)
+
+
+def tables_below(keys: type[Keys]) -> Iterator[type[Keys]]:
+    yield keys
+    for field in keys.model_fields.values():
+        within = [field.annotation]
+        for each in within:
+            within += get_args(each)
+            if isinstance(each, type) and issubclass(each, Keys):
+                yield from tables_below(each)
+
+
+def test_every_key_says_what_it_means():
+    found = {*tables_below(BenchKeys)}
+    for driver in (*DRIVERS.values(), CsvKeys, PairsKeys, JsonKeys):
+        found |= {*tables_below(driver)}
+    assert len(found) > 20
+    for keys in found:
+        assert keys.__doc__
+        for name, field in keys.model_fields.items():
+            assert field.description or name in {"glass", "ceramic", "metal"}, (keys, name)
+
+
+@pytest.mark.parametrize("driver", DRIVERS)
+def test_each_driver_of_the_configuration_can_be_built(driver):
+    assert callable(import_module(f"logger.instruments.{driver.replace('-', '_')}").build)
+
+
+def test_a_fault_within_a_table_hides_none_between_tables(problems):
+    found = problems(
+        WHOLE.replace("clock = 3", "clock = 13").replace('station = "jar-a"', 'station = "jar-b"')
+        + PROBES
+        + OTHER.replace("field = 0", 'field = "t1"')
+    )
+    assert [re.sub(r"^\d+: instrument\.|: .*", "", one) for one in found] == [
+        "channel.station", "channel.clock", "name", "port", "channel.field",
+    ]  # fmt: skip
 
 
 def test_a_transducer_is_told_what_it_is_made_of(read):
@@ -204,6 +279,7 @@ quantity = "temperature"
 place = "rim"
 field = 1
 unit = "uV"
+kind = "contact"
 transducer = "thermocouple-k"
 [[instrument.channel]]
 name = "jar-a-mass"
@@ -235,6 +311,10 @@ reflected = "71.6 degF"
     assert wall.place == Place(position=Position.WALL, height_mm=60.96)
 
 
+def fields(instrument) -> list[int | str]:
+    return [channel.field for channel in instrument.keys.channel]
+
+
 def probes(keys: str, wall: str = WALL) -> str:
     """The whole configuration with more keys in its instrument, or another channel."""
     return BENCH + STATION + PROBES + keys + wall
@@ -251,17 +331,17 @@ def changed(old: str, new: str) -> str:
         ('separator = ";"\ndecimal = ","\ncolumns = 4', 3, ("csv", ";", ",", 4)),
         ('format = "csv"\nseparator = "\\t"', 0, ("csv", "\t", ".", None)),
         ('format = "pairs"\ndecimal = ","', "t1", ("pairs", None, ",", None)),
-        ('format = "json"', "probes.t1", ("json", None, ".", None)),
-        ('format = "json"', 2, ("json", None, ".", None)),
+        ('format = "json"', "probes.t1", ("json", None, None, None)),
+        ('format = "json"', 2, ("json", None, None, None)),
     ],
 )
 def test_formats_of_lines(read, keys, field, expected):
     (instrument,) = read(
         probes(keys, WALL.replace("field = 0", f"field = {toml(field)}"))
     ).instruments
-    found = (instrument.format, instrument.separator, instrument.decimal, instrument.columns)
-    assert found == expected
-    assert instrument.fields == (field,)
+    names = ("format", "separator", "decimal", "columns")
+    assert tuple(getattr(instrument.keys, name, None) for name in names) == expected
+    assert fields(instrument) == [field]
 
 
 def test_relative_paths_begin_at_the_configuration(read, monkeypatch, tmp_path):
@@ -292,6 +372,7 @@ station = "jar-b"
 quantity = "temperature"
 place = "wall"
 clock = 13
+kind = "contact"
 field = 0
 unit = "degC"
 """
@@ -332,8 +413,13 @@ FAULTS = [
     ),
     (changed('driver = "serial-lines"\n', ""), "instrument.driver: missing; write driver ="),
     (
-        changed("serial-lines", "ble-gatt"),
-        'instrument.driver: "ble-gatt" is not built into this version; write one of "serial',
+        changed("serial-lines", "Serial_Lines"),
+        'no driver is called "Serial_Lines"; did you mean "serial-lines"?',
+    ),
+    (probes("BAUD = 9600"), 'instrument.BAUD: unknown key; did you mean "baud"?'),
+    (
+        changed('quantity = "temperature"\n', "").replace('"degC"', '"mm"'),
+        'unit: "mm" is no unit that a channel can have; write one of degC, degF, kelvin, g',
     ),
     (
         changed("serial-lines", "serial-line"),
@@ -408,47 +494,55 @@ FAULTS = [
         WHOLE + 'transducer = "thermocouple-t"',
         'unit: "degC" is no unit of voltage; write one of mV',
     ),
-    (WHOLE + 'transducer = "ntc"', 'unit: "degC" is no unit of resistance; write one of ohm'),
+    (
+        WHOLE + 'transducer = "ntc"\nntc_beta = 3950',
+        'unit: "degC" is no unit of resistance; write one of ohm',
+    ),
     (
         changed('"temperature"', '"mass"').replace('"degC"', '"ohm"') + 'transducer = "pt100"',
         'transducer: gives a temperature, not mass; write "none"',
     ),
-    (WHOLE + "emissivity = 0", "emissivity: 0 is no emissivity; write a number over 0 up to 1"),
-    (WHOLE + "emissivity = 1.01", "emissivity: 1.01 is no emissivity; write"),
-    (WHOLE + "emissivity = nan", "emissivity: nan is no emissivity; write"),
-    (WHOLE + "emissivity = true", "emissivity: true is no emissivity; write"),
-    (WHOLE + 'kind = "infrared"', "emissivity: missing: infrared needs it; write"),
+    (UNSAID + "emissivity = 0", "emissivity: 0 is no emissivity; write a number over 0 up to 1"),
+    (UNSAID + "emissivity = 1.01", "emissivity: 1.01 is no emissivity; write"),
+    (UNSAID + "emissivity = nan", "emissivity: nan is no emissivity; write"),
+    (UNSAID + "emissivity = true", "emissivity: true is no emissivity; write"),
+    (UNSAID + 'kind = "infrared"', "kind: needs the emissivity; write emissivity = 0.92"),
+    (UNSAID, 'instrument.channel.kind: missing; write kind = "contact" for a probe on'),
     (
-        WHOLE + 'kind = "contact"\nemissivity = 0.9',
-        "emissivity: a contact probe has none; leave it out",
+        changed('unit = "degC"', 'unit = "ohm"\ntransducer = "ntc"'),
+        "ntc_beta: missing; write ntc_beta = 3950",
     ),
     (
-        WHOLE + 'kind = "contact"\nfinish = "painted"',
-        "finish: a contact probe has none; leave it out",
+        UNSAID + 'kind = "contact"\nemissivity = 0.9',
+        "kind: a contact probe has no emissivity or finish; leave it out",
     ),
     (
-        WHOLE + 'finish = "mirored"',
+        UNSAID + 'kind = "contact"\nfinish = "painted"',
+        "kind: a contact probe has no emissivity or finish; leave it out",
+    ),
+    (
+        UNSAID + 'finish = "mirored"',
         'finish: no finish is called "mirored"; did you mean "mirrored"?',
     ),
     (
-        WHOLE + 'finish = "mirrored"',
-        "finish: not bare glass, it mirrors the room: no figure stands",
+        UNSAID + 'finish = "mirrored"',
+        "finish: not bare glass, it reflects the room: no figure stands",
     ),
-    (WHOLE + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
+    (UNSAID + 'finish = "metallised"', "measure it beside a patch of masking tape and write"),
     (
-        WHOLE + 'finish = "painted"\nemissivity = 0.94',
-        "finish: says the same as emissivity; leave one of them out",
+        UNSAID + 'finish = "painted"\nemissivity = 0.94',
+        "emissivity: says the same as finish; leave one of them out",
     ),
     (WHOLE + 'cold_junction = "22 degC"', "cold_junction: belongs to a thermocouple; leave it out"),
     (WHOLE + "ntc_beta = 3435", 'ntc_beta: belongs to transducer = "ntc"; leave it out'),
-    (WHOLE + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
+    (IN_THE_ROOM + 'coupling = "1 delta_degC"', "coupling: belongs to contact probes; write"),
     (WHOLE + "emissivity_set = 0.95", "emissivity_set: corrects nothing alone; write"),
     (
-        WHOLE + 'emissivity = 0.92\nreflected = "rom"',
+        UNSAID + 'emissivity = 0.92\nreflected = "rom"',
         'reflected: no other temperature channel is called "rom"; write "22 degC"',
     ),
     (
-        WHOLE + 'emissivity = 0.92\nreflected = "jar-a-wall-3"',
+        UNSAID + 'emissivity = 0.92\nreflected = "jar-a-wall-3"',
         'reflected: no other temperature channel is called "jar-a-wall-3"; write',
     ),
     (WHOLE + 'accuracy = "1.5 degC"', 'accuracy: "degC" is no unit of temperature difference'),
@@ -531,7 +625,7 @@ def test_a_fault_alone_is_reported_alone(problems, text, says):
 def test_nothing_without_a_name_is_proposed(problems):
     nameless = OTHER.replace("other", "?").replace("field = 0", "field = 1")
     bad_name, bad_reflected = problems(
-        changed("field = 0", 'field = 0\nemissivity = 0.9\nreflected = "rom"') + nameless
+        changed('kind = "contact"', 'emissivity = 0.9\nreflected = "rom"') + nameless
     )[::-1]
     assert 'name: "?" is no name' in bad_name
     assert 'is called "rom"; write "22 degC"' in bad_reflected
@@ -618,7 +712,7 @@ anything = st.recursive(
 @hypothesis.settings(deadline=None)  # the first unit that is not in the tables waits for pint
 def test_whatever_stands_in_a_place_there_are_settings_or_problems(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("any") / "bench.toml"
-    whole = tomllib.loads(EXAMPLE.read_text(encoding="utf-8"))
+    whole = tomllib.loads(everything())
     for _ in range(data.draw(st.integers(1, 3))):
         place = whole
         while True:
@@ -641,6 +735,7 @@ def test_whatever_stands_in_a_place_there_are_settings_or_problems(tmp_path_fact
     for problem in problems:
         assert re.match(r"bench\.toml:\d+: ", problem), problem
         assert problem.isprintable()
+        assert "has no place here" not in problem  # each fault has words of its own
 
 
 def test_find_looks_where_it_was_told_then_here_then_at_home(tmp_path, monkeypatch):
@@ -693,6 +788,20 @@ def test_secrets_are_read_where_they_are_kept(tmp_path, monkeypatch):
     ("finish", "emissivity"), [("bare-glass", 0.92), ("painted", 0.94), ("bare-metal", 0.1)]
 )
 def test_a_finish_stands_for_its_emissivity(read, finish, emissivity):
-    (channel,) = read(WHOLE + f'finish = "{finish}"').channels
+    (channel,) = read(UNSAID + f'finish = "{finish}"').channels
     assert (channel.emissivity, channel.kind) == (emissivity, Kind.INFRARED)
     assert not channel.emissivity_measured  # below 0.8 it is doubtful
+
+
+@pytest.mark.parametrize("position", ["rim", "base", "melt-pool"])
+def test_what_touches_vessel_or_wax_states_its_kind(read, position):
+    moved = UNSAID.replace('"wall"', f'"{position}"')
+    with pytest.raises(SettingsError, match="kind: missing"):
+        read(moved)
+    (room,) = read(IN_THE_ROOM).channels
+    assert room.kind is Kind.UNSTATED
+
+
+def test_a_configuration_kept_with_a_burn_of_before_is_still_read(tmp_path):
+    (wall,) = parse(UNSAID, tmp_path / "bench.toml", stored=True).channels
+    assert wall.kind is Kind.UNSTATED

@@ -6,7 +6,6 @@ import pytest
 
 from logger.errors import SettingsError
 from logger.settings import load
-from logger.settings.model import AnswerField, DeviceField, RegisterField
 
 CHANNEL = """
 [[instrument.channel]]
@@ -36,7 +35,7 @@ def read(tmp_path):
         path = tmp_path / "bench.toml"
         path.write_text(text, encoding="utf-8")
         (instrument,) = load(path).instruments
-        return instrument
+        return instrument.keys
 
     return read
 
@@ -53,12 +52,12 @@ def test_lines_that_are_asked_for(read):
     keys = PORT + 'start = ["UNIT g"]\npoll = ["SI"]\nevery = "2 s"\ncommand_end = "lf"'
     told = read(bench("serial-lines", keys, "field = 0"))
     assert (told.start, told.poll, told.every_s) == (("UNIT g",), ("SI",), 2.0)
-    assert (told.command_end, told.answer_within_s) == ("\n", 1.0)
+    assert (told.command_end, told.answer_within_s) == ("lf", 1.0)
 
 
 def test_several_devices_on_one_port(read):
     told = read(bench("serial-lines", PORT, 'device = "A"\nfield = 1', 'device = "B"\nfield = 1'))
-    assert told.fields == (DeviceField(device="A", field=1), DeviceField(device="B", field=1))
+    assert [(one.device, one.field) for one in told.channel] == [("A", 1), ("B", 1)]
 
 
 def test_scpi(read):
@@ -70,10 +69,8 @@ def test_scpi(read):
             'query = "MEAS:TEMP? (@101,102)"\nfield = 1',
         )
     )
-    assert told.fields == (
-        AnswerField(query="MEAS:TEMP? (@101,102)", field=0),
-        AnswerField(query="MEAS:TEMP? (@101,102)", field=1),
-    )
+    assert {one.query for one in told.channel} == {"MEAS:TEMP? (@101,102)"}
+    assert [one.field for one in told.channel] == [0, 1]
 
 
 def test_modbus_has_the_defaults_of_its_standard(read):
@@ -87,23 +84,17 @@ def test_modbus_has_the_defaults_of_its_standard(read):
         )
     )
     assert (told.baud, told.parity) == (19_200, "even")
-    common = {"table": "input", "type": "int16", "word_order": "high-first", "scale": 0.1}
-    assert told.fields == (
-        RegisterField(device=1, address=0, **common),
-        RegisterField(
-            device=2,
-            address=10,
-            table="holding",
-            type="float32",
-            word_order="low-first",
-            scale=1.0,
-        ),
-    )
+    first, second = told.channel
+    assert (first.device, first.address, first.table) == (1, 0, "input")
+    assert (first.type, first.word_order, first.scale) == ("int16", None, 0.1)
+    assert (second.device, second.address, second.table) == (2, 10, "holding")
+    assert (second.type, second.word_order, second.scale) == ("float32", "low-first", 1.0)
 
 
 def test_one_wire(read):
     told = read(bench("one-wire", "", 'field = "28-0316a2795cff"'))
-    assert (told.fields, told.folder, told.port) == (("28-0316a2795cff",), None, "")
+    assert [one.field for one in told.channel] == ["28-0316a2795cff"]
+    assert told.folder == Path("/sys/bus/w1/devices")
     told = read(bench("one-wire", 'folder = "/mnt/w1"', 'field = "28-0316a2795cff"'))
     assert told.folder == Path("/mnt/w1")
 
@@ -129,7 +120,7 @@ FAULTS = [
     (bench("scpi", PORT, 'query = "MEAS:TEMP"'), 'query: "MEAS:TEMP" is no question; write'),
     (
         bench("scpi", PORT, 'query = "READ?"', 'query = "READ?"'),
-        'channel.query: "c0" reads the same already; write another',
+        'channel.query: "c0" reads query "READ?" already; write another',
     ),
     (bench("modbus-rtu", PORT, "address = 0"), "channel.device: missing; write device = 1"),
     (bench("modbus-rtu", PORT, "device = 0\naddress = 0"), "device: 0 is no whole number from 1"),

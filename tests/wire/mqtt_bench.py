@@ -63,15 +63,7 @@ class Shelf:
 
 
 def settings_for(broker, **changes) -> MqttSettings:
-    plain = {
-        "host": broker.host,
-        "port": broker.port,
-        "commands": False,
-        "username": None,
-        "password": None,
-        "tls": None,
-    }
-    return MqttSettings(**(plain | changes))
+    return MqttSettings(**({"host": broker.host, "port": broker.port} | changes))
 
 
 class Gate:

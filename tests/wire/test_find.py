@@ -96,8 +96,8 @@ def test_what_it_prints_is_a_configuration(tmp_path, places, board):
     found = find_instruments(None, with_adapters(places, Adapter(board), Adapter("/dev/ttyX9")))
     pasted = settings_of(tmp_path, HEAD + "\n".join(lines(found)))
     assert [one.driver for one in pasted.instruments] == ["serial-lines"] * 2 + ["one-wire"] * 2
-    assert {one.port for one in pasted.instruments[:2]} == {port.path for port in found.ports}
-    assert [one.fields for one in pasted.instruments[2:]] == [(COLD,), (WARM,)]
+    assert {one.keys.port for one in pasted.instruments[:2]} == {port.path for port in found.ports}
+    assert [one.keys.channel[0].field for one in pasted.instruments[2:]] == [COLD, WARM]
     assert len({channel.name for channel in pasted.channels}) == 4
 
 

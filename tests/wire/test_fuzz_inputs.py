@@ -64,6 +64,7 @@ quantity = "temperature"
 place = "base"
 kind = "contact"
 transducer = "ntc"
+ntc_beta = 3950
 field = 4
 unit = "ohm"
 

@@ -8,8 +8,9 @@ import pytest
 
 from logger.instruments.drivers import build
 from logger.instruments.link import State
+from logger.quantities import Averaging
 from logger.settings import load
-from logger.settings.model import InstrumentSettings
+from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators.modbus_rtu import ModbusLine
 from simulators.one_wire import OneWireFolder
 from simulators.polled_lines import PolledLines
@@ -161,14 +162,13 @@ async def test_four_broken_instruments_do_not_delay_the_fifth(
     assert time.monotonic() - heard[-1] < 0.2
 
 
-@pytest.mark.parametrize(
-    ("driver", "reason"),
-    [("carrier-pigeon", '"carrier-pigeon" is not known'), ("serial-lines", "at least one field")],
-)
 async def test_settings_that_contradict_each_other_park_that_instrument_alone(
-    driver, reason, bench_time, supervised
+    bench_time, supervised
 ):
-    bench = supervised(build(InstrumentSettings(name="x", driver=driver), bench_time))
+    room = {"place": "room", "unit": "degC"}
+    channels = [{"name": "a", "device": "A", "field": 1}, {"name": "b", "field": 2}]
+    keys = CsvKeys(name="x", port="/dev/none", channel=[room | one for one in channels])
+    bench = supervised(build(keys.settings(Averaging()), bench_time))
     await asyncio.wait_for(bench.task, 5.0)
     assert bench.link.state is State.PARKED
-    assert reason in bench.link.reason
+    assert "either each channel names its device, or none does" in bench.link.reason

@@ -132,14 +132,7 @@ SERVICE = """
         async def waiting_events(self, limit):
             return []
 
-    settings = MqttSettings(
-        host="127.0.0.1",
-        port=int(sys.argv[1]),
-        commands=False,
-        username=None,
-        password=None,
-        tls=None,
-    )
+    settings = MqttSettings(host="127.0.0.1", port=int(sys.argv[1]))
     publisher = Publisher(
         settings, "back-room", Nothing(), channel_of=None, report=lambda _: None, now=lambda: 0.0
     )

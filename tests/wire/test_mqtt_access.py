@@ -12,15 +12,15 @@ from mqtt_bench import BENCH, T0_S, Bench, estimate, raised, settings_for
 
 from logger.publish.link import Credentials
 from logger.publish.mqtt import probe
-from logger.settings import Secret, TlsSettings
+from logger.settings import TlsSettings
 
 CONFIG = Path(__file__).parents[2] / "config"
 PASSWORD = "candle-light-7"
 
 
-def secret(path: Path, word: str) -> Secret:
+def secret(path: Path, word: str) -> Path:
     path.write_text(word + "\n")
-    return Secret(key="password", file=path)
+    return path
 
 
 @pytest.fixture
@@ -49,7 +49,7 @@ async def test_the_example_broker_lets_in_who_has_a_password(guarded, listening,
         settings_for(
             guarded,
             username="bench",
-            password=secret(tmp_path / "password", PASSWORD),
+            password_file=secret(tmp_path / "password", PASSWORD),
             commands=True,
         ),
         enter=enter,
@@ -81,7 +81,7 @@ async def test_no_credential_in_log_report_or_repr(guarded, tmp_path, caplog):
     caplog.set_level(logging.DEBUG, logger="mqtt")  # the client library's own
     wrong = "wrong-" + PASSWORD
     settings = settings_for(
-        guarded, username="bench", password=secret(tmp_path / "password", wrong)
+        guarded, username="bench", password_file=secret(tmp_path / "password", wrong)
     )
     bench = Bench(settings)
     async with bench.running():
@@ -94,7 +94,7 @@ async def test_no_credential_in_log_report_or_repr(guarded, tmp_path, caplog):
 
 async def test_a_password_put_right_is_taken_without_a_restart(guarded, tmp_path):
     path = tmp_path / "password"
-    bench = Bench(settings_for(guarded, username="bench", password=secret(path, "wrong")))
+    bench = Bench(settings_for(guarded, username="bench", password_file=secret(path, "wrong")))
     async with bench.running():
         await bench.until_health(ok=False)
         path.write_text(PASSWORD)
@@ -117,12 +117,16 @@ async def test_what_the_broker_refuses_is_not_taken_for_delivered(start_broker, 
 
 
 async def test_check_tries_the_broker_once(guarded, tmp_path):
-    good = settings_for(guarded, username="bench", password=secret(tmp_path / "good", PASSWORD))
+    good = settings_for(
+        guarded, username="bench", password_file=secret(tmp_path / "good", PASSWORD)
+    )
     assert await probe(good, BENCH) is None
-    wrong = settings_for(guarded, username="bench", password=secret(tmp_path / "wrong", "wrong"))
+    wrong = settings_for(
+        guarded, username="bench", password_file=secret(tmp_path / "wrong", "wrong")
+    )
     assert "check username and password" in await probe(wrong, BENCH)
     phone = settings_for(
-        guarded, username="phone", password=secret(tmp_path / "phone", "in-my-pocket")
+        guarded, username="phone", password_file=secret(tmp_path / "phone", "in-my-pocket")
     )
     assert "let this user write there" in await probe(phone, BENCH)
 
@@ -203,8 +207,8 @@ def key_of_another(_broker, tls_broker, certificates):
 
 
 def password_missing(broker, _tls_broker, certificates):
-    missing = Secret(key="password", file=certificates.ca.with_name("none.txt"))
-    return settings_for(broker, username="bench", password=missing)
+    missing = certificates.ca.with_name("none.txt")
+    return settings_for(broker, username="bench", password_file=missing)
 
 
 @pytest.mark.parametrize(

@@ -54,4 +54,4 @@ async def test_pages_record_and_series_show_them_beside_the_temperatures(tmp_pat
         page = (await bench.client.get("/stations/jar-a")).text
         assert "412.5" in page
         assert "91" in page
-        assert "AT LIMIT" not in page
+        assert "OVER LIMIT" not in page

@@ -38,6 +38,8 @@ clock = 3
 quantity = "temperature"
 field = 0
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
 accuracy = "0.5 delta_degC"
 [[instrument.channel]]
 name = "jar-b-wall"
@@ -48,6 +50,9 @@ clock = 3
 quantity = "temperature"
 field = 2
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 [[instrument.channel]]
 name = "room"
 place = "room"
@@ -122,7 +127,7 @@ def test_the_heat_of_a_burn_is_told_as_described(stored):
     )  # fmt: skip
     assert wall["warm_up"]["above_room"]
     assert wall["over_limit_s"] == pytest.approx(38.0, abs=10.0)  # from 50 s to out at 92
-    assert set(wall["budget"]) == {"repeatability", "accuracy"}
+    assert set(wall["budget"]) == {"repeatability", "accuracy", "coupling"}
     assert wall["warmest_room"]["bound"] > burn["hottest_measured"]["value"] + 4.5  # room: 22
     assert room["warm_up"] is None
     (judged,) = (j for j in burn["verdict"]["judgements"] if j["criterion"] == "wall-limit")

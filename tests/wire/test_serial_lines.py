@@ -15,7 +15,8 @@ from logger.instruments import serial_link
 from logger.instruments.drivers import build
 from logger.instruments.link import State
 from logger.quantities import Channel, Place, Position, Quantity, Transducer, Unit
-from logger.settings.model import InstrumentSettings
+from logger.settings import InstrumentSettings
+from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators.line_formats import LineFormat
 from simulators.serial_lines import SerialLines
 
@@ -36,15 +37,19 @@ def probes(line_port, bench_time):
 
     def make(port=None, *, name="probes", channels=("wall", "room"), fields=(0, 1), **settings):
         channels = tuple(channel(one) if isinstance(one, str) else one for one in channels)
+        below = [
+            {
+                "name": one.name,
+                "place": "room",
+                "unit": one.unit.name,
+                "transducer": one.transducer,
+                "field": field,
+            }
+            for one, field in zip(channels, fields, strict=True)
+        ]
+        keys = CsvKeys(name=name, port=str(port or line_port.link), channel=below, **settings)
         return build(
-            InstrumentSettings(
-                name=name,
-                driver="serial-lines",
-                port=str(port or line_port.link),
-                fields=fields,
-                channels=channels,
-                **settings,
-            ),
+            InstrumentSettings(name=name, driver=keys.driver, keys=keys, channels=channels),
             bench_time,
         )
 

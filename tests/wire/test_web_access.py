@@ -193,7 +193,7 @@ async def test_ipv6_any_serves_both(tmp_path):
 def test_an_address_that_cannot_be_is_said_in_one_line():
     for host in ("192.0.2.1", "not..a..name", "bänk..example"):
         with pytest.raises(WickbenchError, match="cannot be taken"):
-            server.listen(WebSettings(host=host, port=0))
+            server.listen(WebSettings(listen=f"{host}:0"))
 
 
 def test_the_token_is_made_once_and_anew_when_its_file_is_deleted(tmp_path):

@@ -6,7 +6,7 @@ from http import HTTPStatus
 
 import httpx
 import pytest
-from web_bench import START_S, WALL, listening, serving
+from web_bench import LIT, START_S, WALL, listening, serving
 
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
@@ -86,7 +86,7 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
 
 async def test_what_happened_earlier_is_kept_beside_when_it_was_typed(tmp_path):
     async with serving(tmp_path) as bench:
-        answer = await bench.post("/api/burns", station="jar-a", trial="cedar-6", at="25 min ago")
+        answer = await bench.post("/api/burns", **LIT, at="25 min ago")
         assert answer.json()["at"] == rfc3339(START_S - 1500)
         assert answer.json()["entered"] == rfc3339(START_S)
         status = (await bench.now())["stations"][0]

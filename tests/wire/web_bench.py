@@ -41,6 +41,9 @@ height = "60 mm"
 clock = 3
 field = 0
 unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
 
 [[instrument.channel]]
 name = "room"
@@ -66,11 +69,19 @@ place = "wall"
 height = "{n} mm"
 field = {n}
 unit = "degC"
+kind = "contact"
 """
         for n in range(62, 124)
     )
     + "\n[web]",
 )
+
+
+LIT = {
+    "station": "jar-a",
+    "trial": "cedar-6",
+    "checks": ["tray", "clear", "vessel", "room", "lid", "watcher"],
+}
 
 
 class WebBench:
@@ -103,7 +114,7 @@ class WebBench:
 
     async def light(self, **body) -> str:
         """The id of a burn just lit."""
-        answer = await self.post("/api/burns", **{"station": "jar-a", "trial": "cedar-6", **body})
+        answer = await self.post("/api/burns", **(LIT | body))
         assert answer.status_code == 201, answer.text
         return answer.json()["burn"]
 

@@ -59,7 +59,7 @@ async function again() {
 
 function onState(state, ageS) {
   document.body.dataset.live = state;
-  const word = { live: "live", none: "connecting", offline: "OFFLINE", stands: "STANDS STILL" }[state];
+  const word = { live: "live", none: "connecting", offline: "OFFLINE", stands: "FROZEN: not watching" }[state];
   const at = seconds(new Date(asOfS * 1000));
   const age = state === "live" ? at : `last value ${at}, ${duration(ageS)} ago`;
   document.getElementById("live-word").textContent = word;
@@ -68,7 +68,7 @@ function onState(state, ageS) {
   stands.hidden = state === "live" || state === "none";
   stands.textContent = state === "offline"
     ? "OFFLINE: the bench does not answer and nothing here will warn you. Every figure is old. Stay with the candle."
-    : "The bench answers, but its watch stands still: every figure is old. Stay with the candle and start the service again.";
+    : "The bench answers, but it is frozen and watches nothing: every figure is old. Stay with the candle and start the service again.";
 }
 
 function refreshSoon() {

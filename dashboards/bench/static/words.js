@@ -38,7 +38,7 @@ function margin(upper, status) {
   const left = status.limit_c - upper;
   const short = difference(Math.abs(left), "temperature");
   const figure = `${short} ${units.temperature.symbol}`;
-  if (left < 0) return [`AT LIMIT +${short}`, `AT LIMIT, ${figure} over`, "over"];
+  if (left < 0) return [`OVER LIMIT ${short}`, `OVER LIMIT by ${figure} (counting ±)`, "over"];
   if (upper > status.alert_c) return [`near, ${short} left`, `near limit, ${figure} left`, "near"];
   return [`${short} left`, `${figure} left to limit`, "under"];
 }

@@ -1,0 +1,75 @@
+"""Rules about a vessel that warms though nobody has recorded it lit: candles light again.
+
+Both look at the walls alone. A hand on a probe or the sun moves one place; a flame moves most.
+"""
+
+from collections.abc import Sequence
+
+from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.wall import STILL_HOT_C
+from logger.alarms.words import Words
+from logger.burn.model import Burn
+from logger.burn.safety import PUT_OUT
+from logger.burn.trace import Trace
+
+SETTLED_S = 300.0  # after out the wax may still warm the wall for some minutes: our choice
+SURE_C = 45.0  # warmer than sun and hands make a vessel in a room: our choice
+
+
+def hotter_after_out(
+    burn: Burn, traces: Sequence[Trace], hottest_c: float | None, now_s: float, words: Words
+) -> Finding:
+    """`hotter-after-out`: recorded out, and most places of its wall get hotter."""
+    out_s = burn.out_s
+    if out_s is None or burn.cooled:
+        signal = Signal.OFF
+    elif now_s - out_s < SETTLED_S or hottest_c is None:
+        signal = Signal.HOLD
+    else:
+        signal = _signal(traces, most=sum(trace.rises() for trace in traces))
+    sure = hottest_c is not None and hottest_c > SURE_C
+    return Finding(
+        rule="hotter-after-out",
+        subject=burn.station,
+        station=burn.station,
+        signal=signal,
+        priority=Priority.WARNING if sure else Priority.CAUTION,
+        value=hottest_c,
+        unit="degC",
+        text=f"{burn.station}: recorded out, and it is getting hotter, now "
+        f"{words.of(hottest_c or 0.0)}. It may burn again. Go and look; if it burns, {PUT_OUT}",
+    )
+
+
+def warming_unlit(
+    station: str, burn: Burn | None, traces: Sequence[Trace], hottest_c: float | None, words: Words
+) -> Finding:
+    """`warming-unlit`: no burn is recorded, and most places of the vessel's wall warm up."""
+    if burn is not None and burn.may_burn:
+        signal = Signal.OFF
+    elif hottest_c is None:
+        signal = Signal.HOLD
+    elif hottest_c <= STILL_HOT_C:
+        signal = Signal.OFF
+    else:
+        signal = _signal(traces, most=sum(trace.lit_since() is not None for trace in traces))
+    sure = hottest_c is not None and hottest_c > SURE_C
+    return Finding(
+        rule="warming-unlit",
+        subject=station,
+        station=station,
+        signal=signal,
+        priority=Priority.WARNING if sure else Priority.CAUTION,
+        value=hottest_c,
+        unit="degC",
+        text=f"{station}: it is warming up, now {words.of(hottest_c or 0.0)}, and no burn is "
+        "recorded. Go and look; if a candle burns here, record it lit",
+    )
+
+
+def _signal(traces: Sequence[Trace], *, most: int) -> Signal:
+    """On where most rise, off once all fall; steady heat decides nothing."""
+    if 2 * most > len(traces):
+        return Signal.ON
+    falls = traces and all(trace.out_since() is not None for trace in traces)
+    return Signal.OFF if falls else Signal.HOLD

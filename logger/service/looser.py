@@ -1,0 +1,28 @@
+"""Limits looser than the defaults: told wherever a bench is checked, run or reported."""
+
+from collections.abc import Iterator
+
+from logger.alarms.words import Words, duration
+from logger.burn.limits import Limits, Material
+from logger.settings.bench import AlarmSettings
+from logger.settings.limit_keys import default_limits
+
+LOOSER = "looser than the default; see config/limits.toml for what the default rests on"
+
+
+def looser(
+    limits: Limits, unwatched_s: float, words: Words, material: Material | None = None
+) -> Iterator[str]:
+    """One line for each limit that warns later than its default, of `material` or of all."""
+    default = default_limits()
+    for of in Material if material is None else (material,):
+        mine_c, default_c = limits.wall[of].limit_c, default.wall[of].limit_c
+        if mine_c > default_c:
+            figures = f"{words.of(mine_c)} instead of {words.of(default_c)}"
+            yield f"the wall limit of {of.value} is {figures}, {LOOSER}"
+    for what, mine_s, default_s in (
+        ("the longest burn", limits.burn_length_s, default.burn_length_s),
+        ("the question who watches", unwatched_s, AlarmSettings().unwatched_s),
+    ):
+        if mine_s > default_s:
+            yield f"{what} is at {duration(mine_s)} instead of {duration(default_s)}, {LOOSER}"

@@ -1,0 +1,122 @@
+"""The tables of a configuration but for the instruments, and the file as a whole."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import platformdirs
+from pydantic import AfterValidator, PlainValidator
+
+from logger.burn.limits import Limits, Material, Station
+from logger.quantities import Averaging, Channel, Quantity
+from logger.settings import forms
+from logger.settings.averaging_keys import AveragingKeys
+from logger.settings.drivers import AnyInstrument, InstrumentSettings
+from logger.settings.keys import Fault, Keys, key
+from logger.settings.limit_keys import LimitKeys
+from logger.settings.ways_out import InfluxSettings, MqttSettings, WebSettings
+from logger.units import Dimension
+
+
+class ShowKeys(Keys):
+    """[bench] show: display only, SI inside."""
+
+    temperature: Annotated[str, forms.unit_name(Quantity.TEMPERATURE, '"degF"')] = key(
+        "a unit", "degC"
+    )
+    length: Annotated[str, forms.unit_name(Dimension.LENGTH, '"in"')] = key("of heights", "mm")
+    mass: Annotated[str, forms.unit_name(Quantity.MASS, '"oz"')] = key("a unit", "g")
+
+
+class BenchSettings(Keys):
+    """[bench]: the bench itself."""
+
+    name: Annotated[str, forms.name('"back-room"')] = key("also part of every MQTT topic")
+    data: forms.FilePath = key(
+        "folder of the database; left out: the system's usual place",
+        lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
+    )
+    show: Annotated[
+        Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
+    ] = key("how figures are shown", {})
+
+
+def _no_topic(name: str) -> str:
+    if name == "bench":
+        raise Fault('"bench" stands for the whole bench in topics; write another name')
+    return name
+
+
+class StationKeys(Keys):
+    """[[station]]: a spot where one candle burns."""
+
+    name: Annotated[str, forms.name('"jar-a"'), AfterValidator(_no_topic)] = key("of the spot")
+    material: Material | None = key("picks the limit; left out: the lowest one", None)
+
+    @property
+    def station(self) -> Station:
+        """As the core uses it."""
+        return Station(name=self.name, material=self.material)
+
+
+class AlarmSettings(Keys):
+    """[alarms]: what alarms do beyond the page and the broker."""
+
+    run: forms.Texts = key("program and arguments to start when alarms cannot be delivered", ())
+    unwatched_s: forms.Hours = key(
+        "how often a burn asks who has it in sight",
+        "30 min",  # choice: a test burn is looked at every half hour anyway
+    )
+
+
+class BenchKeys(Keys):
+    """The whole file."""
+
+    bench: BenchSettings = key("the bench itself", {})
+    limits: LimitKeys = key("the maker's own limits")
+    averaging: AveragingKeys = key("how noisy readings are averaged", {})
+    station: tuple[StationKeys, ...] = key("the spots where candles burn", ())
+    instrument: tuple[AnyInstrument, ...] = key("what delivers readings", ())
+    web: WebSettings | None = key("where the page is served", None)
+    mqtt: MqttSettings | None = key("the broker that alarms go to", None)
+    influx: InfluxSettings | None = key("a time-series engine", None)
+    alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Everything that a configuration says."""
+
+    path: Path
+    text: str  # as it was read: kept with each burn
+    bench: BenchSettings
+    limits: Limits
+    stations: tuple[Station, ...]
+    instruments: tuple[InstrumentSettings, ...]
+    mqtt: MqttSettings | None
+    influx: InfluxSettings | None
+    web: WebSettings | None
+    alarms: AlarmSettings
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """Every channel, in the order of the configuration."""
+        return tuple(channel for one in self.instruments for channel in one.channels)
+
+
+def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
+    """What the rest of the program sees of `keys`, which `text` at `path` says."""
+    averaging = keys.averaging.over(Averaging())
+    return Settings(
+        path=path,
+        text=text,
+        bench=keys.bench,
+        limits=keys.limits.limits,
+        stations=tuple(one.station for one in keys.station),
+        instruments=tuple(one.settings(averaging) for one in keys.instrument),
+        mqtt=keys.mqtt,
+        influx=keys.influx,
+        web=keys.web,
+        alarms=keys.alarms,
+    )

@@ -1,0 +1,101 @@
+"""[limits], over the defaults of limits.toml."""
+
+import tomllib
+from collections.abc import Mapping
+from importlib.resources import files
+from typing import Annotated, Any, Self
+
+from pydantic import ValidationInfo, field_validator, model_validator
+
+from logger.burn.limits import Limits, Material, WallLimits
+from logger.errors import DataError
+from logger.quantities import Quantity
+from logger.settings import forms
+from logger.settings.forms import Celsius, Hours
+from logger.settings.keys import Fault, Form, Keys, key
+
+_ROOM = '["20 degC", "27 degC"]'
+
+
+class WallLimitKeys(Keys):
+    """[limits.glass] and its like: for the outside of a vessel of that material."""
+
+    wall_alert_c: Celsius = key("from here on the maker wants to be told")
+    wall_limit_c: Celsius = key("from here on the test has failed")
+
+    @model_validator(mode="after")
+    def _alert_comes_first(self) -> Self:
+        if self.wall_alert_c >= self.wall_limit_c:
+            raise Fault(
+                f"the alert at {self.wall_alert_c:g} degC does not come before the limit at "
+                f"{self.wall_limit_c:g} degC; write a wall_alert below wall_limit",
+                "wall_alert",
+                "wall_limit",
+            )
+        return self
+
+    @property
+    def limits(self) -> WallLimits:
+        """As the core uses them."""
+        return WallLimits(alert_c=self.wall_alert_c, limit_c=self.wall_limit_c)
+
+
+def _room(value: object) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise DataError(f"needs a lower and an upper temperature; write {_ROOM}")
+    form = forms.quantity(Quantity.TEMPERATURE, '"20 degC"')
+    low_c, high_c = (form.read(each) for each in value)
+    if low_c >= high_c:
+        raise DataError(f'"{value[0]}" is not below "{value[1]}"; write the lower one first')
+    return low_c, high_c
+
+
+class LimitKeys(Keys):
+    """[limits], over the defaults of limits.toml."""
+
+    burn_length_s: Hours = key("longest burn")
+    burn_notice_s: Hours = key("one is told this long ahead of burn_length")
+    cool_down_s: Hours = key("pause before a candle may be lit again")
+    room_c: Annotated[tuple[float, float], Form(_room, _ROOM)] = key("it should stay within these")
+    glass: WallLimitKeys
+    ceramic: WallLimitKeys
+    metal: WallLimitKeys
+
+    @field_validator("burn_notice_s")
+    @classmethod
+    def _notice_comes_before_the_end(cls, notice_s: float, info: ValidationInfo) -> float:
+        if notice_s >= info.data.get("burn_length_s", float("inf")):
+            raise Fault(
+                "does not come before the end of burn_length; write a shorter time than that"
+            )
+        return notice_s
+
+    @property
+    def limits(self) -> Limits:
+        """As the core uses them."""
+        low_c, high_c = self.room_c
+        return Limits(
+            burn_length_s=self.burn_length_s,
+            burn_notice_s=self.burn_notice_s,
+            cool_down_s=self.cool_down_s,
+            room_low_c=low_c,
+            room_high_c=high_c,
+            wall={material: getattr(self, material).limits for material in Material},
+        )
+
+
+def default_limits() -> Limits:
+    """The limits of a bench that states none."""
+    return LimitKeys.model_validate(over_default_limits({})).limits
+
+
+def over_default_limits(stated: Any) -> Any:
+    """The [limits] that stand under every configuration, with those that are stated above them."""
+    text = files("config").joinpath("limits.toml").read_text(encoding="utf-8")
+    return _merged(tomllib.loads(text)["limits"], stated)
+
+
+def _merged(beneath: Any, above: Any) -> Any:
+    if not isinstance(beneath, Mapping) or not isinstance(above, Mapping):
+        return above
+    return {**beneath, **{key: _merged(beneath.get(key), value) for key, value in above.items()}}
