@@ -17,6 +17,8 @@ from logger.timestamps import clock, rfc3339
 
 Message = dict[str, Any]
 
+LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock screen shows
+
 
 def estimate(value: Estimate, channel: Channel) -> Message:
     """A channel's estimate."""
@@ -187,6 +189,12 @@ def _told(events: Sequence[AlarmEvent]) -> str:
 def printable(text: str) -> str:
     """`text` as one line that steers no terminal: what does not print becomes a question mark."""
     return "".join(char if char.isprintable() else "?" for char in text)
+
+
+def one_line(text: str) -> str:
+    """`text` on one line of at most LONGEST_LINE characters; nothing in it steers a terminal."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
 
 
 def rounded(value: float | None) -> float | None:

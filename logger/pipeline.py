@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from logger.alarms import burns, foresight, links, sensors, unlit, wall
 from logger.alarms.guard import Guard, Report
+from logger.alarms.instruments import Instruments
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
@@ -54,14 +55,8 @@ from logger.quantities import (
     Tick,
 )
 
-Input = Reading | Tick | Health | Entry
 Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
-
-
-def stamp_of(item: Input) -> float:
-    """When an input was known: what a person enters counts from its entry, not its `at`."""
-    return item.entered_s if isinstance(item, Entry) else item.at_s
 
 
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
@@ -90,6 +85,24 @@ class Memory:
     by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+    candles: tuple[Burn, ...] = ()  # the latest burn of each that is out, in order of time
+    run: int | None = None  # the present run's number, a part of its events' ids
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recalled:
+    """What a restarted service should have been told, and a failing disk gave only at `at_s`."""
+
+    at_s: float
+    memory: Memory
+
+
+Input = Reading | Tick | Health | Entry | Recalled
+
+
+def stamp_of(item: Input) -> float:
+    """When an input was known: what a person enters counts from its entry, not its `at`."""
+    return item.entered_s if isinstance(item, Entry) else item.at_s
 
 
 class Pipeline:
@@ -115,9 +128,16 @@ class Pipeline:
         self._places = Places(bench.channels, memory.calibrations)
         self._by_hand = ReadingsByHand(memory.by_hand)
         self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
-        self._book = Book(memory.burns, memory.burn_events, bench.limits.cool_down_s)
+        self._book = Book(
+            memory.burns,
+            memory.burn_events,
+            bench.limits.cool_down_s,
+            memory.candles,
+            run=memory.run,
+        )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
-        self._watch = Watch(memory.alarms)
+        self._instruments = Instruments(bench.channels)
+        self._watch = Watch(memory.alarms, run=memory.run)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
         self._recall(memory)
@@ -171,11 +191,10 @@ class Pipeline:
                 return self._tick(item.at_s)
             case Health():
                 return self._hear(item)
-            case Acknowledge():
-                who = {"by": item.by, "where": item.where}
-                return list(self._watch.acknowledge(item.alarm, item.entered_s, **who))
-            case Shelve():
-                return list(self._watch.shelve(item.alarm, item.entered_s, item.until_s))
+            case Recalled():
+                return self._recall_late(item.memory, item.at_s)
+            case Acknowledge() | Shelve():
+                return list(self._watch.answer(item))
             case Lit():
                 return self._light(item)
             case ManualReading():
@@ -215,6 +234,34 @@ class Pipeline:
                 if sensors.due(tick.at_s):
                     self._sample_sensors(tick.at_s)
             self._add(reading)
+
+    def _recall_late(self, memory: Memory, now_s: float) -> list[Output]:
+        """Burns, alarms and calibrations of before; what is known since then stands above them."""
+        outputs: list[Output] = []
+        for entry in memory.calibrations:
+            if entry.channel in self._places.channels:
+                self._places.calibrate(entry)
+        adopted = self._book.adopt(memory.burns, memory.burn_events, memory.candles)
+        for burn in adopted:
+            self._stations.setdefault(
+                burn.station, Station(name=burn.station, material=burn.material)
+            )
+            if burn.lit:
+                self._prospects.follow(burn, memory.estimates)
+                text = (
+                    f"{burn.station}: it was recorded lit before this start, which was not known "
+                    "until the disk answered. Go and look at the candle"
+                )
+                outputs.append(
+                    self._book.event(burn, "watch-resumed", text, now_s=now_s, since_s=burn.lit_s)
+                )
+        stations = {burn.station for burn in adopted}
+        for reading in memory.by_hand:
+            if reading.station in stations:
+                self._by_hand.add(reading)
+                self._places.set_by_hand(reading)
+        self._gone |= self._find_gone(self._watch.adopt(memory.alarms))
+        return [*outputs, *self.statuses(now_s)]
 
     def _add(self, reading: Reading) -> bool:
         channel = self._places.channels.get(reading.channel)
@@ -374,8 +421,10 @@ class Pipeline:
 
     def _hear(self, news: Health) -> list[Output]:
         self._links[news.name] = news
-        if news.part is Part.INSTRUMENT:
-            return []  # its channels fall silent by themselves, and quote the reason
+        if news.part is Part.INSTRUMENT:  # its channels fall silent by themselves, with the reason
+            changed = self._instruments.hear(news, self._book.all())
+            findings = self._instruments.battery(news, self._book.is_lit)
+            return [*map(self._book.put, changed), *self._alarm(findings, news.at_s)]
         return list(self._alarm([links.health(news, lit=self._book.is_lit())], news.at_s))
 
     # burns
@@ -386,12 +435,18 @@ class Pipeline:
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
-        self._book.put(burn)
+        burn = self._book.begin(self._instruments.begun(burn))
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
-        return [burn, self._book.entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
+        batteries = self._instruments.batteries_anew(entry.station, self._book.is_lit)
+        return [
+            burn,
+            self._book.entered(burn, entry, "lit", text),
+            *self._alarm(batteries, entry.entered_s),
+            *self.statuses(entry.entered_s),
+        ]
 
     def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
@@ -403,12 +458,17 @@ class Pipeline:
             burn, text = consumption.weigh(burn, entry, self._bench.limits, self._bench.words)
         else:
             burn, event, text = model.see(burn, entry)
+        if isinstance(entry, Out):
+            burn = self._prospects.learn(burn, entry.entered_s)
         burn = self._with_wall(burn)
         self._book.put(burn)
+        findings = [*self._judge_burn(burn, entry.entered_s)]
+        if isinstance(entry, Out):
+            findings += self._instruments.batteries_anew(entry.station, self._book.is_lit)
         return [
             burn,
             self._book.entered(burn, entry, event, text),
-            *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
+            *self._alarm(findings, entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
 
@@ -609,6 +669,8 @@ def _words_of(item: Input) -> str:
             return f"entry {type(item).__name__}"
         case Health():
             return f"news of {item.name}"
+        case Recalled():
+            return "late recall"
         case _:
             return "rules of each second"
 

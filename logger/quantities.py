@@ -209,3 +209,15 @@ class Health:
     ok: bool
     reason: str  # what is wrong and what to do, or why it is well again
     at_s: float
+    battery_percent: int | None = None  # of an instrument that says so; so the next
+    signal_dbm: int | None = None
+    reconnects: int = 0  # so far, since the service started
+
+
+def event_id(burn: str | None, what: str, count: int, run: int | None) -> str:
+    """Id of an event: what it is of, and which one.
+
+    `run` is the number of the program's run, so that an id told from memory, whose count was lost
+    in a crash, is never used again; a replay has none, and the same ids each time.
+    """
+    return "/".join([burn or "bench", what, *([] if run is None else [str(run)]), str(count)])

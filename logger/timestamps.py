@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from datetime import time as time_of_day
 
 from logger.errors import DataError
-from logger.units import Dimension, parse_quantity
+from logger.units import Dimension, parse_quantity, short
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _END_S = 253_402_300_800.0  # 10000-01-01: RFC 3339 has four digits for the year
@@ -24,7 +24,7 @@ _UNIX = re.compile(r"\d+(?:\.\d*)?", re.ASCII)
 _UNIX_NOW = re.compile(r"\d{9,}(?:\.\d*)?", re.ASCII)  # a typed "14" means no second of 1970
 _CLOCK_TIME = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))?", re.ASCII)
 _DAY = re.compile(r"(\d{4})-(\d\d)-(\d\d)", re.ASCII)
-_AGO = re.compile(r"(.*\S)\s+ago", re.ASCII | re.IGNORECASE)
+_AGO = re.compile(r"(.*\S)\s++ago", re.ASCII | re.IGNORECASE)
 
 _INSTANT_EXAMPLE = '"2031-05-04T09:00:05Z" or "2031-05-04T11:00:05+02:00"'
 
@@ -53,7 +53,7 @@ def parse_rfc3339(text: str) -> float:
 
     A leap second ("23:59:60Z") is the second after it, as in POSIX. Raises DataError.
     """
-    match = _INSTANT.fullmatch(text.strip())
+    match = _INSTANT.fullmatch(short(text).strip())
     if match is None:
         raise DataError(f'"{text}" is no time; write for example {_INSTANT_EXAMPLE}')
     year, month, day, hour, minute, second, fraction, utc, sign, zone_h, zone_min = match.groups()
@@ -84,7 +84,7 @@ def parse_rfc3339(text: str) -> float:
 
 def parse_instant(text: str) -> float:
     """An instant with its zone or plain Unix seconds, as files hold them. Raises DataError."""
-    if _UNIX.fullmatch(text.strip()):
+    if _UNIX.fullmatch(short(text).strip()):
         if (at_s := round(float(text), 6)) >= _END_S:
             raise DataError(f'"{text}" lies after the year 9999; write Unix time in seconds')
         return at_s
@@ -98,7 +98,7 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
     system's, showed it), an instant with its zone, or Unix seconds. Raises DataError for anything
     else, and for the future.
     """
-    words = text.strip()
+    words = short(text).strip()
     if words.lower() == "now":
         return now_s
     if ago := _AGO.fullmatch(words):
@@ -122,7 +122,7 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
 
 def parse_day_or_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
     """As `parse_at`; of a day alone ("2031-05-04") its first moment in `zone` or the system's."""
-    day = _DAY.fullmatch(text.strip())
+    day = _DAY.fullmatch(short(text).strip())
     if day is None:
         return parse_at(text, now_s, zone=zone)
     try:

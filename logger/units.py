@@ -147,13 +147,27 @@ _SYMBOLS = {
     "kelvin": "K",
 }
 
-# Strict on purpose: float() would also take nan, 1_000 and digits of other scripts.
-_PART = r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\W\d]\w*|°\w+|k?Ω|%)"
-_ONE = re.compile(rf"\s*{_PART}\s*", re.ASCII)
-_SOME = re.compile(rf"(?:\s*{_PART})+\s*", re.ASCII)  # "1 h 20 min"
-_NUMBER_ONLY = re.compile(r"\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?\s*", re.ASCII)
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+LONGEST = 100  # characters of a quantity, a time or a number; people write far fewer (our choice)
+
+# Strict on purpose: float() would also take nan, 1_000 and digits of other scripts. Possessive, so
+# that no text is gone through more than once from any place in it.
+_DIGITS = r"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?+"
+_PART = rf"({_DIGITS})\s*+([^\W\d]\w*+|°\w++|k?Ω|%)"
+_ONE = re.compile(rf"\s*+{_PART}\s*+", re.ASCII)
+_SOME = re.compile(rf"(?:\s*+{_PART})++\s*+", re.ASCII)  # "1 h 20 min"
+_NUMBER_ONLY = re.compile(r"\s*+[+-]?[\d.]++(?:[eE][+-]?\d++)?+\s*+", re.ASCII)
+_NUMBER = re.compile(_DIGITS, re.ASCII)
 _COMMA = re.compile(r"\d,\d", re.ASCII)
+
+
+def short(text: str) -> str:
+    """`text` itself, if it is no longer than people write a quantity, a time or a number.
+
+    Asked before any pattern sees it. Raises DataError, which repeats only its beginning.
+    """
+    if len(text) > LONGEST:
+        raise DataError(f'"{text[:20]}…" is too long; write at most {LONGEST} characters')
+    return text
 
 
 def unit_of(name: str, quantity: Quantity | Dimension) -> Unit:
@@ -163,7 +177,7 @@ def unit_of(name: str, quantity: Quantity | Dimension) -> Unit:
     write instead, when there is no such unit or it measures something else.
     """
     kind = _KINDS[quantity]
-    unit = kind.units.get(name)
+    unit = kind.units.get(short(name))
     return unit if unit is not None else _looked_up(name, quantity)
 
 
@@ -191,7 +205,7 @@ def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
     """
     kind = _KINDS[quantity]
     pattern = _SOME if quantity is Dimension.DURATION else _ONE
-    if pattern.fullmatch(text) is None:
+    if pattern.fullmatch(short(text)) is None:
         raise DataError(f"{_what_is_wrong(text, quantity)}; write for example {kind.example}")
     parts = re.findall(_PART, text, re.ASCII)
     value = math.fsum(unit_of(name, quantity).inside(float(number)) for number, name in parts)
@@ -204,7 +218,7 @@ def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
 
 def parse_number(text: str) -> float:
     """`text` as a finite decimal number. Raises DataError."""
-    value = float(text) if _NUMBER.fullmatch(text) else math.nan
+    value = float(text) if _NUMBER.fullmatch(short(text)) else math.nan
     if not math.isfinite(value):
         raise DataError(f'"{text}" is no number; write digits with a decimal point, as 41.25')
     return value

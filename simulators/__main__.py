@@ -36,7 +36,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         keys=keys,
         separator=" " if options.format == "pairs" else ",",
     )
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # the link goes on every way out
+    # The link goes on every way out. SIGINT is ignored where a script started us behind itself.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.default_int_handler)
     with SerialLines(link.absolute(), line_format) as port, suppress(KeyboardInterrupt):
         _say(f"port {port.link}")
         _say(f"channels {' '.join(keys)}")

@@ -100,6 +100,11 @@ class Broker:
         assert self._process is not None
         self._process.send_signal(signal.SIGCONT)
 
+    def reload(self) -> None:
+        """Have it read its files again."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGHUP)
+
     def _end(self, how: signal.Signals) -> None:
         process, self._process = self._process, None
         if process is not None and process.poll() is None:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from logger.errors import Refused
+from logger.quantities import event_id
 
 
 class State(StrEnum):
@@ -95,6 +96,7 @@ class Alarm:
     since_s: float = 0.0  # when the present condition began
     count: int = 0  # events so far, over the life of the bench
     burn: str | None = None
+    run: int | None = None  # of the program, in which its latest event came
     on_since_s: float | None = None
     off_since_s: float | None = None
     acknowledged_s: float | None = None
@@ -134,16 +136,22 @@ def _happened(alarm: Alarm, what: str, now_s: float) -> tuple[Alarm, tuple[Alarm
     count = alarm.count + 1
     told_s = now_s if what in ("raised", "raised-again", "reminded") else alarm.told_s
     alarm = replace(alarm, count=count, told_s=told_s)
-    event_id = f"{alarm.burn or 'bench'}/{alarm.key}/{count}"
-    return alarm, (AlarmEvent(id=event_id, time_s=now_s, what=what, alarm=alarm),)
+    id_ = event_id(alarm.burn, alarm.key, count, alarm.run)
+    return alarm, (AlarmEvent(id=id_, time_s=now_s, what=what, alarm=alarm),)
 
 
 def step(
-    alarm: Alarm | None, finding: Finding, timing: Timing, now_s: float, burn: str | None = None
+    alarm: Alarm | None,
+    finding: Finding,
+    timing: Timing,
+    now_s: float,
+    burn: str | None = None,
+    *,
+    run: int | None = None,
 ) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     """The alarm after `finding` at `now_s`, and what happened, if anything did."""
     if alarm is None:
-        alarm = Alarm(finding=finding, burn=burn)
+        alarm = Alarm(finding=finding, burn=burn, run=run)
     alarm = _remember(alarm, finding, now_s)
     on = alarm.on_since_s is not None and now_s - alarm.on_since_s >= timing.on_delay_s
     off = alarm.off_since_s is not None and now_s - alarm.off_since_s >= timing.off_delay_s

@@ -85,10 +85,7 @@ def health(news: Health, *, lit: bool) -> Finding:
         case Part.CLOCK:
             text = news.reason
         case _:
-            text = (
-                f"{news.name}: {news.reason}. Readings are not being saved; the watch goes on: "
-                "stay with the candle"
-            )
+            text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"
     return Finding(
         rule=news.part.value,
         subject=news.name,

@@ -1,18 +1,27 @@
 """All alarms of a bench: each finding goes to its alarm, each event comes back once."""
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.timings import TIMINGS
+from logger.burn.entries import Acknowledge, Shelve
 from logger.errors import Refused
 
 
 class Watch:
     """The alarms by key; a rule that has never been on has none."""
 
-    def __init__(self, alarms: Iterable[Alarm] = ()) -> None:
-        self._alarms = {alarm.key: alarm for alarm in alarms}
+    def __init__(self, alarms: Iterable[Alarm] = (), *, run: int | None = None) -> None:
+        self._run = run
+        self._alarms = {alarm.key: replace(alarm, run=run) for alarm in alarms}
+
+    def adopt(self, alarms: Iterable[Alarm]) -> list[Alarm]:
+        """Take those of before that have not been raised anew; which they are."""
+        taken = [replace(one, run=self._run) for one in alarms if one.key not in self._alarms]
+        self._alarms |= {alarm.key: alarm for alarm in taken}
+        return taken
 
     @property
     def alarms(self) -> tuple[Alarm, ...]:
@@ -29,23 +38,28 @@ class Watch:
             if alarm is None and finding.signal is not Signal.ON:
                 continue
             after, happened = lifecycle.step(
-                alarm, finding, TIMINGS[finding.rule], now_s, burn_of(finding.station)
+                alarm,
+                finding,
+                TIMINGS[finding.rule],
+                now_s,
+                burn_of(finding.station),
+                run=self._run,
             )
             if after is not alarm:
                 self._alarms[finding.key] = after
                 events.extend(happened)
         return events
 
-    def acknowledge(self, key: str, now_s: float, *, by: str, where: str) -> tuple[AlarmEvent, ...]:
-        """A person has seen the alarm `key`. Raises Refused when there is no such alarm."""
-        after, happened = lifecycle.acknowledge(self._find(key), now_s, by=by, where=where)
-        self._alarms[key] = after
-        return happened
-
-    def shelve(self, key: str, now_s: float, until_s: float) -> tuple[AlarmEvent, ...]:
-        """Set the alarm `key` aside. Raises Refused as `lifecycle.shelve` does."""
-        after, happened = lifecycle.shelve(self._find(key), now_s, until_s)
-        self._alarms[key] = after
+    def answer(self, entry: Acknowledge | Shelve) -> tuple[AlarmEvent, ...]:
+        """A person has seen an alarm, or sets it aside. Raises Refused where that cannot be."""
+        alarm = self._find(entry.alarm)
+        if isinstance(entry, Acknowledge):
+            after, happened = lifecycle.acknowledge(
+                alarm, entry.entered_s, by=entry.by, where=entry.where
+            )
+        else:
+            after, happened = lifecycle.shelve(alarm, entry.entered_s, entry.until_s)
+        self._alarms[entry.alarm] = after
         return happened
 
     def close(self, reasons: Mapping[str, str], now_s: float) -> list[AlarmEvent]:

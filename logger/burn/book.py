@@ -1,24 +1,45 @@
 """The burns of a bench: the latest of each station, and events whose ids count on for good."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
+from logger.burn.consumption import is_another
 from logger.burn.entries import BY_HAND, Entry
 from logger.burn.model import Burn, BurnEvent
-from logger.quantities import Channel, Estimate, Quality
+from logger.quantities import Channel, Estimate, Quality, event_id
 
 
 class Book:
     """What is written of burns; `events` is how many each had before.
 
+    `candles` are burns that are out, in order of time: the next of each candle starts from them.
+
     The hottest place of a burn is sought until `cool_down_s` after it was out.
     """
 
     def __init__(
-        self, burns: Iterable[Burn], events: Mapping[str, int], cool_down_s: float
+        self,
+        burns: Iterable[Burn],
+        events: Mapping[str, int],
+        cool_down_s: float,
+        candles: Iterable[Burn] = (),
+        *,
+        run: int | None = None,
     ) -> None:
         self._burns = {burn.station: burn for burn in burns}
+        self._candles = {burn.candle: burn for burn in candles}
         self._events = dict(events)
         self._cool_down_s = cool_down_s
+        self._run = run
+
+    def adopt(
+        self, burns: Iterable[Burn], events: Mapping[str, int], candles: Iterable[Burn] = ()
+    ) -> list[Burn]:
+        """Take burns of before at stations that have none; which they are."""
+        self._candles = {burn.candle: burn for burn in candles} | self._candles
+        taken = [self.put(burn) for burn in burns if burn.station not in self._burns]
+        self._events |= {burn.id: events.get(burn.id, 0) for burn in taken}
+        return taken
 
     @property
     def by_station(self) -> Mapping[str, Burn]:
@@ -48,7 +69,16 @@ class Book:
     def put(self, burn: Burn) -> Burn:
         """From now on this is the latest burn at its station."""
         self._burns[burn.station] = burn
+        if burn.out_s is not None:
+            self._candles[burn.candle] = burn
         return burn
+
+    def begin(self, burn: Burn) -> Burn:
+        """The latest burn of its station from now on, expecting what its candle's last taught."""
+        earlier = self._candles.get(burn.candle)
+        if earlier and not burn.expected and not is_another(burn, [earlier]):
+            burn = replace(burn, expected=earlier.learned)
+        return self.put(burn)
 
     def remember(self, channel: Channel, estimate: Estimate) -> tuple[Burn, ...]:
         """The burn at the channel's station, where this estimate changes its hottest place."""
@@ -74,7 +104,7 @@ class Book:
         count = self._events.get(burn.id, 0) + 1
         self._events[burn.id] = count
         return BurnEvent(
-            id=f"{burn.id}/{event}/-/{count}",  # an alarm has a place or station there
+            id=event_id(burn.id, f"{event}/-", count, self._run),  # an alarm has a place there
             time_s=now_s,
             since_s=since_s,
             station=burn.station,

@@ -92,8 +92,8 @@ def consumption(burns: Iterable[Burn]) -> dict[str, Consumption]:
     """
     candles: dict[str, list[list[Burn]]] = {}
     for burn in sorted(burns, key=lambda burn: burn.lit_s):
-        of_name = candles.setdefault(burn.tester.strip().casefold() or burn.station, [[]])
-        if of_name[-1] and _is_another(burn, of_name[-1]):
+        of_name = candles.setdefault(burn.candle[1], [[]])
+        if of_name[-1] and is_another(burn, of_name[-1]):
             of_name.append([])
         of_name[-1].append(burn)
     found: dict[str, Consumption] = {}
@@ -103,7 +103,7 @@ def consumption(burns: Iterable[Burn]) -> dict[str, Consumption]:
     return found
 
 
-def _is_another(burn: Burn, earlier: Sequence[Burn]) -> bool:
+def is_another(burn: Burn, earlier: Sequence[Burn]) -> bool:
     """Whether `burn` is of another candle: heavier than the last was, or lighter than left."""
     left_g, now_g = earlier[-1].mass_after_g, burn.mass_before_g
     if left_g is not None and now_g is not None:

@@ -1,44 +1,29 @@
-"""A slow course under draughts: the sums that every hypothesis about it is solved from.
+"""A slow course under disturbances: the sums that every hypothesis about it is solved from.
 
-A course is a start, terms that settle, `amplitude * (1 - exp(-t / tau_s))`, and a few changes of
-its surroundings (a window opened or shut) at unknown times. Once the time constants and the times
-of change are given, it is linear in all else.
+A course is a start and terms that settle, `amplitude * (1 - exp(-t / tau_s))`. Once the time
+constants are given, it is linear in all else.
 
-Draughts last minutes, and neighbouring values share theirs: 240 values are not 240 witnesses. They
-are a first-order autoregression on top of the course. A scalar Kalman filter takes it out of the
-values and, being linear, out of every term alike (the augmented filter of de Jong, 1991, from
-memory); what is left is independent, and the normal equations of every hypothesis are sums over
-it. Nothing but these sums is kept: a trace of any length has the same size, and values may come at
-any spacing.
+Draughts last minutes, an opened window an hour, and neighbouring values share theirs: 240 values
+are not 240 witnesses. Each disturbance is a first-order autoregression on top of the course. A
+Kalman filter takes them out of the values and, being linear, out of every term alike (the
+augmented filter of de Jong, 1991, from memory); what is left is independent, and the normal
+equations of every hypothesis are sums over it. Nothing but these sums is kept: a trace of any
+length has the same size, and values may come at any spacing.
 """
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-
-from logger.burn.mixture import Normal
 
 if TYPE_CHECKING:
     from logger.burn.mixture import Array
 
 
-_WINDOW = Normal(mean=-3.0, sd=2.0)  # K; it cools, nothing that comes unforeseen heats
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Changes:
-    """How the surroundings may change. Figures are ours, from development burns; no source."""
+class Disturbance:
+    """What comes and goes around a course."""
 
-    per_h: float = 0.3  # how often, in either direction
-    size_k: float = 3.0  # standard deviation of what one does to the course
-    tau_s: float = 350.0  # how fast the course answers: the glass does, the wax hardly
-    every_s: float = 600.0  # one is sought at each multiple of this after the start
-    sought: int = 48  # moments; later ones are not: a burn is eight hours old by then
-    at_most: int = 2  # at once
-    ahead_per_h: float = 0.07  # how often one will come that still counts at the end
-    ahead: Normal = _WINDOW  # its size
-    undone: float = 0.5  # the chance that what cools the course now is ended some time ...
-    undone_s: float = 2400.0  # ... and after how long
+    sd_k: float  # standard deviation of what it does
+    tau_s: float  # how long it lasts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,19 +36,16 @@ class Shape:
 
     terms: tuple[tuple[float, ...], ...]  # s
     weights: tuple[float, ...]
-    amplitudes: tuple[Normal, ...]  # K, one a term
-    start: Normal  # K
-    draught_k: float  # standard deviation
-    draught_s: float  # time constant
-    changes: Changes
+    means_k: tuple[float, ...]  # of the start and of the amplitude of each term
+    covariance_k2: tuple[tuple[float, ...], ...]  # of these
+    disturbances: tuple[Disturbance, ...]
     inexact: float = 0.02  # of what is to come: no real course is a sum of exponentials (choice)
 
 
 class Course:
     """Takes values in order of time since the start; forgets each after adding it to the sums.
 
-    Columns are the start, every time constant of every term, the moments at which a change is
-    sought, and last the value itself.
+    Columns are the start, every time constant of every term, and last the value itself.
     """
 
     def __init__(self, shape: Shape) -> None:
@@ -71,60 +53,67 @@ class Course:
 
         self.shape = shape
         self.taus_s = np.array([tau_s for term in shape.terms for tau_s in term])
-        self.settled_columns = 1 + len(self.taus_s)  # start and terms
-        size = self.settled_columns + shape.changes.sought + 1
+        size = 1 + len(self.taus_s) + 1
         self.sums = np.zeros((size, size))  # over the whitened rows of their outer products
         self.count = 0
         self.first_s: float | None = None
         self.last_s: float | None = None
-        self._draught = np.zeros(size)  # the filter's state: of each column, then of the value
-        self._draught_var = shape.draught_k**2
+        self._sds_k = np.array([disturbance.sd_k for disturbance in shape.disturbances])
+        self._lasts_s = np.array([disturbance.tau_s for disturbance in shape.disturbances])
+        # The filter's state: each disturbance, of each column and of the value; its covariance.
+        self._disturbed = np.zeros((len(self._sds_k), size))
+        self._covariance = np.diag(self._sds_k**2)
 
     def add(self, t_s: float, value: float, uncertainty: float) -> None:
-        """Take a value at `t_s` and its own standard uncertainty, the draught not counted."""
+        """Take a value at `t_s` and its own standard uncertainty, disturbances not counted."""
         import numpy as np
 
-        keep, state_var = self.draught_at(t_s)
-        new = self.columns(np.array([t_s]))[0] - keep * self._draught
+        kept, covariance = self._disturbed_at(t_s)
+        new = self.columns(np.array([t_s]))[0] - kept.sum(axis=0)
         new[-1] += value
-        noise_var = uncertainty * uncertainty
-        whole_var = state_var + noise_var
-        self._draught = keep * self._draught + state_var / whole_var * new
-        self._draught_var = state_var * noise_var / whole_var
+        whole_var = covariance.sum() + uncertainty * uncertainty
+        gain = covariance.sum(axis=1) / whole_var
+        self._disturbed = kept + np.outer(gain, new)
+        self._covariance = covariance - whole_var * np.outer(gain, gain)
         self.sums += np.outer(new, new / whole_var)
         self.count += 1
         self.first_s = t_s if self.first_s is None else self.first_s
         self.last_s = t_s
 
-    def draught_at(self, t_s: float) -> tuple[float, float]:
-        """What is left at `t_s` of the latest draught, and the variance of what blows then."""
-        shape = self.shape
-        if self.last_s is None:
-            return 0.0, shape.draught_k**2
-        keep = math.exp(-(t_s - self.last_s) / shape.draught_s)
-        return keep, shape.draught_k**2 * (1.0 - keep * keep) + keep * keep * self._draught_var
+    def disturbance_var(self, t_s: float) -> float:
+        """Variance of all disturbances together at `t_s`, not before the last value."""
+        return float(self._disturbed_at(t_s)[1].sum())
 
     def columns(self, t_s: "Array") -> "Array":
-        """Rows at `t_s`: start, terms, changes; the value's own column is zero."""
+        """Rows at `t_s`: start and terms; the value's own column is zero."""
         import numpy as np
 
-        changes = self.shape.changes
-        rows = np.zeros((len(t_s), len(self._draught)))
+        rows = np.zeros((len(t_s), len(self.sums)))
         rows[:, 0] = 1.0
-        rows[:, 1 : self.settled_columns] = -np.expm1(-t_s[:, None] / self.taus_s)
-        since_s = t_s[:, None] - changes.every_s * np.arange(1.0, changes.sought + 1.0)
-        rows[:, self.settled_columns : -1] = -np.expm1(-np.maximum(since_s, 0.0) / changes.tau_s)
+        rows[:, 1:-1] = -np.expm1(-t_s[:, None] / self.taus_s)
         return rows
 
     def rows_ahead(self, t_s: "Array") -> "Array":
-        """Rows at `t_s` for a forecast: less, or in the last column plus, the draught left there.
+        """Rows at `t_s` for a forecast: less, or in the last column plus, what is left there.
 
         A row times the amplitudes, plus its last column, is the value to expect.
         """
-        import numpy as np
-
-        assert self.last_s is not None
-        keep = np.exp(-(t_s - self.last_s) / self.shape.draught_s)[:, None]
-        rows: Array = self.columns(t_s) - keep * self._draught
+        rows: Array = self.columns(t_s) - self._keep(t_s) @ self._disturbed
         rows[:, -1] *= -1.0
         return rows
+
+    def _keep(self, t_s: "Array") -> "Array":
+        """The share of each disturbance that is left at `t_s` of what was at the last value."""
+        import numpy as np
+
+        since_s = t_s[:, None] - (t_s[:, None] if self.last_s is None else self.last_s)
+        kept: Array = np.exp(-since_s / self._lasts_s)
+        return kept
+
+    def _disturbed_at(self, t_s: float) -> tuple["Array", "Array"]:
+        """The filter's state at `t_s`, before a value of that moment, and its covariance."""
+        import numpy as np
+
+        keep = self._keep(np.array([t_s]))[0]
+        fresh = np.diag(self._sds_k**2 * (1.0 - keep**2))
+        return keep[:, None] * self._disturbed, np.outer(keep, keep) * self._covariance + fresh

@@ -4,9 +4,11 @@
 by whoever sends it, so that the same entry sent twice counts once.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
+from logger.burn.expected import Expected
 from logger.conditioning.calibration import Correction, Record
 from logger.quantities import DEGC, Channel, Place, Quantity, Unit
 
@@ -34,6 +36,8 @@ class Lit(Entry):
     checks: tuple[str, ...] | None = None  # what was confirmed before; None: nobody was asked
     mass_g: float | None = None  # of the whole candle, weighed before
     wax_g: float | None = None  # of it: the wax that it was poured with
+    # What its forecasts start from, by channel; empty: what the candle's earlier burns taught.
+    expected: Mapping[str, Expected] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

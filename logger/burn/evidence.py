@@ -1,7 +1,8 @@
 """What is known of a burn when it is judged: the burn, its alarms, and what was not measured."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits
@@ -108,18 +109,30 @@ def gaps(
     gap, and so does either end. `silences` are times in which its instrument was silent: a running
     estimate carries a value on for a while, but nothing was measured.
     """
+    good_s = _good_s(estimates, from_s, to_s)
+    return _gaps_between(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
+
+
+def _good_s(estimates: Iterable[Estimate], from_s: float, to_s: float) -> list[float]:
+    return [e.at_s for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
+
+
+def _gaps_between(
+    channel: Channel,
+    good_s: Sequence[float],
+    *,
+    from_s: float,
+    to_s: float,
+    silences: Iterable[Gap],
+) -> tuple[Gap, ...]:
     silences = [_clipped(gap, from_s, to_s) for gap in silences]
     found = [gap for gap in silences if gap.length_s > 0.0]
-    last_s = from_s
-    for estimate in estimates:
-        at_s = estimate.at_s
-        if estimate.quality is not Quality.GOOD or not from_s <= at_s <= to_s:
-            continue
-        if at_s - last_s > allowed_spacing_s(channel):
-            found.append(Gap(from_s=last_s, to_s=at_s))
-        last_s = at_s
-    if to_s - last_s > allowed_spacing_s(channel):
-        found.append(Gap(from_s=last_s, to_s=to_s))
+    allowed_s = allowed_spacing_s(channel)
+    found += [
+        Gap(from_s=last_s, to_s=at_s)
+        for last_s, at_s in pairwise((from_s, *good_s, to_s))
+        if at_s - last_s > allowed_s
+    ]
     return merged(found)
 
 
@@ -143,14 +156,26 @@ def cover(
     silences: Iterable[Gap] = (),
 ) -> Coverage:
     """How well `channel` was measured in [from_s, to_s]; see `gaps`."""
-    good = [e for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
+    good_s = _good_s(estimates, from_s, to_s)
+    return cover_by_times(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
+
+
+def cover_by_times(
+    channel: Channel,
+    good_s: Sequence[float],
+    *,
+    from_s: float,
+    to_s: float,
+    silences: Iterable[Gap] = (),
+) -> Coverage:
+    """As `cover`, by the times in [from_s, to_s] of the good estimates, in order."""
     if channel.instrument == BY_HAND:
-        return Coverage(channel=channel, measured=bool(good), share=0.0, gaps=())
-    missing = gaps(channel, good, from_s=from_s, to_s=to_s, silences=silences)
+        return Coverage(channel=channel, measured=bool(good_s), share=0.0, gaps=())
+    missing = _gaps_between(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
     whole_s = to_s - from_s
     missing_s = sum(gap.length_s for gap in missing)
-    share = 1.0 - missing_s / whole_s if good and whole_s > 0.0 else 0.0
-    return Coverage(channel=channel, measured=bool(good), share=share, gaps=missing)
+    share = 1.0 - missing_s / whole_s if good_s and whole_s > 0.0 else 0.0
+    return Coverage(channel=channel, measured=bool(good_s), share=share, gaps=missing)
 
 
 def _clipped(gap: Gap, from_s: float, to_s: float) -> Gap:

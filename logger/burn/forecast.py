@@ -1,15 +1,24 @@
 """Where each place of a vessel is going: its warm-up fitted, and its end foretold.
 
 What is fitted is the rise above the room, as the glass feels it; the room's own course is foretold
-by itself and added back. Without a room channel the wall is fitted alone, with one slow term more.
+by itself and added back. Without a room channel the wall is fitted alone.
 """
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from logger.burn.course import Course
-from logger.burn.expected import ROOM, wall_shape
+from logger.burn.expected import (
+    ANY_ABOVE_ROOM,
+    ANY_ALONE,
+    CLIMB_S,
+    FULL_BURN_S,
+    ROOM,
+    Expected,
+    after,
+    wall_shape,
+)
 from logger.burn.heat import WarmUp
 from logger.burn.hypotheses import Posterior, weigh
 from logger.burn.mixture import Mixture, Normal
@@ -71,20 +80,34 @@ class _Room:
         return self.posterior
 
 
+@dataclass(frozen=True, slots=True)
+class _Value:
+    """An estimate of a wall."""
+
+    at_s: float
+    value_c: float
+    uncertainty: float
+
+
 @dataclass(slots=True)
 class _Wall:
     """One place: its course above `base_c`, or above the room where that is None."""
 
     course: Course
     base_c: float | None
-    systematic_k: float
+    systematic_k: float = 0.0
+    values: list[_Value] = field(default_factory=list)  # until a room is known
 
 
 class BurnForecast:
-    """Follows the published estimates of one burn and says where they will end."""
+    """Follows the published estimates of one burn and says where they will end.
 
-    def __init__(self, lit_s: float) -> None:
+    `expected` is what its candle's earlier burns say of each place, by channel.
+    """
+
+    def __init__(self, lit_s: float, expected: Mapping[str, Expected] | None = None) -> None:
         self.lit_s = lit_s
+        self._expected = expected or {}
         self._room: _Room | None = None
         self._walls: dict[str, _Wall] = {}
 
@@ -94,12 +117,17 @@ class BurnForecast:
         return tuple(self._walls)
 
     def see_room(self, estimate: Estimate) -> None:
-        """Take an estimate of the room, in order of time; the first ones before any wall."""
+        """Take an estimate of the room, in order of time; the first may come after walls."""
         t_s, value_c = estimate.at_s - self.lit_s, estimate.value
         if value_c is None or estimate.quality is not Quality.GOOD or t_s < 0.0:
             return
         if self._room is None:
             self._room = _Room(value_c, estimate.at_s)
+            for name, wall in self._walls.items():  # again, above a room that was always so
+                self._walls[name] = self._begun(name, wall.values[0])
+                self._walls[name].systematic_k = wall.systematic_k
+                for value in wall.values:
+                    self._add(self._walls[name], value)
         self._room.see(t_s, estimate, value_c)
 
     def see_wall(self, estimate: Estimate) -> None:
@@ -107,29 +135,37 @@ class BurnForecast:
         t_s, value_c = estimate.at_s - self.lit_s, estimate.value
         if value_c is None or estimate.quality is not Quality.GOOD or t_s < 0.0:
             return
+        random = estimate.repeatability or 0.0
+        value = _Value(estimate.at_s, value_c, max(random, LEAST_UNCERTAINTY_K))
         wall = self._walls.get(estimate.channel)
         if wall is None:
-            wall = self._walls[estimate.channel] = self._first_seen(estimate, t_s, value_c)
+            wall = self._walls[estimate.channel] = self._begun(estimate.channel, value)
         last_s = wall.course.last_s
         if last_s is not None and t_s - last_s < SPACING_S:
             return
-        uncertainty = max(estimate.repeatability or 0.0, LEAST_UNCERTAINTY_K)
-        base_c = wall.base_c
-        if base_c is None:
-            assert self._room is not None
-            base_c = self._room.felt_c
-            uncertainty = math.hypot(uncertainty, self._room.uncertainty)
         whole = estimate.standard_uncertainty or 0.0
-        wall.systematic_k = math.sqrt(max(whole**2 - (estimate.repeatability or 0.0) ** 2, 0.0))
-        wall.course.add(t_s, value_c - base_c, uncertainty)
+        wall.systematic_k = math.sqrt(max(whole**2 - random**2, 0.0))
+        self._add(wall, value)
 
-    def _first_seen(self, estimate: Estimate, t_s: float, value_c: float) -> _Wall:
-        room_known = self._room is not None and estimate.at_s - self._room.at_s <= FRESH_S
+    def _begun(self, channel: str, first: _Value) -> _Wall:
+        above_room = self._room is not None
         # A candle is about as warm as its room when lit, or as its first value. Where that came
         # late the start is nothing to go by.
-        start_sd_k = 2.0 if room_known or t_s < 2.0 * SPACING_S else 20.0
-        shape = wall_shape(room_known=room_known, start_sd_k=start_sd_k)
-        return _Wall(Course(shape), None if room_known else value_c, 0.0)
+        start_sd_k = 2.0 if above_room or first.at_s - self.lit_s < 2.0 * SPACING_S else 20.0
+        expected = self._expected.get(channel)
+        if expected is None or expected.above_room is not above_room:
+            expected = ANY_ABOVE_ROOM if above_room else ANY_ALONE
+        course = Course(wall_shape(expected, start_sd_k=start_sd_k))
+        return _Wall(course, None if above_room else first.value_c)
+
+    def _add(self, wall: _Wall, value: _Value) -> None:
+        base_c, uncertainty = wall.base_c, value.uncertainty
+        if self._room is None:
+            wall.values.append(value)
+        if base_c is None:
+            base_c = self._felt_c()
+            uncertainty = math.hypot(uncertainty, self._room.uncertainty if self._room else 0.0)
+        wall.course.add(value.at_s - self.lit_s, value.value_c - base_c, uncertainty)
 
     def forecast(
         self, channel: str, now_s: float, target_s: float, limit_c: float
@@ -201,13 +237,16 @@ class BurnForecast:
         import numpy as np
 
         course, posterior = wall.course, weigh(wall.course)
-        weights, columns, amplitudes, covariance = posterior.first(3)  # start, fast, slow
-        start_k, fast_k, slow_k = (weights @ amplitudes).tolist()
-        fast_s, slow_s = np.exp(weights @ np.log(course.taus_s[columns[:, 1:] - 1])).tolist()
+        weights, columns = posterior.weights, posterior.columns
+        start_k, fast_k, slow_k = (weights @ posterior.amplitudes[:, :3]).tolist()
+        fast_s, slow_s = np.exp(weights @ np.log(course.taus_s[columns[:, 1:3] - 1])).tolist()
+        parts = np.ones(posterior.amplitudes.shape[1])  # start, fast, slow, and of the climb ...
+        above_room = wall.base_c is None
+        parts[3] = -math.expm1(-FULL_BURN_S / CLIMB_S[0]) if above_room else 0.0  # ... so much
         rise = Mixture(
             weights=weights,
-            means=amplitudes.sum(axis=1),
-            sds=np.sqrt(covariance.sum(axis=(1, 2))),
+            means=posterior.amplitudes @ parts,
+            sds=np.sqrt(parts @ posterior.covariance @ parts),
         )
         return WarmUp(
             channel=channel,
@@ -218,12 +257,19 @@ class BurnForecast:
             slow_k=slow_k,
             rise_k=rise.mean,
             rise_sd_k=math.hypot(rise.sd, wall.systematic_k),
-            above_room=wall.base_c is None,
+            above_room=above_room,
             base_c=wall.base_c if wall.base_c is not None else self._felt_c(),
-            noise_k=course.shape.draught_k * math.sqrt(posterior.noise),
+            noise_k=course.shape.disturbances[0].sd_k * math.sqrt(posterior.noise),
             seen_s=wall.course.last_s,
             values=course.count,
         )
+
+    def learned(self) -> dict[str, Expected]:
+        """What the candle's next burn is expected to be like, by channel."""
+        return {
+            name: after(weigh(wall.course), above_room=wall.base_c is None)
+            for name, wall in self._walls.items()
+        }
 
     def _felt_c(self) -> float:
         assert self._room is not None

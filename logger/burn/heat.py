@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
-from logger.conditioning.uncertainty import student_t
+from logger.conditioning.student import student_t
 
 WARMEST_ROOM_C = 27.0  # upper end of the room that EN 15426 burns candles in (from memory)
 SETTLED = 0.9  # of the slow term: a warm-up seen so far is known well enough to learn from (choice)
@@ -18,7 +18,8 @@ LONGEST_GAP_S = (
 class WarmUp:
     """A place's warm-up: `start + fast (1 - exp(-t / fast_s)) + slow (1 - exp(-t / slow_s))`.
 
-    It rises above the room where one is measured, else above the place's own first value.
+    It rises above the room where one is measured, else above the place's own first value. What
+    goes on climbing above a room counts as far as four hours bring it.
     """
 
     channel: str

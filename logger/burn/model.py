@@ -1,10 +1,13 @@
 """A burn: from lighting to extinguishing, and the hottest place that was measured meanwhile."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
+from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
+from logger.burn.link_record import LinkRecord
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -79,6 +82,15 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
+    # By channel: what its forecasts started from, and what the candle's next burn starts from.
+    expected: Mapping[str, Expected] = field(default_factory=dict)
+    learned: Mapping[str, Expected] = field(default_factory=dict)
+
+    @property
+    def candle(self) -> tuple[str, str]:
+        """Trial and code on the vessel; the station stands in where there is no code."""
+        return self.trial, self.tester.strip().casefold() or self.station
 
     @property
     def lit(self) -> bool:
@@ -218,6 +230,7 @@ def light(
         mass_before_g=entry.mass_g,
         wax_g=entry.wax_g,
         in_sight_s=entry.at_s,
+        expected=entry.expected,
         rested_s=None if before is None or before.out_s is None else entry.at_s - before.out_s,
     )
 

@@ -1,9 +1,9 @@
 """Where the burns of a bench are going: every published estimate in, forecasts out."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from logger.burn.forecast import BurnForecast, Forecast, Recent
+from logger.burn.forecast import SPACING_S, BurnForecast, Forecast, Recent
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.quantities import Channel, Estimate, Position, Quantity
@@ -26,7 +26,7 @@ class Prospects:
         self._limits = limits
         self._recent = Recent()
         self._followed: dict[str, _Followed] = {}
-        # The room comes first: a wall's first sight decides whether it is fitted above it.
+        # Of one moment the room comes first: live and from the store a wall is above the same.
         self._order = {name: not _is_room(c) for name, c in self._channels.items()}
 
     def see(self, estimates: Sequence[Estimate]) -> None:
@@ -38,7 +38,7 @@ class Prospects:
 
     def follow(self, burn: Burn, estimates: Iterable[Estimate] = ()) -> None:
         """Follow `burn` from its lighting on; `estimates` of it from before a restart."""
-        course = BurnForecast(burn.lit_s)
+        course = BurnForecast(burn.lit_s, burn.expected)
         known = [*estimates] or [*self._recent.since(burn.lit_s)]
         for estimate in sorted(known, key=lambda one: (one.at_s, self._rank(one))):
             self._feed(burn.station, course, estimate)
@@ -64,6 +64,17 @@ class Prospects:
         if followed is None or followed.burn != burn.id:
             return []
         return [(self._channels[name], one) for name, one in followed.latest.items()]
+
+    def learn(self, burn: Burn, now_s: float) -> Burn:
+        """`burn`, out, with what the next burn of its candle starts from.
+
+        One recorded out long after teaches nothing: its walls had begun to cool.
+        """
+        followed, learned = self._followed.get(burn.station), dict(burn.expected)
+        late = burn.out_s is None or now_s - burn.out_s > 2.0 * SPACING_S
+        if followed is not None and followed.burn == burn.id and not late:
+            learned |= followed.course.learned()
+        return replace(burn, learned=learned)
 
     def _feed(self, station: str, course: BurnForecast, estimate: Estimate) -> None:
         channel = self._channels.get(estimate.channel)

@@ -9,8 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from logger.conditioning.student import student_t
 from logger.errors import DataError
-from logger.quantities import ZERO_CELSIUS_K
+from logger.quantities import ZERO_CELSIUS_K, Quantity
 
 LARGEST_SLOPE = 0.2  # more is a swapped pair or a wrong unit, not a sensor (common practice)
 
@@ -28,6 +29,7 @@ class Correction:
     offset_uncertainty: float = 0.0
     slope_uncertainty: float = 0.0
     covariance: float = 0.0  # of offset and slope
+    assumed: bool = False  # nobody stated how good the reference was: the usual was taken
 
     def __post_init__(self) -> None:
         figures = (
@@ -43,6 +45,11 @@ class Correction:
                 f"calibration: the correction changes by {self.slope:.3g} per unit; check units,"
                 " and that no reading was entered for another reference"
             )
+
+    @property
+    def stated(self) -> bool:
+        """Whether a person said how good the comparison was."""
+        return self.offset_uncertainty > 0.0 and not self.assumed
 
     def at(self, value: float) -> float:
         """What is to be added to `value`."""
@@ -74,12 +81,39 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Usual:
+    """How good a comparison is taken to be where nobody stated it: standard uncertainties."""
+
+    noise: float  # of one reading, read off a display that flickers
+    reference: float  # the same for all points of one comparison
+
+    @property
+    def offset(self) -> float:
+        """Of an offset found from one reading."""
+        return math.hypot(self.noise, self.reference)
+
+
+USUAL = {
+    Quantity.TEMPERATURE: Usual(noise=0.2, reference=1.0 / math.sqrt(3.0)),
+    Quantity.MASS: Usual(noise=0.5, reference=1.0 / math.sqrt(3.0)),
+    Quantity.HUMIDITY: Usual(noise=0.5, reference=3.0 / math.sqrt(3.0)),
+}
+"""Household references: a thermometer good to 1 K, a balance to 1 g, a hygrometer to 3 %, each
+rectangular (from memory); the noise is our choice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """A fitted correction, and the scatter of the points about it."""
 
     correction: Correction
     scatter: float  # standard deviation of the residuals
     points: int
+
+    @property
+    def freedom(self) -> int:
+        """Degrees of freedom of the scatter."""
+        return self.points - 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,8 +155,9 @@ def from_two_points(first: Point, second: Point) -> Correction:
 def fitted(points: Sequence[Point]) -> Fit:
     """The least-squares line over three or more points (GUM H.3.2, H.3.3).
 
-    The uncertainty comes from the scatter of the points; that of the reference itself, the same
-    for all, is not in it: add it. Raises `DataError` for too few points, or all at one value.
+    The standard uncertainty comes from the scatter of the points, with `freedom` degrees of
+    freedom; that of the reference itself, the same for all, is not in it: add it. Raises
+    `DataError` for too few points, or all at one value.
     """
     n = len(points)
     if n < 3:
@@ -148,24 +183,43 @@ def fitted(points: Sequence[Point]) -> Fit:
     return Fit(correction=line, scatter=scatter, points=n)
 
 
-def from_points(points: Sequence[Point]) -> Correction:
+def from_points(points: Sequence[Point], usual: Usual | None = None) -> Correction:
     """An offset from one point, the line through two, the fitted line over more.
 
     The points share one reference, whose uncertainty (the largest of theirs) does not average
-    away: a fit gets it on top of its scatter. Raises `DataError` where no line can be drawn.
+    away: a fit gets it on top of its scatter. A scatter of few points is itself little known: it
+    is widened by Student's t, so that twice the uncertainty holds 95 % (GUM G.3). `usual` is for
+    points whose uncertainty nobody stated. Raises `DataError` where no line can be drawn.
     """
+    if usual is not None:
+        points = [replace(point, standard_uncertainty=usual.noise) for point in points]
     match points:
         case []:
             raise DataError("calibration: no point; give what was shown beside the reference")
         case [only]:
-            return Correction(
+            line = Correction(
                 offset=only.reference - only.shown, offset_uncertainty=only.standard_uncertainty
             )
         case [first, second]:
-            return from_two_points(first, second)
-    line = fitted(points).correction
-    reference = max(point.standard_uncertainty for point in points)
-    return replace(line, offset_uncertainty=math.hypot(line.offset_uncertainty, reference))
+            line = from_two_points(first, second)
+        case _:
+            line = _widened(fitted(points))
+            line = _plus(line, max(point.standard_uncertainty for point in points))
+    return line if usual is None else replace(_plus(line, usual.reference), assumed=True)
+
+
+def _widened(fit: Fit) -> Correction:
+    factor, line = student_t(0.975, fit.freedom) / 2.0, fit.correction
+    return replace(
+        line,
+        offset_uncertainty=factor * line.offset_uncertainty,
+        slope_uncertainty=factor * line.slope_uncertainty,
+    )
+
+
+def _plus(line: Correction, uncertainty: float) -> Correction:
+    """`line` with an uncertainty that is the same along it."""
+    return replace(line, offset_uncertainty=math.hypot(line.offset_uncertainty, uncertainty))
 
 
 def from_ice_and_boiling(

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.conditioning.correction import corrected
+from logger.conditioning.student import student_t
 from logger.conditioning.uncertainty import (
     COVERAGE,
     rectangular,
-    student_t,
     systematic_components,
     uniform_step,
 )

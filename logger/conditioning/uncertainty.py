@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from logger.conditioning import infrared
-from logger.conditioning.calibration import Record
+from logger.conditioning.calibration import USUAL, Record
 from logger.quantities import Channel, Kind, Transducer
 
 COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
@@ -82,8 +82,9 @@ def systematic_components(
     """What a channel's settings say about errors that stay the same for every reading.
 
     `value` in the internal unit, `slope` in units/s (the sensor lags behind a moving place),
-    `calibration` the one in force, if any. What was not stated is not made up:
-    a channel without `accuracy` and `kind` has repeatability and resolution alone.
+    `calibration` the one in force, if any; it takes the place of `accuracy`, which is no longer
+    how far the channel may be off. What was not stated is not made up: a channel without
+    `accuracy` and `kind` has repeatability and resolution alone.
     """
     parts: list[tuple[str, float, str]] = []
     if channel.resolution is not None:
@@ -92,12 +93,11 @@ def systematic_components(
     if channel.lag_s > 0.0:
         basis = f"slope over a time constant of {channel.lag_s:g} s, rectangular"
         parts.append(("lag", rectangular(abs(slope) * channel.lag_s), basis))
-    if channel.accuracy is not None:
+    if compared := _calibration(channel, value, calibration):
+        parts.append(compared)
+    elif channel.accuracy is not None:
         basis = f"maker's limit of error {channel.accuracy:g}, rectangular"
         parts.append(("accuracy", rectangular(channel.accuracy), basis))
-    if calibration is not None:
-        basis = f"against {calibration.reference}, by {calibration.who}"
-        parts.append(("calibration", calibration.correction.uncertainty_at(value), basis))
     parts.extend(_infrared(channel, value, reflected_c))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None
@@ -112,6 +112,26 @@ def systematic_components(
         Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
         for name, u, basis in parts
     )
+
+
+def _calibration(
+    channel: Channel, value: float, calibration: Record | None
+) -> tuple[str, float, str] | None:
+    """The calibration's component; None where the channel was never compared.
+
+    One of before comparisons had a usual uncertainty may have none: it leaves `accuracy` alone.
+    """
+    if calibration is None:
+        if channel.calibration_offset == 0.0:
+            return None
+        basis = "offset in the configuration, a usual reference assumed"
+        return "calibration", USUAL[channel.quantity].offset, basis
+    correction = calibration.correction
+    if correction.offset_uncertainty == 0.0:
+        return None
+    assumed = ", a usual reference assumed" if correction.assumed else ""
+    basis = f"against {calibration.reference}, by {calibration.who}{assumed}"
+    return "calibration", correction.uncertainty_at(value), basis
 
 
 def _infrared(
@@ -157,39 +177,3 @@ def _seen(
 
 def _combined(parts: Iterable[Component]) -> float:
     return math.hypot(*(part.standard_uncertainty for part in parts))
-
-
-@lru_cache(maxsize=256)
-def student_t(probability: float, degrees_of_freedom: int) -> float:
-    """The factor t with P(T <= t) = `probability`, for `probability` of one half or more.
-
-    The distribution is summed in closed form (Abramowitz & Stegun 26.7.3 and 26.7.4; from memory,
-    checked against tables) and inverted by bisection. Raises ValueError outside its range.
-    """
-    if not 0.5 <= probability < 1.0 or degrees_of_freedom < 1:
-        raise ValueError("student_t needs 0.5 <= probability < 1 and a degree of freedom")
-    low, high = 0.0, 1.0
-    while _student_below(high, degrees_of_freedom) < probability:
-        high *= 2.0
-    while high - low > 1e-12 * high:
-        middle = 0.5 * (low + high)
-        if _student_below(middle, degrees_of_freedom) < probability:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
-
-
-def _student_below(t: float, degrees_of_freedom: int) -> float:
-    """P(T <= t) for t >= 0."""
-    angle = math.atan(t / math.sqrt(degrees_of_freedom))
-    cosine, sine = math.cos(angle), math.sin(angle)
-    odd = degrees_of_freedom % 2
-    term = total = cosine if odd else 1.0
-    if degrees_of_freedom == 1:
-        total = 0.0
-    for k in range(3 if odd else 2, degrees_of_freedom - 1, 2):
-        term *= (k - 1.0) / k * cosine**2
-        total += term
-    within = 2.0 / math.pi * (angle + sine * total) if odd else sine * total
-    return 0.5 + 0.5 * within

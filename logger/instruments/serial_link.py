@@ -204,7 +204,8 @@ def _refusal(
         case errno.EAGAIN | errno.EBUSY:
             reason = f"{where} is held by another program: close that"
         case errno.ENOTTY | errno.EISDIR:
-            return InstrumentRefused(instrument, f"{where} is no serial port: mend port")
+            # Not for good: a name can stand for a file until its device is there.
+            reason = f"{where} is no serial port: check plug and cable, and the port's name"
         case errno.EINVAL:
             # Not for good: a pseudo-terminal takes a parity bit at the first opening alone.
             reason = f"{where} does not take these settings: mend baud, parity or stop bits"

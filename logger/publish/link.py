@@ -3,34 +3,42 @@
 import asyncio
 import socket
 import ssl
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from concurrent.futures import Executor
 from typing import Any
 
 import aiomqtt
-from paho.mqtt.client import MQTT_ERR_SUCCESS, DisconnectFlags
+from paho.mqtt.client import MQTT_ERR_SUCCESS, ConnectFlags, DisconnectFlags
 from paho.mqtt.client import Client as PahoClient
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from logger.errors import SettingsError
+from logger.publish.credentials import Credentials
 from logger.publish.topics import Message
-from logger.settings import MqttSettings, TlsSettings
+from logger.settings import MqttSettings
 
 KEEP_ALIVE_S = 10
 CONNECT_S = 4.0  # for the TCP connection, and again for the TLS handshake
+LONGEST_TOPIC = 1024  # bytes; MQTT takes 65,535, brokers fewer; ours have 200 (our choice)
+_HEADER_BYTES = 64  # of a PUBLISH, beside topic and payload, with the properties that we set
+_OF_ONE_MESSAGE = (0x95, 0x99)  # packet too large, payload format invalid (MQTT 5, 2.4)
 LARGEST_PACKET = 16 * 1024  # bytes; a broker must not send us a longer one (MQTT 5, 3.1.2.11.4)
 MOST_AT_ONCE = 20  # commands that a broker may send ahead of our confirming them
 
 
 class BrokerRefuses(aiomqtt.MqttError):
-    """The broker took a message and said that it will not pass it on."""
+    """The broker said that it will not pass a message on, or give us what goes to a topic."""
 
-    def __init__(self, topic: str, code: ReasonCode) -> None:
-        super().__init__(f"{topic}: {code}")
+    def __init__(self, topic: str, why: str) -> None:
+        super().__init__(f"{topic}: {why}")
         self.topic = topic
-        self.code = code
+        self.why = why
+
+
+class CannotBeSent(BrokerRefuses):
+    """One message that this broker cannot take, whoever sends it; the next may be well."""
 
 
 class TurnedAway(aiomqtt.MqttError):
@@ -39,22 +47,6 @@ class TurnedAway(aiomqtt.MqttError):
 
 class Unanswered(aiomqtt.MqttError):
     """The broker took the connection but did not answer in time."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Credentials:
-    """What opens a connection, read anew for each: passwords change, certificates are renewed."""
-
-    password: str | None = field(repr=False)
-    tls: ssl.SSLContext | None
-
-    @classmethod
-    def read(cls, settings: MqttSettings) -> "Credentials":
-        """From their files; blocks. Raises SettingsError where one cannot be used."""
-        return cls(
-            password=None if settings.password is None else settings.password.read(),
-            tls=None if settings.tls is None else _tls_context(settings.tls),
-        )
 
 
 class Link(aiomqtt.Client):
@@ -93,11 +85,15 @@ class Link(aiomqtt.Client):
         )
         self._client.connect_timeout = CONNECT_S
         self._unconfirmed: dict[int, asyncio.Future[ReasonCode | None]] = {}
+        self._largest: int | None = None  # packet that the broker takes, in bytes
 
-    async def open(self, answer_s: float) -> None:
-        """Connect. Raises MqttError, OSError or UnicodeError (a host name that cannot be)."""
+    async def open(self, answer_s: float, executor: Executor | None = None) -> None:
+        """Connect, on a thread of `executor`.
+
+        Raises MqttError, OSError or UnicodeError (a host name that cannot be).
+        """
         loop = asyncio.get_running_loop()
-        connecting = loop.run_in_executor(None, self._client_connect)
+        connecting = loop.run_in_executor(executor, self._client_connect)
         try:
             await asyncio.shield(connecting)
             sock = self._client.socket()
@@ -116,17 +112,38 @@ class Link(aiomqtt.Client):
             await self.drop()
             raise
 
-    async def send(self, *messages: Message) -> None:
-        """Hand over `messages` in order; return once the broker has confirmed each with QoS 1.
+    async def send(self, *messages: Message) -> dict[str, BrokerRefuses]:
+        """Hand over `messages` in order; return once the broker has answered each with QoS 1.
 
-        Raises BrokerRefuses, or MqttError when the connection is lost by now. One that is lost
-        while waiting is seen by whoever reads `messages`.
+        The answer: what it refuses, by topic. Raises MqttError when the connection is lost by now.
+        One that is lost while waiting is seen by whoever reads `messages`.
         """
-        confirmations = [(message, self._hand_over(message)) for message in messages]
+        refused: dict[str, BrokerRefuses] = {}
+        confirmations = []
+        for message in messages:
+            why = self._why_not(message)
+            if why is None:
+                confirmations.append((message, self._hand_over(message)))
+            else:
+                refused[message.topic] = CannotBeSent(message.topic, why)
         for message, confirmation in confirmations:
             code = await confirmation
             if code is not None and code.is_failure:
-                raise BrokerRefuses(message.topic, code)
+                kind = CannotBeSent if code.value in _OF_ONE_MESSAGE else BrokerRefuses
+                refused[message.topic] = kind(message.topic, str(code))
+        return refused
+
+    def _why_not(self, message: Message) -> str | None:
+        """Why `message` would end the connection, or cannot even be written; None for most."""
+        topic = message.topic.encode("utf-8", "replace")
+        if len(topic) > LONGEST_TOPIC:
+            return "its topic is too long"
+        if not topic or any(sign in message.topic for sign in "+#\0"):
+            return "its topic is none"  # MQTT 5, 3.3.2.1 and 1.5.4
+        size = len(topic) + len(message.payload) + _HEADER_BYTES + len(message.correlation or b"")
+        if self._largest is not None and size > self._largest:
+            return f"the broker takes {self._largest} bytes at most"
+        return None
 
     async def obey(self, topic: str) -> None:
         """Ask for what is published to `topic`. Raises BrokerRefuses, MqttError."""
@@ -134,7 +151,7 @@ class Link(aiomqtt.Client):
         options = SubscribeOptions(qos=1, retainAsPublished=True)
         for code in await self.subscribe(topic, options=options):
             if isinstance(code, ReasonCode) and code.is_failure:
-                raise BrokerRefuses(topic, code)
+                raise BrokerRefuses(topic, str(code))
 
     def _hand_over(self, message: Message) -> asyncio.Future[ReasonCode | None]:
         properties = _properties(
@@ -150,6 +167,56 @@ class Link(aiomqtt.Client):
         confirmation: asyncio.Future[ReasonCode | None] = asyncio.Future()
         self._unconfirmed[info.mid] = confirmation
         return confirmation
+
+    def _on_connect(
+        self,
+        client: PahoClient,
+        userdata: Any,
+        flags: ConnectFlags,
+        reason_code: ReasonCode,
+        properties: Properties | None = None,
+    ) -> None:
+        self._largest = getattr(properties, "MaximumPacketSize", None)
+        super()._on_connect(client, userdata, flags, reason_code, properties)
+
+    # aiomqtt would hand the loop a number that may be closed, or another's, by the time it looks.
+
+    def _on_socket_open(self, client: PahoClient, userdata: Any, sock: socket.socket) -> None:
+        def watch() -> None:
+            if sock.fileno() >= 0:
+                self._loop.add_reader(sock, self._step, self._read)
+                self._misc_task = self._loop.create_task(self._misc_loop())
+
+        self._loop.call_soon_threadsafe(watch)
+
+    def _on_socket_register_write(
+        self, client: PahoClient, userdata: Any, sock: socket.socket
+    ) -> None:
+        def watch() -> None:
+            if sock.fileno() >= 0:
+                self._loop.add_writer(sock, self._step, self._client.loop_write)
+
+        self._loop.call_soon_threadsafe(watch)
+
+    def _on_socket_unregister_write(
+        self, client: PahoClient, userdata: Any, sock: socket.socket
+    ) -> None:
+        if sock.fileno() >= 0:
+            self._loop.remove_writer(sock)
+
+    def _read(self) -> None:
+        """All that has come; of a TLS connection also what is decrypted already."""
+        self._client.loop_read()
+        while isinstance(sock := self._client.socket(), ssl.SSLSocket) and sock.pending() > 0:
+            self._client.loop_read()
+
+    def _step(self, step: Callable[[], object]) -> None:
+        """One step of paho's; what it raises means that the connection is broken."""
+        try:
+            step()
+        except Exception as exc:  # noqa: BLE001
+            if not self._disconnected.done():
+                self._disconnected.set_exception(exc)
 
     def _on_publish(
         self, client: PahoClient, userdata: Any, mid: int, reason_code: ReasonCode, properties: Any
@@ -194,42 +261,3 @@ def _properties(packet: int, **values: int | bytes | None) -> Properties | None:
     for name, value in given.items():
         setattr(properties, name, value)
     return properties
-
-
-class _ClosingSocket(ssl.SSLSocket):
-    """paho leaves a socket open whose handshake fails."""
-
-    def do_handshake(self, block: bool = False) -> None:
-        try:
-            super().do_handshake(block)
-        except BaseException:
-            self.close()
-            raise
-
-
-def _tls_context(tls: TlsSettings) -> ssl.SSLContext:
-    try:
-        context = ssl.create_default_context(cafile=tls.ca)
-    except OSError as exc:  # SSLError is one
-        reason = "holds no certificate" if isinstance(exc, ssl.SSLError) else exc.strerror
-        raise SettingsError(
-            [f"mqtt.tls: ca: {tls.ca}: {reason}; name a PEM file with the authority to trust"]
-        ) from exc
-    context.sslsocket_class = _ClosingSocket
-    if tls.cert is not None:
-        try:
-            context.load_cert_chain(tls.cert, tls.key, password=_no_password)
-        except OSError as exc:
-            reason = "do not fit" if isinstance(exc, ssl.SSLError) else exc.strerror
-            raise SettingsError(
-                [
-                    f"mqtt.tls: cert, key: {tls.cert}, {tls.key}: {reason}; "
-                    "name two PEM files, a certificate and its key"
-                ]
-            ) from exc
-    return context
-
-
-def _no_password() -> str:
-    """OpenSSL would ask at the terminal and wait."""
-    raise SettingsError(["mqtt.tls: key: it needs a password; take the password off the file"])

@@ -9,9 +9,9 @@ import asyncio
 import logging
 import random
 from collections.abc import Awaitable, Callable, Coroutine, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import aiomqtt
 
@@ -19,18 +19,20 @@ from logger import messages
 from logger.alarms.lifecycle import Alarm
 from logger.burn.entries import Entry, ManualReading
 from logger.errors import StoreError, WickbenchError
+from logger.messages import one_line
 from logger.pipeline import Output
 from logger.publish import commands
-from logger.publish.link import BrokerRefuses, Credentials, Link, Unanswered
+from logger.publish.credentials import Credentials
+from logger.publish.events import Outbox, UndeliveredEvents
+from logger.publish.link import BrokerRefuses, CannotBeSent, Link, Unanswered
+from logger.publish.patience import Patience
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
-from logger.publish.topics import Message, Topics, one_line
+from logger.publish.topics import Message, Topics
 from logger.quantities import Channel, Health, Part
 from logger.settings import MqttSettings
 
 log = logging.getLogger(__name__)
-
-EVENTS = 50  # read from the outbox at once
 
 CONNECTED = "connected"
 
@@ -38,79 +40,8 @@ CONNECTED = "connected"
 FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
 
 
-class WaitingEvent(Protocol):
-    """An event that is stored and not yet delivered."""
-
-    @property
-    def seq(self) -> int:
-        """Its place in the order of events."""
-        ...
-
-    @property
-    def id(self) -> str:
-        """Its id; it stands in the payload too."""
-        ...
-
-    @property
-    def payload(self) -> str:
-        """JSON, as it is published."""
-        ...
-
-
-class Outbox(Protocol):
-    """Where events wait, on disk; both raise StoreError."""
-
-    async def waiting_events(self, limit: int) -> Sequence[WaitingEvent]:
-        """The first `limit` that are not marked delivered, in order."""
-        ...
-
-    async def delivered(self, seqs: Sequence[int]) -> None:
-        """Mark these delivered."""
-        ...
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Patience:
-    """Real times, in seconds; all our own choice. The alarm `delivery` adds its own delay."""
-
-    unconfirmed_s: float = 3.0  # then it is said
-    give_up_s: float = 10.0  # then the connection is made anew
-    farewell_s: float = 3.0  # for the last words at a stop
-    first_retry_s: float = 1.0
-    longest_retry_s: float = 30.0
-    store_s: float = 5.0  # for an answer of the disk, and until it is asked again
-
-    def retry_s(self, failures: int, chance: float) -> float:
-        """The wait after the `failures`-th failure in a row (from 1), with `chance` in [0, 1).
-
-        Doubling, capped, half of it left to chance: benches of a house do not come back in step.
-        """
-        doubled = self.first_retry_s * 2.0 ** min(failures - 1, 30)  # 2.0**1024 overflows
-        return min(self.longest_retry_s, doubled) * (1.0 - 0.5 * chance)
-
-
 async def _no_entries(entry: Entry) -> bool:
     raise WickbenchError("this bench takes no commands")
-
-
-async def probe(settings: MqttSettings, bench_name: str, *, answer_s: float = 5.0) -> str | None:
-    """Connect once and have the broker take a message; what is wrong, None for nothing."""
-    message = Topics(bench=bench_name).check()
-    try:
-        credentials = await asyncio.to_thread(Credentials.read, settings)
-        # a name of its own: a service that runs keeps its connection
-        link = Link(settings, credentials, f"wickbench-{bench_name}-check")
-        await link.open(answer_s)
-        try:
-            async with asyncio.timeout(answer_s):
-                await link.send(message)
-        finally:
-            await link.leave(answer_s)
-    except TimeoutError:
-        return reason(Unanswered("no PUBACK"), settings)
-    except FAULTS as exc:
-        return reason(exc, settings)
-    return None
 
 
 class Publisher:
@@ -127,31 +58,38 @@ class Publisher:
         now: Callable[[], float],
         wall_step: Callable[[], float] = lambda: 0.0,
         enter: Callable[[Entry], Awaitable[bool]] = _no_entries,
+        confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is False
         for an entry whose id came before.
+
+        `confirmed` is called with the id of each alarm event whose phone line the broker has.
         """
+        self._confirmed = confirmed
         self._settings = settings
-        self._outbox = outbox
+        self._patience = patience or Patience()
+        self._events = UndeliveredEvents(outbox, self._patience.store_s)
         self._report = report
         self._now = now
         self._wall_step = wall_step
         self._enter = enter
         self._sleep = sleep
         self._chance = chance
-        self._patience = patience or Patience()
         self._topics = Topics(bench=bench_name)
         self._name = settings.name
 
         self._pending = Pending(self._topics, channel_of)
-        self._unmarked: set[int] = set()  # events confirmed that the store could not mark
         self._committed = asyncio.Event()
         self._alarms_told = asyncio.Event()  # all that waited for this connection, as for events
         self._events_told = asyncio.Event()
         self._said: tuple[bool, str] | None = None
+        self._refused: dict[str, str] = {}  # topic and reason of what this broker does not take
+        self._some_refused = asyncio.Event()
+        # Of its own: reports and files that block must not keep the broker away.
+        self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="mqtt")
 
     # what the pipeline gives
 
@@ -180,6 +118,12 @@ class Publisher:
 
     async def run(self) -> None:
         """Be connected, for ever; on cancellation say goodbye first."""
+        try:
+            await self._keep_connected()
+        finally:
+            self._threads.shutdown(wait=False)
+
+    async def _keep_connected(self) -> None:
         failures = 0
         loop = asyncio.get_running_loop()
         while True:
@@ -198,23 +142,24 @@ class Publisher:
             await self._sleep(self._patience.retry_s(failures, self._chance()))
 
     async def _session(self) -> None:
-        credentials = await asyncio.to_thread(Credentials.read, self._settings)
+        loop = asyncio.get_running_loop()
+        credentials = await loop.run_in_executor(self._threads, Credentials.read, self._settings)
         will = self._topics.status(online=False)
         link = Link(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
-        await link.open(self._patience.give_up_s)
+        await link.open(self._patience.give_up_s, self._threads)
         self._alarms_told.clear()
         self._events_told.clear()
         told = False
         try:
             await self._confirm(link, self._topics.status(online=True))
-            if self._settings.commands:
-                await link.obey(f"{self._topics.prefix}/do/+")
+            await self._ask_for_commands(link)
             self._pending.renew()
             await _until_one_ends(
                 self._listen(link),
                 self._send_urgent(link),
                 self._send_bulk(link),
                 self._send_events(link),
+                self._send_again(link),
             )
         except asyncio.CancelledError:
             told = await self._farewell(link)
@@ -225,24 +170,34 @@ class Publisher:
             else:
                 await link.drop()
 
-    async def _confirm(self, link: Link, *messages: Message) -> None:
-        """Send and wait until each is confirmed; says so while it takes long."""
+    async def _confirm(self, link: Link, *messages: Message) -> dict[str, BrokerRefuses]:
+        """Send and wait until each is answered; what is refused is named and does not end it."""
+        refused = await self._sent(link, *messages)
+        for message in messages:
+            self._refused.pop(message.topic, None)
+        self._refused |= {topic: reason(exc, self._settings) for topic, exc in refused.items()}
+        self._say_how()
+        return refused
+
+    async def _sent(self, link: Link, *messages: Message) -> dict[str, BrokerRefuses]:
+        """Send and wait until each is answered; says so while it takes long."""
         late = asyncio.get_running_loop().call_later(
             self._patience.unconfirmed_s, self._say, False, "the broker confirms nothing any more"
         )
         try:
             async with asyncio.timeout(self._patience.give_up_s):
-                await link.send(*messages)
+                return await link.send(*messages)
         except TimeoutError:
             raise Unanswered("no PUBACK") from None
         finally:
             late.cancel()
-        self._say_if_well()
 
-    def _say_if_well(self) -> None:
-        # Not before all that waited is confirmed: a broker that refuses one topic lets us in again
-        # and again, and each time that would end the alarm's delay.
-        if self._alarms_told.is_set() and self._events_told.is_set():
+    def _say_how(self) -> None:
+        """Well only once all that waited is confirmed, and nothing is refused."""
+        if self._refused:
+            self._some_refused.set()
+            self._say(False, next(iter(self._refused.values())))
+        elif self._alarms_told.is_set() and self._events_told.is_set():
             self._say(True, CONNECTED)
 
     def _say(self, ok: bool, why: str) -> None:
@@ -262,8 +217,13 @@ class Publisher:
             if not batch.alarms:
                 self._alarms_told.set()
             if batch.messages:
-                await self._confirm(link, *batch.messages)
-                self._pending.lines_sent(batch)
+                refused = await self._confirm(link, *batch.messages)
+                if self._topics.phone_topic in refused:
+                    self._pending.hold_lines()
+                else:
+                    self._pending.lines_sent(batch)
+                    for event in batch.events:
+                        self._confirmed(event)
             else:
                 await self._pending.urgent.wait()
 
@@ -290,41 +250,36 @@ class Publisher:
                     trouble = str(exc)
                     log.warning("%s: events wait: %s", self._name, trouble)
                 waiting = self._sleep(self._patience.store_s)
+            except BrokerRefuses:  # named by now; the next would fare no better, and order counts
+                waiting = self._sleep(self._patience.longest_retry_s)
             self._events_told.set()
-            self._say_if_well()
+            self._say_how()
             await waiting
 
     async def _send_waiting(self, link: Link) -> bool:
         """Send some events of the outbox, in order; False when there are none."""
-        waiting = await self._waiting_events()
+        waiting = await self._events.next()
         try:
             for event in waiting:
-                await self._confirm(link, self._topics.event(event.payload))
-                self._unmarked.add(event.seq)
+                message = self._topics.event(event.payload)
+                refused = (await self._confirm(link, message)).get(message.topic)
+                if isinstance(refused, CannotBeSent):
+                    log.warning("%s: event %s is set aside: %s", self._name, event.id, refused.why)
+                    self._events.set_aside(event)
+                elif refused is not None:
+                    raise refused
+                else:
+                    self._events.confirmed(event)
         finally:
-            await self._mark()
+            await self._mark_events()
         return bool(waiting)
 
-    async def _waiting_events(self) -> list[WaitingEvent]:
-        """What the outbox has; one that went out but could not be marked does not go again."""
-        limit = EVENTS + len(self._unmarked)
-        try:
-            async with asyncio.timeout(self._patience.store_s):
-                waiting = await self._outbox.waiting_events(limit)
-        except TimeoutError:
-            raise StoreError(f"no answer for {self._patience.store_s:g} s") from None
-        return [event for event in waiting if event.seq not in self._unmarked]
-
-    async def _mark(self) -> None:
+    async def _mark_events(self) -> None:
         """Also on the way out, so nothing may be raised here in place of a cancellation."""
-        if not self._unmarked:
-            return
         try:
-            await self._outbox.delivered(sorted(self._unmarked))
+            await self._events.mark()
         except StoreError as exc:
             log.warning("%s: events went out but are not marked: %s", self._name, exc)
-        else:
-            self._unmarked.clear()
 
     async def _farewell(self, link: Link) -> bool:
         """Last words; whether the broker has confirmed them."""
@@ -340,18 +295,54 @@ class Publisher:
     async def _last_words(self, link: Link) -> None:
         await link.send(*self._pending.all_urgent())
         with suppress(StoreError):  # they wait on the disk then
-            while waiting := await self._waiting_events():
-                await link.send(*(self._topics.event(event.payload) for event in waiting))
-                self._unmarked.update(event.seq for event in waiting)
-        await self._mark()
+            while waiting := await self._events.next():
+                if await link.send(*(self._topics.event(event.payload) for event in waiting)):
+                    break
+                for event in waiting:
+                    self._events.confirmed(event)
+        await self._mark_events()
         await link.send(self._topics.status(online=False))
+
+    async def _send_again(self, link: Link) -> None:
+        """What was refused is tried again: somebody may have let us write there meanwhile."""
+        while True:
+            await self._some_refused.wait()
+            self._some_refused.clear()
+            await self._sleep(self._patience.longest_retry_s)
+            topics = list(self._refused)
+            status = self._topics.status(online=True)
+            if status.topic in topics:
+                await self._confirm(link, status)
+            await self._ask_for_commands(link)
+            self._pending.again(topics)
 
     # commands
 
+    async def _ask_for_commands(self, link: Link) -> None:
+        if not self._settings.commands:
+            return
+        topic = f"{self._topics.prefix}/do/+"
+        try:
+            await link.obey(topic)
+            self._refused.pop(topic, None)
+        except BrokerRefuses as exc:  # alarms go out all the same
+            self._refused[topic] = reason(exc, self._settings)
+
     async def _listen(self, link: Link) -> None:
-        """Obey commands; ends with MqttError when the connection is lost."""
-        async for message in link.messages:
-            await self._obey(link, message)
+        """Obey commands; ends with MqttError when the connection is lost.
+
+        Each by itself: one whose answer waits for the disk holds up none that comes after it.
+        """
+        obeying: set[asyncio.Task[None]] = set()
+        try:
+            async for message in link.messages:
+                task = asyncio.create_task(self._obey(link, message))
+                obeying.add(task)
+                task.add_done_callback(obeying.discard)
+        finally:
+            for task in obeying:
+                task.cancel()
+            await asyncio.gather(*obeying, return_exceptions=True)
 
     async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
@@ -377,11 +368,14 @@ class Publisher:
         if not self._topics.may_answer(topic):
             log.warning("%s: no answer to %r: not a topic for answers", self._name, topic)
             return
+        correlation = getattr(message.properties, "CorrelationData", None)
         try:
-            correlation = getattr(message.properties, "CorrelationData", None)
-            await self._confirm(link, self._topics.answer(topic, answer, correlation))
-        except BrokerRefuses as exc:  # of no concern to the bench's own messages
-            log.warning("%s: no answer to %r: %s", self._name, topic, exc.code)
+            refused = await self._sent(link, self._topics.answer(topic, answer, correlation))
+        except FAULTS as exc:  # a connection that is lost is noticed by every lane
+            log.warning("%s: no answer to %r: %s", self._name, topic, exc)
+            return
+        for refusal in refused.values():  # of no concern to the bench's own messages
+            log.warning("%s: no answer to %r: %s", self._name, topic, refusal.why)
 
 
 async def _until_one_ends(*lanes: Coroutine[Any, Any, None]) -> None:

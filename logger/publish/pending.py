@@ -25,6 +25,7 @@ BURN_EVERY_S = 5.0  # of bench time; a change of phase goes out at once
 class _Line:
     text: str
     ready_s: float  # real time
+    event: str | None  # id of the alarm event that it tells of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +36,11 @@ class Urgent:
     alarms: bool  # whether any of it is an alarm's state
     lines: Sequence[_Line]
     lost: int
+
+    @property
+    def events(self) -> list[str]:
+        """Ids of the alarm events that its lines tell of."""
+        return [line.event for line in self.lines if line.event is not None]
 
 
 class Pending:
@@ -55,6 +61,7 @@ class Pending:
         self._alarms_due: dict[str, None] = {}  # topics, first changed first
         self._lines: deque[_Line] = deque()
         self._lines_lost = 0
+        self._lines_held = False  # the broker refuses them: tried again later
         self._kept: dict[str, Message] = {}  # newest of each other retained topic
         self._kept_due: dict[str, None] = {}
         self._beat: Message | None = None
@@ -74,7 +81,7 @@ class Pending:
                     pass
             line = phone_line(output)
             if line is not None:
-                self._take_line(line)
+                self._take_line(line, output.id if isinstance(output, AlarmEvent) else None)
 
     def take_alarm(self, alarm: Alarm) -> None:
         """Note the present state of `alarm`."""
@@ -92,11 +99,11 @@ class Pending:
         self._beat = self._topics.heartbeat(at_s)
         self.bulk.set()
 
-    def _take_line(self, line: str) -> None:
+    def _take_line(self, line: str, event: str | None) -> None:
         if len(self._lines) == MOST_LINES:
             self._lines.popleft()
             self._lines_lost += 1
-        self._lines.append(_Line(line, self._real_s()))
+        self._lines.append(_Line(line, self._real_s(), event))
         self.urgent.set()
 
     def _take_status(self, status: BurnStatus) -> None:
@@ -118,8 +125,20 @@ class Pending:
 
     # what a connection takes
 
+    def again(self, topics: Iterable[str]) -> None:
+        """What goes to `topics` was refused, and is due again."""
+        for topic in topics:
+            if topic in self._alarms:
+                self._alarms_due[topic] = None
+            elif topic in self._kept:
+                self._kept_due[topic] = None
+        self._lines_held = False
+        self.urgent.set()
+        self.bulk.set()
+
     def renew(self) -> None:
         """A new connection: the whole present state is due again, emptied alarms too."""
+        self._lines_held = False
         self._alarms_due |= dict.fromkeys(self._alarms)
         self._kept_due |= dict.fromkeys(self._kept)
         self._beat = None  # one from before would say that the pipeline is alive now
@@ -129,7 +148,12 @@ class Pending:
         topics = list(islice(self._alarms_due, BATCH))
         for topic in topics:
             del self._alarms_due[topic]
-        return self._urgent_of(topics, list(islice(self._lines, BATCH)))
+        lines = [] if self._lines_held else list(islice(self._lines, BATCH))
+        return self._urgent_of(topics, lines)
+
+    def hold_lines(self) -> None:
+        """The broker refuses lines: none is due until `again` or `renew`."""
+        self._lines_held = True
 
     def lines_sent(self, sent: Urgent) -> None:
         """The lines of `sent` were confirmed."""
@@ -153,8 +177,9 @@ class Pending:
     def _urgent_of(self, topics: Sequence[str], lines: Sequence[_Line]) -> Urgent:
         now_s = self._real_s()
         messages = [self._topics.alarm(topic, self._alarms[topic].values()) for topic in topics]
-        if self._lines_lost:
+        if self._lines_lost and lines:
             more = f"{self._lines_lost} older lines were dropped while the broker was away"
             messages.append(self._topics.phone(f"{more}: look at the page"))
         messages.extend(self._topics.phone(line.text, age_s=now_s - line.ready_s) for line in lines)
-        return Urgent(messages=messages, alarms=bool(topics), lines=lines, lost=self._lines_lost)
+        lost = self._lines_lost if lines else 0
+        return Urgent(messages=messages, alarms=bool(topics), lines=lines, lost=lost)

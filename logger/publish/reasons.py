@@ -7,8 +7,8 @@ import aiomqtt
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
-from logger.publish.link import CONNECT_S, BrokerRefuses, TurnedAway, Unanswered
-from logger.publish.topics import one_line
+from logger.messages import one_line
+from logger.publish.link import CONNECT_S, BrokerRefuses, CannotBeSent, TurnedAway, Unanswered
 from logger.settings import MqttSettings
 
 # Reason codes of MQTT 5 (OASIS standard, 2.4). Brokers say "not authorised" to a wrong password.
@@ -36,9 +36,11 @@ def reason(  # noqa: PLR0912 - a branch a fault
     match exc:
         case SettingsError():
             return one_line("; ".join(exc.problems))
+        case CannotBeSent():
+            return f"what goes to {exc.topic[:200]} cannot be sent: {exc.why}; set aside"
         case BrokerRefuses():
             return (
-                f"the broker refuses what goes to {exc.topic} ({exc.code}); "
+                f"the broker refuses what goes to {exc.topic} ({exc.why}); "
                 "let this user write there (ACL)"
             )
         case Unanswered():

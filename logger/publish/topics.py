@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from logger import messages
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
 from logger.burn.model import BurnEvent, BurnStatus
+from logger.messages import one_line
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
@@ -19,8 +20,6 @@ ESTIMATE_EXPIRY_S = 900
 PHONE_EXPIRY_S = 3600
 HEARTBEAT_EXPIRY_S = 15  # three beats
 ANSWER_EXPIRY_S = 60
-
-LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock screen shows
 
 TOLD = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
 """Burn events that ring the phone; an emergency does so by its alarm, a note not at all."""
@@ -105,11 +104,16 @@ class Topics:
         """An alarm or burn event as it was stored; it never expires."""
         return Message(topic=f"{self.prefix}/event", payload=_bytes(payload))
 
+    @property
+    def phone_topic(self) -> str:
+        """Where lines for a person go."""
+        return f"{self.prefix}/phone"
+
     def phone(self, line: str, *, age_s: float = 0.0) -> Message:
         """A line for a person, which was ready `age_s` ago; one that waited long says so."""
         late = f"{round(age_s / 60.0)} min ago: " if age_s >= 60.0 else ""
         return Message(
-            topic=f"{self.prefix}/phone",
+            topic=self.phone_topic,
             payload=_bytes(one_line(late + line)),
             expiry_s=max(1, PHONE_EXPIRY_S - int(age_s)),
         )
@@ -150,12 +154,6 @@ def phone_line(output: Output) -> str | None:
             return one_line(output.text)
         case _:
             return None
-
-
-def one_line(text: str) -> str:
-    """`text` on one line of at most LONGEST_LINE characters; nothing in it steers a terminal."""
-    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
 
 
 def _json(message: messages.Message) -> bytes:

@@ -26,7 +26,7 @@ _ORDER = (
     Position.SUPPORT,
     Position.ROOM,
 )
-_BEFORE_S = 3600.0  # a wall follows its room within an hour: what it was like then still counts
+LOOKS_BACK_S = 3600.0  # a wall follows its room within an hour: what it was like then still counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +93,7 @@ class Record:
     looser: tuple[str, ...] = ()  # limits that warned later than their defaults
     settings_text: str  # the settings in force, as they stood
     versions: Mapping[str, str]  # of the program, and of what it ran on
+    damage: tuple[str, ...] = ()  # rows of the database that could not be read
 
     @property
     def wall(self) -> WallLimits:
@@ -119,7 +120,8 @@ def lettered(
     The burn is [lit_s, until_s], what is drawn goes on to `to_s`.
     """
     shown = sorted(
-        (channel for channel in channels if channel.quantity is Quantity.TEMPERATURE), key=_order
+        (channel for channel in channels if channel.quantity is Quantity.TEMPERATURE),
+        key=reading_order,
     )
     return tuple(
         _series(
@@ -169,7 +171,7 @@ def lowest_room_c(series: Iterable[Series], at_s: float) -> float | None:
             for estimate in one.estimates
             if estimate.value is not None
             and estimate.quality is Quality.GOOD
-            and at_s - _BEFORE_S <= estimate.at_s <= at_s
+            and at_s - LOOKS_BACK_S <= estimate.at_s <= at_s
         ),
         default=None,
     )
@@ -205,7 +207,8 @@ def evidence(
     )
 
 
-def _order(channel: Channel) -> tuple[int, float, int, str]:
+def reading_order(channel: Channel) -> tuple[int, float, int, str]:
+    """Walls from below, then rim, base and so on, the room last."""
     place = channel.place
     return (_ORDER.index(place.position), place.height_mm or 0.0, place.clock or 0, channel.name)
 

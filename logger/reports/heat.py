@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from heapq import merge
 
+from logger.burn.expected import Expected
 from logger.burn.forecast import BurnForecast
 from logger.burn.heat import TimeOver, WarmUp, in_warmest_room
 from logger.burn.limits import WallLimits
@@ -21,9 +22,13 @@ def heat(
     lit_s: float,
     until_s: float,
     calibrations: Mapping[str, Sequence[Calibration]],
+    expected: Mapping[str, Expected] | None = None,
 ) -> tuple[PlaceHeat, ...]:
-    """Every place in the order of `series`; `calibrations` as they were known in the burn."""
-    fits = warm_ups(series, lit_s=lit_s, until_s=until_s)
+    """Every place in the order of `series`; `calibrations` as they were known in the burn.
+
+    `expected` is what its forecasts started from, by channel.
+    """
+    fits = warm_ups(series, lit_s=lit_s, until_s=until_s, expected=expected)
     return tuple(
         _place(
             one,
@@ -36,11 +41,17 @@ def heat(
     )
 
 
-def warm_ups(series: Iterable[Series], *, lit_s: float, until_s: float) -> dict[str, WarmUp]:
+def warm_ups(
+    series: Iterable[Series],
+    *,
+    lit_s: float,
+    until_s: float,
+    expected: Mapping[str, Expected] | None = None,
+) -> dict[str, WarmUp]:
     """The warm-up of every place that an instrument read, from lighting to out."""
     seen = [one for one in series if not one.by_hand and (one.channel.on_vessel or _is_room(one))]
     seen.sort(key=lambda one: not _is_room(one))  # of one moment the room comes first
-    course = BurnForecast(lit_s)
+    course = BurnForecast(lit_s, expected)
     streams = [[(e.at_s, i, e) for e in one.estimates] for i, one in enumerate(seen)]
     for at_s, i, estimate in merge(*streams, key=lambda item: item[:2]):
         if at_s > until_s:

@@ -78,6 +78,7 @@ def _of(channel: Channel | None, entries: Sequence[Calibrated]) -> Iterable[Mess
             "in_force": channel is not None and entry.record == now,
             "adds": [_added(entry, value) for value in _told_at(entry)],
             "unit": entry.quantity.unit,
+            "uncertainty_stated": entry.correction.stated,
         }
 
 
@@ -102,8 +103,8 @@ def lines(calibrations: Iterable[Message]) -> Iterable[str]:
             f" at {part['to']:g} {one['unit']}"
             for part in one["adds"]
         )
-        if not any(part["standard_uncertainty"] for part in one["adds"]):
-            adds = f"{one['adds'][0]['value']:+.2f} {unit}, uncertainty not stated"
+        if not one["uncertainty_stated"]:
+            adds += " (uncertainty not stated, a usual one assumed)"
         star = "*" if one["in_force"] else " "
         yield f"{star} {one['channel']}  {one['at'][:10]}  {one['method']}: {adds}"
         yield f"    by {one['by']} against {one['reference']}"

@@ -12,12 +12,14 @@ from logger.errors import InstrumentError, StoreError, WickbenchError
 from logger.instruments.drivers import build
 from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
-from logger.publish.mqtt import probe
+from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client
 from logger.service.core import NO_ENGINE, bench_of, words_of
+from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
+from logger.settings.drivers.bluetooth_keys import BluetoothKeys
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
@@ -25,6 +27,7 @@ from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
 
 LISTEN_S = 6.0  # how long an instrument is listened to
+FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,13 +66,13 @@ class Report:
 def check_bench(settings: Settings) -> Report:
     """Try everything that `settings` names; a running service is asked instead of its ports.
 
-    The broker is tried either way: it takes a second connection.
+    The broker, which takes a second connection, and the alarm program are tried either way.
     """
     if holder(settings.bench.data) is not None:
         bench = client.now(settings)
         assert bench is not None
-        broker = asyncio.run(_broker(settings))
-        found = (*_running(bench, settings), *broker, *_engine(settings))
+        tried = asyncio.run(_ways_out(settings))
+        found = (*_running(bench, settings), *tried, *_engine(settings))
     else:
         found = (*asyncio.run(_try_all(settings)), *_engine(settings))
     return Report(items=(*found, *_looser(settings)))
@@ -91,7 +94,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         yield Item(
             what=f"instrument {link['name']}",
             ok=link["state"] == "up",
-            text=f"{link['state']}: {link['reason']}{_refused(link['refused'])}",
+            text=f"{link['state']}: {link['reason']}"
+            f"{_radio(link['battery_percent'], link['signal_dbm'])}{_refused(link['refused'])}",
             figures={"readings": link["readings"], "refused": link["refused"]},
         )
     for known in bench["channels"]:
@@ -123,6 +127,10 @@ def _refused(refused: Sequence[Message]) -> str:
     return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
+async def _ways_out(settings: Settings) -> list[Item]:
+    return [*await _broker(settings), *await _program(settings)]
+
+
 async def _try_all(settings: Settings) -> list[Item]:
     known = _calibrations(settings)
     heard = {
@@ -132,6 +140,7 @@ async def _try_all(settings: Settings) -> list[Item]:
     found = await asyncio.gather(
         *(_instrument(one, heard, settings) for one in settings.instruments),
         _broker(settings),
+        _program(settings),
         _data(settings),
         _page(settings),
     )
@@ -174,8 +183,15 @@ async def _instrument(
     link, begun_s = instrument.link, clock.now_s()
     trouble: str | None = None
     try:
-        async with asyncio.timeout(LISTEN_S), instrument.open() as readings:
+        async with (
+            asyncio.timeout(_patience_s(configured)) as patience,
+            instrument.open() as readings,
+        ):
             async for reading in readings:
+                if not any(
+                    one.count for one in heard.values() if one.channel in configured.channels
+                ):
+                    patience.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
                 mirrored = heard[reading.channel].channel.reflected
                 if isinstance(mirrored, str):
                     mirrored = heard[mirrored].conditioner.estimate(reading.at_s).value
@@ -186,10 +202,11 @@ async def _instrument(
         trouble = exc.reason
     mine = [heard[channel.name] for channel in configured.channels]
     count = sum(one.count for one in mine)
-    text = f"open, but silent for {LISTEN_S:.0f} s"
+    text = f"open, but silent for {_patience_s(configured):.0f} s"
     if count:
         text = f"{count} readings in {clock.now_s() - begun_s:.0f} s"
     about = f" from {link.about}" if link.about else ""
+    about += _radio(link.battery_percent, link.signal_dbm)
     refused = [_refusal(*one) for one in _refusals(link)]
     of_nobody = [one for one in refused if one["channel"] is None]
     item = Item(
@@ -210,6 +227,18 @@ async def _instrument(
         )
         for one in mine
     ]
+
+
+def _patience_s(configured: InstrumentSettings) -> float:
+    """How long it may take to the first reading; a Bluetooth sensor must be found first."""
+    if not isinstance(configured.keys, BluetoothKeys):
+        return LISTEN_S
+    return max(FIND_S, configured.keys.silent_after_s or 0.0)
+
+
+def _radio(battery_percent: int | None, signal_dbm: int | None) -> str:
+    said = "" if battery_percent is None else f"; battery {battery_percent} %"
+    return said if signal_dbm is None else f"{said}; signal {signal_dbm} dBm"
 
 
 def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
@@ -304,6 +333,16 @@ async def _broker(settings: Settings) -> list[Item]:
         return [Item(what="broker", ok=True, text=text)]
     trouble = await probe(settings.mqtt, settings.bench.name)
     return [Item(what="broker", ok=trouble is None, text=trouble or "takes messages")]
+
+
+async def _program(settings: Settings) -> list[Item]:
+    """The program of last resort, which must not be tried for the first time in an emergency."""
+    command = settings.alarms.run
+    if not command:
+        return []
+    trouble = await trial(command, RealClock().now_s())
+    text = trouble or f"{command[0]} was started with a trial alarm and ended well"
+    return [Item(what="alarm program", ok=trouble is None, text=text)]
 
 
 async def _data(settings: Settings) -> list[Item]:

@@ -17,10 +17,13 @@ from logger import messages
 from logger.burn.entries import ManualReading
 from logger.clock import RealClock
 from logger.errors import DataError, Refused, ServiceUnreachable, StoreError
+from logger.intake import bodies
+from logger.intake.calibrations import ChannelBody
+from logger.intake.kinds import KINDS, refusal
 from logger.service.offline import enter_offline
 from logger.settings import Settings
 from logger.store.lock import Holder, holder
-from logger.web import bodies, tokens
+from logger.web import tokens
 
 PATIENCE_S = 15.0  # a disk that is slow to commit still answers
 
@@ -28,7 +31,7 @@ Message = dict[str, Any]
 
 
 def enter(settings: Settings, what: str, subject: str, body: Message) -> Message:
-    """Record `what` (a key of `bodies.KINDS`) of a station, alarm or channel; the bench's answer.
+    """Record `what` (a key of `KINDS`) of a station, alarm or channel; the bench's answer.
 
     Raises DataError or Refused as the bench does, ServiceUnreachable where a service holds the
     bench and does not answer, StoreError where it could not be saved.
@@ -48,14 +51,14 @@ def now(settings: Settings) -> Message | None:
 
 
 def _path(bench: "_Bench", what: str, subject: str) -> str:
-    kind = bodies.KINDS[what]
+    kind = KINDS[what]
     if kind is bodies.LitBody:
         return "/api/burns"
     if issubclass(kind, bodies.AlarmBody):
         return f"/api/alarms/{quote(subject)}/{what}"
     if issubclass(kind, bodies.HandBody):
         return f"/api/readings/{quote(subject)}/{what}"
-    if issubclass(kind, bodies.ChannelBody):
+    if issubclass(kind, ChannelBody):
         return f"/api/channels/{quote(subject)}/{what}"
     stations = {one["station"]: one for one in bench.request("/api/now")["stations"]}
     station = stations.get(subject)
@@ -69,9 +72,9 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
 def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> Message:
     now_s = RealClock().now_s()
     try:
-        checked = bodies.KINDS[what].model_validate(body)
+        checked = KINDS[what].model_validate(body)
     except ValidationError as exc:
-        raise bodies.refusal(exc) from None
+        raise refusal(exc) from None
     if isinstance(checked, bodies.LitBody):
         entry = checked.entry(now_s)
     else:

@@ -27,9 +27,9 @@ from logger.errors import Refused, UsageError, WickbenchError
 from logger.messages import printable
 from logger.pipeline import Output
 from logger.reports.write import write
-from logger.service import records
 from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
+from logger.service.judging import Judging
 from logger.service.run import Service, run
 from logger.service.wirings import WIRINGS, Wiring
 from logger.store import queries
@@ -109,6 +109,8 @@ class _Evening:
         self._service = service
         say(f"A simulated bench in {self._folder}")
         say(f"The page, live: {service.url}")
+        if self._wiring.note:
+            say(self._wiring.note)
         say(f"{CAUTION}\n")
         await self._wiring.opened(self._folded)
         started_s = time.monotonic()
@@ -236,7 +238,7 @@ class _Evening:
             )
         html = await asyncio.to_thread(service.record_html, burn.id)
         write(folder / "record.html", html)
-        verdict = await asyncio.to_thread(records.verdict_of, service.data, TRIAL)
+        verdict = await asyncio.to_thread(Judging(service.data).verdict, TRIAL)
         say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
         for judgement in verdict.judgements:
             say(f"  {judgement.criterion.name}: {judgement.reason}")

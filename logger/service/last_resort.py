@@ -1,7 +1,9 @@
 """The maker's own program, started when alarms do not get out by MQTT.
 
 No shell: the words of `[alarms] run` are a program and its arguments. It gets each alarm as one
-line of JSON on its standard input, one start an alarm, and may take `PATIENCE_S`.
+line of JSON on its standard input, one start an alarm, and may take `PATIENCE_S`. It is started
+for an alarm whose phone line no broker has confirmed in `UNCONFIRMED_S`, and at once while the
+broker is known to be gone.
 """
 
 import asyncio
@@ -10,63 +12,137 @@ import logging
 from collections.abc import Sequence
 
 from logger import messages
-from logger.alarms.lifecycle import AlarmEvent
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal
+from logger.messages import Message, printable
 from logger.pipeline import Input, Output
 from logger.quantities import Health, Part
 
 log = logging.getLogger(__name__)
 
 PATIENCE_S = 20.0
-MOST_WAITING = 20  # alarms; the oldest go first, the newest says what is so now
+UNCONFIRMED_S = 6.0  # of real time; the broker is said to be gone after 3 (our choice)
+MOST_WAITING = 20  # alarms; of the least grave the oldest go first
+AT_ONCE = 8  # programs: one that hangs must not keep the next alarm back
 
 
 class LastResort:
     """Starts `command` for what must be told while the way out is broken."""
 
     def __init__(
-        self, command: Sequence[str], *, alone: bool = False, patience_s: float = PATIENCE_S
+        self,
+        command: Sequence[str],
+        *,
+        alone: bool = False,
+        patience_s: float = PATIENCE_S,
+        unconfirmed_s: float = UNCONFIRMED_S,
     ) -> None:
         """`alone`: no broker is configured, so there is no other way out."""
         self._command = tuple(command)
         self._patience_s = patience_s
+        self._unconfirmed_s = unconfirmed_s
         self._broken = {"no broker"} if alone else set[str]()  # ways out that do not work
-        self._waiting: asyncio.Queue[AlarmEvent] = asyncio.Queue()
+        self._unconfirmed: dict[str, tuple[AlarmEvent, asyncio.TimerHandle]] = {}  # by event
+        self._waiting: list[AlarmEvent] = []
+        self._news = asyncio.Event()
+        self._started: set[asyncio.Task[None]] = set()
 
     def take(self, item: Input, outputs: Sequence[Output]) -> None:
         """Note what is to be told; never waits."""
         if isinstance(item, Health) and item.part is Part.DELIVERY:
             (self._broken.discard if item.ok else self._broken.add)(item.name)
-        if not self._command or not self._broken:
+        if not self._command:
             return
         for event, _ in messages.told(outputs):
-            if self._waiting.qsize() >= MOST_WAITING:
-                self._waiting.get_nowait()
-            self._waiting.put_nowait(event)
+            timer = asyncio.get_running_loop().call_later(
+                self._unconfirmed_s, self._ring_for, event.id
+            )
+            self._unconfirmed[event.id] = event, timer
+        if self._broken:
+            for id_ in list(self._unconfirmed):
+                self._ring_for(id_)
+
+    def confirmed(self, event_id: str) -> None:
+        """A broker has the phone's line of this event."""
+        event, timer = self._unconfirmed.pop(event_id, (None, None))
+        if event is not None and timer is not None:
+            timer.cancel()
+
+    def _ring_for(self, event_id: str) -> None:
+        event, timer = self._unconfirmed.pop(event_id)
+        timer.cancel()
+        if len(self._waiting) >= MOST_WAITING:
+            self._waiting.remove(min(self._waiting, key=_rank))
+        self._waiting.append(event)
+        self._news.set()
 
     async def run(self) -> None:
-        """Start the program for each, one after the other, until cancelled."""
-        while True:
-            event = await self._waiting.get()
-            try:
-                await self._start(json.dumps(messages.alarm_event(event)) + "\n")
-            except OSError as exc:
-                log.error("[alarms] run: %s cannot be started: %s", self._command[0], exc.strerror)
+        """Start the program for each, the gravest first, until cancelled."""
+        try:
+            while True:
+                await self._news.wait()
+                self._news.clear()
+                while self._waiting and len(self._started) < AT_ONCE:
+                    event = max(self._waiting, key=_rank)
+                    self._waiting.remove(event)
+                    task = asyncio.create_task(self._tell(event))
+                    self._started.add(task)
+                    task.add_done_callback(self._ended)
+        finally:
+            for _, timer in self._unconfirmed.values():
+                timer.cancel()
+            for task in self._started:
+                task.cancel()
+            if self._started:
+                await asyncio.wait(set(self._started))
 
-    async def _start(self, line: str) -> None:
+    def _ended(self, task: asyncio.Task[None]) -> None:
+        self._started.discard(task)
+        self._news.set()
+
+    async def _tell(self, event: AlarmEvent) -> None:
+        trouble = await start(self._command, messages.alarm_event(event), self._patience_s)
+        if trouble is not None:
+            log.error("[alarms] run: %s", trouble)
+
+
+def _rank(event: AlarmEvent) -> int:
+    return event.alarm.finding.priority.rank
+
+
+async def start(command: Sequence[str], message: Message, patience_s: float) -> str | None:
+    """Run `command` with `message` on its standard input; what went wrong, None for nothing."""
+    try:
         process = await asyncio.create_subprocess_exec(
-            *self._command,
+            *command,
             stdin=asyncio.subprocess.PIPE,
             stdout=asyncio.subprocess.DEVNULL,
             stderr=asyncio.subprocess.DEVNULL,
         )
-        try:
-            async with asyncio.timeout(self._patience_s):
-                await process.communicate(line.encode())
-        except TimeoutError:
-            log.error("[alarms] run: %s took over %g s", self._command[0], self._patience_s)
-        finally:
-            if process.returncode is None:
-                process.kill()
-                await process.wait()
-        if process.returncode:
-            log.error("[alarms] run: %s ended with %d", self._command[0], process.returncode)
+    except (OSError, ValueError) as exc:  # ValueError: a name with a null in it
+        return f"{command[0]} cannot be started: {getattr(exc, 'strerror', None) or exc}"
+    try:
+        async with asyncio.timeout(patience_s):
+            await process.communicate((json.dumps(message) + "\n").encode())
+    except TimeoutError:
+        return f"{printable(command[0])} took over {patience_s:g} s"
+    finally:
+        if process.returncode is None:
+            process.kill()
+            await process.wait()
+    return f"{command[0]} ended with {process.returncode}" if process.returncode else None
+
+
+async def trial(command: Sequence[str], at_s: float) -> str | None:
+    """Start `command` once with an alarm that says it is none; what went wrong, None for nothing.
+
+    For `wickbench check`.
+    """
+    finding = Finding(
+        rule="check",
+        subject="check",
+        signal=Signal.ON,
+        priority=Priority.NOTICE,
+        text="A trial by `wickbench check`: nothing is wrong, and this program was reached",
+    )
+    event = AlarmEvent(id="check", time_s=at_s, what="raised", alarm=Alarm(finding=finding))
+    return await start(command, messages.alarm_event(event), PATIENCE_S)

@@ -15,7 +15,7 @@ def looser(
 ) -> Iterator[str]:
     """One line for each limit that warns later than its default, of `material` or of all."""
     default = default_limits()
-    for of in Material if material is None else (material,):
+    for of in limits.wall if material is None else (material,):
         mine_c, default_c = limits.wall[of].limit_c, default.wall[of].limit_c
         if mine_c > default_c:
             figures = f"{words.of(mine_c)} instead of {words.of(default_c)}"

@@ -21,23 +21,22 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
     data = settings.bench.data
     lock = DataLock.acquire(data)
     try:
-        store = await Store.open(data)
+        store = await Store.open(data, partial(changed_since, settings))
         try:
-            late_s = (await store.latest_s() or 0.0) - entry.entered_s
-            if late_s > 0.0:  # the clock is behind what was recorded: see RealClock.not_before
-                at_s, now_s = entry.at_s + late_s, entry.entered_s + late_s
-                entry = replace(entry, at_s=at_s, entered_s=now_s)
-            memory = await store.memory(entry.entered_s, partial(changed_since, settings))
-            pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
             if await store.entry_seen(entry.id):
                 raise Refused("this entry is already recorded")
-            await store.begin_run(
+            run = await store.begin_run(
                 settings_text=settings.text,
                 started_s=entry.entered_s,
                 version=VERSION,
                 watching=False,
                 broker=settings.mqtt is not None,
             )
+            late_s = run.started_s - entry.entered_s
+            if late_s > 0.0:  # the clock is behind what was recorded: time goes on from there
+                entry = replace(entry, at_s=entry.at_s + late_s, entered_s=run.started_s)
+            memory = await store.memory(entry.entered_s)
+            pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
             await store.append([(entry, pipeline.step(entry))])
         finally:
             await store.close()

@@ -6,6 +6,7 @@ Each burn is told and judged by the settings that were in force when it was lit.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
+from functools import lru_cache
 from pathlib import Path
 
 from logger import messages
@@ -16,11 +17,11 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
-from logger.burn.verdict import Verdict, judge
+from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
-from logger.errors import DataError, NotKnown
+from logger.errors import DataError, NotKnown, SettingsError
 from logger.messages import Message
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
@@ -64,18 +65,9 @@ class _Stored:
     @property
     def evidence(self) -> BurnEvidence:
         """What it is judged on."""
-        calibrated = (
-            name
-            for name, records in self.calibrations.items()
-            if (one := in_force(records, self.until_s)) and one.correction.offset_uncertainty > 0.0
-        )
+        calibrated = known_offsets(self.calibrations, self.until_s)
         return evidence(
-            self.burn,
-            self.limits,
-            self.series,
-            self.events,
-            self.until_s,
-            calibrated=frozenset(calibrated),
+            self.burn, self.limits, self.series, self.events, self.until_s, calibrated=calibrated
         )
 
     @property
@@ -97,6 +89,7 @@ class _Stored:
             lit_s=self.burn.lit_s,
             until_s=self.until_s,
             calibrations=self.calibrations,
+            expected=self.burn.expected,
         )
 
 
@@ -128,6 +121,7 @@ def load(reader: Reader, burn_id: str) -> Record:
             looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
         ),
         versions={"wickbench": VERSION},
+        damage=tuple(reader.damage.lines),
     )
 
 
@@ -153,27 +147,6 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
     return curve.draw(drawn, width=width, name=name)
 
 
-def verdict_of(data: Path, trial: str) -> Verdict:
-    """The verdict on all burns of a trial so far. Raises NotKnown where there is no such trial."""
-    with open_read(data) as reader:
-        return _judged([_stored(reader, burn) for burn in _burns(reader, trial)])
-
-
-def verdict_message(data: Path, trial: str) -> Message:
-    """`verdict_of` as JSON."""
-    with open_read(data) as reader:
-        burns = _burns(reader, trial)
-        stored = [_stored(reader, burn) for burn in burns]
-        coming = _outlook(burns, stored[-1])
-        return {
-            "trial": trial,
-            "burns": [burn.id for burn in burns],
-            "outlook": coming.text,
-            "last_quarter": record_messages.last_quarter(coming.last_quarter),
-            **record_messages.verdict(_judged(stored)),
-        }
-
-
 def told_of(data: Path, entry_id: str) -> str:
     """The line that a stored entry made of a burn's events."""
     with open_read(data) as reader:
@@ -191,7 +164,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
         burn = _burn(reader, burn_id)
         stored = _stored(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
-    verdict = _judged([stored])
+    verdict = judge([stored.evidence], stored.words)
     return {
         "burn": burn.id,
         "station": burn.station,
@@ -206,6 +179,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
         "weighed": record_messages.weighed(weighed),
+        "links": [record_messages.link(one) for one in burn.links],
         "heat": [record_messages.heat(one) for one in stored.heat],
         "verdict": record_messages.verdict(verdict),
     }
@@ -216,24 +190,36 @@ def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:
     return outlook(burns, latest.words, limit_c=limit_c)
 
 
-def _judged(stored: Sequence[_Stored]) -> Verdict:
-    return judge([one.evidence for one in stored], stored[-1].words)
+@lru_cache(maxsize=8)
+def settings_from(text: str) -> Settings:
+    """Stored settings; the burns of a trial mostly share them."""
+    return parse(text, Path("stored settings"), stored=True)
 
 
-def _stored(reader: Reader, burn: Burn) -> _Stored:
+def settings_of(reader: Reader, burn: Burn) -> Settings:
+    """Those in force when it was lit. Raises DataError where they are not stored."""
     text = reader.burn_settings(burn.id)
     if text is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
-    settings = parse(text, Path(f"settings of {burn.id}"), stored=True)
+    try:
+        return settings_from(text)
+    except SettingsError as exc:
+        raise DataError(
+            f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
+        ) from exc
+
+
+def _stored(reader: Reader, burn: Burn) -> _Stored:
+    settings = settings_of(reader, burn)
     read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
     channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
-    estimates = {**_estimates(reader, channels, burn), **_by_hand(read_here, burn)}
+    estimates = {**_estimates(reader, channels, burn), **estimates_by_hand(read_here, burn)}
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
     latest_s = [found[-1].at_s for found in estimates.values() if found]
     known_s = max([*latest_s, burn.lit_s, burn.out_s or 0.0])
-    events = _events(reader, burn, known_s)
+    events = events_of(reader, burn, known_s)
     until_s = known_s if burn.out_s is None else burn.out_s
     return _Stored(
         burn=burn,
@@ -248,13 +234,13 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
             to_s=known_s,
             silences=silences(events, known_s),
         ),
-        calibrations=_calibrations(reader, until_s),
+        calibrations=calibrations_of(reader, until_s),
         until_s=until_s,
         known_s=known_s,
     )
 
 
-def _calibrations(reader: Reader, until_s: float) -> dict[str, list[Calibration]]:
+def calibrations_of(reader: Reader, until_s: float) -> dict[str, list[Calibration]]:
     """Those that the estimates up to `until_s` can have been corrected by."""
     found: dict[str, list[Calibration]] = {}
     for entry in reader.calibrations():
@@ -263,20 +249,29 @@ def _calibrations(reader: Reader, until_s: float) -> dict[str, list[Calibration]
     return found
 
 
+def known_offsets(calibrations: Mapping[str, Sequence[Calibration]], at_s: float) -> frozenset[str]:
+    """Channels of which it was known at `at_s` how far they are off."""
+    return frozenset(
+        name
+        for name, records in calibrations.items()
+        if (one := in_force(records, at_s)) and one.correction.stated
+    )
+
+
 def _estimates(
     reader: Reader, channels: Sequence[Channel], burn: Burn
 ) -> dict[str, list[Estimate]]:
     """Of each channel in order of time."""
     found: dict[str, list[Estimate]] = {channel.name: [] for channel in channels}
-    for estimate in reader.estimates(None, burn.lit_s, _to_s(burn)):
+    for estimate in reader.estimates(None, burn.lit_s, curve_end_s(burn)):
         if estimate.channel in found:
             found[estimate.channel].append(estimate)
     return found
 
 
-def _by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str, list[Estimate]]:
+def estimates_by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str, list[Estimate]]:
     """Computed again from what was typed: the stored ones do not know what was moved since."""
-    to_s = _to_s(burn)
+    to_s = curve_end_s(burn)
     found: dict[str, list[Estimate]] = {one.channel.name: [] for one in readings}
     for one in sorted(readings, key=lambda reading: reading.at_s):
         if to_s is None or one.at_s < to_s:
@@ -286,17 +281,17 @@ def _by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str, list[Es
     return found
 
 
-def _to_s(burn: Burn) -> float | None:
+def curve_end_s(burn: Burn) -> float | None:
+    """Up to when its curve is drawn; None while it burns."""
     return None if burn.out_s is None else burn.out_s + _AFTER_S
 
 
-def _events(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:
+def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:
     """Of the burn, and of the whole bench (room, broker, disk) while it lasted."""
-    return tuple(
-        event.message
-        for event in reader.events(from_s=burn.lit_s)
-        if event.burn == burn.id or (event.burn is None and event.time_s <= known_s)
-    )
+    of_burn = reader.events(burn.id, from_s=burn.lit_s)
+    in_its_time = reader.events(from_s=burn.lit_s, to_s=known_s + 1e-6)
+    of_bench = (event for event in in_its_time if event.burn is None)
+    return tuple(e.message for e in sorted((*of_burn, *of_bench), key=lambda event: event.seq))
 
 
 def _burn(reader: Reader, burn_id: str) -> Burn:
@@ -307,8 +302,14 @@ def _burn(reader: Reader, burn_id: str) -> Burn:
     return burn
 
 
-def _burns(reader: Reader, trial: str) -> list[Burn]:
+def burns_of(reader: Reader, trial: str) -> list[Burn]:
+    """Those of a trial, by time of lighting. Raises NotKnown where there is no such trial."""
     burns = reader.burns(trial)
+    if reader.damage.lines:
+        raise DataError(
+            f"{trial}: {reader.damage}. Without it there is no verdict on the trial: put a backup "
+            "in place"
+        )
     if not burns:
         known = ", ".join(one.name for one in reader.trials()[-5:]) or "none"
         raise NotKnown(f"there is no trial {trial}; the latest are: {known}")

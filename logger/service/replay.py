@@ -18,7 +18,7 @@ from logger.pipeline import Bench, Input, Memory, Output, Pipeline, stamp_of, ti
 from logger.quantities import Channel, Estimate, Reading
 from logger.service.core import bench_of
 from logger.settings import Settings
-from logger.store.queries import known_calibrations
+from logger.store.queries import known_burn, known_calibrations
 from logger.timestamps import parse_instant
 from logger.units import parse_number
 
@@ -84,7 +84,8 @@ def lines(
     """What the bench would have said of the readings in `path`, one JSON object a line.
 
     Where no lighting is given, it is looked for in the readings. Each reading is corrected by the
-    calibration in force at its time, as far as the data folder holds any. Raises DataError.
+    calibration in force at its time, and a burn lit at `lit_s` starts from what it started from
+    then, as far as the data folder holds any. Raises DataError.
     """
     bench = replace(bench_of(settings), ask_every_s=None)  # nobody is there to answer
     readings = read_csv(path, bench.channels)
@@ -97,7 +98,7 @@ def lines(
         outputs = _fold_and_find(Pipeline(bench, readings[0].at_s, memory), bench, readings)
     else:
         pipeline = Pipeline(bench, min(lit_s, readings[0].at_s), memory)
-        outputs = _fold(pipeline, merge(_entries(bench, lit_s, out_s), readings, key=stamp_of))
+        outputs = _fold(pipeline, merge(_entries(settings, lit_s, out_s), readings, key=stamp_of))
     channels = {channel.name: channel for channel in bench.channels}
     for output in outputs:
         line = json_line(output, channels)
@@ -105,15 +106,19 @@ def lines(
             yield line
 
 
-def _entries(bench: Bench, lit_s: float, out_s: float | None) -> list[Entry]:
+def _entries(settings: Settings, lit_s: float, out_s: float | None) -> list[Entry]:
     """A lighting and an extinguishing of every station, at the times given."""
-    made = [_lit(station.name, lit_s, lit_s) for station in bench.stations]
+    made: list[Entry] = []
+    for station in settings.stations:
+        known = known_burn(settings.bench.data, f"{station.name}-{int(lit_s)}")
+        lit = _lit(station.name, lit_s, lit_s)
+        made.append(replace(lit, expected=known.expected) if known else lit)
     if out_s is not None:
-        made += [_out(station.name, out_s, out_s) for station in bench.stations]
+        made += [_out(station.name, out_s, out_s) for station in settings.stations]
     return made
 
 
-def _lit(station: str, at_s: float, entered_s: float) -> Entry:
+def _lit(station: str, at_s: float, entered_s: float) -> Lit:
     return Lit(at_s=at_s, entered_s=entered_s, id="replay", station=station, trial="replay")
 
 

@@ -10,7 +10,7 @@ import logging
 import socket
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import AsyncExitStack, contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -22,20 +22,23 @@ from logger.hub import Hub
 from logger.instruments.drivers import build
 from logger.instruments.link import Link
 from logger.instruments.supervisor import supervise
-from logger.pipeline import Input, Output, Pipeline
+from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Health, Reading, Tick
+from logger.quantities import Channel, Health, Part, Reading, Tick
 from logger.service import records
 from logger.service.clock_health import CLOCK_STEP_S, clock_at_start, clock_set
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
+from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
+from logger.service.warm_up import warm_up
 from logger.service.way_in import WayIn
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
+from logger.store.remembered import Remembered
 from logger.store.store import Store
 from logger.timestamps import rfc3339
 from logger.web import app, server
@@ -43,6 +46,11 @@ from logger.web import app, server
 log = logging.getLogger(__name__)
 
 HEARTBEAT_S = 5.0  # of real time
+RECORDS = "records"  # the subject of the alarm about what was recorded before
+UNKNOWN = (
+    "the disk does not give what was recorded before this start: look whether a candle burns, and "
+    "record it lit here"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +66,7 @@ class Service:
     engine: Engine
     store: Store
     recorder: Recorder
+    judging: Judging
     _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -81,10 +90,12 @@ class Service:
     async def enter(self, entry: Entry) -> bool:
         """Fold and save what a person entered; False when this id was entered before.
 
+        It counts once it is folded, before the disk is asked for anything.
+
         Raises Refused where it cannot be so, StoreError where it could not be saved.
         """
         async with self._entering:  # two posts of one entry must not both find it new
-            if await self.recorder.entry_seen(entry.id):
+            if self.recorder.entry_seen(entry.id):
                 return False
             await self.engine.enter(entry)
         await self.recorder.saved()
@@ -104,7 +115,7 @@ class Service:
 
     def verdict(self, trial: str) -> dict[str, Any]:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
-        return records.verdict_message(self.data, trial)
+        return self.judging.message(trial)
 
 
 async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaitable[None]]) -> None:
@@ -115,36 +126,26 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
     """
     async with AsyncExitStack() as stack:
         stack.enter_context(_plain_errors())
-        lock = DataLock.acquire(settings.bench.data)
+        lock = DataLock.claim(settings.bench.data)
         stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
-        way_in = WayIn.at(bound, settings.bench.data)
-        store = await Store.open(settings.bench.data)
+        way_in = await WayIn.at(bound, settings.bench.data)
+        await warm_up()
+        store = Store(settings.bench.data, lock.keep, partial(changed_since, settings))
         stack.push_async_callback(store.close)
-        woke_s, latest_s = clock.now_s(), await store.latest_s()
-        if latest_s is not None:
-            clock.not_before(latest_s)
-        if not year_is_plausible(clock.now_s()):
-            raise WickbenchError(
-                f"the clock says {rfc3339(clock.now_s())}, which cannot be: set it first"
-            )
-        joined = _Joined(settings, clock, store, way_in, behind=clock.now_s() > woke_s + 1.0)
-        await joined.run(bound, lock, body)
+        await _Joined(settings, clock, store, way_in).run(bound, lock, body)
 
 
 class _Joined:
     """The parts of one run of the service, joined."""
 
-    def __init__(
-        self, settings: Settings, clock: Clock, store: Store, way_in: WayIn, *, behind: bool
-    ) -> None:
-        """`behind`: the clock was, when it started, so that how long nothing watched is unknown."""
+    def __init__(self, settings: Settings, clock: Clock, store: Store, way_in: WayIn) -> None:
         self._settings = settings
-        self._behind = behind
         self._clock = clock
         self._store = store
         self._way_in = way_in
+        self._behind = False  # the clock was at the start: how long nothing watched is unknown
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
 
@@ -152,29 +153,40 @@ class _Joined:
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
     ) -> None:
         settings, clock = self._settings, self._clock
-        started_s = clock.now_s()
-        last = await self._store.begin_run(
+        last, found = await self._store.start(
             settings_text=settings.text,
-            started_s=started_s,
+            started_s=clock.now_s(),
             version=VERSION,
             broker=settings.mqtt is not None,
+            on_late=self._recall_late,
         )
-        memory = await self._store.memory(started_s, partial(changed_since, settings))
-        pipeline = Pipeline(bench_of(settings), started_s, memory, report=_log_failure)
-        hub = Hub()
+        before = found or Remembered()
+        started_s = self._go_on_from(last.started_s)
+        memory = replace(before.memory, run=last.id)
+        self._pipeline = pipeline = Pipeline(
+            bench_of(settings), started_s, memory, report=_log_failure
+        )
+        self._hub = hub = Hub()
         hub.resume(pipeline, started_s)
-        recorder = Recorder(
-            self._store, now_s=clock.now_s, report=self._report, on_events=self._events
+        self._recorder = recorder = Recorder(
+            self._store,
+            now_s=clock.now_s,
+            report=self._report,
+            on_events=self._events,
+            entry_ids=before.entry_ids,
         )
-        last_resort = LastResort(settings.alarms.run, alone=settings.mqtt is None)
+        self._last_resort = last_resort = LastResort(
+            settings.alarms.run, alone=settings.mqtt is None
+        )
         sinks = {
+            "late recall": self._renew,
             "sending by MQTT": self._publish,
             "program of last resort": last_resort.take,
             "page": hub.publish,
             "recording": recorder.take,
             "heartbeat": self._beat,
         }
-        self._engine = Engine(pipeline, started_s, sinks)
+        self._engine = Engine(pipeline, clock.now_s(), sinks)
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
             settings=settings,
@@ -186,12 +198,14 @@ class _Joined:
             engine=self._engine,
             store=self._store,
             recorder=recorder,
+            judging=Judging(settings.bench.data),
         )
         self._publisher = self._publisher_of(service, recorder)
         if self._publisher is not None:
             here = {station.name for station in settings.stations}
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
             self._publisher.remember(pipeline.alarms, stations_gone)
+        self._tell_records(damage=UNKNOWN if found is None else found.damage)
         self._resume(last.last_seen_s, started_s, lit=any(burn.lit for burn in pipeline.burns))
         web = server.server(app.create(service, self._way_in.token))
         async with asyncio.TaskGroup() as takers:
@@ -244,15 +258,25 @@ class _Joined:
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
             enter=service.enter,
+            confirmed=self._last_resort.confirmed,
         )
+
+    def _go_on_from(self, latest_s: float) -> float:
+        """Bench time now, never before `latest_s`, the last that was stored."""
+        woke_s = self._clock.now_s()
+        self._clock.not_before(latest_s)
+        now_s = self._clock.now_s()
+        self._behind = now_s > woke_s + 1.0
+        if not year_is_plausible(now_s):
+            raise WickbenchError(f"the clock says {rfc3339(now_s)}, which cannot be: set it first")
+        return now_s
 
     def _resume(self, last_seen_s: float | None, started_s: float, *, lit: bool) -> None:
         away_s = 0.0 if last_seen_s is None else started_s - last_seen_s
         self._report(clock_at_start(started_s, away_s, lit=lit))
-        if last_seen_s is None:
-            return
-        log.info("back after %.0f s away", away_s)
-        self._engine.resume(last_seen_s, started_s, length_known=not self._behind)
+        if last_seen_s is not None:
+            log.info("back after %.0f s away", away_s)
+            self._engine.resume(last_seen_s, started_s, length_known=not self._behind)
 
     def _emit_of(self, link: Link) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""
@@ -262,6 +286,30 @@ class _Joined:
                 link.drop()
 
         return emit
+
+    def _recall_late(self, found: Remembered) -> None:
+        """What the disk gave only after the start."""
+        log.warning("the disk answers: what was recorded before this start is known now")
+        self._recorder.remember(found.entry_ids)
+        self._clock.not_before(found.latest_s)
+        self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
+        self._tell_records(damage=found.damage)
+
+    def _renew(self, item: Input, _outputs: Sequence[Output]) -> None:
+        """Page and broker begin anew with what was recalled."""
+        if not isinstance(item, Recalled):
+            return
+        self._hub.resume(self._pipeline, item.at_s)
+        if self._publisher is not None:
+            self._publisher.remember(self._pipeline.alarms)
+
+    def _tell_records(self, *, damage: str) -> None:
+        """Whether all that was recorded before can be read."""
+        now_s = self._clock.now_s()
+        reason = damage or "all that was recorded before can be read"
+        self._report(
+            Health(part=Part.STORAGE, name=RECORDS, ok=not damage, reason=reason, at_s=now_s)
+        )
 
     def _report(self, news: Health) -> None:
         self._engine.put(news)

@@ -1,12 +1,18 @@
 """The way to the page: its address here and for others, and what opens it."""
 
+import asyncio
 import io
+import logging
 import socket
 from dataclasses import dataclass
 from pathlib import Path
 
 from logger.web import server, tokens
 from logger.web.access import ENTRANCE
+
+log = logging.getLogger(__name__)
+
+DISK_S = 1.0  # a start waits no longer for the token's file (our choice)
 
 _BLACK_ON_WHITE = "\x1b[97;40m", "\x1b[0m"
 """Set as bright white signs on black: phones fail to read codes in a theme's own colours."""
@@ -22,12 +28,19 @@ class WayIn:
     token_file: Path
 
     @classmethod
-    def at(cls, bound: socket.socket, data: Path) -> "WayIn":
+    async def at(cls, bound: socket.socket, data: Path) -> "WayIn":
         """Of a bound socket; raises StoreError where the token's file is no good."""
+        token = None
+        if not server.is_local(bound):
+            try:
+                token = await asyncio.wait_for(asyncio.to_thread(tokens.of, data), DISK_S)
+            except TimeoutError:
+                log.warning("%s does not answer: the link is of this run only", data)
+                token = tokens.fresh()
         return cls(
             url=server.url_of(bound),
             url_for_others=server.url_for_others(bound),
-            token=None if server.is_local(bound) else tokens.of(data),
+            token=token,
             token_file=data / tokens.NAME,
         )
 

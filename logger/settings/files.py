@@ -15,11 +15,13 @@ from logger.settings.agreement import disagreements
 from logger.settings.bench import BenchKeys, Settings, settings
 from logger.settings.keys import Context
 from logger.settings.limit_keys import over_default_limits
-from logger.settings.lines import key_lines
+from logger.settings.lines import key_lines, too_much_for_a_line
 from logger.settings.problems import found_by, said
 
 VARIABLE = "WICKBENCH_CONFIG"
 _FILE = "bench.toml"
+LONGEST_BYTES = 1024 * 1024  # of a configuration; a bench of 64 channels has 20 kB (our choice)
+_LONG_NUMBER = re.compile(r"[\d_]{1000}", re.ASCII)
 _SYNTAX = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", re.DOTALL)
 
 
@@ -78,7 +80,13 @@ def _how_to_make_one() -> str:
 
 def _text_of(path: Path) -> str:
     try:
-        return path.read_bytes().decode("utf-8-sig")
+        with path.open("rb") as file:
+            content = file.read(LONGEST_BYTES + 1)
+        if len(content) > LONGEST_BYTES:
+            raise SettingsError(
+                [f"{path.name}:1: longer than {LONGEST_BYTES} bytes; is it a configuration?"]
+            )
+        return content.decode("utf-8-sig")
     except OSError as exc:
         raise SettingsError([f"{path}: cannot be read: {exc.strerror}"]) from exc
     except UnicodeDecodeError as exc:
@@ -89,6 +97,11 @@ def _text_of(path: Path) -> str:
 
 
 def _parsed(name: str, text: str) -> dict[str, Any]:
+    line = too_much_for_a_line(text)
+    if line is not None:
+        raise SettingsError(
+            [f"{name}:{line}: too long or nested too deep; write one key and its value a line"]
+        )
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
@@ -102,3 +115,7 @@ def _parsed(name: str, text: str) -> dict[str, Any]:
                 'quantities in quotes, as in height = "60 mm"'
             ]
         ) from exc
+    except ValueError:  # Python reads no whole number of more than 4,300 digits
+        found = _LONG_NUMBER.search(text)
+        line = text.count("\n", 0, found.start() if found else 0) + 1
+        raise SettingsError([f"{name}:{line}: a number is too long; write fewer digits"]) from None

@@ -14,6 +14,9 @@ from logger.quantities import Quantity
 from logger.settings.keys import Form
 from logger.units import Dimension, parse_difference, parse_quantity, unit_of
 
+LONGEST = 4096  # characters of any text: what a path may have on Linux (limits.h, PATH_MAX)
+_LONGEST_SHOWN = 80  # of what stands in the file, in a message about it
+
 _NAME = re.compile(r"[a-z0-9-]+", re.ASCII)
 _NO_CHANNEL = "-"  # stands for "no channel" in topics
 _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
@@ -130,6 +133,13 @@ def _emissivity(value: object) -> float:
     return number
 
 
+def _scale(value: object) -> float:
+    number = float(value) if isinstance(value, int | float) else math.nan
+    if isinstance(value, bool) or not math.isfinite(number) or number == 0.0:
+        raise DataError("is no number other than zero; write what one count is worth, as 0.1")
+    return number
+
+
 def _variable(value: object) -> str:
     words = _text(value, '"WICKBENCH_PASSWORD"')
     if _VARIABLE.fullmatch(words) is None:
@@ -171,6 +181,7 @@ Ohms = Annotated[float, more_than_zero(quantity(Dimension.RESISTANCE, '"10 kohm"
 FilePath = Annotated[Path, Form(_path, '"bench-data"'), AfterValidator(_beside)]
 """A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
 Emissivity = Annotated[float, Form(_emissivity, "0.92")]
+Scale = Annotated[float, Form(_scale, "0.1")]
 Variable = Annotated[str, Form(_variable, '"WICKBENCH_PASSWORD"')]
 Address = Annotated[tuple[str, int], Form(_address, '"127.0.0.1:8470"')]
 Host = Annotated[str, Form(_host, '"127.0.0.1"')]
@@ -180,6 +191,8 @@ WebAddress = Annotated[str, Form(_web_address, '"http://127.0.0.1:8086"')]
 def _text(value: object, example: str) -> str:
     if not isinstance(value, str):
         raise DataError(f"{seen(value)} is no text; write it in quotes, as in {example}")
+    if len(value) > LONGEST:
+        raise DataError(f"{seen(value)} is too long; write at most {LONGEST} characters")
     if not value.strip() or not value.isprintable():
         raise DataError(f"{value!a} is empty or cannot be printed; write for example {example}")
     return value
@@ -194,6 +207,8 @@ def _with_unit(value: object, example: str) -> str:
 def seen(value: object) -> str:
     """What stands in the file, in a word or two."""
     match value:
+        case str() if len(value) > _LONGEST_SHOWN:
+            return seen(f"{value[: _LONGEST_SHOWN - 1]}…")
         case str():
             return f'"{value}"' if value.isprintable() else f"{value!a}"
         case bool():

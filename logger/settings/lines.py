@@ -19,6 +19,27 @@ _STRING = re.compile(
 )
 _PLAIN = re.compile(r"\d{4}-\d\d-\d\d \d\d:[^\s,\]}#]*|[^\s,\]}#]+")  # a date may hold one space
 
+_SIGN = re.compile(rf"{_STRING.pattern}|#[^\n]*|[\[\]{{}}]", re.DOTALL)
+
+LONGEST_LINE = 8192  # characters: a path at its longest, and as much again (our choice)
+DEEPEST = 20  # brackets within brackets; a configuration needs three (our choice)
+
+
+def too_much_for_a_line(text: str) -> int | None:
+    """The first line that is so long or nests so deep that it is no configuration's.
+
+    Asked before tomllib reads it, which follows brackets by recursion and is slow on long keys.
+    """
+    long = re.search(rf"[^\n]{{{LONGEST_LINE + 1}}}", text)
+    depth, deep = 0, None
+    for sign in _SIGN.finditer(text):
+        depth += (sign[0] in "[{") - (sign[0] in "]}")
+        if depth > DEEPEST:
+            deep = sign
+            break
+    begins = [found.start() for found in (long, deep) if found is not None]
+    return text.count("\n", 0, min(begins)) + 1 if begins else None
+
 
 def key_lines(text: str) -> dict[KeyPath, int]:
     """Line, from 1, of each table, key and element; of a table its first mention.

@@ -1,6 +1,8 @@
 """Where a password or token is kept: never in the configuration."""
 
+import contextlib
 import os
+import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,6 +27,7 @@ class Secret:
         else:
             assert self.file is not None
             where = str(self.file)
+            self._refuse_open_file(self.file)
             try:
                 secret = self.file.read_text(encoding="utf-8").rstrip("\r\n")
             except (OSError, UnicodeDecodeError) as exc:
@@ -35,6 +38,19 @@ class Secret:
         if not secret:
             raise SettingsError([f"{self.key}: {where} is empty; put the secret there, alone"])
         return secret
+
+    def _refuse_open_file(self, file: Path) -> None:
+        """Raise SettingsError where every user of this machine may read the file."""
+        with contextlib.suppress(OSError):  # what is not there is told by who reads it
+            found = file.stat()
+            if found.st_mode & 0o007:
+                name, me = shlex.quote(str(file)), os.geteuid()
+                line = f"chmod 600 {name}"
+                if found.st_uid != me:
+                    line = f"sudo chown {me} {name} && sudo {line}"
+                raise SettingsError(
+                    [f"{self.key}: {file} may be read by others; type this: {line}"]
+                )
 
 
 def secret(key: str, file: Path | None, variable: str | None) -> Secret | None:

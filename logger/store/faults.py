@@ -7,8 +7,10 @@ from pathlib import Path
 
 from logger.errors import StoreError, StoreUnusable
 
+FULL = "the disk that holds {folder} is full: make room on it"
+
 _REMEDIES = {  # by the first two words of SQLite's result code
-    "SQLITE_FULL": "the disk that holds {folder} is full: make room on it",
+    "SQLITE_FULL": FULL,
     "SQLITE_IOERR": "{folder} cannot be read or written: look to the disk, card or cable it is on",
     "SQLITE_READONLY": "{path} may not be written: give this user the right to write in {folder}",
     "SQLITE_CANTOPEN": "{path} cannot be opened: give this user the right to use {folder}",
@@ -32,6 +34,11 @@ def in_plain_words(path: Path) -> Iterator[None]:
             raise damaged(path, str(exc)) from exc
         words = _REMEDIES.get(name, "{path} failed ({fault}): look to the disk it is on")
         raise StoreError(words.format(path=path, folder=path.parent, fault=exc)) from exc
+
+
+def is_full(path: Path) -> StoreError:
+    """The error for a disk without room for the database `path`."""
+    return StoreError(FULL.format(folder=path.parent))
 
 
 def damaged(path: Path, fault: str) -> StoreUnusable:

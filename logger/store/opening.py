@@ -1,16 +1,19 @@
 """Opening the database: to write, once, and to read, by anyone."""
 
 import contextlib
+import os
 import sqlite3
 import time
 from pathlib import Path
 
 from logger.errors import StoreError
 from logger.store import schema
-from logger.store.faults import damaged, in_plain_words
+from logger.store.faults import damaged, in_plain_words, is_full
+from logger.store.files import make_folder, make_private
 
 FILE_NAME = "bench.sqlite3"
 
+_LEAST_BYTES = 2**20  # free, before a database is opened to write (our choice)
 _BUSY_S = 10.0  # waits this long for a lock, that is for another start to finish its migration
 _CHECK_WHOLE_BYTES = 64 * 2**20  # 8 ms a MB (measured): half a second at every start
 
@@ -18,13 +21,18 @@ _CHECK_WHOLE_BYTES = 64 * 2**20  # 8 ms a MB (measured): half a second at every 
 def open_to_write(path: Path) -> sqlite3.Connection:
     """The writer's connection, its file made or brought to this version. Raises StoreUnusable."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
+        make_private(path)
     except OSError as exc:
         raise StoreError(
-            f"{path.parent} cannot be made ({exc.strerror}): set another folder under [bench] data"
+            f"{path} cannot be made ({exc.strerror}): make room and give this user the right to "
+            "write there, or set another folder under [bench] data"
         ) from exc
+    if not _has_room(path):
+        raise is_full(path)
     with in_plain_words(path), contextlib.ExitStack() as undo:
         con = sqlite3.connect(path, timeout=_BUSY_S, isolation_level=None)
+        con.text_factory = _text
         undo.callback(con.close)
         con.execute("PRAGMA foreign_keys = ON")
         with schema.snapshot(con):
@@ -35,6 +43,19 @@ def open_to_write(path: Path) -> sqlite3.Connection:
         _check(con, path)
         undo.pop_all()
     return con
+
+
+def _has_room(path: Path) -> bool:
+    """Whether the log's index, a file in shared memory, can be made beside `path`.
+
+    Where the disk has small blocks and no room, writing into that memory is a bus error, which
+    ends the process (seen on ext4 with blocks of 1 KiB).
+    """
+    try:
+        found = os.statvfs(path.parent)
+    except OSError:
+        return True
+    return found.f_bavail * found.f_frsize >= _LEAST_BYTES
 
 
 def _write_ahead(con: sqlite3.Connection) -> None:
@@ -69,10 +90,23 @@ def open_to_read(path: Path) -> sqlite3.Connection:
         raise StoreError(
             f"{path.parent} holds no readings yet: start the bench with `wickbench run`"
         )
-    with in_plain_words(path), contextlib.ExitStack() as undo:
+    with in_plain_words(path):
+        try:
+            return _reading(path, "mode=ro" if _has_room(path) else "mode=ro&readonly_shm=1")
+        except sqlite3.OperationalError:
+            log = path.with_name(f"{path.name}-wal")
+            if log.exists() and log.stat().st_size:
+                raise
+            # of a disk that takes nothing: SQLite would make files beside this one even to read
+            return _reading(path, "mode=ro&immutable=1")
+
+
+def _reading(path: Path, how: str) -> sqlite3.Connection:
+    with contextlib.ExitStack() as undo:
         con = sqlite3.connect(
-            f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=_BUSY_S, isolation_level=None
+            f"{path.absolute().as_uri()}?{how}", uri=True, timeout=_BUSY_S, isolation_level=None
         )
+        con.text_factory = _text
         undo.callback(con.close)
         with schema.snapshot(con):
             version = schema.check_version(con, path)
@@ -83,3 +117,8 @@ def open_to_read(path: Path) -> sqlite3.Connection:
             )
         undo.pop_all()
     return con
+
+
+def _text(stored: bytes) -> str:
+    """Damaged text is still one row, not the end of the query."""
+    return stored.decode("utf-8", "replace")

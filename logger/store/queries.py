@@ -7,22 +7,26 @@ Stretches of time are from_s <= t < to_s; to_s None means up to now.
 import csv
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any, TextIO
+from typing import Any, TextIO, TypeVar
 
 from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.model import Burn
+from logger.errors import DataError
 from logger.messages import Message
 from logger.quantities import Averaging, Estimate, Reading
 from logger.store import rows
 from logger.store.codec import load, load_entry, micros, seconds, storable
 from logger.store.curve import Bucket, Spans
+from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.timestamps import rfc3339
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +78,8 @@ class Reader:
     def __init__(self, con: sqlite3.Connection, path: Path) -> None:
         self._con = con
         self._path = path
+        self.damage = Damage()
+        """Rows that could not be read so far; what is returned leaves them out."""
 
     def __enter__(self) -> "Reader":
         return self
@@ -95,15 +101,15 @@ class Reader:
     def burns(self, trial: str | None = None) -> list[Burn]:
         """All burns, or those of one trial, by time of lighting."""
         found = self._all(
-            "SELECT body FROM burn WHERE trial = coalesce(?, trial) ORDER BY lit_us, rowid",
+            "SELECT id, body FROM burn WHERE trial = coalesce(?, trial) ORDER BY lit_us, rowid",
             None if trial is None else storable(trial),
         )
-        return [load(Burn, body) for (body,) in found]
+        return list(self.damage.each("burn", found, _burn, "this burn"))
 
     def burn(self, id: str) -> Burn | None:
-        """The burn with this id."""
-        found = self._all("SELECT body FROM burn WHERE id = ?", storable(id))
-        return load(Burn, found[0][0]) if found else None
+        """The burn with this id. Raises DataError where its row is damaged."""
+        found = self._all("SELECT id, body FROM burn WHERE id = ?", storable(id))
+        return self._only("burn", found, _burn, "this burn")
 
     def burn_settings(self, id: str) -> str | None:
         """Text of the settings that were in force when this burn was lit."""
@@ -131,49 +137,36 @@ class Reader:
     ) -> list[StoredEvent]:
         """Events of one burn, or of all and of the bench, in the order in which they happened."""
         found = self._all(
-            "SELECT seq, id, time_us, burn, payload, delivered FROM event"
+            "SELECT seq, seq, id, time_us, burn, payload, delivered FROM event"
             " WHERE (?1 IS NULL OR burn = ?1) AND time_us >= ?2 AND time_us < ?3 ORDER BY seq",
             burn,
             micros(from_s),
             rows.EVER_US if to_s is None else micros(to_s),
         )
-        return [
-            StoredEvent(
-                seq=seq,
-                id=id_,
-                time_s=seconds(time_us),
-                burn=of,
-                message=json.loads(text),
-                delivered=bool(delivered),
-            )
-            for seq, id_, time_us, of, text, delivered in found
-        ]
+        return list(self.damage.each("event", found, _event, "something that happened"))
 
     def entries(self, burn: str | None = None) -> list[StoredEntry]:
         """What people entered, of one burn or all, in order of arrival."""
         found = self._all(
-            "SELECT kind, body, burn FROM entry WHERE (?1 IS NULL OR burn = ?1) ORDER BY seq", burn
+            "SELECT seq, kind, body, burn FROM entry WHERE (?1 IS NULL OR burn = ?1) ORDER BY seq",
+            burn,
         )
-        return [StoredEntry(entry=load_entry(kind, body), burn=of) for kind, body, of in found]
+        return list(self.damage.each("entry", found, _entry, "what a person entered"))
 
     def by_hand(self, burn: Burn) -> list[ManualReading]:
         """Readings by hand that belong to `burn`, in order of entry; moved ones where they are."""
         with in_plain_words(self._path):
-            return list(rows.by_hand(self._con, burn.station, micros(burn.lit_s)))
+            return list(rows.by_hand(self._con, self.damage, burn.station, micros(burn.lit_s)))
 
     def calibrations(self) -> list[Calibrated]:
         """All calibrations, in the order of their entry."""
         with in_plain_words(self._path):
-            return list(rows.calibrations(self._con))
+            return list(rows.calibrations(self._con, self.damage))
 
     def entry(self, id: str) -> StoredEntry | None:
-        """The entry with this id: the answer to a repeated post."""
-        found = self._all("SELECT kind, body, burn FROM entry WHERE id = ?", storable(id))
-        return (
-            StoredEntry(entry=load_entry(found[0][0], found[0][1]), burn=found[0][2])
-            if found
-            else None
-        )
+        """The entry with this id: the answer to a repeated post. Raises DataError as `burn`."""
+        found = self._all("SELECT seq, kind, body, burn FROM entry WHERE id = ?", storable(id))
+        return self._only("entry", found, _entry, "what a person entered")
 
     # what was measured
 
@@ -182,14 +175,35 @@ class Reader:
     ) -> Iterator[Reading]:
         """Readings in order of arrival."""
         with in_plain_words(self._path):
-            yield from rows.readings(self._con, channel, from_s, to_s)
+            yield from rows.readings(self._con, self.damage, channel, from_s, to_s)
 
     def estimates(
         self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None
     ) -> Iterator[Estimate]:
         """Estimates in order of arrival."""
         with in_plain_words(self._path):
-            yield from rows.estimates(self._con, channel, from_s, to_s)
+            yield from rows.estimates(self._con, self.damage, channel, from_s, to_s)
+
+    def good_times(
+        self, from_s: float, to_s: float | None = None
+    ) -> tuple[dict[str, list[float]], dict[str, float]]:
+        """When each channel had good estimates, and when its latest of any quality was.
+
+        A tenth of the time that the estimates themselves take.
+        """
+        found: dict[str, list[float]] = {}
+        latest: dict[str, int] = {}
+        with in_plain_words(self._path):
+            for channel, at_us, good in rows.times(self._con, from_s, to_s):
+                latest[channel] = at_us
+                if good:
+                    found.setdefault(channel, []).append(at_us / 1e6)
+        return found, {channel: seconds(at_us) for channel, at_us in latest.items()}
+
+    def estimates_reach(self, at_s: float) -> bool:
+        """Whether estimates of that time or later are stored: nothing before it will come."""
+        found = self._all("SELECT at_us FROM estimate ORDER BY id DESC LIMIT 1")
+        return bool(found) and found[0][0] >= micros(at_s)
 
     def series(
         self,
@@ -208,7 +222,7 @@ class Reader:
         """
         spans = Spans.of(from_s, to_s, points, every_s)
         with in_plain_words(self._path):
-            return spans.fill(rows.believed(self._con, channel, from_s, to_s))
+            return spans.fill(rows.believed(self._con, self.damage, channel, from_s, to_s))
 
     # runs of the program
 
@@ -232,9 +246,39 @@ class Reader:
             for id_, version, started_us, seen_us, ended_us, longest_us, watching, after in found
         ]
 
+    def _only(self, table: str, found: list[Any], read: Callable[..., T], lost: str) -> T | None:
+        for one in self.damage.each(table, found, read, lost):
+            return one
+        if found:
+            raise DataError(self.damage.lines[-1])
+        return None
+
     def _all(self, sql: str, *values: object) -> list[Any]:
         with in_plain_words(self._path):
             return self._con.execute(sql, values).fetchall()
+
+
+def _burn(body: str) -> Burn:
+    return load(Burn, body)
+
+
+def _event(*columns: Any) -> StoredEvent:
+    seq, id_, time_us, burn, payload, delivered = columns
+    message = json.loads(payload)
+    if not isinstance(message, dict):
+        raise DataError("its message is no object")
+    return StoredEvent(
+        seq=seq,
+        id=id_,
+        time_s=seconds(time_us),
+        burn=burn,
+        message=message,
+        delivered=bool(delivered),
+    )
+
+
+def _entry(kind: str, body: str, burn: str | None) -> StoredEntry:
+    return StoredEntry(entry=load_entry(kind, body), burn=burn)
 
 
 def open_read(data: Path) -> Reader:
@@ -249,6 +293,14 @@ def known_calibrations(data: Path) -> list[Calibrated]:
         return []
     with open_read(data) as reader:
         return reader.calibrations()
+
+
+def known_burn(data: Path, id: str) -> Burn | None:
+    """The burn with this id in the folder `data`; None while there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return None
+    with open_read(data) as reader:
+        return reader.burn(id)
 
 
 def export_readings(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:

@@ -35,6 +35,7 @@ class Pace:
 
     commit_every_s: float = 0.5
     saved_within_s: float = 5.0  # a person waits no longer for an answer
+    failing_s: float = 0.3  # ... and so long where it is known that the disk fails
     stalled_after_s: float = 2.0  # a commit that takes this long counts as a failing disk
     retry_first_s: float = 0.5
     retry_last_s: float = 15.0
@@ -45,8 +46,9 @@ class Recorder:
     """A bounded queue before the store; `run` empties it.
 
     `now_s` is bench time, `report` hears of the disk's health, `on_events` is called with the
-    number of events that can newly be sent. `bound` is in steps of the pipeline: the default is
-    100 minutes of 16 channels at 1 Hz.
+    number of events that can newly be sent. `entry_ids` are of the latest entries before, so that
+    what a person enters waits for no question to the disk. `bound` is in steps of the pipeline:
+    the default is 100 minutes of 16 channels at 1 Hz.
     """
 
     def __init__(
@@ -56,6 +58,7 @@ class Recorder:
         now_s: Callable[[], float],
         report: Callable[[Health], None],
         on_events: Callable[[int], None] = lambda count: None,
+        entry_ids: Iterable[str] = (),
         bound: int = 100_000,
         pace: Pace | None = None,
     ) -> None:
@@ -67,6 +70,7 @@ class Recorder:
         self._pace = pace or Pace()
         self._queue: deque[tuple[Input, tuple[Output, ...]]] = deque()
         self._outbox = Outbox()
+        self._entry_ids = set(entry_ids)
         self._taken = 0
         self._saved = 0
         self._waiters: deque[tuple[int, asyncio.Future[None]]] = deque()
@@ -111,6 +115,8 @@ class Recorder:
         self._queue.append((item, kept))
         self._outbox.add(events)
         self._taken += 1
+        if isinstance(item, Entry):
+            self._entry_ids.add(item.id)
         self._urgent = self._urgent or bool(events) or isinstance(item, Entry)
         if self._urgent or len(self._queue) == 1:
             self._changed.set()
@@ -128,21 +134,25 @@ class Recorder:
         self._waiters.append((self._taken, waiter))
         self._urgent = True
         self._changed.set()
+        pace = self._pace
+        within_s = pace.saved_within_s if self._fault is None else pace.failing_s
         try:
-            async with asyncio.timeout(self._pace.saved_within_s):
+            async with asyncio.timeout(within_s):
                 await waiter
         except TimeoutError:
             why = f" ({self._fault})" if self._fault else ""
             raise StoreError(
-                f"taken, but not saved within {self._pace.saved_within_s:g} s{why}: it counts "
-                "already and is saved as soon as the disk allows; do not enter it again"
+                f"it counts already, but is not saved yet{why}: that follows as soon as the disk "
+                "allows; do not enter it again"
             ) from None
 
-    async def entry_seen(self, id: str) -> bool:
+    def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id was taken, saved already or not."""
-        if any(isinstance(item, Entry) and item.id == id for item, _ in self._queue):
-            return True
-        return await self._store.entry_seen(id)
+        return id in self._entry_ids
+
+    def remember(self, entry_ids: Iterable[str]) -> None:
+        """Ids of entries before, which a hanging disk gave late."""
+        self._entry_ids.update(entry_ids)
 
     async def waiting_events(self, limit: int) -> list[WaitingEvent]:
         """The oldest events that are not yet delivered; while the disk fails, from memory too."""
@@ -279,7 +289,7 @@ class Recorder:
         first = self._fault is None
         self._fault = reason
         log.error("%s", reason)
-        self._tell(ok=False, reason=reason)
+        self._tell(ok=False, reason=f"{reason}. Readings are not being saved")
         if first and len(self._outbox):
             self._on_events(len(self._outbox))
 

@@ -65,11 +65,13 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
 
 
 @contextmanager
-def transaction(con: sqlite3.Connection, begin: str = "BEGIN IMMEDIATE") -> Iterator[None]:
+def transaction(
+    con: sqlite3.Connection, begin: str = "BEGIN IMMEDIATE"
+) -> Iterator[sqlite3.Connection]:
     """All of it or nothing; takes the write lock at once, so that what is read stays true."""
     con.execute(begin)
     try:
-        yield
+        yield con
         con.execute("COMMIT")
     except BaseException:
         if con.in_transaction:  # some errors, a full disk among them, may have rolled it back

@@ -1,54 +1,44 @@
 """The only writer of a bench's database: a thread of its own owns the connection.
 
 SQLite in WAL mode with synchronous=FULL: what was committed is on the disk, as far as the disk
-tells the truth about it.
+tells the truth about it. Before each commit it is made sure that the files are still those that
+were opened. A service that starts while the disk fails has no connection yet: `append` tries again.
 """
 
 import asyncio
-import hashlib
 import logging
 import sqlite3
 import time
-from bisect import bisect_right
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from contextlib import closing
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from logger.alarms.lifecycle import Alarm
-from logger.burn.entries import ManualReading
-from logger.burn.forecast import SPACING_S
-from logger.burn.model import Burn
-from logger.errors import DataError, StoreError
-from logger.pipeline import FOLD_BACK_S, Input, Memory, Output
-from logger.quantities import Estimate, Reading
-from logger.store import rows, zones
-from logger.store.codec import load, micros, seconds, storable
+from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
+from logger.pipeline import Input, Memory, Output
+from logger.store import files
+from logger.store.codec import micros, storable
 from logger.store.faults import in_plain_words
-from logger.store.opening import FILE_NAME, open_to_write
+from logger.store.files import OpenFiles
+from logger.store.meaning import ChangedSince, nothing_changed
+from logger.store.opening import FILE_NAME, open_to_read, open_to_write
+from logger.store.remembered import Remembered, remembered
+from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)
 
-LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
-
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
+
+START_S = 1.5  # a start waits no longer for a disk that hangs (our choice, as the two below)
+HANGS_S = 0.5  # ... and then so long for what it may still give to who only reads
+READ_S = 20.0  # ... or so long where it answers
 
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One run of the program on this database, as it begins."""
-
-    id: int
-    started_s: float
-    settings: str  # SHA-256 of the settings' text, hexadecimal
-    last_seen_s: float | None  # when the watching run before it last wrote; None: there was none
-    last_ended: bool  # whether that one stopped in order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,36 +51,49 @@ class WaitingEvent:
 
 
 class Store:
-    """The bench on disk, for writing. Every method may raise StoreError."""
+    """The bench on disk, for writing. Every method may raise StoreError.
 
-    def __init__(self, path: Path, thread: ThreadPoolExecutor, con: sqlite3.Connection) -> None:
-        self._path = path
-        self._thread = thread
-        self._con = con
+    `keep_lock` makes sure before each commit that the folder is still ours; it may raise too.
+    `changed_since` names the channels of which readings of before mean something else now.
+    """
+
+    def __init__(
+        self,
+        data: Path,
+        keep_lock: Callable[[], None] = lambda: None,
+        changed_since: ChangedSince = nothing_changed,
+    ) -> None:
+        self._changed_since = changed_since
+        self._path = data / FILE_NAME
+        self._keep_lock = keep_lock
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store")
         self._closed = False
         # the rest is touched in the thread only
+        self._con: sqlite3.Connection | None = None
+        self._files: OpenFiles | None = None
+        self._beginning: Beginning | None = None
         self._run: int | None = None
         self._settings = 0
         self._broker = True
         self._seen_us = 0
         self._longest_us = 0  # as stored
+        self._late: Callable[[Remembered], object] = lambda found: None
 
         self.longest_commit_s = 0.0
 
     @classmethod
-    async def open(cls, data: Path) -> "Store":
+    async def open(cls, data: Path, changed_since: ChangedSince = nothing_changed) -> "Store":
         """Open the database in the folder `data`, made if missing, and bring it to this version.
 
         Raises StoreUnusable when it is newer than this program or damaged.
         """
-        path = data / FILE_NAME
-        thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store")
+        store = cls(data, changed_since=changed_since)
         try:
-            con = await asyncio.get_running_loop().run_in_executor(thread, open_to_write, path)
+            await store._on_thread(store._open)
         except BaseException:
-            thread.shutdown(wait=False)
+            store._thread.shutdown(wait=False)
             raise
-        return cls(path, thread, con)
+        return store
 
     async def begin_run(
         self,
@@ -107,86 +110,73 @@ class Store:
         time for which nobody watched the bench. `broker` is False where none is configured:
         events of this run wait for nobody, and a broker of a later day hears only of its own day.
         """
-        digest = hashlib.sha256(settings_text.encode("utf-8", "replace")).hexdigest()
+        self._beginning = Beginning(
+            settings_text=settings_text,
+            started_s=started_s,
+            version=version,
+            watching=watching,
+            broker=broker,
+        )
+        run, _ = await self._on_thread(self._start)
+        return run
 
-        def work() -> Run:
-            con, started_us = self._con, micros(started_s)
-            with transaction(con):
-                last_seen_s, last_ended = _last_seen(con)
-                con.execute(
-                    "INSERT INTO settings (sha256, text) VALUES (?, ?) ON CONFLICT DO NOTHING",
-                    (digest, storable(settings_text)),
-                )
-                (settings,) = con.execute(
-                    "SELECT id FROM settings WHERE sha256 = ?", (digest,)
-                ).fetchone()
-                cursor = con.execute(
-                    "INSERT INTO run (version, settings, watching, started_us, last_seen_us,"
-                    " after_reading) VALUES (?, ?, ?, ?, ?, ?)",
-                    (
-                        version,
-                        settings,
-                        watching,
-                        started_us,
-                        started_us,
-                        zones.last_id(con, "reading"),
-                    ),
-                )
-            assert cursor.lastrowid is not None
-            self._broker = broker
-            self._run, self._settings, self._seen_us = cursor.lastrowid, settings, started_us
-            return Run(
-                id=cursor.lastrowid,
-                started_s=started_s,
-                settings=digest,
-                last_seen_s=last_seen_s,
-                last_ended=last_ended,
-            )
-
-        return await self._on_thread(work)
-
-    async def latest_s(self) -> float | None:
-        """The latest bench time that anything was stored at: time goes on from there."""
-
-        def work() -> float | None:
-            latest_us = rows.latest_us(self._con)
-            return None if latest_us is None else seconds(latest_us)
-
-        return await self._on_thread(work)
-
-    async def memory(
+    async def start(
         self,
-        now_s: float,
-        changed_since: Callable[[str], Collection[str]] = lambda settings_text: (),
-    ) -> Memory:
-        """What the pipeline needs to go on where the bench stopped.
+        *,
+        settings_text: str,
+        started_s: float,
+        version: str,
+        broker: bool,
+        on_late: Callable[[Remembered], None],
+    ) -> tuple[Run, Remembered | None]:
+        """Open, begin a run and remember; within 3 s where the disk hangs.
 
-        `changed_since` names the channels that have other settings now than in an earlier run's
-        text: what was stored of them then means something else, and is left out.
+        While it takes nothing, what it holds is only read; None where it does not even give that.
+        `append` then tries again, and `on_late` hears what was found at last. Raises StoreUnusable
+        where the database is too new or damaged, StoreLocked where another process has the folder.
         """
+        self._beginning = Beginning(
+            settings_text=settings_text,
+            started_s=started_s,
+            version=version,
+            watching=True,
+            broker=broker,
+        )
+        beginning = asyncio.ensure_future(self._on_thread(self._begin))
+        starting = asyncio.ensure_future(self._on_thread(self._start))
+        await asyncio.wait({beginning}, timeout=START_S)
+        hangs = not beginning.done()
+        if not hangs:  # it answers, so it may take its time
+            await asyncio.wait({starting}, timeout=READ_S)
+        fault = "the disk does not answer"
+        if starting.done():
+            try:
+                return starting.result()
+            except (StoreUnusable, StoreLocked):
+                raise
+            except StoreError as exc:
+                fault = str(exc)
+        log.error("%s; until that is mended the bench is watched from memory", fault)
+        held = await self._only_read(started_s, HANGS_S if hangs else READ_S)
+        loop = asyncio.get_running_loop()
+        if held is None:
+            self._late = lambda found: loop.call_soon_threadsafe(on_late, found)
+
+        def late(done: asyncio.Future[tuple[Run, Remembered]]) -> None:
+            if _succeeded(done) and held is None:
+                on_late(done.result()[1])
+
+        beginning.add_done_callback(_succeeded)
+        starting.add_done_callback(late)
+        before = held or Remembered()
+        return self._beginning.run(self._beginning.number(before.last_run), before), held
+
+    async def memory(self, now_s: float) -> Memory:
+        """What the pipeline needs to go on where the bench stopped."""
 
         def work() -> Memory:
-            con = self._con
-            stations = con.execute("SELECT DISTINCT station FROM burn ORDER BY station").fetchall()
-            burns = [_latest_burn(con, station) for (station,) in stations]
-            counts = {
-                burn.id: con.execute(
-                    "SELECT count(*) FROM event WHERE burn = ? AND kind = 'burn'", (burn.id,)
-                ).fetchone()[0]
-                for burn in burns
-            }
-            alarms = con.execute("SELECT body FROM alarm ORDER BY rowid").fetchall()
-            meant = _SameMeaning(con, changed_since)
-            readings = rows.readings(con, None, now_s - FOLD_BACK_S, None)
-            return Memory(
-                burns=tuple(burns),
-                alarms=tuple(load(Alarm, body) for (body,) in alarms),
-                readings=tuple(one for one in readings if meant.as_now(one)),
-                estimates=tuple(one for one in _of_lit(con, burns, now_s) if meant.as_now(one)),
-                by_hand=tuple(_by_hand(con, burns)),
-                calibrations=tuple(rows.calibrations(con)),
-                burn_events=counts,
-            )
+            found = remembered(self._connection, now_s, changed_since=self._changed_since)
+            return replace(found.memory, run=self._run)
 
         return await self._on_thread(work)
 
@@ -198,23 +188,23 @@ class Store:
         """
 
         def work() -> int:
-            assert self._run is not None, "begin_run comes first"
+            self._make_ready()
             seen_us = max((micros(seen_s(item)) for item, _ in batch), default=0)
             due = seen_us - self._seen_us >= _SEEN_EVERY_US
             if not due and not delivered and all(is_idle(*step) for step in batch):
                 return 0
             begun_s = time.perf_counter()
             longest_us = micros(self.longest_commit_s)
-            with transaction(self._con):
-                writing = Writing(self._con, self._settings, broker=self._broker)
+            with transaction(self._connection) as con:
+                writing = Writing(con, self._settings, broker=self._broker)
                 for item, outputs in batch:
                     writing.add(item, outputs)
                 writing.finish()
-                self._con.executemany(
+                con.executemany(
                     "UPDATE event SET delivered = 1 WHERE id = ?", [(id_,) for id_ in delivered]
                 )
                 if due or longest_us > self._longest_us:
-                    self._con.execute(
+                    con.execute(
                         "UPDATE run SET last_seen_us = max(last_seen_us, ?),"
                         " longest_commit_us = ? WHERE id = ?",
                         (seen_us, longest_us, self._run),
@@ -233,7 +223,7 @@ class Store:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""
 
         def work() -> bool:
-            found = self._con.execute("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
+            found = self._connection.execute("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
             return found.fetchone() is not None
 
         return await self._on_thread(work)
@@ -242,8 +232,9 @@ class Store:
         """The oldest events that are not yet delivered, in order."""
 
         def work() -> list[WaitingEvent]:
-            found = self._con.execute(
-                "SELECT seq, id, payload FROM event WHERE delivered = 0 ORDER BY seq LIMIT ?",
+            found = self._connection.execute(
+                "SELECT seq, id, payload FROM event WHERE delivered = 0 AND json_valid(payload)"
+                " ORDER BY seq LIMIT ?",
                 (limit,),
             )
             return [WaitingEvent(seq=seq, id=id_, payload=text) for seq, id_, text in found]
@@ -255,8 +246,8 @@ class Store:
         marks = [(seq,) for seq in seqs]
 
         def work() -> None:
-            with transaction(self._con):
-                self._con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
+            with transaction(self._connection) as con:
+                con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
 
         await self._on_thread(work)
 
@@ -270,10 +261,12 @@ class Store:
         self._closed = True
 
         def work() -> None:
+            if self._con is None:
+                return
             try:
                 if self._run is not None:
-                    with transaction(self._con):
-                        self._con.execute(
+                    with transaction(self._con) as con:
+                        con.execute(
                             "UPDATE run SET ended_us = max(last_seen_us, ?), longest_commit_us = ?"
                             " WHERE id = ?",
                             (self._seen_us, micros(self.longest_commit_s), self._run),
@@ -288,6 +281,88 @@ class Store:
         finally:
             self._thread.shutdown(wait=True)
 
+    # in the thread
+
+    @property
+    def _connection(self) -> sqlite3.Connection:
+        if self._con is None:
+            raise StoreError(f"{self._path} is not open yet")
+        return self._con
+
+    def _open(self) -> None:
+        self._keep_lock()
+        self._con = open_to_write(self._path)
+        self._files = OpenFiles(self._path)
+
+    def _begin(self) -> int:
+        """Open, and note the run; its number."""
+        assert self._beginning is not None, "begin_run comes first"
+        if self._con is None:
+            self._open()
+        begun = self._beginning
+        self._run, self._settings = begun.note(self._connection)
+        self._broker, self._seen_us = begun.broker, micros(begun.started_s)
+        return self._run
+
+    def _start(self) -> tuple[Run, Remembered]:
+        """Open and note the run where that is still to do, and remember what was before."""
+        assert self._beginning is not None, "begin_run comes first"
+        number = self._begin() if self._run is None else self._run
+        found = remembered(self._connection, self._beginning.started_s, number, self._changed_since)
+        return self._beginning.run(number, found), found
+
+    def _make_ready(self) -> None:
+        """Hold what is written to: the lock, and the very files that stand in the folder."""
+        if self._run is None:
+            _, found = self._start()
+            self._late(found)
+        elif self._con is None:
+            self._open()
+        troubles = []
+        try:
+            self._keep_lock()
+        except StoreLocked:
+            raise
+        except StoreError as exc:
+            troubles.append(str(exc))
+        if self._files is not None and (changed := self._files.changed()):
+            troubles.append(self._rescue(changed))
+        if troubles:
+            raise StoreError("; ".join(troubles))
+
+    def _rescue(self, changed: list[Path]) -> str:
+        names, folder = ", ".join(one.name for one in changed), self._path.parent
+        what = f"{names} in {folder} was removed or replaced while the bench runs"
+        try:
+            files.rescue(self._connection, self._path, changed, str(self._run))
+            self._con = None
+            self._open()
+        except (StoreError, sqlite3.Error, OSError) as exc:
+            raise StoreError(f"{what}, and cannot be put back ({exc})") from exc
+        return f"{what}; it was put back from what was still open: leave the folder alone"
+
+    async def _only_read(self, now_s: float, within_s: float) -> Remembered | None:
+        """What a disk that takes nothing holds; None where it does not give it either."""
+
+        def work() -> Remembered:
+            if not self._path.exists():
+                return Remembered()
+            with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
+                return remembered(con, now_s, changed_since=self._changed_since)
+
+        thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
+        reading = asyncio.get_running_loop().run_in_executor(thread, work)
+        await asyncio.wait({reading}, timeout=within_s)
+        thread.shutdown(wait=False)
+        if not reading.done():
+            reading.add_done_callback(_succeeded)
+            return None
+        try:
+            return reading.result()
+        except (StoreError, OSError) as exc:
+            log.error("what was recorded before cannot be read: %s", exc)
+            return None
+
     async def _on_thread(self, work: Callable[[], T]) -> T:
         if self._closed:
             raise StoreError(f"{self._path} is closed already")
@@ -301,66 +376,6 @@ class Store:
         return await asyncio.get_running_loop().run_in_executor(self._thread, guarded)
 
 
-def _last_seen(con: sqlite3.Connection) -> tuple[float | None, bool]:
-    row = con.execute(
-        "SELECT last_seen_us, ended_us, after_reading FROM run WHERE watching"
-        " ORDER BY id DESC LIMIT 1"
-    ).fetchone()
-    if row is None:
-        return None, True
-    last_seen_us, ended_us, after_reading = row
-    reading_us = rows.last_reading_us(con, after_reading)
-    return seconds(max(last_seen_us, ended_us or 0, reading_us or 0)), ended_us is not None
-
-
-class _SameMeaning:
-    """Tells of what was stored whether its channel was then what it is now."""
-
-    def __init__(
-        self, con: sqlite3.Connection, changed_since: Callable[[str], Collection[str]]
-    ) -> None:
-        self._con = con
-        self._changed_since = changed_since
-        runs = con.execute("SELECT started_us, settings FROM run WHERE watching ORDER BY id")
-        self._runs = [(seconds(started_us), settings) for started_us, settings in runs]
-        self._changed: dict[int, Collection[str]] = {}  # by row of the settings
-
-    def as_now(self, one: Reading | Estimate) -> bool:
-        index = bisect_right(self._runs, one.at_s, key=lambda run: run[0]) - 1
-        if index < 0:
-            return True
-        settings = self._runs[index][1]
-        if settings not in self._changed:
-            (text,) = self._con.execute(
-                "SELECT text FROM settings WHERE id = ?", (settings,)
-            ).fetchone()
-            self._changed[settings] = self._changed_since(text)
-        return one.channel not in self._changed[settings]
-
-
-def _of_lit(con: sqlite3.Connection, burns: Iterable[Burn], now_s: float) -> Iterator[Estimate]:
-    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them.
-
-    A burn is forecast to its end: one past it, as a candle that was left lit for days, needs none.
-    """
-    lit_s = [
-        burn.lit_s
-        for burn in burns
-        if burn.lit
-        and now_s - burn.lit_s < LONGEST_FOLLOWED_S
-        and (burn.limits is None or now_s - burn.lit_s < burn.limits.burn_length_s)
-    ]
-    if lit_s:
-        yield from rows.spaced_estimates(con, min(lit_s), SPACING_S)
-
-
-def _by_hand(con: sqlite3.Connection, burns: Iterable[Burn]) -> Iterator[ManualReading]:
-    for burn in burns:
-        yield from rows.by_hand(con, burn.station, micros(burn.lit_s))
-
-
-def _latest_burn(con: sqlite3.Connection, station: str) -> Burn:
-    (body,) = con.execute(
-        "SELECT body FROM burn WHERE station = ? ORDER BY lit_us DESC LIMIT 1", (station,)
-    ).fetchone()
-    return load(Burn, body)
+def _succeeded(done: asyncio.Future[Any]) -> bool:
+    """Whether it did; one that failed has been heard, whoever still waits for it."""
+    return not done.cancelled() and done.exception() is None

@@ -91,15 +91,15 @@ class Access:
         given = _given(request, cookie, entering=entering)
         if given is None:
             return _refused(request, 401, "Not opened", _NEEDS_LINK)
+        if token.fits(given):  # before all patience: others' wrong ones lock nobody out
+            return _let_in(cookie, token) if entering else None
         address = "" if request.client is None else request.client.host
         wait_s = self._patience.wait_s(address)
         if wait_s > 0.0:
             headers = {"retry-after": str(math.ceil(wait_s))}
             return _refused(request, 429, "Wait", _TOO_MANY, headers)
-        if not token.fits(given):
-            self._patience.wrong(address, given)
-            return _refused(request, 401, "Not opened", _WRONG)
-        return _let_in(cookie, token) if entering else None
+        self._patience.wrong(address, given)
+        return _refused(request, 401, "Not opened", _WRONG)
 
 
 def _let_in(cookie: str, token: Token) -> Response:

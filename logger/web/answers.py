@@ -176,6 +176,9 @@ class InstrumentNow(Answer):
     since: str
     readings: int
     dropped: int
+    reconnects: int
+    battery_percent: int | None
+    signal_dbm: int | None
     refused: list[Refusals]
 
 
@@ -290,6 +293,15 @@ class PlaceHeat(Answer):
     )
 
 
+class LinkInBurn(Answer):
+    """How an instrument kept in touch over the burn; null where it tells nothing of the kind."""
+
+    instrument: str
+    reconnects: int
+    weakest_dbm: int | None
+    battery_percent: int | None
+
+
 class Weighed(Answer):
     """What weighing the cold candle tells of a burn; null where it was not weighed."""
 
@@ -319,5 +331,6 @@ class Burn(Answer):
     hottest_measured: Hottest | None
     least_margin: Hottest | None
     weighed: Weighed
+    links: list[LinkInBurn]
     heat: list[PlaceHeat]
     verdict: Verdict

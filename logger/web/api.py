@@ -1,6 +1,5 @@
 """The JSON side of HTTP; every route is a few lines between a body and the bench."""
 
-import asyncio
 from collections.abc import Callable
 from typing import cast
 
@@ -11,13 +10,17 @@ from starlette.routing import Route
 from logger import messages
 from logger.burn.entries import Entry, ManualReading
 from logger.errors import DataError, Refused
+from logger.intake import bodies
+from logger.intake.calibrations import ChannelBody
+from logger.intake.kinds import KINDS
 from logger.quantities import Channel
 from logger.store.curve import Bucket
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant, rfc3339
-from logger.web import bodies, openapi, views
+from logger.web import openapi, posted, views
 from logger.web.bench import BenchService
 from logger.web.live import LiveEvents
+from logger.web.work import aside
 
 
 def bench_of(request: Request) -> BenchService:
@@ -39,10 +42,10 @@ async def series(request: Request) -> Response:
         raise DataError(f"channel: name one of {known}")
     to_s = parse_instant(asked["to"]) if "to" in asked else bench.now_s()
     from_s = parse_instant(asked["from"]) if "from" in asked else to_s - 3600.0
-    points = _whole(asked.get("points", "600"), "points", 1, bodies.MOST_POINTS)
+    points = _whole(asked.get("points", "600"), "points", 1, openapi.MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
-    buckets = await asyncio.to_thread(_buckets, bench, channel, from_s, to_s, points)
+    buckets = await aside(_buckets, bench, channel, from_s, to_s, points)
     return JSONResponse(
         {
             "channel": channel.name,
@@ -65,7 +68,7 @@ async def live(request: Request) -> Response:
 async def light(request: Request) -> Response:
     """POST /api/burns: a candle was lit."""
     bench = bench_of(request)
-    body = await bodies.read(request, bodies.LitBody)
+    body = await posted.read(request, bodies.LitBody)
     entry = body.entry(bench.now_s())
     new = await bench.enter(entry)
     status = bench.hub.statuses.get(body.station)
@@ -77,7 +80,7 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
 
     async def route(request: Request) -> Response:
         bench = bench_of(request)
-        body = await bodies.read(request, kind)
+        body = await posted.read(request, kind)
         burn = request.path_params["id"]
         status = views.status_of(bench, burn)
         if status is None:
@@ -93,7 +96,7 @@ def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
 
     async def route(request: Request) -> Response:
         bench = bench_of(request)
-        body = await bodies.read(request, kind)
+        body = await posted.read(request, kind)
         entry = body.entry(bench.now_s(), request.path_params["id"])
         return _entered(entry, await bench.enter(entry))
 
@@ -102,13 +105,13 @@ def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
 
 async def burn(request: Request) -> Response:
     """GET /api/burns/{id}: the burn as it is stored."""
-    found = await asyncio.to_thread(bench_of(request).burn_message, request.path_params["id"])
+    found = await aside(bench_of(request).burn_message, request.path_params["id"])
     return JSONResponse(found)
 
 
 async def record(request: Request) -> Response:
     """GET /burns/{id}/record: the record as one page."""
-    html = await asyncio.to_thread(bench_of(request).record_html, request.path_params["id"])
+    html = await aside(bench_of(request).record_html, request.path_params["id"])
     return HTMLResponse(html, headers=_ALONE)
 
 
@@ -123,7 +126,7 @@ _ALONE = {
 
 async def verdict(request: Request) -> Response:
     """GET /api/trials/{id}/verdict: the verdict on all burns of a trial so far."""
-    found = await asyncio.to_thread(bench_of(request).verdict, request.path_params["id"])
+    found = await aside(bench_of(request).verdict, request.path_params["id"])
     return JSONResponse(found)
 
 
@@ -152,7 +155,8 @@ def _entered(entry: Entry, new: bool, **members: object) -> Response:
 
 
 def _whole(text: str, name: str, low: int, high: int) -> int:
-    if not (text.isascii() and text.isdigit() and low <= int(text) <= high):
+    fits = len(text) <= len(str(high)) and text.isascii() and text.isdigit()
+    if not (fits and low <= int(text) <= high):
         raise DataError(f"{name}: must be a whole number from {low} to {high}")
     return int(text)
 
@@ -165,23 +169,23 @@ ROUTES = (
     Route("/api/burns/{id}", burn),
     *(
         Route(f"/api/burns/{{id}}/{what}", at_burn(kind), methods=["POST"])
-        for what, kind in bodies.KINDS.items()
+        for what, kind in KINDS.items()
         if issubclass(kind, bodies.BurnBody)
     ),
     *(
         Route(f"/api/readings/{{id}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in bodies.KINDS.items()
+        for what, kind in KINDS.items()
         if issubclass(kind, bodies.HandBody)
     ),
     *(
         Route(f"/api/alarms/{{id:path}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in bodies.KINDS.items()
+        for what, kind in KINDS.items()
         if issubclass(kind, bodies.AlarmBody)
     ),
     *(
         Route(f"/api/channels/{{id}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in bodies.KINDS.items()
-        if issubclass(kind, bodies.ChannelBody)
+        for what, kind in KINDS.items()
+        if issubclass(kind, ChannelBody)
     ),
     Route("/api/trials/{id}/verdict", verdict),
     Route("/api/openapi.json", openapi.description),

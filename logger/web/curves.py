@@ -4,6 +4,7 @@ import asyncio
 
 from logger.burn.model import Burn
 from logger.web.bench import BenchService
+from logger.web.work import aside
 
 NARROWEST_PX, WIDEST_PX = 280, 1200
 _STEP_PX = 40  # widths are rounded down to it, so that pages of like size share a drawing
@@ -29,7 +30,7 @@ class Curves:
             lasts_s = max(_LEAST_S, burn.elapsed_s(now_s) / width)
             kept = self._kept.pop(key, None)
             if kept is None or now_s - kept[0] >= lasts_s or kept[1] != events:
-                svg = await asyncio.to_thread(self._bench.curve_svg, burn.id, width)
+                svg = await aside(self._bench.curve_svg, burn.id, width)
                 kept = (now_s, events, svg)
             self._kept[key] = kept
             while len(self._kept) > _MOST:

@@ -12,9 +12,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from logger.web import answers, bodies, problems
+from logger.intake import bodies
+from logger.intake.calibrations import ChannelBody
+from logger.intake.kinds import KINDS
+from logger.web import answers, problems
 
 PREFIX = "/api/"
+
+MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
 
 Node = dict[str, Any]
 
@@ -59,7 +64,7 @@ _TOLD: Mapping[str, _Told] = {
             _query("to", _INSTANT, "RFC 3339 or Unix seconds; now", "2031-05-04T10:00:00Z"),
             _query(
                 "points",
-                {"type": "integer", "minimum": 1, "maximum": bodies.MOST_POINTS, "default": 600},
+                {"type": "integer", "minimum": 1, "maximum": MOST_POINTS, "default": 600},
                 "buckets of time",
                 600,
             ),
@@ -123,7 +128,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
         for method in sorted((route.methods or set()) - {"HEAD"}):
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
-    models: list[type[BaseModel]] = [*bodies.KINDS.values(), *told]
+    models: list[type[BaseModel]] = [*KINDS.values(), *told]
     models += [answers.Entered, answers.EnteredAtBurn, answers.EnteredByHand, answers.Problem]
     models.sort(key=lambda model: model.__name__)
     _, schemas = models_json_schema(
@@ -167,7 +172,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
                 **_problems(*always, *told.problems),
             },
         }
-    kind = bodies.KINDS["lit" if path == "/api/burns" else path.rpartition("/")[2]]
+    kind = KINDS["lit" if path == "/api/burns" else path.rpartition("/")[2]]
     answer = _json(_answer(kind))
     return {
         "operationId": _name(path, "enter"),
@@ -185,7 +190,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
 def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
     if kind is bodies.ReadingBody:
         return answers.EnteredByHand
-    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody | bodies.ChannelBody)
+    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody | ChannelBody)
     return answers.Entered if of_no_burn else answers.EnteredAtBurn
 
 

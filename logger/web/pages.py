@@ -1,5 +1,6 @@
 """The pages for people: readable and usable without scripts, live with them."""
 
+import asyncio
 import uuid
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -21,10 +22,12 @@ from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Refused, StoreError, WickbenchError
+from logger.intake import bodies
+from logger.intake.kinds import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
-from logger.web import bodies, forms, station
+from logger.web import forms, posted, station
 from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
@@ -96,7 +99,7 @@ async def enter_at_station(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = forms.fields(await bodies.raw(request))
+        found = forms.fields(await posted.raw(request))
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -121,12 +124,20 @@ async def enter_at_alarm(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = forms.fields(await bodies.raw(request))
+        found = forms.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
-        for number, alarm in enumerate(found.pop("alarm", ())):
-            body = cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"}))
-            await bench.enter(body.entry(bench.now_s(), alarm))
+        entries = [
+            cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
+                bench.now_s(), alarm
+            )
+            for number, alarm in enumerate(found.pop("alarm", ()))
+        ]
+        # side by side: none waits until the one before is on a disk that fails
+        answers = await asyncio.gather(*map(bench.enter, entries), return_exceptions=True)
+        for answer in answers:
+            if isinstance(answer, BaseException):
+                raise answer
     except WickbenchError as exc:
         return _problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
@@ -136,7 +147,7 @@ def _checked(kind: type[bodies.Body], found: forms.Fields) -> bodies.Body:
     try:
         return kind.model_validate(found)
     except ValidationError as exc:
-        raise bodies.refusal(exc) from None
+        raise refusal(exc) from None
 
 
 def _path_of(bench: BenchService, name: str) -> str:
@@ -240,6 +251,12 @@ def _templates() -> jinja2.Environment:
         zone=lambda at_s: f"{datetime.fromtimestamp(at_s, UTC).astimezone():%z}",
     )
     return environment
+
+
+def load_templates() -> None:
+    """Read every template: later there may be no descriptor left to read one with."""
+    for name in _templates().list_templates(extensions=["html"]):
+        _templates().get_template(name)
 
 
 _SMALL = Middleware(GZipMiddleware, minimum_size=800)

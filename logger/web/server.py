@@ -1,15 +1,19 @@
 """uvicorn inside the service's own task group: it takes no signals and stops with open streams."""
 
+import asyncio
 import socket
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from functools import partial
 from ipaddress import IPv6Address, ip_address
+from typing import cast
 
 import uvicorn
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
 from logger.settings import WebSettings
+from logger.web.connections import BACKLOG, MOST_AT_ONCE, Connection, WaitingRoom
 
 STOP_S = 2  # open streams get so long to end
 
@@ -87,6 +91,9 @@ def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
     """A server for `app`; `serve(sockets=[...])` runs it until `should_exit`."""
     config = uvicorn.Config(
         app,
+        http=cast("type[asyncio.Protocol]", partial(Connection, room=WaitingRoom())),
+        limit_concurrency=MOST_AT_ONCE,
+        backlog=BACKLOG,
         lifespan="off",
         log_config=None,
         ws="none",  # there are none, and a refused one would be logged with the token in its query

@@ -27,7 +27,7 @@ class _File:
 
 async def static(request: Request) -> Response:
     """GET /static/{name}: one of our files; 304 where the browser has it already."""
-    found = _all().get(request.path_params["name"])
+    found = known_files().get(request.path_params["name"])
     if found is None:
         raise HTTPException(404, "the page has no such file")
     # Without a version in their names a browser must ask: an update must reach an open tab.
@@ -38,7 +38,7 @@ async def static(request: Request) -> Response:
 
 
 @cache
-def _all() -> dict[str, _File]:
+def known_files() -> dict[str, _File]:
     """Every file that may be asked for, by name: nothing else on the disk can be reached."""
     dashboards = files("dashboards")
     entries = [*(dashboards / "bench" / "static").iterdir()]

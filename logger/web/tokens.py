@@ -6,6 +6,7 @@ starting again makes another, and locks out whoever came in by the old one.
 
 import contextlib
 import hashlib
+import logging
 import os
 import re
 import secrets
@@ -16,6 +17,9 @@ from ipaddress import IPv6Address, ip_address
 from pathlib import Path
 
 from logger.errors import StoreError
+from logger.store.files import make_folder
+
+log = logging.getLogger(__name__)
 
 NAME = "web-token"
 
@@ -50,11 +54,16 @@ class Token:
         return secrets.compare_digest(_digest(given), _digest(self._text))
 
 
+def fresh() -> Token:
+    """A token that no file holds: the next start makes another."""
+    return Token(secrets.token_urlsafe(_BYTES))
+
+
 def of(data: Path) -> Token:
     """The token of the bench whose data folder is `data`, made where there is none.
 
-    Only the holder of the data lock may call it. Raises StoreError where the file cannot be
-    made, holds something else, or may be read by others.
+    Only the holder of the data lock may call it. On a disk that takes nothing it holds for this
+    run only. Raises StoreError where the file holds something else or may be read by others.
     """
     path = data / NAME
     found = _read(path)
@@ -89,20 +98,21 @@ def _read(path: Path) -> Token | None:
 
 
 def _make(path: Path) -> Token:
-    token = secrets.token_urlsafe(_BYTES)
+    token = fresh()
     new = path.with_suffix(".new")
     try:
+        make_folder(path.parent)
         with contextlib.suppress(FileNotFoundError):  # of a start that was cut off
             new.unlink()
         file = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600)
         with os.fdopen(file, "w", encoding="ascii") as opened:
-            opened.write(token + "\n")
+            opened.write(token.reveal() + "\n")
             opened.flush()
             os.fsync(file)
         new.replace(path)
     except OSError as exc:
-        raise StoreError(f"{path} cannot be made: {exc.strerror}") from exc
-    return Token(token)
+        log.warning("%s cannot be made (%s): the link is of this run only", path, exc.strerror)
+    return token
 
 
 _REMEDY = "delete it and start the service again, which makes a new one"

@@ -138,9 +138,11 @@ class Visitor:
         return re.sub(r"\s+", " ", self.page.locator(selector).first.inner_text()).strip()
 
     def tell(self, summary: str, **fields: str) -> None:
-        """Open a form, fill its fields and press its main button."""
+        """Open a form, tick its boxes, fill its fields and press its main button."""
         self.page.get_by_text(summary, exact=True).click()
         form = self.page.locator("details[open] form").last
+        for box in form.locator('[name="checks"]').all():
+            box.check()
         for name, value in fields.items():
             field = form.locator(f'[name="{name}"]').first
             if field.evaluate("node => node.tagName") == "SELECT":

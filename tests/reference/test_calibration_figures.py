@@ -1,10 +1,19 @@
 """Calibration lines and the boiling point against published figures."""
 
+import math
 from importlib.resources import files
 
+import numpy as np
 import pytest
 
-from logger.conditioning.calibration import Point, bench_pressure_hpa, boiling_c, fitted
+from logger.conditioning.calibration import (
+    Point,
+    bench_pressure_hpa,
+    boiling_c,
+    fitted,
+    from_points,
+)
+from logger.conditioning.student import student_t
 
 # GUM (JCGM 100:2008) table H.6: thermometer readings and observed corrections, degC
 H3_READINGS = (
@@ -47,6 +56,34 @@ def test_nist_norris():
     assert 1.0 + line.slope == pytest.approx(1.00211681802045, rel=1e-13)
     assert line.slope_uncertainty == pytest.approx(0.429796848199937e-03, rel=1e-11)
     assert fit.scatter == pytest.approx(0.884796396144373, rel=1e-11)
+
+
+@pytest.mark.parametrize("count", [3, 4, 6, 11])
+def test_a_fitted_line_holds_what_it_says_however_few_its_points(count):
+    """Coverage by trial of Student's t, n - 2 degrees of freedom (GUM G.3.2 and H.3; from memory).
+
+    The line within twice its stated uncertainty in 95 % of repeated calibrations, and one more
+    comparison within t times the root of both variances (prediction interval, any textbook).
+    """
+    rng, trials, at = np.random.default_rng([7, count]), 3000, 60.0
+    shown = np.linspace(20.0, 50.0, count)
+    lines_held = comparisons_held = 0
+    for _ in range(trials):
+        noise = rng.normal(scale=0.2, size=count + 1)
+        points = [
+            Point(shown=x, reference=x - 0.17 + 0.002 * (x - 20.0) + e)
+            for x, e in zip(shown.tolist(), noise[:-1].tolist(), strict=True)
+        ]
+        true = -0.17 + 0.002 * (at - 20.0)
+        line, fit = from_points(points), fitted(points)
+        lines_held += abs(line.at(at) - true) <= 2.0 * line.uncertainty_at(at)
+        reach = student_t(0.975, count - 2) * math.hypot(
+            fit.scatter, fit.correction.uncertainty_at(at)
+        )
+        comparisons_held += abs(fit.correction.at(at) - true - noise[-1]) <= reach
+    # binomial, 3000 trials: 0.95 with a standard error of 0.004
+    assert lines_held / trials == pytest.approx(0.95, abs=0.013)
+    assert comparisons_held / trials == pytest.approx(0.95, abs=0.013)
 
 
 def test_boiling_point_of_iapws_if97():

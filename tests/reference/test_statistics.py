@@ -13,8 +13,9 @@ import pytest
 from logger.conditioning.averaging import RunningEstimate
 from logger.conditioning.manual import average, mean_and_squares
 from logger.conditioning.motion import MOTIONS
+from logger.conditioning.student import student_t
 from logger.conditioning.track import Track
-from logger.conditioning.uncertainty import Budget, Component, rectangular, student_t, uniform_step
+from logger.conditioning.uncertainty import Budget, Component, rectangular, uniform_step
 from logger.quantities import Quantity
 
 

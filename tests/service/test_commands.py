@@ -177,10 +177,14 @@ def test_alarms_without_a_service_say_that_nothing_watches(config):
     assert "nothing is being watched" in done.stderr
 
 
-def test_lighting_without_the_checks_is_refused_on_no_terminal(config):
-    done = wickbench("burn", "lit", "jar-a", "--trial", "x", "--config", str(config))
+def test_lighting_needs_who_watches_and_is_taken_without_the_checks(config):
+    lit = ("burn", "lit", "jar-a", "--trial", "x", "--config", str(config))
+    done = wickbench(*lit)
     assert done.returncode == 2
-    assert "--watched-by NAME, --checked" in done.stderr
+    assert "--watched-by NAME" in done.stderr
+    done = wickbench(*lit, "--watched-by", "Ines")
+    assert done.returncode == 0, done.stderr  # the candle burns anyway
+    assert "Not confirmed: 6 of 6 checks" in done.stdout
 
 
 def test_an_engine_that_this_version_does_not_serve_is_no_silent_loss(config):

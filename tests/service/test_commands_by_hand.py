@@ -9,6 +9,7 @@ from bench_process import TWO_PROBES, BenchProcess, until
 
 from logger.service import records
 from logger.service.finding import Places, find_instruments
+from logger.service.judging import Judging
 from logger.settings import load
 from logger.store.queries import open_read
 from logger.timestamps import parse_rfc3339
@@ -109,7 +110,7 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
     assert refused.returncode == 1
     assert "more than before, 460.0 g" in refused.stderr
 
-    verdict = records.verdict_message(bench.data, "marigold-6")
+    verdict = Judging(bench.data).message("marigold-6")
     expected = verdict["last_quarter"]
     assert expected["burns"] == 3
     assert 55.0 < expected["value"] < 65.0

@@ -133,6 +133,7 @@ def broker(start_broker):
 @pytest.fixture
 def bench(broker, tmp_path):
     (tmp_path / "password.txt").write_text(PASSWORDS["bench"] + "\n")
+    (tmp_path / "password.txt").chmod(0o600)
     more = EVENING.format(port=broker.port, python=sys.executable, told=tmp_path / "told")
     with BenchProcess(tmp_path, TWO_PROBES + more) as bench:
         yield bench

@@ -2,12 +2,14 @@
 
 import math
 import random
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.conditioning.calibration import (
+    USUAL,
     Correction,
     Point,
     Record,
@@ -21,6 +23,7 @@ from logger.conditioning.calibration import (
     in_force,
 )
 from logger.errors import DataError
+from logger.quantities import Quantity
 
 FIGURES = st.floats(-50.0, 150.0)
 UNCERTAINTIES = st.floats(0.0, 2.0)
@@ -54,6 +57,18 @@ def test_one_point_is_an_offset_two_a_line_and_more_a_fit():
     assert exact.uncertainty_at(40.0) == pytest.approx(0.1)
     with pytest.raises(DataError, match="no point"):
         from_points([])
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 8])
+def test_points_without_an_uncertainty_take_the_usual_one(count):
+    """Even where they lie on a line by luck: the reference that they share may be off."""
+    points = [Point(shown=20.0 + 5.0 * i, reference=20.3 + 5.0 * i) for i in range(count)]
+    middle = 20.0 + 2.5 * (count - 1)
+    usual = USUAL[Quantity.TEMPERATURE]
+    line = from_points(points, usual)
+    assert line.uncertainty_at(middle) >= usual.reference > 0.5
+    assert not line.stated
+    assert from_points([replace(p, standard_uncertainty=0.1) for p in points]).stated
 
 
 def test_ice_and_boiling_water_make_a_line_with_the_pressure_in_its_uncertainty():

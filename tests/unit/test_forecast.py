@@ -69,7 +69,8 @@ def made(forecast, minutes, limit_c=60.0):
 @pytest.mark.parametrize("room_channel", [True, False])
 def test_it_finds_the_end_of_a_warm_up(room_channel):
     forecast = made(followed(90, room_channel=room_channel), 90)
-    assert forecast.value_c == pytest.approx(21.0 + settling(14_400.0), abs=1.0)
+    # some kelvins of a slow climb are expected of every burn
+    assert forecast.value_c == pytest.approx(21.0 + settling(14_400.0), abs=1.3)
     assert forecast.low_c < forecast.value_c < forecast.high_c
     assert not forecast.early
     assert forecast.level == 0.9
@@ -90,7 +91,8 @@ def test_the_room_to_come_is_added_back():
         return 20.0 + 4.0 * (1.0 - math.exp(-t_s / 5400.0))
 
     still, warmed = made(followed(120), 120), made(followed(120, room=warming), 120)
-    assert warmed.value_c == pytest.approx(still.value_c - 21.0 + warming(14_400.0), abs=0.6)
+    # half of what it did lately counts as passing
+    assert warmed.value_c == pytest.approx(still.value_c - 21.0 + warming(14_400.0), abs=0.8)
 
 
 def test_a_window_that_was_opened_is_half_expected_to_be_shut():
@@ -116,6 +118,8 @@ def test_draughts_do_not_count_as_many_witnesses():
         at_s = LIT_S + 30.0 * step
         draught_k = keep * draught_k + 0.5 * math.sqrt(1.0 - keep * keep) * rng.normal()
         seen = estimate(WALL, at_s, 21.0 + settling(30.0 * step) + draught_k, uncertainty=0.05)
+        for one in (every, second):
+            one.see_room(estimate(ROOM, at_s, 21.0, uncertainty=0.05))
         every.see_wall(seen)
         if step % 2 == 0:
             second.see_wall(seen)
@@ -164,6 +168,51 @@ def test_a_wall_without_a_room_channel_is_expected_to_warm_with_its_room():
     end_c = warming(14_400.0) + settling(14_400.0)
     assert made(forecast, 60).value_c == pytest.approx(end_c, abs=1.0)
     assert forecast.fit(WALL).rise_k == pytest.approx(30.0, abs=1.0)  # the room's share is not its
+
+
+def test_a_room_that_is_heard_after_the_wall_counts_all_the_same():
+    """From its first value on, the walls are above it: also what was seen before."""
+
+    def warming(t_s):
+        return 20.0 + 4.0 * (1.0 - math.exp(-t_s / 5400.0))
+
+    early, late = (BurnForecast(LIT_S) for _ in range(2))
+    for step in range(1, 181):
+        at_s, t_s = LIT_S + 30.0 * step, 30.0 * step
+        room = estimate(ROOM, at_s, warming(t_s), uncertainty=0.05)
+        early.see_room(room)
+        for forecast in (early, late):
+            forecast.see_wall(estimate(WALL, at_s, warming(t_s) + settling(t_s)))
+        if step >= 3:
+            late.see_room(room)
+    assert late.fit(WALL).above_room
+    assert late.fit(WALL).values == early.fit(WALL).values
+    assert made(late, 90).value_c == pytest.approx(made(early, 90).value_c, abs=0.1)
+
+
+def climbing(t_s, by_k):
+    return 21.0 + settling(t_s) + by_k * t_s / 14_400.0
+
+
+def test_a_candles_last_burn_is_the_prior_of_its_next():
+    """One that climbs to its end: its first burn ends above the forecast, its next does not."""
+    first, next_ = (lambda t_s, by_k=by_k: climbing(t_s, by_k) for by_k in (6.0, 7.0))
+    learned = followed(240, wall=first, seed=1).learned()
+    knowing = BurnForecast(LIT_S, learned)
+    for step in range(1, 121):
+        at_s, t_s = LIT_S + 30.0 * step, 30.0 * step
+        knowing.see_room(estimate(ROOM, at_s, 21.0, uncertainty=0.05))
+        knowing.see_wall(estimate(WALL, at_s, next_(t_s)))
+    without, with_ = made(followed(60, wall=next_), 60), made(knowing, 60)
+    end_c = next_(14_400.0)
+    assert without.value_c < end_c - 2.0
+    assert with_.value_c == pytest.approx(end_c, abs=1.2)
+    assert with_.high_c - with_.low_c < without.high_c - without.low_c
+    alone = followed(60, wall=next_, room_channel=False)
+    misled = BurnForecast(LIT_S, learned)  # what was above a room says nothing of a wall alone
+    for step in range(1, 121):
+        misled.see_wall(estimate(WALL, LIT_S + 30.0 * step, next_(30.0 * step)))
+    assert made(misled, 60) == made(alone, 60)
 
 
 def test_a_start_that_was_not_seen_is_not_taken_for_the_first_value():

@@ -11,7 +11,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
 from logger.publish.link import BrokerRefuses, Credentials, Link, TurnedAway, Unanswered
-from logger.publish.mqtt import Patience
+from logger.publish.patience import Patience
 from logger.publish.reasons import reason
 from logger.settings import MqttSettings, TlsSettings
 

@@ -770,6 +770,12 @@ def test_secrets_are_read_where_they_are_kept(tmp_path, monkeypatch):
     in_file = Secret(key="password", file=file)
     with pytest.raises(SettingsError, match=r"password\.txt cannot be read: No such file"):
         in_file.read()
+    file.write_text("tallow 7\n")
+    for mode in (0o644, 0o602):
+        file.chmod(mode)
+        with pytest.raises(SettingsError, match=r"may be read by others; type this: chmod 600 .*"):
+            in_file.read()
+    file.chmod(0o600)
     file.write_text("\n")
     with pytest.raises(SettingsError, match=r"password\.txt is empty; put the secret there"):
         in_file.read()

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
 from logger.burn.model import BurnEvent
-from logger.publish.topics import LONGEST_LINE, Topics, one_line, phone_line
+from logger.messages import LONGEST_LINE, one_line
+from logger.publish.topics import Topics, phone_line
 from logger.quantities import Averaging, Channel, Estimate, Place, Position, Quality, Quantity
 
 T0_S = 1_935_000_000.0

@@ -6,11 +6,11 @@ import pytest
 
 from logger.conditioning import infrared
 from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.student import student_t
 from logger.conditioning.uncertainty import (
     Budget,
     Component,
     rectangular,
-    student_t,
     systematic_components,
     uniform_step,
 )
@@ -37,19 +37,34 @@ def test_what_was_not_stated_is_not_made_up():
 
 
 def test_each_statement_is_one_component():
-    ice = Record(
-        at_s=0.0,
-        who="Ines",
-        reference="ice",
-        correction=Correction(offset=-0.3, offset_uncertainty=0.2),
-    )
-    made = parts(channel(accuracy=1.5, resolution=0.1, lag_s=8.0), slope=-0.05, calibration=ice)
-    assert set(made) == {"accuracy", "resolution", "lag", "calibration"}
+    made = parts(channel(accuracy=1.5, resolution=0.1, lag_s=8.0), slope=-0.05)
+    assert set(made) == {"accuracy", "resolution", "lag"}
     assert made["accuracy"].standard_uncertainty == pytest.approx(1.5 / math.sqrt(3.0))
     assert made["resolution"].standard_uncertainty == pytest.approx(0.1 / math.sqrt(12.0))
     assert made["lag"].standard_uncertainty == pytest.approx(0.4 / math.sqrt(3.0))
-    assert made["calibration"].standard_uncertainty == 0.2
     assert all(part.systematic and part.basis for part in made.values())
+
+
+def compared(**correction):
+    correction = Correction(offset=-0.3, **correction)
+    return Record(at_s=0.0, who="Ines", reference="ice", correction=correction)
+
+
+def test_a_calibration_takes_the_place_of_the_makers_accuracy():
+    made = parts(channel(accuracy=1.5), calibration=compared(offset_uncertainty=0.2))
+    assert set(made) == {"calibration"}
+    assert made["calibration"].standard_uncertainty == 0.2
+    assert made["calibration"].basis == "against ice, by Ines"
+
+
+def test_a_calibration_without_any_uncertainty_leaves_the_accuracy():
+    assert set(parts(channel(accuracy=1.5), calibration=compared())) == {"accuracy"}
+
+
+def test_an_offset_in_the_configuration_is_as_good_as_a_usual_reference():
+    made = parts(channel(accuracy=1.5, calibration_offset=-0.4))
+    assert set(made) == {"calibration"}
+    assert made["calibration"].standard_uncertainty == pytest.approx(math.hypot(0.577, 0.2), 1e-3)
 
 
 def test_coupling_of_a_contact_probe_is_counted_once_contact_is_stated():

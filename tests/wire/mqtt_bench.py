@@ -9,7 +9,8 @@ from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.errors import StoreError
-from logger.publish.mqtt import Patience, Publisher
+from logger.publish.mqtt import Publisher
+from logger.publish.patience import Patience
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
 from logger.settings import MqttSettings
 

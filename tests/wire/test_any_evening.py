@@ -24,6 +24,7 @@ from logger.publish.topics import Topics
 from logger.quantities import Health, Part, Place, Position, Quantity, Reading
 from logger.service import records
 from logger.service.core import bench_of
+from logger.service.judging import Judging
 from logger.settings.files import parse
 from logger.store.queries import open_read
 from logger.store.store import Store
@@ -205,4 +206,4 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
         answers.Burn.model_validate(records.burn_message(tmp_path, burn.id))
         assert "<b>steady" not in records.record_html(tmp_path, burn.id)
     for trial in trials:
-        answers.TrialVerdict.model_validate(records.verdict_message(tmp_path, trial.name))
+        answers.TrialVerdict.model_validate(Judging(tmp_path).message(trial.name))

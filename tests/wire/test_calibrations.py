@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import math
 from dataclasses import replace
 
 import pytest
@@ -10,12 +11,16 @@ from typer.testing import CliRunner
 from web_bench import ONE_STATION, START_S, WALL, serving
 
 from logger import settings
-from logger.burn.entries import Calibrated, Out
+from logger.burn.course import Course
+from logger.burn.entries import Calibrated, Lit, Out
+from logger.burn.expected import ANY_ABOVE_ROOM, after, wall_shape
+from logger.burn.hypotheses import weigh
 from logger.cli import app
 from logger.conditioning.calibration import Correction
 from logger.errors import DataError
+from logger.pipeline import Pipeline
 from logger.quantities import Quantity
-from logger.service import records
+from logger.service import core, records
 from logger.service.calibrating import calibrate as calibrate_by
 from logger.service.calibrating import read_points
 from logger.service.replay import lines
@@ -113,7 +118,8 @@ def test_the_list_says_which_one_counts(bench):
     calibrate(bench, "--offset", "-0.2 degC", at="2031-05-01T08:00Z", by="Otto")
     told = bench("calibrate", "list").stdout.splitlines()
     assert told == [
-        f"  {WALL}  2031-05-01  offset: -0.20 K, uncertainty not stated",
+        f"  {WALL}  2031-05-01  offset: -0.20 ± 1.22 K at 20 degC, -0.20 ± 1.22 K at 60 degC"
+        " (uncertainty not stated, a usual one assumed)",
         "    by Otto against glass thermometer no. 4",
         f"* {WALL}  2031-05-03  offset: -0.50 ± 0.20 K at 20 degC, -0.50 ± 0.20 K at 60 degC",
         "    by Ines against glass thermometer no. 4",
@@ -162,6 +168,40 @@ def test_replay_corrects_each_reading_by_the_day_it_was_read(bench, tmp_path):
     assert found == {False: {45.0}, True: {41.0}}
 
 
+async def test_replay_starts_a_known_burn_from_what_it_started_from(bench, tmp_path, opened):
+    """The forecasts of a burn replayed alone are those that its candle's earlier burns made."""
+    hotter = after(weigh(_course(60.0)), above_room=True)
+    text = (tmp_path / "bench.toml").read_text()
+    pipeline = Pipeline(core.bench_of(bench.settings()), START_S)
+    entry = Lit(
+        at_s=START_S, entered_s=START_S, id="lit", station="jar-a", trial="t",
+        expected={WALL: hotter},
+    )  # fmt: skip
+    rows = "".join(
+        f"{START_S + s},{WALL},{30.0 + s / 60.0}\n{START_S + s},room,22.0\n"
+        for s in range(0, 3600, 10)
+    )
+    (tmp_path / "readings.csv").write_text("time,channel,value\n" + rows)
+
+    def foretold():
+        told = map(json.loads, lines(bench.settings(), tmp_path / "readings.csv", START_S))
+        return [one["value"] for one in told if one["kind"] == "forecast"]
+
+    usual = foretold()
+    store = await opened(bench.settings().bench.data, settings_text=text)
+    await store.append([(entry, pipeline.step(entry))])
+    known = foretold()
+    assert min(len(known), len(usual)) > 3
+    assert known[-1] > usual[-1] + 2.0
+
+
+def _course(rise_k):
+    course = Course(wall_shape(ANY_ABOVE_ROOM, start_sd_k=2.0))
+    for t_s in range(30, 14_400, 30):
+        course.add(float(t_s), rise_k * -math.expm1(-t_s / 2500.0), 0.1)
+    return course
+
+
 async def test_the_running_bench_takes_it_at_once_and_after_a_restart(tmp_path):
     async with serving(tmp_path) as bench:
         burn = await bench.light()
@@ -191,6 +231,25 @@ async def test_the_running_bench_takes_it_at_once_and_after_a_restart(tmp_path):
         (wall, _) = (await bench.now())["channels"]
         assert wall["estimate"]["value"] == pytest.approx(50.1, abs=0.1)
         assert [one.by for one in known_calibrations(tmp_path / "data")] == ["Ines", "Ines"]
+
+
+@pytest.mark.parametrize(
+    ("stated", "noted"),
+    [({}, True), ({"uncertainty": "0.1 delta_degC"}, False)],
+    ids=["unstated", "stated"],
+)
+async def test_points_without_an_uncertainty_do_not_state_the_accuracy(tmp_path, stated, noted):
+    points = [{"reference": x, "shown": x + off} for x, off in ((20, 0.1), (40, 0.2), (60, 0.0))]
+    unstated = ONE_STATION.replace('accuracy = "0.1 delta_degC"\n', "")
+    async with serving(tmp_path, unstated) as bench:
+        burn = await bench.light()
+        await bench.seconds(10, wall=50.0, room=22.0)
+        body = {"points": points, "by": "Ines", "reference": "glass thermometer", "at": "1 min ago"}
+        answer = await bench.post(f"/api/channels/{WALL}/calibrations", **body, **stated)
+        assert answer.status_code == 201, answer.text
+        await bench.seconds(10, wall=50.0, room=22.0)
+        page = await bench.client.get(f"/burns/{burn}/record")
+        assert ("accuracy is not stated" in page.text) is noted
 
 
 async def test_an_old_burn_keeps_its_figures_whatever_is_calibrated_later(

@@ -161,4 +161,4 @@ def test_a_terminal_of_100_columns_shows_it_aligned(report):
     assert len(columns) == 1
     accuracy = next(line for line in shown if line.strip().startswith("accuracy"))
     assert accuracy.split()[:2] == ["accuracy", "0.87"]
-    assert shown[-1] == f"3 of {len(report.items)} need mending"
+    assert shown[-1] == f"3 of {len(report.items)} need fixing"

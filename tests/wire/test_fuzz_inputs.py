@@ -23,6 +23,7 @@ from logger.burn.model import BurnStatus
 from logger.conditioning.calibration import Correction
 from logger.errors import WickbenchError
 from logger.hub import Hub
+from logger.intake.bodies import COLDEST_C, HIGHEST_MM, HOTTEST_C
 from logger.pipeline import Memory, Pipeline, stamp_of
 from logger.publish.pending import Pending
 from logger.publish.topics import Topics
@@ -31,7 +32,6 @@ from logger.service.core import bench_of
 from logger.service.engine import Engine
 from logger.settings.files import parse
 from logger.store import codec
-from logger.web.bodies import COLDEST_C, HIGHEST_MM, HOTTEST_C
 
 CHANNELS = """
 [[instrument.channel]]

@@ -9,17 +9,17 @@ import pytest
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
 from logger.quantities import Health, Part, Tick
-from logger.service.last_resort import MOST_WAITING, LastResort
+from logger.service.last_resort import MOST_WAITING, LastResort, trial
 from logger.service.manager import ServiceManager
 
 
-def raised(count=1):
+def raised(count=1, priority=Priority.WARNING):
     finding = Finding(
         rule="wall-limit",
         subject="jar-a-wall-3",
         station="jar-a",
         signal=Signal.ON,
-        priority=Priority.WARNING,
+        priority=priority,
         text='hot; $(touch /tmp/never) "quoted"',
     )
     alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, count=count)
@@ -61,9 +61,11 @@ async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_j
 async def test_with_a_working_broker_nothing_is_started(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"))
     resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.confirmed("x/1")
     resort.take(broken(), [])
     resort.take(broken(ok=True), [])
     resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.confirmed("x/2")
     resort.take(broken(), [raised(3)])
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/3"]
 
@@ -107,8 +109,58 @@ async def test_what_waits_is_bounded_and_the_newest_is_kept(tmp_path):
     resort.take(broken(), [])
     for number in range(MOST_WAITING + 5):
         resort.take(Tick(at_s=1e9), [raised(number)])
-    (first,) = (await told(resort, tmp_path / "told"))[:1]
-    assert first["id"] == "x/5"
+    lines = await told(resort, tmp_path / "told", count=MOST_WAITING)
+    assert {line["id"] for line in lines} == {f"x/{n}" for n in range(5, MOST_WAITING + 5)}
+
+
+async def test_the_gravest_is_told_first_and_never_dropped(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"))
+    resort.take(broken(), [raised(0, Priority.DANGER)])
+    for number in range(1, MOST_WAITING + 5):
+        resort.take(Tick(at_s=1e9), [raised(number, Priority.CAUTION)])
+    lines = await told(resort, tmp_path / "told", count=MOST_WAITING)
+    assert "x/0" in {line["id"] for line in lines}
+
+
+async def test_a_line_that_no_broker_confirms_is_told_though_nobody_missed_the_broker(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"), unconfirmed_s=0.3)
+    resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.confirmed("x/1")
+    assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/2"]
+
+
+async def test_what_was_unconfirmed_when_the_broker_went_is_told_at_once(tmp_path):
+    resort = LastResort(writes_to(tmp_path / "told"), unconfirmed_s=3600.0)
+    resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.take(broken(), [])
+    assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/1"]
+
+
+async def test_one_that_hangs_does_not_keep_the_next_back(tmp_path):
+    file = tmp_path / "told"
+    code = (
+        "import sys, time; line = sys.stdin.read();"
+        f"f = open({str(file)!r}, 'a'); f.write(line); f.close(); time.sleep(60)"
+    )
+    resort = LastResort([sys.executable, "-c", code])
+    resort.take(broken(), [raised(1)])
+    resort.take(Tick(at_s=1e9), [raised(2)])
+    async with asyncio.timeout(10):
+        assert len(await told(resort, file, count=2)) == 2
+
+
+@pytest.mark.parametrize(
+    ("command", "says"),
+    [
+        ([sys.executable, "-c", "pass"], None),
+        ([sys.executable, "-c", "exit(3)"], "ended with 3"),
+        (["/no/such/program"], "cannot be started: No such file"),
+    ],
+)
+async def test_check_tries_it_once_and_says_what_came_of_it(command, says):
+    trouble = await trial(command, 1e9)
+    assert trouble is None if says is None else says in trouble
 
 
 def test_the_service_manager_hears_ready_alive_and_stopping(tmp_path):

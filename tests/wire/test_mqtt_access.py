@@ -10,8 +10,8 @@ import pytest
 from broker_fixtures import free_port, tls_client
 from mqtt_bench import BENCH, T0_S, Bench, estimate, raised, settings_for
 
-from logger.publish.link import Credentials
-from logger.publish.mqtt import probe
+from logger.publish.credentials import Credentials
+from logger.publish.probe import probe
 from logger.settings import TlsSettings
 
 CONFIG = Path(__file__).parents[2] / "config"
@@ -20,6 +20,7 @@ PASSWORD = "candle-light-7"
 
 def secret(path: Path, word: str) -> Path:
     path.write_text(word + "\n")
+    path.chmod(0o600)
     return path
 
 
@@ -98,6 +99,7 @@ async def test_a_password_put_right_is_taken_without_a_restart(guarded, tmp_path
     async with bench.running():
         await bench.until_health(ok=False)
         path.write_text(PASSWORD)
+        path.chmod(0o600)
         await bench.until_health(ok=True)
 
 

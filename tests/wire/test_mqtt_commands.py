@@ -1,5 +1,6 @@
 """Commands below do/: obeyed when allowed, fresh and whole; always answered."""
 
+import asyncio
 import json
 from contextlib import asynccontextmanager
 
@@ -22,12 +23,15 @@ class Core:
     def __init__(self) -> None:
         self.entries = []
         self.refusal = None
+        self.saved = asyncio.Event()
+        self.saved.set()
 
     async def enter(self, entry) -> bool:
         if self.refusal is not None:
             raise self.refusal
         fresh = entry.id not in {one.id for one in self.entries}
         self.entries.append(entry)
+        await self.saved.wait()
         return fresh
 
 
@@ -91,6 +95,23 @@ async def test_obeyed_and_answered(broker, listening, core):
     assert core.entries[0] == Acknowledge(
         id="phone-0001", at_s=T0_S, entered_s=T0_S, by="Ines", alarm="wall-limit/wall", where="mqtt"
     )
+
+
+async def test_one_that_waits_for_the_disk_holds_up_none_that_come_after_it(
+    broker, listening, core
+):
+    bench = Bench(settings_for(broker, commands=True), enter=core.enter)
+    core.saved.clear()
+    async with bench.running(), listening(broker) as ear, asking(broker, ear) as ask:
+        await bench.until_served(ear)
+        await ask.send("acknowledge", ACKNOWLEDGE)
+        await ask.send("record-out", {"id": "phone-0002", "time": T0_S, "station": "jar-a"})
+        async with asyncio.timeout(5.0):
+            while len(core.entries) < 2:
+                await asyncio.sleep(0.01)
+        core.saved.set()
+        assert (await ask("acknowledge", ACKNOWLEDGE))["repeated"]
+    assert [one.id for one in core.entries[:2]] == ["phone-0001", "phone-0002"]
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,8 @@ from web_bench import serving
 
 from logger import messages
 from logger.burn.forecast import Forecast
-from logger.web import answers, api, bodies, openapi, pages, tokens
+from logger.intake.kinds import KINDS
+from logger.web import answers, api, openapi, pages, tokens
 
 ROUTES = (*pages.ROUTES, *api.ROUTES)
 
@@ -120,7 +121,7 @@ def test_its_schemas_are_schemas_and_lead_somewhere():
     assert all("__" not in name for name in schemas)
 
 
-@pytest.mark.parametrize("kind", bodies.KINDS.values(), ids=bodies.KINDS)
+@pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
 def test_the_example_of_every_body_is_taken(kind):
     (example,) = document()["components"]["schemas"][kind.__name__]["examples"]
     kind.model_validate_json(json.dumps(example), strict=True)
@@ -182,7 +183,7 @@ def of_this_bench(found, burn, alarm):
             paths[path.replace("{id}", subject)] = item
         else:
             paths[path] = item
-    for kind in bodies.KINDS.values():
+    for kind in KINDS.values():
         properties = found["components"]["schemas"][kind.__name__]["properties"]
         for name in TEXTS.keys() & properties.keys():
             properties[name] = {"enum": TEXTS[name]}

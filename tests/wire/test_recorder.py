@@ -77,7 +77,7 @@ async def test_what_a_person_entered_is_saved_at_once(tmp_path, opened, recordin
     with open_read(tmp_path) as reader:
         assert [one.entry.id for one in reader.entries()] == ["lit-jar-a-0.5", "note-1.9"]
         assert len(list(reader.readings())) == 2  # what came before it is there too
-    assert await at_work.recorder.entry_seen("note-1.9")
+    assert at_work.recorder.entry_seen("note-1.9")
     assert at_work.recorder.unsaved == 0
     await at_work.recorder.saved()  # nothing to wait for
 

@@ -1,8 +1,11 @@
 """Records joined from a real database, and judged by the settings that each burn was lit with."""
 
 import re
+import sqlite3
+import time
 
 import pytest
+from many_burns import repeat
 from store_fixtures import AT_S
 
 from logger.burn.criteria import Outcome
@@ -10,6 +13,8 @@ from logger.burn.entries import ManualReading, Moved, Out
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
+from logger.service.judging import Judging
+from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.web import answers
 
@@ -103,7 +108,7 @@ def test_a_record_holds_what_was_stored_of_its_burn(stored):
 
 
 def test_what_crossed_failed(stored):
-    verdict = records.verdict_of(stored, TRIAL)
+    verdict = Judging(stored).verdict(TRIAL)
     assert verdict.outcome is Outcome.FAIL
     assert "over your limit of 140.0 °F" in verdict.deciding.reason
 
@@ -135,7 +140,7 @@ def test_the_heat_of_a_burn_is_told_as_described(stored):
 
 
 def test_a_trial_says_what_it_expects_of_the_last_quarter(stored):
-    trial = records.verdict_message(stored, TRIAL)
+    trial = Judging(stored).message(TRIAL)
     answers.TrialVerdict.model_validate(trial)
     assert trial["outlook"].startswith("Fewer than three burns")
     assert trial["last_quarter"] is None
@@ -144,7 +149,7 @@ def test_a_trial_says_what_it_expects_of_the_last_quarter(stored):
 
 def test_messages_are_json_of_the_same(stored):
     burn = records.burn_message(stored, BURN)
-    trial = records.verdict_message(stored, TRIAL)
+    trial = Judging(stored).message(TRIAL)
     assert burn["burn"] == BURN
     assert burn["elapsed_s"] == 91.5
     assert burn["hottest_measured"]["channel"] == "jar-a-wall-3"
@@ -159,8 +164,8 @@ def test_messages_are_json_of_the_same(stored):
     [
         (records.record_html, "jar-z-1"),
         (records.burn_message, "jar-z-1"),
-        (records.verdict_of, "no such trial"),
-        (records.verdict_message, "no such trial"),
+        (lambda data, trial: Judging(data).verdict(trial), "no such trial"),
+        (lambda data, trial: Judging(data).message(trial), "no such trial"),
     ],
 )
 def test_what_is_not_there_is_refused_with_what_is(stored, function, name):
@@ -248,3 +253,36 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
         assert reader.entry("hand-2").entry.station == "jar-a"  # kept as it was typed
     memory = await store.memory(AT_S + 50.0)
     assert {one.id: one.station for one in memory.by_hand} == {"hand-1": "jar-a", "hand-2": "jar-b"}
+
+
+async def test_fifty_burns_are_judged_soon_and_as_their_records_say(tmp_path, opened, evening):
+    store = await opened(settings_text=SETTINGS)
+    bench = evening().hot(upto=90)
+    bench.step(Out(at_s=AT_S + 92.0, entered_s=AT_S + 92.0, id="out", station="jar-a", by="Ada"))
+    await store.append(bench.steps)
+    repeat(tmp_path, BURN, 50)
+    judging = Judging(tmp_path)
+    began_s = time.perf_counter()
+    verdict = judging.verdict(TRIAL)
+    first_s = time.perf_counter() - began_s
+    began_s = time.perf_counter()
+    assert judging.verdict(TRIAL) == verdict
+    again_s = time.perf_counter() - began_s
+    with open_read(tmp_path) as reader:
+        for burn in reader.burns(TRIAL)[:3]:
+            alone = records.load(reader, burn.id).verdict
+            mine = [one for one in verdict.judgements if one.burn == burn.id]
+            assert mine == list(alone.judgements)
+    assert first_s < 4.0  # 1 s where nothing else runs
+    assert again_s < 2.0
+
+
+async def test_what_is_entered_later_changes_a_verdict_that_was_kept(stored, opened):
+    judging = Judging(stored)
+    before = judging.message(TRIAL)
+    assert judging.message(TRIAL) == before
+    con = sqlite3.connect(stored / FILE_NAME)
+    with con:
+        con.execute("UPDATE burn SET body = json_set(body, '$.danger', 'crack')")
+    con.close()
+    assert judging.message(TRIAL) != before

@@ -258,16 +258,23 @@ async def test_our_own_lock_keeps_other_programs_out(probes, talking, line_port)
 
 
 @pytest.mark.parametrize("kind", ["file", "folder"])
-async def test_what_is_no_serial_port_is_parked(kind, probes, supervised, tmp_path):
+async def test_what_is_no_serial_port_for_a_while_is_tried_again(
+    kind, probes, supervised, eventually, tmp_path
+):
     port = tmp_path / "port"
     if kind == "file":
         port.write_text("41.0,22.0\n")
     else:
         port.mkdir()
     bench = supervised(probes(port))
-    await asyncio.wait_for(bench.task, 5.0)
-    assert bench.link.state is State.PARKED
-    assert "no serial port" in bench.link.reason
+    await eventually(lambda: "no serial port" in bench.link.reason)
+    assert bench.link.state is State.DOWN
+    if kind == "file":
+        port.unlink()
+    else:
+        port.rmdir()
+    with SerialLines(port):
+        await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
 
 
 async def test_stopping_frees_the_port(probes, talking, line_port):

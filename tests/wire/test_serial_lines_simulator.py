@@ -309,3 +309,24 @@ def test_a_path_that_cannot_be_is_refused_in_words(tmp_path, link, said):
         assert running.wait(DEADLINE_S) == 2
         assert said in output.read_text()
     assert (tmp_path / "taken").read_text() == "somebody's file"
+
+
+def test_it_stops_by_sigint_also_where_a_script_started_it_behind_itself(tmp_path):
+    """A shell without job control has what it starts with "&" ignore SIGINT (POSIX, 2.11)."""
+    link = tmp_path / "probes"
+    words = [sys.executable, "-m", "simulators", "--link", str(link)]
+    running = subprocess.Popen(
+        words,
+        stdout=subprocess.DEVNULL,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_IGN),  # noqa: PLW1509
+    )
+    try:
+        with at_most(10.0):
+            while not link.exists():
+                time.sleep(0.02)
+        running.send_signal(signal.SIGINT)
+        assert running.wait(5.0) == 0
+        assert not link.is_symlink()
+    finally:
+        running.kill()
+        running.wait()

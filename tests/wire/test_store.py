@@ -8,7 +8,7 @@ from store_fixtures import AT_S
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
-from logger.burn.entries import Acknowledge, Note, Out
+from logger.burn.entries import Acknowledge, Lit, Note, Out
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import DataError
 from logger.quantities import Estimate, Health, Reading, Tick
@@ -62,7 +62,7 @@ async def test_a_restarted_bench_goes_on_as_if_never_stopped(opened, evening):
     await store.append(stopped.steps)
     await store.close()
     store = await opened()
-    memory = await store.memory(AT_S + 90.0)
+    memory = replace(await store.memory(AT_S + 90.0), run=None)  # whose number is in no id then
     resumed = evening(memory=memory, at_s=AT_S + 90.0)
     resumed.random = stopped.random
     assert resumed.pipeline.burns == unbroken.pipeline.burns
@@ -107,6 +107,30 @@ async def test_the_memory_holds_the_latest_burn_of_each_station_and_ten_minutes(
     assert {burn.id for burn in memory.burns} == {"jar-a-1940000020", "jar-b-1940000030"}
     assert memory.burn_events == {"jar-a-1940000020": 1, "jar-b-1940000030": 1}
     assert memory.readings == tuple(items_of(bench.steps, Reading)[-2:])
+
+
+async def test_the_memory_holds_the_last_burn_of_each_candle_that_is_out(opened, evening):
+    bench = evening()
+    for second, tester in ((0.5, "A1"), (100.5, "B2"), (200.5, "a1 "), (300.5, ""), (400.5, "B2")):
+        at_s = AT_S + second
+        bench.step(
+            Lit(at_s=at_s, entered_s=at_s, id=f"lit-{second}", station="jar-a", trial="soy",
+                tester=tester)
+        )  # fmt: skip
+        for after_s in range(30, 56):
+            bench.second(int(second) + after_s, 30.0)
+        if second < 400.0:
+            at_s += 60.0
+            bench.step(Out(at_s=at_s, entered_s=at_s, id=f"out-{second}", station="jar-a"))
+    store = await opened()
+    await store.append(bench.steps)
+    candles = (await store.memory(AT_S + 500.0)).candles
+    assert [(burn.tester.strip(), burn.lit_s - AT_S) for burn in candles] == [
+        ("B2", 100.5), ("a1", 200.5), ("", 300.5),
+    ]  # fmt: skip
+    assert all(set(burn.learned) == {"jar-a-wall-3"} for burn in candles)
+    (lit,) = (await store.memory(AT_S + 500.0)).burns
+    assert lit.expected == candles[0].learned
 
 
 async def test_equal_stamps_keep_all_readings_in_order_of_arrival(tmp_path, opened):

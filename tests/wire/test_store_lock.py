@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import pytest
 
 from logger.errors import StoreError, StoreLocked
 from logger.store.lock import LOCK_NAME, DataLock, holder
+from logger.store.opening import FILE_NAME, open_to_write
 
 HOLD = """
 import sys, time
@@ -73,20 +75,23 @@ def test_a_killed_process_holds_nothing(tmp_path, other):
 
 
 def test_the_text_of_the_one_before_is_not_believed_of_the_next(tmp_path, other, monkeypatch):
+    original = DataLock._write
     other.send_signal(signal.SIGKILL)
     other.wait()
     monkeypatch.setattr(DataLock, "_write", lambda self: None)  # taken, and not yet written
+    monkeypatch.setattr("logger.store.claim.ask", lambda data: None)  # as from another container
     lock = DataLock.acquire(tmp_path)
     writes = []
 
     def write_meanwhile(pause_s):
         if not writes:
-            monkeypatch.undo()
+            monkeypatch.setattr(DataLock, "_write", original)
             lock._write()
             writes.append(pause_s)
 
     monkeypatch.setattr("logger.store.lock.time.sleep", write_meanwhile)
     assert holder(tmp_path).pid == os.getpid()
+    assert writes
     lock.release()
 
 
@@ -104,3 +109,57 @@ def test_a_folder_that_cannot_be_is_an_error_with_its_remedy(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(StoreError, match=r"cannot be the data folder .*\[bench\] data"):
         DataLock.acquire(tmp_path / "file")
+
+
+@pytest.mark.parametrize("removed", ["lock", "folder"])
+def test_a_removed_lock_keeps_others_out_and_is_made_anew(tmp_path, removed):
+    data = tmp_path / "data"
+    lock = DataLock.acquire(data)
+    lock.keep()
+    if removed == "lock":
+        (data / LOCK_NAME).unlink()
+    else:
+        shutil.rmtree(data)
+    with pytest.raises(StoreLocked, match=f"process {os.getpid()} since"):
+        DataLock.acquire(data)
+    assert holder(data).pid == os.getpid()
+    with pytest.raises(StoreError, match="was removed while the bench runs"):
+        lock.keep()
+    lock.keep()
+    assert json.loads((data / LOCK_NAME).read_text())["pid"] == os.getpid()
+    lock.release()
+    assert holder(data) is None
+    DataLock.acquire(data).release()
+
+
+def test_the_file_alone_keeps_out_who_cannot_see_the_name(tmp_path, other):
+    (tmp_path / "by-another-path").symlink_to(tmp_path)
+    with pytest.raises(StoreLocked, match=str(other.pid)):
+        DataLock.acquire(tmp_path / "by-another-path")
+
+
+def test_a_holder_that_is_stopped_still_holds(tmp_path, other, monkeypatch):
+    monkeypatch.setattr("logger.store.claim._ANSWER_S", 0.1)
+    other.send_signal(signal.SIGSTOP)
+    os.waitpid(other.pid, os.WUNTRACED)
+    with pytest.raises(StoreLocked, match=f"process {other.pid}, which does not answer"):
+        DataLock.acquire(tmp_path)
+
+
+def test_folder_and_files_are_their_owners_alone(tmp_path):
+    data = tmp_path / "data"
+    before = os.umask(0)
+    try:
+        lock = DataLock.acquire(data)
+        con = open_to_write(data / FILE_NAME)
+        modes = {one.name: oct(one.stat().st_mode & 0o777) for one in data.iterdir()}
+    finally:
+        os.umask(before)
+    con.close()
+    lock.release()
+    assert oct(data.stat().st_mode & 0o777) == "0o700"
+    assert set(modes.values()) == {"0o600"}
+    assert len(modes) == 4  # lock, database, its log and the index of that
+    (data / FILE_NAME).chmod(0o644)  # as an earlier version left it
+    open_to_write(data / FILE_NAME).close()
+    assert oct((data / FILE_NAME).stat().st_mode & 0o777) == "0o600"

@@ -1,11 +1,13 @@
 // Follows the bench: the whole state once, then its news, and knows when the news have stopped.
 
+import { SharedStream } from "./share.js";
+
 const SILENT_MS = 4000; // beats come every 2 s; OFFLINE must stand within 5
 const RETRY_MS = 1000;
 const KINDS = ["estimate", "alarm", "burn", "status", "beat"];
 
 export function follow({ onNow, onEvent, onState }) {
-  let stream = null;
+  const stream = new SharedStream(KINDS, hear, lost);
   let heardMs = performance.now(); // the page itself came just now
   let benchS = null;
   let movedMs = heardMs; // when bench time last went on
@@ -21,9 +23,7 @@ export function follow({ onNow, onEvent, onState }) {
     heard();
     moved(Date.parse(now.time) / 1000);
     onNow(now);
-    stream = new EventSource("/api/live");
-    for (const kind of KINDS) stream.addEventListener(kind, (event) => hear(kind, JSON.parse(event.data)));
-    stream.onerror = lost;
+    stream.start();
   }
 
   function hear(kind, content) {
@@ -49,8 +49,7 @@ export function follow({ onNow, onEvent, onState }) {
 
   function shut() {
     clearTimeout(retry);
-    stream?.close();
-    stream = null;
+    stream.stop();
   }
 
   function start() { open().catch(lost); }
@@ -60,12 +59,12 @@ export function follow({ onNow, onEvent, onState }) {
     const nowMs = performance.now();
     if (nowMs - heardMs > SILENT_MS) {
       onState("offline", (nowMs - heardMs) / 1000);
-      if (stream) lost(); // an open connection that says nothing is no connection
+      if (stream.begun) lost(); // an open connection that says nothing is no connection
     } else if (nowMs - movedMs > SILENT_MS) onState("stands", (nowMs - movedMs) / 1000);
-    else onState(stream ? "live" : "none", (nowMs - heardMs) / 1000);
+    else onState(stream.open ? "live" : "none", (nowMs - heardMs) / 1000);
   }
 
-  // A hidden tab holds no connection: a browser has six for one host.
+  // A hidden tab needs no news.
   function turn() {
     const visible = document.visibilityState === "visible";
     if (visible === wanted) return;

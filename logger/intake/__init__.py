@@ -1,0 +1,1 @@
+"""What a person or a program enters, whichever way it comes: checked once, and made an entry."""

@@ -1,0 +1,247 @@
+"""What may be entered: each body is checked and becomes one entry of the core."""
+
+from abc import ABC, abstractmethod
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints
+
+from logger.burn import entries
+from logger.burn.entries import Danger, Entry
+from logger.burn.safety import confirmed
+from logger.errors import DataError
+from logger.intake.fields import Finite, Id, Line, Name, Share, SomeLine, Whole
+from logger.quantities import Place, Position, Quantity
+from logger.timestamps import parse_at
+from logger.units import Dimension, parse_quantity, unit_of
+
+COLDEST_C, HOTTEST_C = -50.0, 1000.0  # what hand thermometers for this job show (from memory)
+HIGHEST_MM = 1000.0  # above the base; no vessel that is tested by hand is taller (our choice)
+LIGHTEST_G, HEAVIEST_G = 1.0, 20_000.0  # of candles, from a tealight up (our choice)
+LONGEST_SHELF_S = 86_400.0  # what is set aside comes back within a day, as people's shifts do
+
+
+def example(**members: JsonValue) -> ConfigDict:
+    """For the description of a body; merged into what `Body` configures."""
+    example: dict[str, JsonValue] = {"id": "6f1f2c0e9f4b4d0f8f6c7f5b", **members}
+    return ConfigDict(json_schema_extra={"examples": [example]})
+
+
+class Body(BaseModel):
+    """Base: `id` makes a repeated post harmless, `at` may lie in the past."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    id: Id
+    at: str = "now"
+    by: Line = ""
+
+    def stamps(self, now_s: float) -> dict[str, Any]:
+        """The fields that every entry has."""
+        at_s = parse_at(self.at, now_s)
+        return {"id": self.id, "at_s": at_s, "entered_s": now_s, "by": self.by}
+
+
+class SubjectBody(Body, ABC):
+    """What is posted to one thing: a burn's station, an alarm, a reading by hand, a channel."""
+
+    @abstractmethod
+    def entry(self, now_s: float, subject: str) -> Entry:
+        """As the core takes it."""
+
+
+class BurnBody(SubjectBody):
+    """What is posted to a burn; the subject is its station."""
+
+
+class AlarmBody(SubjectBody):
+    """What is posted to an alarm."""
+
+
+class HandBody(SubjectBody):
+    """What is posted to a reading by hand."""
+
+
+class LitBody(Body):
+    """A candle was lit."""
+
+    model_config = example(station="jar-a", trial="cedar-6", tester="M6", watched_by="Ines")
+
+    station: Name
+    trial: Annotated[SomeLine, StringConstraints(min_length=1, max_length=100)]
+    tester: Line = ""
+    watched_by: Line = ""
+    checks: tuple[Line, ...] = Field(default=(), max_length=20)
+    mass: Line | None = None  # "532.4 g", the whole candle, weighed before
+    wax: Line | None = None  # "220 g", that it was poured with
+
+    def entry(self, now_s: float) -> Entry:
+        """As the core takes it. Raises DataError for what is no candle's mass."""
+        return entries.Lit(
+            **self.stamps(now_s),
+            station=self.station,
+            trial=self.trial,
+            tester=self.tester,
+            watched_by=self.watched_by or self.by,
+            checks=confirmed(self.checks),
+            mass_g=None if self.mass is None else _mass_g("mass", self.mass),
+            wax_g=None if self.wax is None else _mass_g("wax", self.wax),
+        )
+
+
+class OutBody(BurnBody):
+    """A candle was seen out."""
+
+    model_config = example(by="Ines", at="1 min ago")
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it."""
+        return entries.Out(**self.stamps(now_s), station=station)
+
+
+class InSightBody(BurnBody):
+    """Somebody has the candle in sight."""
+
+    model_config = example(by="Ines")
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it."""
+        return entries.InSight(**self.stamps(now_s), station=station)
+
+
+class ObservationBody(BurnBody):
+    """What was seen: a note, or an emergency."""
+
+    model_config = example(text="flame 20 mm, no soot")
+
+    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=4000)] = ""
+    emergency: Danger | None = None
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it. Raises DataError when there is nothing in it."""
+        stamps = self.stamps(now_s)
+        if self.emergency is not None:
+            return entries.Emergency(**stamps, station=station, what=self.emergency, text=self.text)
+        if not self.text:
+            raise DataError("text: write what was seen, or name an emergency")
+        return entries.Note(**stamps, station=station, text=self.text)
+
+
+class WeighInBody(BurnBody):
+    """The candle was weighed, cold: `at` tells whether before its lighting or after it was out."""
+
+    model_config = example(mass="511.0 g", by="Ines")
+
+    mass: Line
+    wax: Line | None = None
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it. Raises DataError for what is no candle's mass."""
+        mass_g = _mass_g("mass", self.mass)
+        wax_g = None if self.wax is None else _mass_g("wax", self.wax)
+        return entries.WeighIn(**self.stamps(now_s), station=station, mass_g=mass_g, wax_g=wax_g)
+
+
+class ReadingBody(BurnBody):
+    """Values of one place, read off in one go."""
+
+    model_config = example(values=[110.2, 110.6], unit="degF", height="80 mm", clock=9)
+
+    values: tuple[Finite, ...] = Field(min_length=1, max_length=50)
+    unit: str = "degC"
+    place: Position = Position.WALL
+    height: str | None = None  # "60 mm"
+    clock: Annotated[Whole, Field(ge=1, le=12)] | None = None
+    emissivity: Share | None = None
+    emissivity_set: Share = 1.0
+    reflected: str | None = None  # "22 degC"
+
+    def entry(self, now_s: float, station: str) -> Entry:
+        """As the core takes it: in degC. Raises DataError for what is no temperature or place."""
+        unit = unit_of(self.unit, Quantity.TEMPERATURE)
+        reflected_c = self._reflected_c()
+        height_mm = None if self.height is None else _in("height", self.height, Dimension.LENGTH)
+        if self.place is Position.WALL and height_mm is None:
+            raise DataError('height: a wall place needs its height above the base, as "60 mm"')
+        if height_mm is not None and not 0.0 <= height_mm <= HIGHEST_MM:
+            raise DataError(f'height: "{self.height}" is on no vessel: write it as "60 mm"')
+        if self.emissivity is None and "emissivity_set" in self.model_fields_set:
+            raise DataError(
+                "emissivity_set: corrects nothing alone: give the surface's emissivity too, "
+                "0.92 for bare glass"
+            )
+        values_c = tuple(unit.inside(value) for value in self.values)
+        odd = next((v for v in values_c if not COLDEST_C <= v <= HOTTEST_C), None)
+        if odd is not None:
+            raise DataError(f"values: {odd:g} degC is no reading of a candle: look at the unit")
+        return entries.ManualReading(
+            **self.stamps(now_s),
+            station=station,
+            place=Place(position=self.place, height_mm=height_mm, clock=self.clock),
+            values=values_c,
+            emissivity=self.emissivity,
+            emissivity_set=self.emissivity_set,
+            reflected_c=reflected_c,
+            typed_in=unit,
+        )
+
+    def _reflected_c(self) -> float | None:
+        if self.reflected is None:
+            return None
+        reflected_c = _in("reflected", self.reflected, Quantity.TEMPERATURE)
+        if not COLDEST_C <= reflected_c <= HOTTEST_C:
+            raise DataError(f'reflected: "{self.reflected}" is reflected by no bench')
+        return reflected_c
+
+
+class MoveBody(HandBody):
+    """A reading was typed at the wrong jar."""
+
+    model_config = example(station="jar-b")
+
+    station: Name  # that it is of
+
+    def entry(self, now_s: float, reading: str) -> Entry:
+        """As the core takes it."""
+        return entries.Moved(**self.stamps(now_s), reading=reading, station=self.station)
+
+
+class AcknowledgeBody(AlarmBody):
+    """An alarm was seen."""
+
+    model_config = example(by="Ines")
+
+    where: Line = "page"
+
+    def entry(self, now_s: float, alarm: str) -> Entry:
+        """As the core takes it."""
+        return entries.Acknowledge(**self.stamps(now_s), alarm=alarm, where=self.where)
+
+
+class ShelveBody(AlarmBody):
+    """An alarm is set aside for a while."""
+
+    model_config = example(by="Ines", lasts="30 min")
+
+    lasts: str  # "30 min"
+
+    def entry(self, now_s: float, alarm: str) -> Entry:
+        """As the core takes it. Raises DataError for no duration, or one longer than a day."""
+        lasts_s = _in("lasts", self.lasts, Dimension.DURATION)
+        if not 0.0 < lasts_s <= LONGEST_SHELF_S:
+            raise DataError(f'lasts: "{self.lasts}" must be more than nothing and at most "24 h"')
+        return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=now_s + lasts_s)
+
+
+def _in(name: str, text: str, kind: Quantity | Dimension) -> float:
+    """The quantity that the field `name` holds, in the unit used inside."""
+    try:
+        return parse_quantity(text, kind)
+    except DataError as exc:
+        raise DataError(f"{name}: {exc}") from None
+
+
+def _mass_g(name: str, text: str) -> float:
+    mass_g = _in(name, text, Quantity.MASS)
+    if not LIGHTEST_G <= mass_g <= HEAVIEST_G:
+        raise DataError(f'{name}: "{text}" is no candle that a bench weighs: look at the unit')
+    return mass_g

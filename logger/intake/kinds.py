@@ -1,0 +1,76 @@
+"""The kinds of entries by their names, and how the JSON of one is read."""
+
+import json
+from collections.abc import Sequence
+from typing import TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from logger.errors import DataError
+from logger.intake.bodies import (
+    AcknowledgeBody,
+    AlarmBody,
+    BurnBody,
+    HandBody,
+    InSightBody,
+    LitBody,
+    MoveBody,
+    ObservationBody,
+    OutBody,
+    ReadingBody,
+    ShelveBody,
+    WeighInBody,
+)
+from logger.intake.calibrations import CalibrationBody, ChannelBody
+
+KINDS: dict[str, type[LitBody | BurnBody | HandBody | AlarmBody | ChannelBody]] = {
+    "lit": LitBody,
+    "out": OutBody,
+    "in-sight": InSightBody,
+    "readings": ReadingBody,
+    "weigh-ins": WeighInBody,
+    "move": MoveBody,
+    "observations": ObservationBody,
+    "acknowledge": AcknowledgeBody,
+    "shelve": ShelveBody,
+    "calibrations": CalibrationBody,
+}
+"""What can be entered, by the last part of its address."""
+
+M = TypeVar("M", bound=BaseModel)
+
+
+def parse(kind: type[M], raw: bytes) -> M:
+    """The JSON in `raw` as a `kind`: "3" is no number, 1 is no text, and no key stands twice.
+
+    Raises DataError that names every field to mend.
+    """
+    try:
+        json.loads(raw.decode(), parse_constant=_refuse_constant, object_pairs_hook=_once)
+    except (ValueError, RecursionError) as exc:
+        raise DataError(f"no JSON: {exc}") from None
+    try:
+        return kind.model_validate_json(raw, strict=True)
+    except ValidationError as exc:
+        raise refusal(exc) from None
+
+
+def _refuse_constant(name: str) -> float:
+    raise ValueError(f"{name} is no number that can be measured")
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        raise ValueError("a key stands twice")
+    return found
+
+
+def refusal(exc: ValidationError) -> DataError:
+    """Every field to mend, in one line."""
+    return DataError("; ".join(_words(error["loc"], error["msg"]) for error in exc.errors()))
+
+
+def _words(location: Sequence[int | str], message: str) -> str:
+    where = ".".join(str(step) for step in location)
+    return f"{where}: {message}" if where else message
