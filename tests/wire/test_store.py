@@ -49,11 +49,17 @@ async def test_all_of_an_evening_comes_back_as_it_was(tmp_path, opened, evening)
         ]
         assert [event.message for event in reader.events()] == told
         assert {"lit", "note", "raised", "acknowledged"} <= {message["event"] for message in told}
-        assert reader._all("SELECT body FROM health") == [
-            (
-                '{"part":"instrument","name":"probes-a","ok":true,"reason":"reading",'
-                '"at_s":1940000075.96}',
-            )
+        assert [json.loads(body) for (body,) in reader._all("SELECT body FROM health")] == [
+            {
+                "part": "instrument",
+                "name": "probes-a",
+                "ok": True,
+                "reason": "reading",
+                "at_s": 1940000075.96,
+                "battery_percent": None,
+                "signal_dbm": None,
+                "reconnects": 0,
+            }
         ]
 
 
