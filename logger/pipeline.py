@@ -625,6 +625,7 @@ class Pipeline:
                 estimate,
                 interval_s=conditioner.interval_s,
                 jumped_s=conditioner.jumped_s,
+                burst_s=conditioner.burst_s,
                 silent=self._places.is_silent(channel.name, now_s),
             )
         self._sensors.settle()

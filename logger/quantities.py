@@ -175,6 +175,7 @@ class Estimate:
     used: int  # readings in the window that the value rests on
     rejected: int  # readings in the window set aside as flame hits
     quality: Quality
+    accuracy_assumed: bool = False  # neither stated nor compared: its kind's usual limit of error
 
     @property
     def upper(self) -> float | None:

@@ -32,11 +32,17 @@ class Hottest:
     value_c: float
     standard_uncertainty_c: float
     at_s: float
+    accuracy_assumed: bool = False
 
     @property
     def upper_c(self) -> float:
         """Value plus expanded uncertainty, k = 2."""
         return self.value_c + 2.0 * self.standard_uncertainty_c
+
+    @property
+    def lower_c(self) -> float:
+        """Value minus expanded uncertainty, k = 2."""
+        return self.value_c - 2.0 * self.standard_uncertainty_c
 
 
 def measured(estimate: Estimate, place: Place) -> Hottest | None:
@@ -49,6 +55,7 @@ def measured(estimate: Estimate, place: Place) -> Hottest | None:
         value_c=estimate.value,
         standard_uncertainty_c=estimate.standard_uncertainty,
         at_s=estimate.at_s,
+        accuracy_assumed=estimate.accuracy_assumed,
     )
 
 

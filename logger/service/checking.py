@@ -109,7 +109,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
             continue
         age_s = now_s - parse_rfc3339(estimate["time"])
         value, u = estimate["value"], estimate["standard_uncertainty"] or 0.0
-        text = f"{_value(channel, value, u, settings)}, {estimate['quality']}"
+        assumed = estimate["accuracy_assumed"]
+        text = f"{_value(channel, value, u, settings, assumed=assumed)}, {estimate['quality']}"
         yield Item(
             what=what,
             ok=estimate["quality"] == "good",
@@ -281,7 +282,8 @@ def _channel(
     return Item(
         what=what,
         ok=estimate.quality is not Quality.LOST and not more_refused,
-        text=f"{_value(channel, estimate.value, u, settings)}{_early(channel, u, settings)}; "
+        text=f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
+        f"{_early(channel, u, settings)}; "
         f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
         f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}",
         figures={
@@ -310,11 +312,11 @@ def _figures(channel: Channel, value: float, u: float) -> Message:
     }
 
 
-def _value(channel: Channel, value: float, u: float, settings: Settings) -> str:
+def _value(channel: Channel, value: float, u: float, settings: Settings, *, assumed: bool) -> str:
     """With its expanded uncertainty, k = 2, in the unit that the bench shows."""
     if channel.quantity is Quantity.TEMPERATURE:
         words = bench_of(settings).words
-        return f"{words.of(value)} ± {words.spread(2.0 * u)}"
+        return f"{words.of(value)} {words.expanded(u, assumed=assumed)}"
     return f"{value:.2f} ± {2.0 * u:.2f} {channel.quantity.unit}"
 
 

@@ -35,14 +35,6 @@ _ESTIMATES = _Query(
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
 )
-_TIMES = _Query(
-    "estimate",
-    # a damaged value counts as none; the record of its burn names it
-    "SELECT name, at_us, quality = 'good' AND value BETWEEN -1e308 AND 1e308 FROM estimate"
-    " CROSS JOIN channel ON channel.id = estimate.channel"
-    " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
-    " AND typeof(at_us) = 'integer' ORDER BY estimate.id",
-)
 _BELIEVED = _Query(
     "estimate",
     "SELECT estimate.id, at_us, value FROM estimate"
@@ -83,13 +75,6 @@ def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
         if at_us - last_us.get(name, -spacing_us) >= spacing_us:  # most are not even made
             last_us[name] = at_us
             yield row
-
-
-def times(
-    con: sqlite3.Connection, from_s: float, to_s: float | None
-) -> Iterator[tuple[str, int, int]]:
-    """Channel and stamp in microseconds of each estimate, and whether it is good."""
-    yield from _within(con, _TIMES, None, from_s, to_s)
 
 
 def believed(

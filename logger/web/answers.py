@@ -70,6 +70,7 @@ class Hottest(Answer):
     value: float
     unit: str
     standard_uncertainty: float
+    accuracy_assumed: bool
     time: str
 
 
@@ -105,6 +106,10 @@ class Estimate(Answer):
     used: int
     rejected: int
     quality: Quality
+    accuracy_assumed: bool = Field(
+        description="the accuracy in it is its kind's usual limit of error: none was stated, and "
+        "no calibration is in force"
+    )
 
 
 class Forecast(Answer):
