@@ -35,6 +35,7 @@ NAMES: Mapping[str, str] = {
     "silent": "no reading",
     "sensor-fault": "sensor not reliable",
     "room-out-of-range": "room out of range",
+    "battery-low": "battery low",
     "delivery": "alarms do not get out",
     "storage": "readings not saved",
     "clock": "clock not reliable",

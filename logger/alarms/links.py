@@ -10,11 +10,19 @@ ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our 
 
 
 def silent(
-    channel: Channel, *, age_s: float, allowed_s: float, lit: bool, reason: str | None, lost: bool
+    channel: Channel,
+    *,
+    age_s: float,
+    allowed_s: float,
+    heard: bool,
+    lost: bool,
+    lit: bool,
+    reason: str | None,
 ) -> Finding:
     """`silent`: the channel has not been heard for `age_s`; what it watched is not watched.
 
-    `lost`: its instrument has gone silent as a whole, which another of its channels showed.
+    `heard`: it has been since the watch began; before, no silence is over. `lost`: its instrument
+    has gone silent as a whole, which another of its channels showed.
     """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
@@ -29,13 +37,19 @@ def silent(
         station=channel.station,
         channel=channel.name,
         place=str(channel.place),
-        signal=Signal.ON if lost or age_s > allowed_s else Signal.OFF,
+        signal=_silence(lost=lost or age_s > allowed_s, heard=heard),
         priority=Priority.WARNING if lit else Priority.CAUTION,
         value=age_s,
         limit=min(age_s, allowed_s),
         unit="s",
         text=f"{where}: not being watched, no reading for {age_s:.0f} s{because}. {act}",
     )
+
+
+def _silence(*, lost: bool, heard: bool) -> Signal:
+    if lost:
+        return Signal.ON
+    return Signal.OFF if heard else Signal.HOLD
 
 
 def room(
@@ -68,7 +82,7 @@ def room(
 
 
 def health(news: Health, *, lit: bool) -> Finding:
-    """`delivery` and `storage`: a way out or the disk does not do its work."""
+    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work."""
     priority = Priority.WARNING if lit else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
@@ -76,6 +90,8 @@ def health(news: Health, *, lit: bool) -> Finding:
                 f"{news.name}: {news.reason}. Alarms do not reach the phone: "
                 "stay where you see the candle and this page"
             )
+        case Part.CLOCK:
+            text = news.reason
         case _:
             text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"
     return Finding(

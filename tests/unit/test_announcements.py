@@ -167,7 +167,7 @@ def test_caution_and_warning_of_one_reading_are_one_line(heard):
 
 def test_a_repeated_warning_says_what_was_and_what_is(heard):
     warm = noisy(61.5, 0.1)
-    heard.run(200, jar_a_wall_3=lambda _: warm(0))
+    heard.run(120, jar_a_wall_3=lambda _: warm(0))
     raised_s = heard.live.now_s
     heard.live.put(out(heard.live.now_s))
     held = noisy(59.6, 0.1)
