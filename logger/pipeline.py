@@ -58,6 +58,7 @@ Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | Manu
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
 
+TOGETHER = 0.5  # of its allowed silence: all of an instrument so long unheard go together (ours)
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
 
 
@@ -641,18 +642,22 @@ class Pipeline:
         age_s = {name: now_s - self._heard_s(name) for name in channels}
         allowed_s = {name: self._places.allowed_s(name) for name in channels}
         late = {channels[name].instrument for name in channels if age_s[name] > allowed_s[name]}
+        # By the readings alone: a replay knows of no links, and must say the same.
+        heard = {
+            channels[name].instrument
+            for name in channels
+            if age_s[name] <= TOGETHER * allowed_s[name]
+        }
         for name, channel in channels.items():
             link = self._links.get(channel.instrument)
-            down_s = link.at_s if link is not None and not link.ok else None
-            unheard = down_s is not None and self._heard_s(name) <= down_s
             yield links.silent(
                 channel,
                 age_s=age_s[name],
                 allowed_s=allowed_s[name],
                 heard=(self._places.last_s(name) or 0.0) >= self._started_s,
                 lit=self._book.is_lit(channel.station),
-                reason=link.reason if link is not None and down_s is not None else None,
-                lost=unheard and channel.instrument in late,
+                reason=link.reason if link is not None and not link.ok else None,
+                lost=channel.instrument in late - heard,
             )
 
     def _heard_s(self, name: str) -> float:

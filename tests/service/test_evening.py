@@ -154,8 +154,13 @@ def test_an_evening(bench, broker, phone):
     until(lambda: bench.alarm(LIMIT) and bench.alarm(ALERT), "the wall is over limit and alert")
     body = {"station": "jar-a", "trial": "cedar-12", "watched_by": "Ines"}
     assert bench.post("/api/burns", **body)[0] == 201
-    until(lambda: "jar-a: recorded lit, a burn of cedar-12" in phone.of("phone"), "lit is told")
-    assert any(line.startswith("WARNING: jar-a: wall") for line in phone.of("phone"))
+    until(
+        lambda: "jar-a (cedar-12): recorded lit, a burn of cedar-12" in phone.of("phone"),
+        "lit is told",
+    )
+    assert any(
+        line.startswith("WARNING: jar-a (cedar-12): Go to the candle") for line in phone.of("phone")
+    )
     assert phone.properties[f"{PREFIX}/phone"].MessageExpiryInterval <= 3600
     until(lambda: phone.of("channel/jar-a-wall-3"), "an estimate is told")
     assert phone.properties[f"{PREFIX}/channel/jar-a-wall-3"].MessageExpiryInterval <= 900
