@@ -158,9 +158,7 @@ def test_an_evening(bench, broker, phone):
         lambda: "jar-a (cedar-12): recorded lit, a burn of cedar-12" in phone.of("phone"),
         "lit is told",
     )
-    assert any(
-        line.startswith("WARNING: jar-a (cedar-12): Go to the candle") for line in phone.of("phone")
-    )
+    assert any(line.startswith("WARNING: jar-a: Go to the candle") for line in phone.of("phone"))
     assert phone.properties[f"{PREFIX}/phone"].MessageExpiryInterval <= 3600
     until(lambda: phone.of("channel/jar-a-wall-3"), "an estimate is told")
     assert phone.properties[f"{PREFIX}/channel/jar-a-wall-3"].MessageExpiryInterval <= 900
