@@ -52,7 +52,9 @@ from logger.quantities import (
     Tick,
 )
 
-Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
+Event = AlarmEvent | BurnEvent
+
+Output = Forecast | Estimate | Event | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
@@ -68,6 +70,7 @@ class Bench:
     words: Words = Words()
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
     ways_out: tuple[str, ...] | None = None  # as their health names them; None: not known here
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -257,16 +257,18 @@ class Publisher:
         """Send some events of the outbox, in order; False when there are none."""
         waiting = await self._events.next()
         try:
-            for event in waiting:
-                message = self._topics.event(event.payload)
+            for one in waiting:
+                message = self._topics.event(one.event)
                 refused = (await self._confirm(link, message)).get(message.topic)
                 if isinstance(refused, CannotBeSent):
-                    log.warning("%s: event %s is set aside: %s", self._name, event.id, refused.why)
-                    self._events.set_aside(event)
+                    log.warning(
+                        "%s: event %s is set aside: %s", self._name, one.event.id, refused.why
+                    )
+                    self._events.set_aside(one)
                 elif refused is not None:
                     raise refused
                 else:
-                    self._events.confirmed(event)
+                    self._events.confirmed(one)
         finally:
             await self._mark_events()
         return bool(waiting)
@@ -293,10 +295,10 @@ class Publisher:
         await link.send(*self._pending.all_urgent())
         with suppress(StoreError):  # they wait on the disk then
             while waiting := await self._events.next():
-                if await link.send(*(self._topics.event(event.payload) for event in waiting)):
+                if await link.send(*(self._topics.event(one.event) for one in waiting)):
                     break
-                for event in waiting:
-                    self._events.confirmed(event)
+                for one in waiting:
+                    self._events.confirmed(one)
         await self._mark_events()
         await link.send(self._topics.status(online=False))
 

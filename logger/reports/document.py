@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
+from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.consumption import Consumption
 from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, gaps
@@ -13,10 +14,9 @@ from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
 from logger.conditioning.uncertainty import Budget
-from logger.messages import Message
+from logger.pipeline import Event
 from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
 from logger.reports.history import RAISED, AlarmStory, DiaryLine
-from logger.timestamps import parse_rfc3339
 
 _ORDER = (
     Position.WALL,
@@ -181,12 +181,12 @@ def evidence(
     burn: Burn,
     limits: Limits,
     series: Sequence[Series],
-    events: Iterable[Message],
+    events: Iterable[Event],
     until_s: float,
     *,
     calibrated: frozenset[str] = frozenset(),
 ) -> BurnEvidence:
-    """What the criteria judge; `events` as they were published."""
+    """What the criteria judge."""
     least = burn.least_margin
     return BurnEvidence(
         burn=burn,
@@ -197,12 +197,12 @@ def evidence(
         calibrated=calibrated,
         alarms=tuple(
             Raised(
-                rule=event["rule"],
-                subject=event["channel"] or event["station"] or "",
-                at_s=parse_rfc3339(event["time"]),
+                rule=event.alarm.finding.rule,
+                subject=event.alarm.finding.channel or event.alarm.finding.station or "",
+                at_s=event.time_s,
             )
             for event in events
-            if event["kind"] == "alarm" and event["event"] in RAISED
+            if isinstance(event, AlarmEvent) and event.what in RAISED
         ),
     )
 

@@ -1,20 +1,16 @@
-"""What happened in a burn, told in lines: alarms from raising to end, and what people did.
-
-It is read from the messages of alarm and burn events, as they are stored and published.
-"""
+"""What happened in a burn, told in lines: alarms from raising to end, and what people did."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from logger.alarms.lifecycle import Priority
+from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
 from logger.burn.evidence import Gap
-from logger.burn.model import Burn
+from logger.burn.model import Burn, BurnEvent
 from logger.conditioning import manual
-from logger.messages import Message
+from logger.pipeline import Event
 from logger.quantities import DEGC, Quantity, Unit
-from logger.timestamps import parse_rfc3339
 
 RAISED = frozenset({"raised", "raised-again"})
 
@@ -49,7 +45,7 @@ class DiaryLine:
     entered_s: float | None = None
 
 
-def silences(events: Iterable[Message], to_s: float) -> dict[str, tuple[Gap, ...]]:
+def silences(events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]:
     """When each channel was silent, by its alarms in order of time; one still silent is to `to_s`.
 
     Silence began the allowed time before the alarm.
@@ -57,42 +53,43 @@ def silences(events: Iterable[Message], to_s: float) -> dict[str, tuple[Gap, ...
     found: dict[str, list[Gap]] = {}
     since_s: dict[str, float] = {}
     for event in events:
-        channel = event.get("channel")
-        if event.get("rule") != "silent" or channel is None:
+        if not isinstance(event, AlarmEvent) or event.alarm.finding.rule != "silent":
             continue
-        if event["event"] in RAISED:
-            began_s = parse_rfc3339(event["since"]) - (event["limit"] or 0.0)
-            since_s.setdefault(channel, began_s)
-        elif event["event"] in _ENDED and channel in since_s:
-            gap = Gap(from_s=since_s.pop(channel), to_s=parse_rfc3339(event["time"]))
+        channel = event.alarm.finding.channel
+        if channel is None:
+            continue
+        if event.what in RAISED:
+            since_s.setdefault(channel, event.alarm.since_s - (event.alarm.finding.limit or 0.0))
+        elif event.what in _ENDED and channel in since_s:
+            gap = Gap(from_s=since_s.pop(channel), to_s=event.time_s)
             found.setdefault(channel, []).append(gap)
     for channel, began_s in since_s.items():
         found.setdefault(channel, []).append(Gap(from_s=began_s, to_s=to_s))
     return {channel: tuple(spans) for channel, spans in found.items()}
 
 
-def stories(events: Iterable[Message]) -> tuple[AlarmStory, ...]:
+def stories(events: Iterable[Event]) -> tuple[AlarmStory, ...]:
     """Alarm events, in order of time, told as one line for each time an alarm was raised."""
     told: list[AlarmStory] = []
     latest: dict[str, int] = {}  # index in `told` by alarm
     for event in events:
-        if event["kind"] != "alarm":
+        if not isinstance(event, AlarmEvent):
             continue
-        key, at_s = event["alarm"], parse_rfc3339(event["time"])
-        if event["event"] in RAISED:
+        key, finding = event.alarm.key, event.alarm.finding
+        if event.what in RAISED:
             latest[key] = len(told)
             told.append(
                 AlarmStory(
                     number=len(told) + 1,
-                    rule=event["rule"],
-                    channel=event["channel"],
-                    priority=Priority(event["priority"]),
-                    text=event["text"],
-                    raised_s=at_s,
+                    rule=finding.rule,
+                    channel=finding.channel,
+                    priority=finding.priority,
+                    text=finding.text,
+                    raised_s=event.time_s,
                 )
             )
         elif key in latest:
-            told[latest[key]] = _after(told[latest[key]], event, at_s)
+            told[latest[key]] = _after(told[latest[key]], event)
     return tuple(told)
 
 
@@ -106,36 +103,31 @@ def _fate(story: AlarmStory) -> tuple[object, ...]:
     return (story.priority, story.ended_s, story.acknowledged_s, story.reminders)
 
 
-def _after(story: AlarmStory, event: Message, at_s: float) -> AlarmStory:
-    match event["event"]:
+def _after(story: AlarmStory, event: AlarmEvent) -> AlarmStory:
+    match event.what:
         case "reminded":
             return replace(story, reminders=story.reminders + 1)
         case "acknowledged":
             return replace(
                 story,
-                acknowledged_s=at_s,
-                acknowledged_by=event["acknowledged_by"] or "",
-                acknowledged_where=event["acknowledged_where"] or "",
+                acknowledged_s=event.time_s,
+                acknowledged_by=event.alarm.acknowledged_by,
+                acknowledged_where=event.alarm.acknowledged_where,
             )
         case "returned" | "cleared":
-            return replace(story, ended_s=at_s)
+            return replace(story, ended_s=event.time_s)
         case _:
             return story
 
 
 def diary(
-    events: Iterable[Message], entries: Iterable[Entry], unit: Unit = DEGC
+    events: Iterable[Event], entries: Iterable[Entry], unit: Unit = DEGC
 ) -> tuple[DiaryLine, ...]:
     """What people did and saw, in order of when it happened; typed readings in `unit`."""
     lines = [
-        _line(
-            at_s=parse_rfc3339(event["since"]),
-            entered_s=parse_rfc3339(event["time"]),
-            text=event["text"],
-            by=event["by"] or "",
-        )
+        _line(at_s=event.since_s, entered_s=event.time_s, text=event.text, by=event.by)
         for event in events
-        if event["kind"] == "burn"
+        if isinstance(event, BurnEvent)
     ]
     for entry in entries:
         if isinstance(entry, ManualReading) and entry.quantity is Quantity.TEMPERATURE:

@@ -25,6 +25,7 @@ def words_of(settings: Settings) -> Words:
 def bench_of(settings: Settings) -> Bench:
     """What the pipeline must know of the configured bench."""
     return Bench(
+        name=settings.bench.name,
         channels=settings.channels,
         stations=settings.stations,
         limits=settings.limits,

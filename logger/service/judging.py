@@ -14,11 +14,11 @@ from logger.burn.model import Burn
 from logger.burn.outlook import outlook
 from logger.burn.verdict import Verdict, judge
 from logger.messages import Message
+from logger.pipeline import Event
 from logger.quantities import Channel, Position, Quantity
 from logger.reports.document import LOOKS_BACK_S, Series, evidence, reading_order
 from logger.reports.history import silences
 from logger.service import record_messages, records
-from logger.service.core import words_of
 from logger.store.queries import Reader, open_read
 
 MOST_KEPT = 1000  # burns, of some kilobytes each; the oldest asked for go first
@@ -28,7 +28,7 @@ MOST_KEPT = 1000  # burns, of some kilobytes each; the oldest asked for go first
 class _Kept:
     burn: Burn
     read_here: Sequence[ManualReading]
-    events: Sequence[Message]
+    events: Sequence[Event]
     known_s: float
     evidence: BurnEvidence
 
@@ -51,9 +51,9 @@ class Judging:
             burns = records.burns_of(reader, trial)
             verdict = self._verdict(reader, burns)
             latest = burns[-1]
-            settings = records.settings_of(reader, latest)
-        limits = latest.limits or settings.limits
-        coming = outlook(burns, words_of(settings), limit_c=limits.of(latest.material).limit_c)
+            bench, _ = records.bench_and_text(reader, latest)
+        limits = latest.limits or bench.limits
+        coming = outlook(burns, bench.words, limit_c=limits.of(latest.material).limit_c)
         return {
             "trial": trial,
             "burns": [burn.id for burn in burns],
@@ -63,8 +63,8 @@ class Judging:
         }
 
     def _verdict(self, reader: Reader, burns: Sequence[Burn]) -> Verdict:
-        words = words_of(records.settings_of(reader, burns[-1]))
-        return judge([self._evidence(reader, burn) for burn in burns], words)
+        bench, _ = records.bench_and_text(reader, burns[-1])
+        return judge([self._evidence(reader, burn) for burn in burns], bench.words)
 
     def _evidence(self, reader: Reader, burn: Burn) -> BurnEvidence:
         read_here = reader.by_hand(burn)
@@ -86,8 +86,8 @@ class Judging:
 
 def _read(reader: Reader, burn: Burn, read_here: Sequence[ManualReading]) -> _Kept:
     """What a burn is judged on; the same as its record says."""
-    settings = records.settings_of(reader, burn)
-    channels = [c for c in settings.channels if c.station in (burn.station, None)]
+    bench, _ = records.bench_and_text(reader, burn)
+    channels = [c for c in bench.channels if c.station in (burn.station, None)]
     good_s, latest_s = reader.good_times(burn.lit_s, records.curve_end_s(burn))
     by_hand = records.estimates_by_hand(read_here, burn)
     ends_s = [latest_s[c.name] for c in channels if c.name in latest_s]
@@ -118,7 +118,7 @@ def _read(reader: Reader, burn: Burn, read_here: Sequence[ManualReading]) -> _Ke
     calibrations = records.calibrations_of(reader, until_s)
     found = evidence(
         burn,
-        burn.limits or settings.limits,
+        burn.limits or bench.limits,
         [series(channel) for channel in shown],
         events,
         until_s,

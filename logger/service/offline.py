@@ -14,7 +14,7 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
 
     Raises Refused as the pipeline does, StoreLocked where a service has just started.
     """
-    data = settings.bench.data
+    data, bench = settings.bench.data, bench_of(settings)
     lock = DataLock.acquire(data)
     try:
         store = await Store.open(data)
@@ -23,13 +23,14 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
                 raise Refused("this entry is already recorded")
             await store.begin_run(
                 settings_text=settings.text,
+                bench=bench,
                 started_s=entry.entered_s,
                 version=VERSION,
                 watching=False,
                 broker=settings.mqtt is not None,
             )
             memory = await store.memory(entry.entered_s)
-            pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
+            pipeline = Pipeline(bench, entry.entered_s, memory)
             await store.append([(entry, pipeline.step(entry))])
         finally:
             await store.close()

@@ -1,6 +1,6 @@
 """The records of burns, joined from what is stored; every function here blocks.
 
-Each burn is told and judged by the settings that were in force when it was lit.
+Each burn is told and judged by the bench that it was lit on.
 """
 
 from collections.abc import Mapping, Sequence
@@ -10,12 +10,11 @@ from functools import lru_cache
 from pathlib import Path
 
 from logger import messages
-from logger.alarms.words import Words
 from logger.burn.consumption import consumption
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
-from logger.burn.model import Burn
+from logger.burn.model import Burn, BurnEvent
 from logger.burn.outlook import Outlook, outlook
 from logger.burn.verdict import judge
 from logger.conditioning import manual
@@ -23,15 +22,15 @@ from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
 from logger.errors import DataError, NotKnown, SettingsError
 from logger.messages import Message
+from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
 from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
 from logger.reports.heat import heat
 from logger.reports.history import AlarmStory, checks, diary, silences, stories, watchers
 from logger.service import record_messages
-from logger.service.core import VERSION, words_of
+from logger.service.core import VERSION, bench_of
 from logger.service.looser import looser
-from logger.settings import Settings
 from logger.settings.files import parse
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
@@ -44,8 +43,9 @@ class _Stored:
     """What is stored of one burn."""
 
     burn: Burn
-    settings: Settings
-    events: tuple[Message, ...]
+    bench: Bench  # that it was lit on
+    settings_text: str
+    events: tuple[Event, ...]
     entries: tuple[Entry, ...]
     series: tuple[Series, ...]
     calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
@@ -53,14 +53,9 @@ class _Stored:
     known_s: float
 
     @property
-    def words(self) -> Words:
-        """How figures are written."""
-        return words_of(self.settings)
-
-    @property
     def limits(self) -> Limits:
         """By which it is judged: those in force when it was lit."""
-        return self.burn.limits or self.settings.limits
+        return self.burn.limits or self.bench.limits
 
     @property
     def evidence(self) -> BurnEvidence:
@@ -96,10 +91,10 @@ class _Stored:
 def load(reader: Reader, burn_id: str) -> Record:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = _stored(reader, _burn(reader, burn_id))
-    burn, words = stored.burn, stored.words
+    burn, bench, words = stored.burn, stored.bench, stored.bench.words
     of_trial = reader.burns(burn.trial)
     return Record(
-        bench=stored.settings.bench.name,
+        bench=bench.name,
         burn=burn,
         until_s=stored.until_s,
         known_s=stored.known_s,
@@ -116,10 +111,8 @@ def load(reader: Reader, burn_id: str) -> Record:
         heat=stored.heat,
         weighed=consumption(of_trial)[burn.id],
         outlook=_outlook(of_trial, stored).text,
-        settings_text=stored.settings.text,
-        looser=tuple(
-            looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
-        ),
+        settings_text=stored.settings_text,
+        looser=tuple(looser(stored.limits, bench.ask_every_s, words, burn.material)),
         versions={"wickbench": VERSION},
         damage=tuple(reader.damage.lines),
     )
@@ -140,7 +133,7 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         stored.series,
         until_s=stored.until_s,
         wall=stored.limits.of(stored.burn.material),
-        unit=stored.words.temperature,
+        unit=stored.bench.words.temperature,
         zone=stored.zone,
         alarms=stored.alarms,
     )
@@ -153,9 +146,9 @@ def told_of(data: Path, entry_id: str) -> str:
         stored = reader.entry(entry_id)
         if stored is None:
             raise NotKnown(f"there is no entry {entry_id}")
-        at = rfc3339(stored.entry.at_s)
-        texts = [e.message["text"] for e in reader.events(stored.burn) if e.message["since"] == at]
-        return str(texts[-1])
+        happened = [one.event for one in reader.events(stored.burn)]
+    at_s = stored.entry.at_s
+    return [e.text for e in happened if isinstance(e, BurnEvent) and e.since_s == at_s][-1]
 
 
 def burn_message(data: Path, burn_id: str) -> Message:
@@ -164,7 +157,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
         burn = _burn(reader, burn_id)
         stored = _stored(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
-    verdict = judge([stored.evidence], stored.words)
+    verdict = judge([stored.evidence], stored.bench.words)
     return {
         "burn": burn.id,
         "station": burn.station,
@@ -186,34 +179,37 @@ def burn_message(data: Path, burn_id: str) -> Message:
 
 def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:
     limit_c = latest.limits.of(latest.burn.material).limit_c
-    return outlook(burns, latest.words, limit_c=limit_c)
+    return outlook(burns, latest.bench.words, limit_c=limit_c)
+
+
+def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:
+    """The bench it was lit on, and the settings as they stood.
+
+    Raises DataError where they are not stored, or damaged.
+    """
+    found = reader.burn_settings(burn.id)
+    if found is None:
+        raise DataError(f"{burn.id}: the settings it was burned with are not stored")
+    return found.bench or _bench_of_text(found.text), found.text
 
 
 @lru_cache(maxsize=8)
-def settings_from(text: str) -> Settings:
-    """Stored settings; the burns of a trial mostly share them."""
-    return parse(text, Path("stored settings"), stored=True)
-
-
-def settings_of(reader: Reader, burn: Burn) -> Settings:
-    """Those in force when it was lit. Raises DataError where they are not stored."""
-    text = reader.burn_settings(burn.id)
-    if text is None:
-        raise DataError(f"{burn.id}: the settings it was burned with are not stored")
+def _bench_of_text(text: str) -> Bench:
+    """Of a burn lit when the text alone was kept (schema 2), as far as it is still understood."""
     try:
-        return settings_from(text)
+        return bench_of(parse(text, Path("stored settings")))
     except SettingsError as exc:
         raise DataError(
-            f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
+            f"table settings: this program does not understand a text of before ({exc.problems[0]})"
         ) from exc
 
 
 def _stored(reader: Reader, burn: Burn) -> _Stored:
-    settings = settings_of(reader, burn)
+    bench, settings_text = bench_and_text(reader, burn)
     read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
-    channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
+    channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
     estimates = {**_estimates(reader, channels, burn), **estimates_by_hand(read_here, burn)}
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
     latest_s = [found[-1].at_s for found in estimates.values() if found]
@@ -222,7 +218,8 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     until_s = known_s if burn.out_s is None else burn.out_s
     return _Stored(
         burn=burn,
-        settings=settings,
+        bench=bench,
+        settings_text=settings_text,
         events=events,
         entries=entries,
         series=lettered(
@@ -285,12 +282,12 @@ def curve_end_s(burn: Burn) -> float | None:
     return None if burn.out_s is None else burn.out_s + _AFTER_S
 
 
-def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:
+def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Event, ...]:
     """Of the burn, and of the whole bench (room, broker, disk) while it lasted."""
     of_burn = reader.events(burn.id, from_s=burn.lit_s)
     in_its_time = reader.events(from_s=burn.lit_s, to_s=known_s + 1e-6)
-    of_bench = (event for event in in_its_time if event.burn is None)
-    return tuple(e.message for e in sorted((*of_burn, *of_bench), key=lambda event: event.seq))
+    of_bench = (one for one in in_its_time if one.burn is None)
+    return tuple(one.event for one in sorted((*of_burn, *of_bench), key=lambda one: one.seq))
 
 
 def _burn(reader: Reader, burn_id: str) -> Burn:

@@ -159,12 +159,10 @@ def json_line(output: Output, channels: dict[str, Channel]) -> str | None:
     match output:
         case Estimate():
             message = messages.estimate(output, channels[output.channel])
-        case AlarmEvent():
-            message = messages.alarm_event(output)
         case Forecast():
             message = messages.forecast(output)
-        case BurnEvent():
-            message = messages.burn_event(output)
+        case AlarmEvent() | BurnEvent():
+            message = messages.event(output)
         case _:
             return None
     return json.dumps(message, ensure_ascii=False, separators=(",", ":"))

@@ -157,6 +157,7 @@ class _Joined:
         started_s = clock.now_s()
         last, found = await self._store.start(
             settings_text=settings.text,
+            bench=bench_of(settings),
             started_s=started_s,
             version=VERSION,
             broker=settings.mqtt is not None,

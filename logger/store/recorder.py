@@ -16,9 +16,8 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Entry
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.errors import DataError, StoreError
-from logger.pipeline import Input, Output
+from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Part, Reading
-from logger.store.codec import Event
 from logger.store.outbox import Outbox
 from logger.store.store import Store, WaitingEvent
 

@@ -7,6 +7,7 @@ import os
 import pytest
 from bench_process import TWO_PROBES, BenchProcess, until
 
+from logger import messages
 from logger.service import records
 from logger.service.finding import Places, find_instruments
 from logger.service.judging import Judging
@@ -74,7 +75,8 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
         burns = {burn.station: burn for burn in reader.burns()}
         (there,) = reader.by_hand(burns["jar-b"])
         assert reader.by_hand(burns["jar-a"]) == []
-        events = [e.message for e in reader.events() if e.message["event"] == "moved"]
+        told = [messages.event(one.event) for one in reader.events()]
+    events = [message for message in told if message["event"] == "moved"]
     assert there.entered_s - there.at_s == pytest.approx(1200.0)
     assert burns["jar-a"].hottest is None
     assert burns["jar-b"].hottest.value_c == pytest.approx(56.67, abs=0.01)

@@ -14,7 +14,6 @@ from burn_from_formula import (
     estimate,
 )
 
-from logger import messages
 from logger.alarms.lifecycle import Priority
 from logger.burn.entries import InSight, Lit, ManualReading, Note
 from logger.burn.model import BurnEvent
@@ -81,7 +80,7 @@ def test_other_alarms_are_no_silence():
 
 
 def burn_event(since_s, known_s, text):
-    event = BurnEvent(
+    return BurnEvent(
         id=text,
         time_s=LIT_S + known_s,
         since_s=LIT_S + since_s,
@@ -91,7 +90,6 @@ def burn_event(since_s, known_s, text):
         text=text,
         by="Ines",
     )
-    return messages.burn_event(event)
 
 
 def test_the_diary_is_in_order_of_what_happened_and_says_what_was_written_later():

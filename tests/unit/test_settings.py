@@ -32,7 +32,6 @@ from logger.settings import (
     WebSettings,
     find,
     load,
-    parse,
 )
 from logger.settings.bench import BenchKeys
 from logger.settings.drivers import DRIVERS
@@ -806,8 +805,3 @@ def test_what_touches_vessel_or_wax_states_its_kind(read, position):
         read(moved)
     (room,) = read(IN_THE_ROOM).channels
     assert room.kind is Kind.UNSTATED
-
-
-def test_a_configuration_kept_with_a_burn_of_before_is_still_read(tmp_path):
-    (wall,) = parse(UNSAID, tmp_path / "bench.toml", stored=True).channels
-    assert wall.kind is Kind.UNSTATED

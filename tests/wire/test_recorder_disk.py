@@ -11,7 +11,6 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import StoreError
 from logger.quantities import Estimate, Part, Reading, Tick
-from logger.store.codec import payload
 from logger.store.outbox import Outbox
 from logger.store.queries import open_read
 from logger.store.store import WaitingEvent
@@ -105,7 +104,7 @@ async def test_events_get_out_while_the_disk_is_full_each_under_its_one_id(
     await eventually(lambda: at_work.recorder.unsaved == 0)
     left = await at_work.recorder.waiting_events(10)
     assert [event.id for event in left] == ids[4:]
-    assert left[0].payload == waiting[4].payload  # the same event, now from the disk
+    assert left[0].event == waiting[4].event  # the same event, now from the disk
     await at_work.recorder.delivered([waiting[4].seq])  # it was on its way meanwhile
     await at_work.stop()
     assert await store.waiting_events(10) == []
@@ -134,7 +133,7 @@ def test_an_event_on_the_disk_and_still_in_memory_is_offered_once(evening):
     _, outputs = evening().lit()
     (event,) = [output for output in outputs if isinstance(output, BurnEvent)]
     outbox.add([event])
-    stored = WaitingEvent(seq=7, id=event.id, payload=payload(event))
+    stored = WaitingEvent(seq=7, event=event)
     assert outbox.offer([stored], 10, unsaved=True) == [stored]
 
 
@@ -162,7 +161,7 @@ async def test_only_readings_are_dropped_when_memory_is_full_and_they_are_counte
     with open_read(tmp_path) as reader:
         made = [output for _, outputs in bench.steps for output in outputs]
         events = [one.id for one in made if isinstance(one, AlarmEvent | BurnEvent)]
-        assert [event.id for event in reader.events()] == events
+        assert [one.event.id for one in reader.events()] == events
         assert reader.burns() == [[one for one in made if isinstance(one, Burn)][-1]]
         assert len(reader.entries()) == 4
         assert [int(one.value) for one in reader.readings("a")] == list(range(301))

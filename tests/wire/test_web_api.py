@@ -103,7 +103,7 @@ async def test_a_post_that_comes_twice_counts_once(tmp_path):
         assert [one.status_code for one in answers] == [201, 200, 200]
         assert [one.json()["new"] for one in answers] == [True, False, False]
         with open_read(bench.service.data) as reader:
-            events = [one.message["event"] for one in reader.events() if one.burn == burn]
+            events = [one.event.event for one in reader.events() if one.burn == burn]
         assert events == ["lit", "note"]
 
 
@@ -197,7 +197,7 @@ async def test_what_cannot_be_is_a_problem_document(tmp_path, path, body, status
         answer = await bench.post(path.replace("BURN", burn), **body)
         assert words in problem_of(answer, status)
         with open_read(bench.service.data) as reader:
-            assert [one.message["event"] for one in reader.events()] == ["lit"]
+            assert [one.event.event for one in reader.events()] == ["lit"]
 
 
 @pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1e999"])
