@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from logger.alarms import burns, foresight, links, sensors, unlit, wall
+from logger.alarms.instruments import Instruments
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
@@ -122,6 +123,7 @@ class Pipeline:
             run=memory.run,
         )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
+        self._instruments = Instruments(bench.channels)
         self._watch = Watch(memory.alarms, run=memory.run)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
@@ -365,8 +367,10 @@ class Pipeline:
 
     def _hear(self, news: Health) -> list[Output]:
         self._links[news.name] = news
-        if news.part is Part.INSTRUMENT:
-            return []  # its channels fall silent by themselves, and quote the reason
+        if news.part is Part.INSTRUMENT:  # its channels fall silent by themselves, with the reason
+            changed = self._instruments.hear(news, self._book.all())
+            findings = self._instruments.battery(news, self._book.is_lit)
+            return [*map(self._book.put, changed), *self._alarm(findings, news.at_s)]
         return list(self._alarm([links.health(news, lit=self._book.is_lit())], news.at_s))
 
     # burns
@@ -377,12 +381,18 @@ class Pipeline:
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
-        burn = self._book.begin(burn)
+        burn = self._book.begin(self._instruments.begun(burn))
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
-        return [burn, self._book.entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
+        batteries = self._instruments.batteries_anew(entry.station, self._book.is_lit)
+        return [
+            burn,
+            self._book.entered(burn, entry, "lit", text),
+            *self._alarm(batteries, entry.entered_s),
+            *self.statuses(entry.entered_s),
+        ]
 
     def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
@@ -398,10 +408,13 @@ class Pipeline:
             burn = self._prospects.learn(burn, entry.entered_s)
         burn = self._with_wall(burn)
         self._book.put(burn)
+        findings = [*self._judge_burn(burn, entry.entered_s)]
+        if isinstance(entry, Out):
+            findings += self._instruments.batteries_anew(entry.station, self._book.is_lit)
         return [
             burn,
             self._book.entered(burn, entry, event, text),
-            *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
+            *self._alarm(findings, entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
 
@@ -535,6 +548,7 @@ class Pipeline:
                 self._places.estimate(channel.name, now_s),
                 interval_s=conditioner.interval_s,
                 jumped_s=conditioner.jumped_s,
+                burst_s=conditioner.burst_s,
                 silent=self._places.is_silent(channel.name, now_s),
             )
         self._sensors.settle()

@@ -52,10 +52,10 @@ def wall(
     value_c = estimate.value
     if value_c is None:
         return ()
-    expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
-    upper_c = value_c + expanded_k
+    u = estimate.standard_uncertainty or 0.0
+    upper_c = value_c + 2.0 * u
     place = f"{channel.station}: {channel.place}"
-    figure = f"{words.of(value_c)} ± {words.spread(expanded_k)}"
+    figure = f"{words.of(value_c)} {words.expanded(u, assumed=estimate.accuracy_assumed)}"
     limit = words.of(limits.limit_c)
     if value_c > limits.limit_c:
         over = f"{place} is at {figure}, over your limit of {limit}"

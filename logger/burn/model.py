@@ -7,6 +7,7 @@ from enum import StrEnum
 from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
+from logger.burn.link_record import LinkRecord
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -30,11 +31,17 @@ class Hottest:
     value_c: float
     standard_uncertainty_c: float
     at_s: float
+    accuracy_assumed: bool = False
 
     @property
     def upper_c(self) -> float:
         """Value plus expanded uncertainty, k = 2."""
         return self.value_c + 2.0 * self.standard_uncertainty_c
+
+    @property
+    def lower_c(self) -> float:
+        """Value minus expanded uncertainty, k = 2."""
+        return self.value_c - 2.0 * self.standard_uncertainty_c
 
 
 def measured(estimate: Estimate, place: Place) -> Hottest | None:
@@ -47,6 +54,7 @@ def measured(estimate: Estimate, place: Place) -> Hottest | None:
         value_c=estimate.value,
         standard_uncertainty_c=estimate.standard_uncertainty,
         at_s=estimate.at_s,
+        accuracy_assumed=estimate.accuracy_assumed,
     )
 
 
@@ -80,6 +88,7 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
     # By channel: what its forecasts started from, and what the candle's next burn starts from.
     expected: Mapping[str, Expected] = field(default_factory=dict)
     learned: Mapping[str, Expected] = field(default_factory=dict)

@@ -7,7 +7,7 @@ from logger.burn.entries import BY_HAND, Calibrated, ManualReading
 from logger.burn.trace import Trace
 from logger.conditioning import manual
 from logger.conditioning.conditioner import Conditioner
-from logger.quantities import Channel, Estimate, Quality, Reading
+from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Reading
 
 SILENT_DEFAULT_S = 15.0  # the default that README states, with three of its own intervals
 
@@ -23,6 +23,18 @@ class Places:
                 channel, calibrations=(one.record for one in known if one.channel == name)
             )
             for name, channel in self.channels.items()
+        }
+        rooms = [
+            channel
+            for channel in self.channels.values()
+            if channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE
+        ]
+        self._rooms = {  # by station: its own before one of the whole bench
+            station: [
+                *(room.name for room in rooms if room.station == station),
+                *(room.name for room in rooms if room.station is None),
+            ]
+            for station in {channel.station for channel in self.channels.values()} - {None}
         }
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
         self._read: dict[str, Channel] = {}  # places that people ever read, withdrawn ones too
@@ -51,7 +63,11 @@ class Places:
         if conditioner is None:
             return False
         channel = self.channels[reading.channel]
-        conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
+        conditioner.add(
+            reading,
+            reflected_c=self._reflected_c(channel, reading.at_s),
+            room_c=self._room_c(channel, reading.at_s),
+        )
         return True
 
     def calibrate(self, entry: Calibrated) -> None:
@@ -94,6 +110,17 @@ class Places:
         if not isinstance(channel.reflected, str):
             return channel.reflected
         return self._conditioners[channel.reflected].estimate(now_s).value
+
+    def _room_c(self, channel: Channel, now_s: float) -> float | None:
+        """Temperature of the room around a place on a vessel, where it is well known."""
+        if not channel.on_vessel or channel.quantity is not Quantity.TEMPERATURE:
+            return None
+        for name in self._rooms.get(channel.station, ()):
+            if not self.is_silent(name, now_s):
+                room = self._conditioners[name].estimate(now_s)
+                if room.quality is Quality.GOOD:
+                    return room.value
+        return None
 
     # what people read
 

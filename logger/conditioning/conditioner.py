@@ -8,9 +8,17 @@ from logger.conditioning.averaging import Running, RunningEstimate
 from logger.conditioning.calibration import Correction, Record, in_force
 from logger.conditioning.correction import corrected
 from logger.conditioning.motion import MOTIONS
-from logger.conditioning.uncertainty import Budget, Component, systematic_components
+from logger.conditioning.uncertainty import (
+    Budget,
+    Component,
+    assumes_accuracy,
+    systematic_components,
+)
 from logger.errors import DataError
 from logger.quantities import Channel, Estimate, Quality, Reading
+
+BELOW_ROOM_K = 10.0  # nothing of a burning candle is so much colder than its room (our choice)
+WARMEST_ROOM_C = 35.0  # a room probe that lies on a vessel must not blind the others (our choice)
 
 
 class Conditioner:
@@ -38,6 +46,11 @@ class Conditioner:
         return self._running.jumped_s
 
     @property
+    def burst_s(self) -> float:
+        """How long flame hits may go on before a moved sensor is likelier, as seen of late."""
+        return self._running.burst_s
+
+    @property
     def interval_s(self) -> float | None:
         """Usual interval between readings: the median of the latest ones."""
         return self._running.interval_s
@@ -47,10 +60,17 @@ class Conditioner:
         """Standard deviation of one reading, as it has shown itself; internal unit."""
         return self._running.noise
 
-    def add(self, reading: Reading, *, reflected_c: float | None = None) -> None:
+    def add(
+        self,
+        reading: Reading,
+        *,
+        reflected_c: float | None = None,
+        room_c: float | None = None,
+    ) -> None:
         """Take a reading in; `reflected_c` is what an infrared channel sees mirrored.
 
-        A number that the sensor cannot have sent counts as rejected and moves nothing.
+        A number that the sensor cannot have sent, or that lies far below the room around a vessel,
+        counts as rejected and moves nothing.
         """
         if reflected_c is not None:
             self._reflected_c = reflected_c
@@ -63,6 +83,9 @@ class Conditioner:
                 calibration=self._correction(self._calibration),
             )
         except DataError:
+            self._running.refuse(reading.at_s)
+            return
+        if room_c is not None and value < min(room_c, WARMEST_ROOM_C) - BELOW_ROOM_K:
             self._running.refuse(reading.at_s)
         else:
             self._running.add(reading.at_s, value, shown=reading.value)
@@ -90,6 +113,7 @@ class Conditioner:
             used=running.used,
             rejected=running.rejected,
             quality=self._quality(running.quality),
+            accuracy_assumed=assumes_accuracy(self._channel, self._calibration),
         )
 
     def budget(self, now_s: float) -> Budget | None:
@@ -110,6 +134,7 @@ class Conditioner:
             self._channel,
             value=value,
             slope=running.slope,
+            walk=self._running.walk,
             reflected_c=self._reflected_c,
             calibration=self._calibration,
         )

@@ -50,16 +50,26 @@ def silences(events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]
 
     Silence began the allowed time before the alarm.
     """
+    return _spans("silent", events, to_s)
+
+
+def faults(events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]:
+    """When each channel's sensor was at fault: from where it began, which was told later."""
+    return _spans("sensor-fault", events, to_s)
+
+
+def _spans(rule: str, events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]:
     found: dict[str, list[Gap]] = {}
     since_s: dict[str, float] = {}
     for event in events:
-        if not isinstance(event, AlarmEvent) or event.alarm.finding.rule != "silent":
+        if not isinstance(event, AlarmEvent) or event.alarm.finding.rule != rule:
             continue
         channel = event.alarm.finding.channel
         if channel is None:
             continue
         if event.what in RAISED:
-            since_s.setdefault(channel, event.alarm.since_s - (event.alarm.finding.limit or 0.0))
+            before_s = event.alarm.finding.limit or 0.0 if rule == "silent" else 0.0
+            since_s.setdefault(channel, event.alarm.since_s - before_s)
         elif event.what in _ENDED and channel in since_s:
             gap = Gap(from_s=since_s.pop(channel), to_s=event.time_s)
             found.setdefault(channel, []).append(gap)

@@ -19,6 +19,7 @@ from logger.service.core import NO_ENGINE, bench_of, words_of
 from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
+from logger.settings.drivers.bluetooth_keys import BluetoothKeys
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
@@ -26,6 +27,7 @@ from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
 
 LISTEN_S = 6.0  # how long an instrument is listened to
+FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +94,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         yield Item(
             what=f"instrument {link['name']}",
             ok=link["state"] == "up",
-            text=f"{link['state']}: {link['reason']}{_refused(link['refused'])}",
+            text=f"{link['state']}: {link['reason']}"
+            f"{_radio(link['battery_percent'], link['signal_dbm'])}{_refused(link['refused'])}",
             figures={"readings": link["readings"], "refused": link["refused"]},
         )
     for known in bench["channels"]:
@@ -106,7 +109,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
             continue
         age_s = now_s - parse_rfc3339(estimate["time"])
         value, u = estimate["value"], estimate["standard_uncertainty"] or 0.0
-        text = f"{_value(channel, value, u, settings)}, {estimate['quality']}"
+        assumed = estimate["accuracy_assumed"]
+        text = f"{_value(channel, value, u, settings, assumed=assumed)}, {estimate['quality']}"
         yield Item(
             what=what,
             ok=estimate["quality"] == "good",
@@ -180,8 +184,15 @@ async def _instrument(
     link, begun_s = instrument.link, clock.now_s()
     trouble: str | None = None
     try:
-        async with asyncio.timeout(LISTEN_S), instrument.open() as readings:
+        async with (
+            asyncio.timeout(_patience_s(configured)) as patience,
+            instrument.open() as readings,
+        ):
             async for reading in readings:
+                if not any(
+                    one.count for one in heard.values() if one.channel in configured.channels
+                ):
+                    patience.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
                 mirrored = heard[reading.channel].channel.reflected
                 if isinstance(mirrored, str):
                     mirrored = heard[mirrored].conditioner.estimate(reading.at_s).value
@@ -192,10 +203,11 @@ async def _instrument(
         trouble = exc.reason
     mine = [heard[channel.name] for channel in configured.channels]
     count = sum(one.count for one in mine)
-    text = f"open, but silent for {LISTEN_S:.0f} s"
+    text = f"open, but silent for {_patience_s(configured):.0f} s"
     if count:
         text = f"{count} readings in {clock.now_s() - begun_s:.0f} s"
     about = f" from {link.about}" if link.about else ""
+    about += _radio(link.battery_percent, link.signal_dbm)
     refused = [_refusal(*one) for one in _refusals(link)]
     of_nobody = [one for one in refused if one["channel"] is None]
     item = Item(
@@ -216,6 +228,18 @@ async def _instrument(
         )
         for one in mine
     ]
+
+
+def _patience_s(configured: InstrumentSettings) -> float:
+    """How long it may take to the first reading; a Bluetooth sensor must be found first."""
+    if not isinstance(configured.keys, BluetoothKeys):
+        return LISTEN_S
+    return max(FIND_S, configured.keys.silent_after_s or 0.0)
+
+
+def _radio(battery_percent: int | None, signal_dbm: int | None) -> str:
+    said = "" if battery_percent is None else f"; battery {battery_percent} %"
+    return said if signal_dbm is None else f"{said}; signal {signal_dbm} dBm"
 
 
 def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
@@ -258,7 +282,8 @@ def _channel(
     return Item(
         what=what,
         ok=estimate.quality is not Quality.LOST and not more_refused,
-        text=f"{_value(channel, estimate.value, u, settings)}{_early(channel, u, settings)}; "
+        text=f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
+        f"{_early(channel, u, settings)}; "
         f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
         f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}",
         figures={
@@ -287,11 +312,11 @@ def _figures(channel: Channel, value: float, u: float) -> Message:
     }
 
 
-def _value(channel: Channel, value: float, u: float, settings: Settings) -> str:
+def _value(channel: Channel, value: float, u: float, settings: Settings, *, assumed: bool) -> str:
     """With its expanded uncertainty, k = 2, in the unit that the bench shows."""
     if channel.quantity is Quantity.TEMPERATURE:
         words = bench_of(settings).words
-        return f"{words.of(value)} ± {words.spread(2.0 * u)}"
+        return f"{words.of(value)} {words.expanded(u, assumed=assumed)}"
     return f"{value:.2f} ± {2.0 * u:.2f} {channel.quantity.unit}"
 
 

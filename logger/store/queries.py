@@ -39,11 +39,10 @@ class Trial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredEvent:
-    """Something that happened to an alarm or in a burn, and the burn it concerned."""
+    """Something that happened to an alarm or in a burn."""
 
     seq: int
     event: Event
-    burn: str | None
     delivered: bool
 
 
@@ -143,7 +142,7 @@ class Reader:
     ) -> list[StoredEvent]:
         """Events of one burn, or of all and of the bench, in the order in which they happened."""
         found = self._all(
-            "SELECT seq, seq, kind, body, burn, delivered FROM event"
+            "SELECT seq, seq, kind, body, delivered FROM event"
             " WHERE (?1 IS NULL OR burn = ?1) AND time_us >= ?2 AND time_us < ?3 ORDER BY seq",
             burn,
             micros(from_s),
@@ -189,22 +188,6 @@ class Reader:
         """Estimates in order of arrival."""
         with in_plain_words(self._path):
             yield from rows.estimates(self._con, self.damage, channel, from_s, to_s)
-
-    def good_times(
-        self, from_s: float, to_s: float | None = None
-    ) -> tuple[dict[str, list[float]], dict[str, float]]:
-        """When each channel had good estimates, and when its latest of any quality was.
-
-        A tenth of the time that the estimates themselves take.
-        """
-        found: dict[str, list[float]] = {}
-        latest: dict[str, int] = {}
-        with in_plain_words(self._path):
-            for channel, at_us, good in rows.times(self._con, from_s, to_s):
-                latest[channel] = at_us
-                if good:
-                    found.setdefault(channel, []).append(at_us / 1e6)
-        return found, {channel: seconds(at_us) for channel, at_us in latest.items()}
 
     def estimates_reach(self, at_s: float) -> bool:
         """Whether estimates of that time or later are stored: nothing before it will come."""
@@ -272,9 +255,8 @@ def _settings(text: str, bench: str | None) -> StoredSettings:
     return StoredSettings(text=text, bench=None if bench is None else load(Bench, bench))
 
 
-def _event(seq: int, kind: str, body: str, burn: str | None, delivered: int) -> StoredEvent:
-    event = load_event(kind, body)
-    return StoredEvent(seq=seq, event=event, burn=burn, delivered=bool(delivered))
+def _event(seq: int, kind: str, body: str, delivered: int) -> StoredEvent:
+    return StoredEvent(seq=seq, event=load_event(kind, body), delivered=bool(delivered))
 
 
 def _entry(kind: str, body: str, burn: str | None) -> StoredEntry:

@@ -35,14 +35,6 @@ _ESTIMATES = _Query(
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
 )
-_TIMES = _Query(
-    "estimate",
-    # a damaged value counts as none; the record of its burn names it
-    "SELECT name, at_us, quality = 'good' AND value BETWEEN -1e308 AND 1e308 FROM estimate"
-    " CROSS JOIN channel ON channel.id = estimate.channel"
-    " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
-    " AND typeof(at_us) = 'integer' ORDER BY estimate.id",
-)
 _BELIEVED = _Query(
     "estimate",
     "SELECT estimate.id, at_us, value FROM estimate"
@@ -66,13 +58,6 @@ def estimates(
     """Estimates with from_s <= at_s < to_s in order of arrival; None stands for all, for ever."""
     found = _within(con, _ESTIMATES, channel, from_s, to_s)
     yield from damage.each("estimate", found, _estimate, "one estimate")
-
-
-def times(
-    con: sqlite3.Connection, from_s: float, to_s: float | None
-) -> Iterator[tuple[str, int, int]]:
-    """Channel and stamp in microseconds of each estimate, and whether it is good."""
-    yield from _within(con, _TIMES, None, from_s, to_s)
 
 
 def believed(

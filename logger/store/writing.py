@@ -89,16 +89,14 @@ class Writing:
         )
 
     def _add_event(self, event: Event) -> None:
-        kind, burn = "burn", None
+        kind = "burn"
         if isinstance(event, AlarmEvent):
-            kind, burn = "alarm", event.alarm.burn
+            kind = "alarm"
             self._con.execute(
                 "INSERT INTO alarm VALUES (?, ?)"
                 " ON CONFLICT (key) DO UPDATE SET body = excluded.body",
                 (event.alarm.key, codec.dump(event.alarm)),
             )
-        else:
-            burn = event.burn
         body = codec.dump(event)
         held = self._con.execute("SELECT body FROM event WHERE id = ?", (event.id,)).fetchone()
         if held == (body,):
@@ -112,7 +110,7 @@ class Writing:
         self._con.execute(
             "INSERT INTO event (id, kind, burn, time_us, body, delivered)"
             " VALUES (?, ?, ?, ?, ?, ?)",
-            (event.id, kind, burn, micros(event.time_s), body, self._delivered),
+            (event.id, kind, event.burn, micros(event.time_s), body, self._delivered),
         )
         self.events += 1
 

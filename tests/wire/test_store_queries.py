@@ -187,7 +187,7 @@ async def test_events_and_entries_can_be_asked_for_by_burn_or_time(tmp_path, ope
         everything = reader.events()
         of_a = reader.events("jar-a-1940000000")
         assert [one.event.event for one in reader.events("jar-b-1940000100")] == ["lit"]
-        assert {event.burn for event in of_a} == {"jar-a-1940000000"}
+        assert {one.event.burn for one in of_a} == {"jar-a-1940000000"}
         assert len(of_a) == len(everything) - 1
         late = reader.events(from_s=AT_S + 90.0, to_s=AT_S + 100.0)
         assert [one.event.event for one in late] == ["out"]

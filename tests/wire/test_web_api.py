@@ -103,7 +103,7 @@ async def test_a_post_that_comes_twice_counts_once(tmp_path):
         assert [one.status_code for one in answers] == [201, 200, 200]
         assert [one.json()["new"] for one in answers] == [True, False, False]
         with open_read(bench.service.data) as reader:
-            events = [one.event.event for one in reader.events() if one.burn == burn]
+            events = [one.event.event for one in reader.events() if one.event.burn == burn]
         assert events == ["lit", "note"]
 
 
