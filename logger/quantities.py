@@ -198,6 +198,7 @@ class Part(StrEnum):
     INSTRUMENT = "instrument"
     DELIVERY = "delivery"
     STORAGE = "storage"
+    CLOCK = "clock"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,5 +27,7 @@ TIMINGS: dict[str, Timing] = {
     "battery-low": Timing(),
     "delivery": Timing(on_delay_s=30.0),  # this long without a confirmed message
     "storage": Timing(),
+    "program": Timing(),  # it has its own delay
+    "clock": Timing(),
     "emergency": Timing(raise_again_s=STILL_OVER),
 }

@@ -11,6 +11,7 @@ from logger.burn.link_record import LinkRecord
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
+LONGEST_AGO_S = 31 * 86_400.0  # a lighting entered later is a slip of the keys (our choice)
 FALLEN_K = 5.0  # a wall that has fallen by this is that of a candle that is out: our choice
 
 
@@ -206,8 +207,14 @@ def light(
 ) -> Burn:
     """The burn that begins with `entry`, after `before` on the same station.
 
-    Raises Refused where no trial is named or the one before was not out by then.
+    Raises Refused where no trial is named, the one before was not out by then, or it is too long
+    ago to be remembered.
     """
+    if entry.entered_s - entry.at_s > LONGEST_AGO_S:
+        raise Refused(
+            f"{entry.station} lit over {LONGEST_AGO_S / 86_400.0:.0f} days ago? Give the time at "
+            "which this burn was lit"
+        )
     if before is not None and before.out_s is None:
         raise Refused(
             f"{entry.station} is already lit, as a burn of {before.trial}: "
@@ -239,10 +246,12 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str,
     """The burn after what a person did or saw, the event's name, and a line that says it."""
     match entry:
         case Out():
-            if entry.at_s < burn.lit_s:
+            if entry.at_s < burn.lit_s and entry.at_s < entry.entered_s:
                 raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
             if burn.out_s is None:
-                after = replace(burn, out_s=entry.at_s, danger_over=True)
+                # Seen out now, by a clock that has been set back since: it is out all the same.
+                out_s = max(entry.at_s, burn.lit_s)
+                after = replace(burn, out_s=out_s, danger_over=True)
                 return after, "out", f"{burn.station}: recorded out"
             if not burn.in_danger:
                 raise Refused(f"{burn.station} is already recorded out")

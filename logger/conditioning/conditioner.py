@@ -35,6 +35,13 @@ class Conditioner:
         )
         self._reflected_c: float | None = None
 
+    def begun_afresh(self) -> "Conditioner":
+        """The same channel, of which nothing is known but when it was heard last."""
+        fresh = Conditioner(self._channel, calibrations=self._calibrations)
+        if self.last_s is not None:
+            fresh._running.refuse(self.last_s)
+        return fresh
+
     @property
     def last_s(self) -> float | None:
         """Stamp of the latest reading."""
@@ -67,13 +74,12 @@ class Conditioner:
         reflected_c: float | None = None,
         room_c: float | None = None,
     ) -> None:
-        """Take a reading in; `reflected_c` is what an infrared channel sees mirrored.
+        """Take a reading in; `reflected_c` is what an infrared channel reflects, where known.
 
         A number that the sensor cannot have sent, or that lies far below the room around a vessel,
         counts as rejected and moves nothing.
         """
-        if reflected_c is not None:
-            self._reflected_c = reflected_c
+        self._reflected_c = reflected_c
         self._correct_as_of(reading.at_s)
         try:
             value = corrected(
@@ -104,6 +110,8 @@ class Conditioner:
             total = math.hypot(
                 running.repeatability, *(part.standard_uncertainty for part in parts)
             )
+            if not math.isfinite(running.value + total):  # it would be over no limit
+                raise ArithmeticError(f"{self._channel.name} came out as {running.value}")
         return Estimate(
             channel=self._channel.name,
             at_s=now_s,
@@ -115,6 +123,16 @@ class Conditioner:
             quality=self._quality(running.quality),
             accuracy_assumed=assumes_accuracy(self._channel, self._calibration),
         )
+
+    def doubts_reflected_alone(self, now_s: float) -> bool:
+        """Whether it would be good, were it known what its surface reflects."""
+        running = self._running.at(now_s)
+        return self._assumes_reflected and running.quality is Quality.GOOD
+
+    @property
+    def _assumes_reflected(self) -> bool:
+        """Whether the channel that tells what is reflected is not to be believed now."""
+        return isinstance(self._channel.reflected, str) and self._reflected_c is None
 
     def budget(self, now_s: float) -> Budget | None:
         """What the uncertainty at `now_s` is made of; None while there is no reading."""
@@ -159,7 +177,8 @@ class Conditioner:
 
     def _quality(self, quality: Quality) -> Quality:
         channel = self._channel
-        unsure = channel.emissivity is not None and infrared.is_doubtful(
-            channel.emissivity, measured_patch=channel.emissivity_measured
+        unsure = self._assumes_reflected or (
+            channel.emissivity is not None
+            and infrared.is_doubtful(channel.emissivity, measured_patch=channel.emissivity_measured)
         )
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

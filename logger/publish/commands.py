@@ -59,8 +59,13 @@ COMMANDS: Mapping[str, type[Command]] = {
 }
 
 
-def parse(name: str, payload: bytes, *, retained: bool, now_s: float) -> Entry:
-    """The entry that the command `name` stands for at `now_s`.
+def parse(
+    name: str, payload: bytes, *, retained: bool, now_s: float, wall_step_s: float = 0.0
+) -> Entry:
+    """The entry that the command `name` stands for at `now_s`, bench time.
+
+    `wall_step_s` is how far the system's clock has been set away from bench time: the sender may
+    go by either.
 
     Raises Refused for one that comes from the past, DataError for one that cannot be read; both
     say what to mend.
@@ -74,7 +79,7 @@ def parse(name: str, payload: bytes, *, retained: bool, now_s: float) -> Entry:
         raise DataError(f"longer than {LONGEST_BYTES} bytes: shorten it")
     command = kinds.parse(kind, payload)
     sent_s = _sent_s(command)
-    if abs(now_s - sent_s) > OLDEST_S:
+    if min(abs(now_s - sent_s), abs(now_s + wall_step_s - sent_s)) > OLDEST_S:
         raise Refused(
             f"sent at {rfc3339(sent_s, digits=0)}, and here it is {rfc3339(now_s, digits=0)}: "
             f"more than {OLDEST_S:g} s apart; send it anew, or set the sender's clock"

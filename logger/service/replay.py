@@ -17,13 +17,12 @@ from logger.burn.verdict import judge
 from logger.conditioning.calibration import Record as Calibration
 from logger.errors import DataError, UsageError
 from logger.messages import Message
-from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, ticks
+from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.reports import html
 from logger.reports.write import write
 from logger.service.burn_story import BurnStory, burn_story, to_s
 from logger.service.core import bench_of
-from logger.service.engine import stamp_of
 from logger.settings import Settings
 from logger.store.queries import known_burn, known_calibrations
 from logger.timestamps import parse_instant, rfc3339
@@ -48,7 +47,7 @@ def read_csv(path: Path, channels: Iterable[Channel]) -> list[Reading]:
     rows: list[_Row] = []
     unknown: dict[str, int] = {}
     try:
-        with path.open(newline="", encoding="utf-8") as file:
+        with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(file, strict=True)
             header = next(reader, None)
             if header != COLUMNS:

@@ -60,6 +60,23 @@ def estimates(
     yield from damage.each("estimate", found, _estimate, "one estimate")
 
 
+def spaced_estimates(
+    con: sqlite3.Connection, damage: Damage, from_s: float, spacing_s: float
+) -> Iterator[Estimate]:
+    """Estimates of all channels from `from_s` on, those of one at least `spacing_s` apart."""
+    found = _spaced(_within(con, _ESTIMATES, None, from_s, None), micros(spacing_s))
+    yield from damage.each("estimate", found, _estimate, "one estimate")
+
+
+def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
+    last_us: dict[str, int] = {}
+    for row in found:
+        _, name, at_us, *_ = row
+        if at_us - last_us.get(name, -spacing_us) >= spacing_us:  # most are not even made
+            last_us[name] = at_us
+            yield row
+
+
 def believed(
     con: sqlite3.Connection, damage: Damage, channel: str, from_s: float, to_s: float
 ) -> Iterator[tuple[int, float]]:
@@ -136,6 +153,19 @@ def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:
         "SELECT at_us FROM reading WHERE id > ? ORDER BY id DESC LIMIT 1", (after_id,)
     ).fetchone()
     return None if row is None else int(row[0])
+
+
+def latest_us(con: sqlite3.Connection) -> int:
+    """The latest bench time that anything was stored at; 0 where nothing was."""
+    (found,) = con.execute(
+        "SELECT max(at_us) FROM (SELECT max(last_seen_us, coalesce(ended_us, 0)) AS at_us FROM run"
+        " UNION ALL SELECT * FROM (SELECT at_us FROM reading ORDER BY id DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT at_us FROM estimate ORDER BY id DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT entered_us FROM entry ORDER BY seq DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT time_us FROM event ORDER BY seq DESC LIMIT 1))"
+        " WHERE typeof(at_us) = 'integer'"
+    ).fetchone()
+    return found or 0
 
 
 def _within(

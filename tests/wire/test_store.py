@@ -1,5 +1,6 @@
 """The writer: everything that came is there, once, in its order; the bench goes on from it."""
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -28,8 +29,10 @@ async def test_all_of_an_evening_comes_back_as_it_was(tmp_path, opened, evening)
         await store.append(steps[first : first + 7])
     with open_read(tmp_path) as reader:
         assert list(reader.readings()) == items_of(steps, Reading)
-        assert list(reader.estimates()) == outputs_of(steps, Estimate)
-        assert outputs_of(steps, Estimate)
+        told = outputs_of(steps, Estimate)
+        assert told
+        # Whether an accuracy is assumed follows from the settings of the burn.
+        assert list(reader.estimates()) == [replace(e, accuracy_assumed=False) for e in told]
         entries = [item for item, _ in steps if not isinstance(item, Reading | Tick | Health)]
         assert [stored.entry for stored in reader.entries()] == entries
         burn = outputs_of(steps, Burn)[-1]
@@ -43,11 +46,17 @@ async def test_all_of_an_evening_comes_back_as_it_was(tmp_path, opened, evening)
         assert [one.event for one in reader.events()] == told
         assert {"lit", "note"} <= {one.event for one in outputs_of(steps, BurnEvent)}
         assert {"raised", "acknowledged"} <= {one.what for one in outputs_of(steps, AlarmEvent)}
-        assert reader._all("SELECT body FROM health") == [
-            (
-                '{"part":"instrument","name":"probes-a","ok":true,"reason":"reading",'
-                '"at_s":1940000075.96}',
-            )
+        assert [json.loads(body) for (body,) in reader._all("SELECT body FROM health")] == [
+            {
+                "part": "instrument",
+                "name": "probes-a",
+                "ok": True,
+                "reason": "reading",
+                "at_s": 1940000075.96,
+                "battery_percent": None,
+                "signal_dbm": None,
+                "reconnects": 0,
+            }
         ]
 
 
