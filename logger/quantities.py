@@ -106,6 +106,7 @@ class Kind(StrEnum):
     INFRARED = "infrared"
 
 
+MIRRORS_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
 NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common practice)
 
 
@@ -143,6 +144,14 @@ class Channel:
     resolution: float | None = None  # step of the instrument's display, internal unit
     silent_after_s: float | None = None  # None: the longer of 15 s and three of its own intervals
     averaging: Averaging = Averaging()
+
+    @property
+    def mirrors(self) -> bool:
+        """Whether no reading may count as good, since the surface reflects so much of the room.
+
+        A tabulated emissivity is then too uncertain; one found on this very vessel will do.
+        """
+        return (self.emissivity or 1.0) < MIRRORS_BELOW and not self.emissivity_measured
 
     @property
     def on_vessel(self) -> bool:
