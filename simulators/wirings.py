@@ -13,10 +13,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Protocol, Self
 
-from logger.errors import WickbenchError
-from logger.service import bluetooth_wiring
-from logger.service.bluetooth_wiring import BluetoothProbe
+from simulators import bluetooth_wiring
 from simulators.answering import Answering
+from simulators.bluetooth_wiring import BluetoothProbe
 from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G
 from simulators.modbus_rtu import ModbusLine
 from simulators.one_wire import OneWireFolder
@@ -29,6 +28,10 @@ PATIENCE_S = 10.0  # real seconds for a line to come through
 ASKED_EVERY_S = 5  # of bench time
 
 Folded = Callable[[], int]  # how many readings the service has folded since it began
+
+
+class NotTaken(Exception):
+    """What was put on a wire was not taken; says what."""
 
 
 class Wiring(Protocol):
@@ -310,7 +313,7 @@ WIRINGS: dict[str, Callable[[Scenario, Path], Wiring]] = {
 def _printed(port: SerialLines, values: list[float | None]) -> int:
     """Print a line; how many readings it makes."""
     if not port.write_line(values):
-        raise WickbenchError("the simulated instrument could not write its line")
+        raise NotTaken("the simulated instrument could not write its line")
     return sum(value is not None for value in values)
 
 
@@ -326,7 +329,7 @@ async def _within(condition: Callable[[], bool], otherwise: str) -> None:
     deadline_s = time.monotonic() + PATIENCE_S
     while not condition():
         if time.monotonic() > deadline_s:
-            raise WickbenchError(f"{otherwise} within {PATIENCE_S:.0f} s")
+            raise NotTaken(f"{otherwise} within {PATIENCE_S:.0f} s")
         await asyncio.sleep(0)
 
 

@@ -31,10 +31,10 @@ from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
 from logger.service.judging import Judging
 from logger.service.run import Service, run
-from logger.service.wirings import WIRINGS, Wiring
 from logger.store import queries
 from logger.timestamps import rfc3339
 from simulators.scenarios import SCENARIOS, Scenario
+from simulators.wirings import WIRINGS, NotTaken, Wiring
 
 SEED = 7
 BEFORE_S = 60  # cold readings before the candle is lit
@@ -105,7 +105,13 @@ class _Evening:
         self._agenda: deque[tuple[float, Entry]] = deque()  # what the person does, and when
 
     async def watch(self, service: Service) -> None:
-        """Light, watch, put out, and hand over the record."""
+        """Light, watch, put out, and hand over the record. Raises WickbenchError."""
+        try:
+            await self._watch(service)
+        except NotTaken as exc:
+            raise WickbenchError(str(exc)) from exc
+
+    async def _watch(self, service: Service) -> None:
         self._service = service
         say(f"A simulated bench in {self._folder}")
         say(f"The page, live: {service.url}")

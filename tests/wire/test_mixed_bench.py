@@ -9,7 +9,6 @@ import pytest
 from logger.instruments.drivers import build
 from logger.instruments.link import State
 from logger.quantities import Averaging
-from logger.service.wirings import MixedWiring
 from logger.settings import load
 from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators import private_bus
@@ -19,6 +18,7 @@ from simulators.polled_lines import PolledLines
 from simulators.scenarios import first_light
 from simulators.scpi import ScpiScanner
 from simulators.serial_lines import SerialLines
+from simulators.wirings import MixedWiring
 
 SENSOR = "28-0316a2795cff"
 CONFIGURATION = """
