@@ -98,7 +98,10 @@ def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judg
             reason = f"{_reached(least, words)}, with its uncertainty under your limit of {limit}"
             if any(raised.rule == WALL_LIMIT.name for raised in evidence.alarms):
                 outcome = Outcome.UNDECIDED
-                reason += ", but a doubtful reading raised the limit alarm"
+                reason += (
+                    ", but a reading that was doubtful, or between those stored, raised the limit "
+                    "alarm"
+                )
             elif any(gap.decides for gap in gaps):
                 outcome = Outcome.UNDECIDED
                 reason += "; but see what is missing"

@@ -13,6 +13,7 @@ from logger.store.codec import load, micros, seconds
 from logger.store.damage import Damage
 
 EVER_US = 2**62  # later than any stamp
+_QUALITIES = {one.value: one for one in Quality}  # half the time of `Quality(text)`
 
 
 class _Query(NamedTuple):
@@ -131,7 +132,7 @@ def _estimate(*columns: Any) -> Estimate:
         repeatability=_number(repeatability),
         used=int(used),
         rejected=int(rejected),
-        quality=Quality(quality),
+        quality=_QUALITIES[quality],
     )
 
 
