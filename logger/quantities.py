@@ -85,7 +85,9 @@ class Unit:
 
 
 DEGC = Unit(name="degC")
+DEGF = Unit(name="degF", factor=5 / 9, offset=-160 / 9)  # by the definition of its scale
 GRAM = Unit(name="g")
+MILLIMETRE = Unit(name="mm")
 
 
 class Transducer(StrEnum):

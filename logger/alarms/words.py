@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from logger.quantities import DEGC, GRAM, Unit
+from logger.quantities import DEGC, GRAM, MILLIMETRE, Unit
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K"}
 
@@ -14,6 +14,7 @@ class Words:
 
     temperature: Unit = DEGC
     mass_in: Unit = GRAM
+    length_in: Unit = MILLIMETRE
 
     @property
     def symbol(self) -> str:
@@ -30,9 +31,18 @@ class Words:
 
     def mass(self, mass_g: float) -> str:
         """A mass in the bench's display unit, with decimals for about a tenth of a gram."""
-        digits = max(0, 1 + round(math.log10(self.mass_in.factor)))
-        shown = round(self.mass_in.outside(mass_g), digits) + 0.0  # turns -0.0 into 0.0
-        return f"{shown:.{digits}f} {self.mass_in.name}"
+        return _shown(mass_g, self.mass_in, 1)
+
+    def length(self, length_mm: float) -> str:
+        """A length in the bench's display unit, with decimals for about a millimetre."""
+        return _shown(length_mm, self.length_in, 0)
+
+
+def _shown(value: float, unit: Unit, digits: int) -> str:
+    """With `digits` decimals in the unit used inside, and about the same step in `unit`."""
+    digits = max(0, digits + round(math.log10(unit.factor)))
+    shown = round(unit.outside(value), digits) + 0.0  # turns -0.0 into 0.0
+    return f"{shown:.{digits}f} {unit.name}"
 
 
 def duration(seconds: float) -> str:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
 from logger.errors import UsageError
 from logger.messages import printable
 
@@ -21,6 +21,7 @@ Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the confi
 WaxOption = Annotated[
     str, typer.Option(help='that a new candle was poured with, as "220 g"; once for each')
 ]
+YesOption = Annotated[bool, typer.Option("--yes", help="keep it though the bench doubts it")]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
 ]
@@ -43,6 +44,7 @@ def lit(
     ] = False,
     mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
     wax: WaxOption = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -71,6 +73,7 @@ def lit(
         "wax": wax,
         "at": at,
         "by": by,
+        "sure": yes,
     }
     said = f"{station}: recorded lit. {watched_by} keeps it in sight; the tool does not"
     if left := len(CHECKS) - len(confirmed):
@@ -95,7 +98,7 @@ def out(
 def read(
     station: Station,
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
-    unit: Annotated[str, typer.Option(help="degC, degF or kelvin")] = "degC",
+    unit: UnitOption = "",
     place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
     clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
@@ -104,6 +107,7 @@ def read(
     reflected: Annotated[
         str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
     ] = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -114,7 +118,7 @@ def read(
 
     body = {
         "values": [parse_number(value) for value in values],
-        "unit": unit,
+        "unit": typed_unit(unit, config),
         "place": place,
         "height": height,
         "clock": clock,
@@ -123,6 +127,7 @@ def read(
         "reflected": reflected,
         "at": at,
         "by": by,
+        "sure": yes,
     }
     answer = _entered(config, "readings", station, body)
     if as_json:
@@ -151,6 +156,7 @@ def weigh(
     station: Station,
     mass: Annotated[str, typer.Argument(help='of the whole candle, as "511.0 g"')],
     wax: WaxOption = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -164,7 +170,7 @@ def weigh(
     from logger import settings
     from logger.service import records
 
-    body = {"mass": mass, "wax": wax, "at": at, "by": by}
+    body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
     answer = _entered(config, "weigh-ins", station, body)
     data = settings.load(settings.find(config)).bench.data
     print(json.dumps(answer) if as_json else printable(records.told_of(data, answer["id"])))

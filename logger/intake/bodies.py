@@ -27,13 +27,17 @@ def example(**members: JsonValue) -> ConfigDict:
 
 
 class Body(BaseModel):
-    """Base: `id` makes a repeated post harmless, `at` may lie in the past."""
+    """Base: `id` makes a repeated post harmless, `at` may lie in the past.
+
+    `sure` answers the bench's question about what it holds to be improbable.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     id: Id
     at: str = "now"
     by: Line = ""
+    sure: bool = False
 
     def stamps(self, now_s: float) -> dict[str, Any]:
         """The fields that every entry has."""

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from logger import messages
 from logger.burn.entries import ManualReading
 from logger.clock import RealClock
-from logger.errors import DataError, Refused, ServiceUnreachable, StoreError
+from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, StoreError
 from logger.intake import bodies
 from logger.intake.calibrations import ChannelBody
 from logger.intake.kinds import KINDS, refusal
@@ -33,8 +33,8 @@ Message = dict[str, Any]
 def enter(settings: Settings, what: str, subject: str, body: Message) -> Message:
     """Record `what` (a key of `KINDS`) of a station, alarm or channel; the bench's answer.
 
-    Raises DataError or Refused as the bench does, ServiceUnreachable where a service holds the
-    bench and does not answer, StoreError where it could not be saved.
+    Raises DataError, Refused or Doubted as the bench does, ServiceUnreachable where a service
+    holds the bench and does not answer, StoreError where it could not be saved.
     """
     body = {"id": uuid.uuid4().hex, **{key: value for key, value in body.items() if value}}
     held = holder(settings.bench.data)
@@ -79,7 +79,7 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
         entry = checked.entry(now_s)
     else:
         entry = checked.entry(now_s, subject)
-    asyncio.run(enter_offline(settings, entry))
+    asyncio.run(enter_offline(settings, entry, sure=checked.sure))
     answer: Message = {"id": entry.id, "new": True}
     return answer | messages.typed(entry) if isinstance(entry, ManualReading) else answer
 
@@ -123,7 +123,10 @@ _OPENER = urllib.request.build_opener(urllib.request.ProxyHandler({}))
 
 def _problem(exc: urllib.error.HTTPError) -> Exception:
     try:
-        detail = str(json.load(exc)["detail"])
+        found = json.load(exc)
+        detail = str(found["detail"])
+        if "question" in found:
+            return Doubted(str(found["question"]))
     except (ValueError, KeyError, TypeError):
         detail = f"the service answered {exc.code}"
     kinds: dict[int, type[Exception]] = {

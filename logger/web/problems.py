@@ -6,17 +6,25 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from logger.errors import DataError, NotKnown, Refused, StoreError, UsageError
+from logger.errors import (
+    HOW_TO_KEEP_IT,
+    DataError,
+    Doubted,
+    NotKnown,
+    Refused,
+    StoreError,
+    UsageError,
+)
 
 MEDIA_TYPE = "application/problem+json"  # RFC 9457 section 3
 
 
-def problem(status: int, detail: str) -> Response:
+def problem(status: int, detail: str, **members: str) -> Response:
     """A problem document without `type`: about:blank, whose title is that of the status.
 
     Source: RFC 9457, sections 3.1.1 and 4.2.1.
     """
-    body = {"title": HTTPStatus(status).phrase, "status": status, "detail": detail}
+    body = {"title": HTTPStatus(status).phrase, "status": status, "detail": detail, **members}
     return JSONResponse(body, status_code=status, media_type=MEDIA_TYPE)
 
 
@@ -27,6 +35,8 @@ async def answer(_request: Request, exc: Exception) -> Response:
             return problem(404, str(exc))
         case DataError() | UsageError():
             return problem(422, str(exc))
+        case Doubted():
+            return problem(409, f"{exc} {HOW_TO_KEEP_IT}", question=str(exc))
         case Refused():
             return problem(409, str(exc))
         case StoreError():

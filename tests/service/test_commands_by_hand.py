@@ -118,8 +118,41 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
     latest = verdict["burns"][-1]
     record = records.record_html(bench.data, latest)
     assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g an hour" in record
-    assert "half-way, 41 % of all its wax was gone" in record
+    assert "by mid-burn 41 % of the wax was used" in record
     assert verdict["outlook"] in html.unescape(record)
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+def test_an_improbable_reading_is_asked_about_once(bench, running):
+    if running:
+        bench.start()
+    lit(bench, "jar-b")
+    typed = ("burn", "read", "jar-b", "134,5", "134.2", "--height", "40 mm", "--at", "20 min ago")
+    asked = bench.wickbench(*typed)
+    assert asked.returncode == 1
+    assert asked.stderr == (
+        "not recorded: 134.3 °C is 273.8 °F, and this is seldom over 90.0 °C; did you mean "
+        "134.3 °F? Add --yes to keep it\n"
+    )
+    with open_read(bench.data) as reader:
+        assert not any(reader.by_hand(burn) for burn in reader.burns())
+    kept = bench.wickbench(*typed, "--yes")
+    assert kept.returncode == 0, kept.stderr
+    assert kept.stdout.startswith("jar-b: recorded 134.3 ± ")
+
+
+def test_readings_are_in_the_unit_that_the_bench_shows(tmp_path):
+    shown = TWO_PROBES.replace("[bench]", '[bench]\nshow = {{ temperature = "degF" }}', 1)
+    with BenchProcess(tmp_path, shown) as bench:
+        lit(bench, "jar-a")
+        words = ("burn", "read", "jar-a", "104", "104.4", "--height", "40 mm")
+        assert "104.2 ± " in (said := bench.wickbench(*words).stdout)
+        assert "degF" in said
+        stated = bench.wickbench(*words, "--unit", "degC")  # not in doubt: no wall is so hot
+        assert "104.2 °C is 219.6 °F" in stated.stderr
+        averaged = bench.wickbench("average", "104", "104,4", "104.2")
+        assert averaged.stdout.splitlines()[0].startswith("104.2 ± ")
+        assert "degF" in averaged.stdout
 
 
 def test_the_answer_as_json(bench):
