@@ -1,6 +1,7 @@
 """`wickbench check`: each instrument, the broker, the disk and the page, tried once."""
 
 import asyncio
+import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -14,18 +15,20 @@ from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
 from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
-from logger.service import client
+from logger.service import client, doubts
 from logger.service.core import NO_ENGINE, bench_of, words_of
 from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.store.lock import holder
+from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
 
-LISTEN_S = 6.0  # how long an instrument is listened to
+LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
+FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,16 +70,34 @@ def check_bench(settings: Settings) -> Report:
     The broker, which takes a second connection, and the alarm program are tried either way.
     """
     if holder(settings.bench.data) is not None:
-        bench = client.now(settings)
-        assert bench is not None
+        bench = _settled(settings)
         tried = asyncio.run(_ways_out(settings))
         found = (*_running(bench, settings), *tried, *_engine(settings))
     else:
         found = (*asyncio.run(_try_all(settings)), *_engine(settings))
-    return Report(items=(*found, *_looser(settings)))
+    return Report(items=(*found, *_limits(settings)))
 
 
-def _looser(settings: Settings) -> Iterable[Item]:
+def _settled(settings: Settings) -> Message:
+    """What the service says once every channel has a good estimate, or after `LISTEN_S`."""
+    names = {channel.name for channel in settings.channels}
+    until_s = time.monotonic() + LISTEN_S
+    while True:
+        bench = client.now(settings)
+        assert bench is not None
+        good = {
+            one["name"]
+            for one in bench["channels"]
+            if one["estimate"] is not None and one["estimate"]["quality"] == "good"
+        }
+        if names <= good or time.monotonic() > until_s:
+            return bench
+        time.sleep(0.5)
+
+
+def _limits(settings: Settings) -> Iterable[Item]:
+    text = doubts.limits_in_force(settings.limits, words_of(settings))
+    yield Item(what="limits", ok=True, text=text)
     for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
 
@@ -107,12 +128,21 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         age_s = now_s - parse_rfc3339(estimate["time"])
         value, u = estimate["value"], estimate["standard_uncertainty"] or 0.0
         text = f"{_value(channel, value, u, settings)}, {estimate['quality']}"
+        if estimate["quality"] == Quality.DOUBTFUL.value:
+            why = doubts.why_doubtful(channel, estimate["used"], estimate["rejected"])
+            text = f"{text} ({why})"
+        odd = doubts.odd_unit(channel, value, words_of(settings))
+        text = f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}"
         yield Item(
             what=what,
-            ok=estimate["quality"] == "good",
-            text=f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}",
+            ok=estimate["quality"] == "good" and odd is None,
+            text=_with_doubt(text, odd),
             figures={**_figures(channel, value, u), "age_s": rounded(age_s), "refused": mine},
         )
+
+
+def _with_doubt(text: str, doubt: str | None) -> str:
+    return text if doubt is None else f"{text}. {doubt}"
 
 
 def _refused(refused: Sequence[Message]) -> str:
@@ -179,9 +209,12 @@ async def _instrument(
     instrument = build(configured, clock.now_s)
     link, begun_s = instrument.link, clock.now_s()
     trouble: str | None = None
+    mine = [heard[channel.name] for channel in configured.channels]
     try:
-        async with asyncio.timeout(LISTEN_S), instrument.open() as readings:
+        async with asyncio.timeout(FIRST_S) as listening, instrument.open() as readings:
             async for reading in readings:
+                if not any(one.count for one in mine):
+                    listening.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
                 mirrored = heard[reading.channel].channel.reflected
                 if isinstance(mirrored, str):
                     mirrored = heard[mirrored].conditioner.estimate(reading.at_s).value
@@ -190,9 +223,8 @@ async def _instrument(
         pass  # listened to for as long as was meant
     except InstrumentError as exc:
         trouble = exc.reason
-    mine = [heard[channel.name] for channel in configured.channels]
     count = sum(one.count for one in mine)
-    text = f"open, but silent for {LISTEN_S:.0f} s"
+    text = f"open, but silent for {FIRST_S:.0f} s"
     if count:
         text = f"{count} readings in {clock.now_s() - begun_s:.0f} s"
     about = f" from {link.about}" if link.about else ""
@@ -255,12 +287,20 @@ def _channel(
     interval_s = conditioner.interval_s
     every = "" if interval_s is None else f", every {interval_s:.1f} s"
     more_refused = sum(one["count"] for one in refused) > heard.count
+    doubtful = ""
+    if estimate.quality is Quality.DOUBTFUL:
+        why = doubts.why_doubtful(channel, estimate.used, estimate.rejected)
+        doubtful = f", doubtful ({why})"
+    odd = doubts.odd_unit(channel, estimate.value, words_of(settings))
+    text = (
+        f"{_value(channel, estimate.value, u, settings)}{doubtful}{_early(channel, u, settings)}; "
+        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
+        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}"
+    )
     return Item(
         what=what,
-        ok=estimate.quality is not Quality.LOST and not more_refused,
-        text=f"{_value(channel, estimate.value, u, settings)}{_early(channel, u, settings)}; "
-        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
-        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}",
+        ok=estimate.quality is not Quality.LOST and not more_refused and odd is None,
+        text=_with_doubt(text, odd),
         figures={
             **_figures(channel, estimate.value, u),
             **figures,
@@ -325,10 +365,12 @@ async def _program(settings: Settings) -> list[Item]:
 async def _data(settings: Settings) -> list[Item]:
     data = settings.bench.data
     try:
-        store = await Store.open(data)
+        if (data / FILE_NAME).exists():
+            await (await Store.open(data)).close()
+        else:
+            try_to_write(data)
     except WickbenchError as exc:
         return [Item(what="data", ok=False, text=str(exc))]
-    await store.close()
     return [Item(what="data", ok=True, text=f"{data} can be written")]
 
 
