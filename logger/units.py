@@ -216,6 +216,13 @@ def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
     return round(value, 9)
 
 
+def written_in(text: str) -> Unit:
+    """The unit of a length that `parse_quantity` can read."""
+    parts = _ONE.fullmatch(short(text))
+    assert parts is not None
+    return unit_of(parts[2], Dimension.LENGTH)
+
+
 def parse_number(text: str) -> float:
     """`text` as a finite decimal number, with a point or a comma. Raises DataError."""
     value = _float(text) if _NUMBER.fullmatch(short(text)) else math.nan

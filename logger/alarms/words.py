@@ -1,6 +1,5 @@
 """How alarms write figures: in the bench's display unit, and times as people say them."""
 
-import math
 from dataclasses import dataclass
 
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Unit
@@ -31,18 +30,11 @@ class Words:
 
     def mass(self, mass_g: float) -> str:
         """A mass in the bench's display unit, with decimals for about a tenth of a gram."""
-        return _shown(mass_g, self.mass_in, 1)
+        return self.mass_in.written(mass_g, 1)
 
     def length(self, length_mm: float) -> str:
         """A length in the bench's display unit, with decimals for about a millimetre."""
-        return _shown(length_mm, self.length_in, 0)
-
-
-def _shown(value: float, unit: Unit, digits: int) -> str:
-    """With `digits` decimals in the unit used inside, and about the same step in `unit`."""
-    digits = max(0, digits + round(math.log10(unit.factor)))
-    shown = round(unit.outside(value), digits) + 0.0  # turns -0.0 into 0.0
-    return f"{shown:.{digits}f} {unit.name}"
+        return self.length_in.written(length_mm, 0)
 
 
 def duration(seconds: float) -> str:

@@ -13,7 +13,7 @@ from logger.settings import load
 from simulators.one_wire import OneWireFolder
 from simulators.serial_lines import SerialLines
 
-SENSOR = "28-0316a2795cff"
+SENSOR = "28-0000000000a1"
 BENCH = """
 [bench]
 name = "shed"
