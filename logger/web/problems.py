@@ -19,12 +19,17 @@ from logger.errors import (
 MEDIA_TYPE = "application/problem+json"  # RFC 9457 section 3
 
 
+_TITLES = {413: "Content Too Large", 422: "Unprocessable Content"}
+"""Where Python before 3.13 has older ones. Source: RFC 9110, 15.5.14 and 15.5.21."""
+
+
 def problem(status: int, detail: str, **members: str) -> Response:
     """A problem document without `type`: about:blank, whose title is that of the status.
 
     Source: RFC 9457, sections 3.1.1 and 4.2.1.
     """
-    body = {"title": HTTPStatus(status).phrase, "status": status, "detail": detail, **members}
+    title = _TITLES.get(status) or HTTPStatus(status).phrase
+    body = {"title": title, "status": status, "detail": detail, **members}
     return JSONResponse(body, status_code=status, media_type=MEDIA_TYPE)
 
 
