@@ -50,7 +50,10 @@ def lit(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record that a candle was lit; asks what is to be checked first."""
+    """Record that a candle was lit.
+
+    Asks for what is to be checked before.
+    """
     from logger.burn.safety import CHECKS
 
     confirmed = list(CHECKS.values()) if checked else []
@@ -113,7 +116,10 @@ def read(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record readings of one place taken by hand; flame hits are set aside and shown."""
+    """Record readings of one place taken by hand.
+
+    Flame hits are set aside and shown. What is improbable is asked about once.
+    """
     from logger.units import parse_number
 
     body = {
@@ -145,7 +151,7 @@ def move(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say that a reading was typed at the wrong jar, and which one it is of."""
+    """Move a reading that was typed at the wrong jar."""
     body = {"station": station, "by": by}
     said = f"{reading}: is of {station}; both burns tell of it"
     _enter(config, "move", reading, body, said=said, as_json=as_json)
@@ -162,10 +168,11 @@ def weigh(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record what the candle weighs: cold, once it is out, or with --at before it was lit.
+    """Record what the candle weighs, cold.
 
-    With the wax it was poured with, the share that each burn used is known, and from three burns
-    on what the last quarter of the wax is expected to reach.
+    Once it is out, or with --at before it was lit. With the wax it was poured with, the share
+    that each burn used is known, and from three burns on what the last quarter of the wax is
+    expected to reach.
     """
     from logger import settings
     from logger.service import records
@@ -201,7 +208,7 @@ def emergency(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record an emergency, lit or out; first do what is said below.
+    """Record an emergency; first do what is below.
 
     Cover the flame with a snuffer or a flat metal lid from the side. If it is not out at once:
     everybody out, close the door, call the fire service from outside.
@@ -225,7 +232,10 @@ def in_sight(
 
 @alarm.command("list")
 def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Alarms that stand, as the running service has them: name, signal word, state, what to do."""
+    """List the alarms that stand.
+
+    As the running service has them: name, signal word, state, what to do.
+    """
     from logger import settings
     from logger.errors import ServiceUnreachable
     from logger.service import client
@@ -248,7 +258,9 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
 def acknowledge(
     name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """Say that you have seen an alarm and are at the candle; it changes nothing there.
+    """Say that you have seen an alarm.
+
+    It means that you are at the candle, and changes nothing there.
 
     A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
@@ -265,8 +277,9 @@ def shelve(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Set a notice or caution aside for a while, at most 24 h; never a warning or danger.
+    """Set a notice or caution aside for a while.
 
+    At most 24 h; never a warning or danger.
     No reminders meanwhile, unless it becomes a warning: that is raised at once.
     """
     body = {"by": by, "lasts": lasts}

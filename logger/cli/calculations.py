@@ -64,7 +64,10 @@ def average(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Average readings of one place that a person took, flame hits set aside."""
+    """Average readings of one place taken by hand.
+
+    Flame hits are set aside and shown.
+    """
     from logger.service import by_hand
 
     result = by_hand.average(
@@ -98,12 +101,13 @@ def emissivity(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find a surface's emissivity from a patch on this very vessel, warm but not lit.
+    """Find a surface's emissivity from a patch on it.
 
-    Take an empty vessel, warm it slowly (glass cracks from a sudden change) and fill it with hot
-    water, at least 15 K above the room. Read patch and surface in turn, a few times each with one
-    setting of the thermometer, and give the means. Before the vessel is ever lit take the tape off
-    and dry the vessel fully: water under wax spits when it burns.
+    The patch is on this very vessel, warm but not lit. Take an empty vessel, warm it slowly
+    (glass cracks from a sudden change) and fill it with hot water, at least 15 K above the
+    room. Read patch and surface in turn, a few times each with one setting of the thermometer,
+    and give the means. Before the vessel is ever lit take the tape off and dry the vessel
+    fully: water under wax spits when it burns.
     """
     from logger.service import by_hand
 
@@ -128,7 +132,10 @@ def replay(
     out: Annotated[str | None, typer.Option(help="time of extinguishing")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="as it does anyway")] = False,
 ) -> None:
-    """Put recorded readings through the same pipeline as live ones; JSON lines on stdout."""
+    """Judge recorded readings as if they came live.
+
+    Prints estimates, alarms and burns as JSON lines.
+    """
     from logger import settings
     from logger.service.replay import lines
     from logger.timestamps import parse_instant

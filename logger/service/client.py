@@ -19,7 +19,8 @@ from logger.clock import RealClock
 from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, StoreError
 from logger.intake import bodies
 from logger.intake.calibrations import ChannelBody
-from logger.intake.kinds import KINDS, refusal
+from logger.intake.kinds import KINDS
+from logger.intake.refusals import refusal
 from logger.service.offline import enter_offline
 from logger.settings import Settings
 from logger.store.lock import Holder, holder

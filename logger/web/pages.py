@@ -23,7 +23,7 @@ from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.intake import bodies
-from logger.intake.kinds import refusal
+from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
