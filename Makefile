@@ -1,7 +1,7 @@
 # What a newcomer types: `make demo`, `make test`. Everything else is for contributors.
 PYTHON ?= python3
 BIN := .venv/bin
-PACKAGES := mosquitto openssl chromium
+PACKAGES := mosquitto openssl chromium dbus
 .DEFAULT_GOAL := help
 .PHONY: help demo test test-unit lint format lock bench bench-truth faults packages wheel-test
 
@@ -40,8 +40,8 @@ format: .venv ## put the code in its usual form
 bench: .venv ## benchmarks, each against its baseline
 	$(BIN)/python -m tests.benchmarks
 
-bench-truth: .venv ## estimator and forecast against simulated truth: 200 burns each, some minutes
-	@for what in truth forecast; do \
+bench-truth: .venv ## estimator and forecast against simulated truth: some 20 minutes
+	@for what in truth worlds forecast; do \
 		$(BIN)/python tests/benchmarks/bench_$$what.py || missed=1; done; exit $${missed:-0}
 
 faults: .venv ## the long fault run, with a table at its end: about an hour

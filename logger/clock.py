@@ -24,6 +24,10 @@ class Clock(Protocol):
         """Unix seconds, UTC, in whole microseconds; never less than it said before."""
         ...
 
+    def not_before(self, at_s: float) -> None:
+        """Go on from `at_s` where that is later than now."""
+        ...
+
     async def sleep_until(self, at_s: float) -> None:
         """Return once `now_s()` has reached `at_s`; lets other tasks run in any case."""
         ...
@@ -69,6 +73,10 @@ class RealClock:
         """How far the wall clock has been set or has drifted away from bench time since start."""
         return (self._wall_ns() - self._steady_ns() - self._offset_ns) / 1e9
 
+    def not_before(self, at_s: float) -> None:
+        """Go on from `at_s` where that is later: a board without a battery wakes in the past."""
+        self._offset_ns = max(self._offset_ns, round(at_s * 1e9) - self._steady_ns())
+
     async def sleep_until(self, at_s: float) -> None:
         """Return once `at_s` has come, at most a second late after a suspend."""
         # In short sleeps: the loop's own clock stands still in suspend, a long one ends too late.
@@ -92,6 +100,10 @@ class SteppedClock:
     def wall_step_s(self) -> float:
         """It has no wall clock to part from."""
         return 0.0
+
+    def not_before(self, at_s: float) -> None:
+        """Go on from `at_s` where that is later."""
+        self._now_s = max(self._now_s, round(at_s, 6))
 
     async def sleep_until(self, at_s: float) -> None:
         """Return once the clock has been advanced to `at_s`."""

@@ -33,6 +33,7 @@ def estimate(value: Estimate, channel: Channel) -> Message:
         "used": value.used,
         "rejected": value.rejected,
         "quality": value.quality.value,
+        "accuracy_assumed": value.accuracy_assumed,
     }
 
 
@@ -147,6 +148,7 @@ def hottest(place: Hottest | None) -> Message | None:
         "value": rounded(place.value_c),
         "unit": "degC",
         "standard_uncertainty": rounded(place.standard_uncertainty_c),
+        "accuracy_assumed": place.accuracy_assumed,
         "time": rfc3339(place.at_s),
     }
 

@@ -10,6 +10,8 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from logger.alarms import burns, foresight, links, sensors, unlit, wall
+from logger.alarms.guard import Guard, Report
+from logger.alarms.instruments import Instruments
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
@@ -48,6 +50,7 @@ from logger.quantities import (
     Health,
     Part,
     Position,
+    Quality,
     Quantity,
     Reading,
     Tick,
@@ -55,6 +58,7 @@ from logger.quantities import (
 
 Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
+
 
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
 
@@ -97,11 +101,24 @@ class Recalled:
 Input = Reading | Tick | Health | Entry | Recalled
 
 
+def stamp_of(item: Input) -> float:
+    """When an input was known: what a person enters counts from its entry, not its `at`."""
+    return item.entered_s if isinstance(item, Entry) else item.at_s
+
+
 class Pipeline:
     """State of a bench; `step` takes one input and returns what came of it."""
 
-    def __init__(self, bench: Bench, started_s: float, memory: Memory | None = None) -> None:
+    def __init__(
+        self,
+        bench: Bench,
+        started_s: float,
+        memory: Memory | None = None,
+        report: Report = lambda part, exc: None,
+    ) -> None:
+        """`report` hears of each part of the program that fails, for a log."""
         memory = memory or Memory()
+        self.guard = Guard(report, memory.alarms, started_s)
         self._bench = bench
         self._started_s = started_s
         self._stations = {station.name: station for station in bench.stations}
@@ -120,6 +137,7 @@ class Pipeline:
             run=memory.run,
         )
         self._links: dict[str, Health] = {}  # instruments, the way out, the disk
+        self._instruments = Instruments(bench.channels)
         self._watch = Watch(memory.alarms, run=memory.run)
         self._sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self._prospects = Prospects(bench.channels, bench.limits)
@@ -151,7 +169,22 @@ class Pipeline:
         return self._places.estimates
 
     def step(self, item: Input) -> list[Output]:
-        """Take one input. Raises Refused, and changes nothing, for an entry that cannot be."""
+        """Take one input. Raises Refused, and changes nothing, for an entry that cannot be.
+
+        Any other error within is caught, and told by the alarm `program`. Only one in telling it
+        comes out: then there is no relying on the watch any more.
+        """
+        now_s, outputs = stamp_of(item), None
+        with self.guard.over(_words_of(item), now_s):
+            outputs = self._take(item)
+        if isinstance(item, Tick):
+            findings = self.guard.findings(now_s, self._book.is_lit)
+            return [*(outputs or ()), *self._watch.judge(findings, now_s, self._book.id_of)]
+        if outputs is None and isinstance(item, Entry):
+            raise Refused("the program failed at this entry, see its log: it does not count")
+        return outputs or []
+
+    def _take(self, item: Input) -> list[Output]:
         match item:
             case Reading():
                 return self._read(item)
@@ -203,19 +236,23 @@ class Pipeline:
 
     def _recall(self, memory: Memory) -> None:
         """Running estimates, traces and prospects as they were when the service stopped."""
+        now_s = self._started_s
         for burn in self._book.all():
-            if burn.lit:
-                self._prospects.follow(burn, memory.estimates)
+            with self.guard.over(f"forecast of {burn.station}", now_s, station=burn.station):
+                if burn.lit:
+                    self._prospects.follow(burn, memory.estimates)
         for entry in sorted(memory.by_hand, key=lambda one: one.at_s):
-            self._places.set_by_hand(entry)
+            with self.guard.over("readings by hand", now_s, station=entry.station):
+                self._places.set_by_hand(entry)
         ticked_s = memory.readings[0].at_s if memory.readings else 0.0
         for reading in memory.readings:
             for tick in ticks(ticked_s, reading.at_s):
                 ticked_s = tick.at_s
                 for channel, _ in self._places.heard():
                     if _due(tick.at_s, channel.averaging.every_s):
-                        estimate = self._places.estimate(channel.name, tick.at_s)
-                        self._places.trace(channel, estimate)
+                        estimate = self._estimate(channel, tick.at_s)
+                        if estimate is not None:
+                            self._places.trace(channel, estimate)
                 if sensors.due(tick.at_s):
                     self._sample_sensors(tick.at_s)
             self._add(reading)
@@ -249,17 +286,30 @@ class Pipeline:
         return [*outputs, *self.statuses(now_s)]
 
     def _add(self, reading: Reading) -> bool:
-        known = self._places.add(reading)
-        if known:
+        channel = self._places.channels.get(reading.channel)
+        if channel is None:
+            return False
+        with self.guard.over(channel.name, reading.at_s, channel=channel):
+            self._places.add(reading)
             self._sensors.read(reading)
-        return known
+            return True
+        self._places.begin_afresh(channel.name)
+        return False
+
+    def _estimate(self, channel: Channel, now_s: float) -> Estimate | None:
+        """The channel at `now_s`; None where its state could not be used, and began afresh."""
+        with self.guard.over(channel.name, now_s, channel=channel):
+            return self._places.estimate(channel.name, now_s)
+        self._places.begin_afresh(channel.name)
+        return None
 
     def _read(self, reading: Reading) -> list[Output]:
         if not self._add(reading):
             return []
         channel = self._places.channels[reading.channel]
-        estimate = self._places.estimate(channel.name, reading.at_s)
-        findings = [*self._judge_wall(channel, estimate), self._silence(channel, reading.at_s)]
+        findings = [self._silence(channel, reading.at_s)]
+        if (estimate := self._estimate(channel, reading.at_s)) is not None:
+            findings = [*self._judge_wall(channel, estimate), *findings]
         return list(self._alarm(findings, reading.at_s))
 
     def _calibrate(self, entry: Calibrated) -> list[Output]:
@@ -350,29 +400,38 @@ class Pipeline:
             findings.append(self._silence(channel, now_s))
             if self._places.last_s(name) is None:
                 continue
-            estimate = self._places.estimate(name, now_s)
+            estimate = self._estimate(channel, now_s)
+            if estimate is None:
+                continue
             findings.extend(self._judge_wall(channel, estimate))
             if _due(now_s, channel.averaging.every_s):
                 published.append(estimate)
                 outputs.extend(self._book.remember(channel, estimate))
-                findings.extend(self._judge_course(channel, estimate))
+                with self.guard.over(channel.name, now_s, channel=channel):
+                    findings.extend(self._judge_course(channel, estimate))
         outputs.extend(published)
-        self._prospects.see(published)
+        with self.guard.over("forecasts", now_s):
+            self._prospects.see(published)
         if sensors.due(now_s):
-            self._sample_sensors(now_s)
-            alarms = {alarm.key: alarm for alarm in self._watch.alarms}
-            findings.extend(self._sensors.judge(now_s, self._book.by_station, alarms))
-            outputs.extend(self._tell_sides(now_s, alarms))
+            with self.guard.over("check of the sensors", now_s):
+                self._sample_sensors(now_s)
+                alarms = {alarm.key: alarm for alarm in self._watch.alarms}
+                findings.extend(self._sensors.judge(now_s, self._book.by_station, alarms))
+                outputs.extend(self._tell_sides(now_s, alarms))
         for burn in self._book.all():
-            outputs.extend(self._cool(burn))
-            outputs.extend(self._ask(burn, now_s))
+            with self.guard.over(burn.station, now_s, station=burn.station):
+                outputs.extend(self._cool(burn))
+                outputs.extend(self._ask(burn, now_s))
         for burn in self._book.all():
             if burn.lit:
-                outputs.extend(self._prospects.forecasts(burn, now_s))
+                with self.guard.over(f"forecast of {burn.station}", now_s, station=burn.station):
+                    outputs.extend(self._prospects.forecasts(burn, now_s))
             findings.extend(self._judge_burn(burn, now_s))
             if burn.lit:
                 findings.extend(self._judge_by_hand(burn.station))
-        findings.extend(self._judge_unlit(station) for station in self._stations)
+        for station in self._stations:
+            with self.guard.over(station, now_s, station=station):
+                findings.append(self._judge_unlit(station))
         findings.extend(
             links.health(news, lit=self._book.is_lit())
             for news in self._links.values()
@@ -384,8 +443,10 @@ class Pipeline:
 
     def _hear(self, news: Health) -> list[Output]:
         self._links[news.name] = news
-        if news.part is Part.INSTRUMENT:
-            return []  # its channels fall silent by themselves, and quote the reason
+        if news.part is Part.INSTRUMENT:  # its channels fall silent by themselves, with the reason
+            changed = self._instruments.hear(news, self._book.all())
+            findings = self._instruments.battery(news, self._book.is_lit)
+            return [*map(self._book.put, changed), *self._alarm(findings, news.at_s)]
         return list(self._alarm([links.health(news, lit=self._book.is_lit())], news.at_s))
 
     # burns
@@ -396,12 +457,18 @@ class Pipeline:
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
-        burn = self._book.begin(burn)
+        burn = self._book.begin(self._instruments.begun(burn))
         self._prospects.follow(burn)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
-        return [burn, self._book.entered(burn, entry, "lit", text), *self.statuses(entry.entered_s)]
+        batteries = self._instruments.batteries_anew(entry.station, self._book.is_lit)
+        return [
+            burn,
+            self._book.entered(burn, entry, "lit", text),
+            *self._alarm(batteries, entry.entered_s),
+            *self.statuses(entry.entered_s),
+        ]
 
     def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
@@ -417,10 +484,13 @@ class Pipeline:
             burn = self._prospects.learn(burn, entry.entered_s)
         burn = self._with_wall(burn)
         self._book.put(burn)
+        findings = [*self._judge_burn(burn, entry.entered_s)]
+        if isinstance(entry, Out):
+            findings += self._instruments.batteries_anew(entry.station, self._book.is_lit)
         return [
             burn,
             self._book.entered(burn, entry, event, text),
-            *self._alarm(self._judge_burn(burn, entry.entered_s), entry.entered_s),
+            *self._alarm(findings, entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
 
@@ -429,7 +499,10 @@ class Pipeline:
             event = "watch-ended"
             text = f"the watch has ended. Nothing warns you any more: stay with it, or {PUT_OUT}"
         else:
+            self._started_s = entry.entered_s  # a silence that nobody listened to is none
             event, away = "watch-resumed", duration(entry.entered_s - entry.at_s)
+            if not entry.length_known:
+                away = "a time that is not known: the clock was behind"
             text = f"nothing watched it for {away}. Go and look at the candle"
         return [
             self._book.entered(burn, entry, event, f"{burn.station}: {text}")
@@ -472,7 +545,13 @@ class Pipeline:
                     told, "sides-differ", found.text, now_s=now_s, since_s=found.since_s
                 )
 
-    def _judge_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
+    def _judge_burn(self, burn: Burn, now_s: float) -> list[Finding]:
+        found: list[Finding] = []
+        with self.guard.over(burn.station, now_s, station=burn.station):
+            found.extend(self._find_of_burn(burn, now_s))  # what it finds before it fails stands
+        return found
+
+    def _find_of_burn(self, burn: Burn, now_s: float) -> Iterable[Finding]:
         bench, station = self._bench, burn.station
         hottest_c = self._places.hottest_c(station)
         yield from burns.burn_length(burn, bench.limits, now_s, hottest_c=hottest_c)
@@ -502,7 +581,11 @@ class Pipeline:
 
     def statuses(self, now_s: float) -> list[BurnStatus]:
         """Every station now."""
-        return [self._status(station, now_s) for station in self._stations.values()]
+        found: list[BurnStatus] = []
+        for station in self._stations.values():
+            with self.guard.over(station.name, now_s, station=station.name):
+                found.append(self._status(station, now_s))
+        return found
 
     def _status(self, station: Station, now_s: float) -> BurnStatus:
         burn, places = self._book.of(station.name), self._places.on_vessel(station.name)
@@ -520,13 +603,20 @@ class Pipeline:
     def _judge_wall(self, channel: Channel, estimate: Estimate) -> tuple[Finding, ...]:
         if not channel.on_vessel or channel.station is None:
             return ()
-        burn = self._book.of(channel.station)
-        station = self._stations[channel.station]
+        burn, station = self._book.of(channel.station), self._stations.get(channel.station)
+        if station is None:  # read by hand there before it left the configuration
+            return ()
         limits = self._bench.limits.of(burn.material if burn else station.material)
-        findings = wall.wall(channel, estimate, limits, self._bench.words)
-        if burn is None or burn.lit or not self._places.falls(channel.name):
-            return findings
-        return tuple(replace(finding, repeats=False) for finding in findings)
+        unsure = estimate.quality is Quality.DOUBTFUL and self._places.doubts_reflected_alone(
+            channel.name, estimate.at_s
+        )
+        words = self._bench.words
+        with self.guard.over(channel.name, estimate.at_s, channel=channel):
+            findings = wall.wall(channel, estimate, limits, words, unsure_of_reflected=unsure)
+            if burn is None or burn.lit or not self._places.falls(channel.name):
+                return findings
+            return tuple(replace(finding, repeats=False) for finding in findings)
+        return ()
 
     def _judge_by_hand(self, station: str) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too."""
@@ -550,10 +640,14 @@ class Pipeline:
 
     def _sample_sensors(self, now_s: float) -> None:
         for channel, conditioner in self._places.heard():
+            estimate = self._estimate(channel, now_s)
+            if estimate is None:
+                continue
             self._sensors.sample(
-                self._places.estimate(channel.name, now_s),
+                estimate,
                 interval_s=conditioner.interval_s,
                 jumped_s=conditioner.jumped_s,
+                burst_s=conditioner.burst_s,
                 silent=self._places.is_silent(channel.name, now_s),
             )
         self._sensors.settle()
@@ -565,6 +659,7 @@ class Pipeline:
             channel,
             age_s=now_s - max(self._started_s, -math.inf if last_s is None else last_s),
             allowed_s=self._places.allowed_s(channel.name),
+            heard=last_s is not None and last_s >= self._started_s,
             lit=self._book.is_lit(channel.station),
             reason=link.reason if link is not None and not link.ok else None,
         )
@@ -581,7 +676,26 @@ class Pipeline:
         return {key: reason for key, reason in reasons.items() if reason is not None}
 
     def _alarm(self, findings: Iterable[Finding], now_s: float) -> list[AlarmEvent]:
-        return self._watch.judge(findings, now_s, self._book.id_of)
+        events: list[AlarmEvent] = []
+        for one in findings:
+            with self.guard.over(one.key, now_s, station=one.station):
+                events += self._watch.judge((one,), now_s, self._book.id_of)
+        return events
+
+
+def _words_of(item: Input) -> str:
+    """What an alarm calls an input that could not be taken."""
+    match item:
+        case Reading():
+            return f"readings of {item.channel}"
+        case Entry():
+            return f"entry {type(item).__name__}"
+        case Health():
+            return f"news of {item.name}"
+        case Recalled():
+            return "late recall"
+        case _:
+            return "rules of each second"
 
 
 def _due(now_s: float, every_s: float) -> bool:

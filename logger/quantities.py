@@ -184,6 +184,7 @@ class Estimate:
     used: int  # readings in the window that the value rests on
     rejected: int  # readings in the window set aside as flame hits
     quality: Quality
+    accuracy_assumed: bool = False  # neither stated nor compared: its kind's usual limit of error
 
     @property
     def upper(self) -> float | None:
@@ -206,6 +207,7 @@ class Part(StrEnum):
     INSTRUMENT = "instrument"
     DELIVERY = "delivery"
     STORAGE = "storage"
+    CLOCK = "clock"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,6 +219,9 @@ class Health:
     ok: bool
     reason: str  # what is wrong and what to do, or why it is well again
     at_s: float
+    battery_percent: int | None = None  # of an instrument that says so; so the next
+    signal_dbm: int | None = None
+    reconnects: int = 0  # so far, since the service started
 
 
 def event_id(burn: str | None, what: str, count: int, run: int | None) -> str:

@@ -152,6 +152,7 @@ class Candle:
         self._draught_share = draught_share
         self._draught = draught_share * self._rng.standard_normal(SIDES)
         self._lit_at_s: float | None = None
+        self._leans_w = np.zeros((RINGS, SIDES))
 
         ring_m = vessel.height_m / RINGS
         side_m = math.pi * vessel.diameter_m / SIDES
@@ -227,6 +228,17 @@ class Candle:
         """Put the flame out."""
         self._lit_at_s = None
 
+    def lean(self, toward_clock: int, power_w: float) -> None:
+        """Let the flame lean: `power_w` of its plume meets the bare wall on one side; 0 ends it.
+
+        6 W on a cell heat it by about 1 K/s (computed: 9 cm^2 of glass, 3 mm thick, take 5.7 J/K).
+        """
+        if not 0.0 <= power_w <= 20.0 or toward_clock not in SIDE_CLOCKS:
+            raise ValueError("a flame leans to a side of the grid, with 0 to 20 W")
+        self._leans_w[:] = 0.0
+        ring = min(RINGS - 1, int((self.vessel.wax_level_m + _FLAME_CENTRE_M) / self._ring_m))
+        self._leans_w[ring, SIDE_CLOCKS.index(toward_clock)] = power_w
+
     def flame_w(self) -> float:
         """Heat the flame releases now, watts."""
         return self._burn_g_per_s() * HEAT_OF_COMBUSTION_J_PER_G
@@ -285,7 +297,8 @@ class Candle:
         mouth_w = self._mouth_w_per_k * (self.wax_c - room_c)
         support_w = self._support_w_per_k * (self.base_c - room_c)
 
-        heating_w = flame_w * self._wall_share - outside_w + from_wax_w
+        leans_w = self._leans_w if self.lit else 0.0 * self._leans_w
+        heating_w = flame_w * self._wall_share + leans_w - outside_w + from_wax_w
         heating_w += self._along @ wall_c + wall_c @ self._around
         heating_w[-1] -= to_rim_w
         heating_w[0] -= to_base_w
@@ -300,7 +313,7 @@ class Candle:
 
         ledger = self.ledger
         ledger.released_j += dt_s * flame_w
-        ledger.plume_j += dt_s * flame_w * self._plume_share
+        ledger.plume_j += dt_s * (flame_w * self._plume_share - float(leans_w.sum()))
         ledger.radiated_j += dt_s * flame_w * self._radiated_share
         ledger.outside_j += dt_s * (float(outside_w.sum()) + rim_outside_w)
         ledger.mouth_j += dt_s * mouth_w

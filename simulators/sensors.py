@@ -46,6 +46,20 @@ class Bursts:
         return self.inside
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ailment:
+    """What can be wrong with a probe that goes on sending; times in seconds since its start."""
+
+    dropout_c: float | None = None  # what it sends instead of a lost reading; None: nothing
+    drift_k_per_h: float = 0.0
+    noise_lasts_s: float = 0.0  # correlation time of its noise; 0: white
+    frozen_from_s: float = math.inf  # from when it repeats its last number
+    off_from_s: float = math.inf  # from when it comes off the wall ...
+    off_tau_s: float = 120.0  # ... slowly: towards the air, with this time constant
+    stepped_from_s: float = math.inf  # from when it reads `step_k` higher: knocked, or aimed anew
+    step_k: float = 0.0
+
+
 class ContactProbe:
     """A bead on the glass: first-order lag, fixed offset, noise, resolution, dropouts.
 
@@ -60,9 +74,13 @@ class ContactProbe:
         noise_k: float = 0.15,
         resolution_k: float = 0.1,
         dropout_share: float = 0.0,
+        ailment: Ailment | None = None,
         seed: int = 0,
     ) -> None:
         self.lag_s = lag_s
+        self.ailment = Ailment() if ailment is None else ailment
+        self._elapsed_s = self._noise = 0.0
+        self._shown_c: float | None = None
         self.offset_k = offset_k
         self.noise_k = noise_k
         self.resolution_k = resolution_k
@@ -71,19 +89,31 @@ class ContactProbe:
         self._bead_c: float | None = None
         self.last: Sample | None = None
 
-    def sample(self, true_c: float, dt_s: float) -> float | None:
+    def sample(self, true_c: float, dt_s: float, air_c: float = 22.0) -> float | None:
         """Read `dt_s` after the last reading; the first finds the bead settled.
 
-        The lag is solved exactly for a truth that holds its new value over `dt_s`.
+        `air_c` is what a probe feels that has come off. The lag is solved exactly for a truth that
+        holds its new value over `dt_s`.
         """
+        ill, self._elapsed_s = self.ailment, self._elapsed_s + dt_s
+        off_s = max(0.0, self._elapsed_s - ill.off_from_s)
+        felt_c = air_c + (true_c - air_c) * math.exp(-off_s / ill.off_tau_s)
         if self._bead_c is None:
-            self._bead_c = true_c
+            self._bead_c = felt_c
         followed = 1.0 - math.exp(-dt_s / self.lag_s) if self.lag_s > 0.0 else 1.0
-        self._bead_c += followed * (true_c - self._bead_c)
-        noise_k = self.noise_k * float(self._rng.standard_normal())
-        value_c = _stepped(self._bead_c + self.offset_k + noise_k, self.resolution_k)
+        self._bead_c += followed * (felt_c - self._bead_c)
+        kept = math.exp(-dt_s / ill.noise_lasts_s) if ill.noise_lasts_s > 0.0 else 0.0
+        fresh = math.sqrt(1.0 - kept * kept) * float(self._rng.standard_normal())
+        self._noise = kept * self._noise + fresh
+        off_k = self.offset_k + ill.drift_k_per_h * self._elapsed_s / 3600.0
+        if self._elapsed_s >= ill.stepped_from_s:
+            off_k += ill.step_k
+        value_c = _stepped(self._bead_c + off_k + self.noise_k * self._noise, self.resolution_k)
+        if self._elapsed_s >= ill.frozen_from_s and self._shown_c is not None:
+            value_c = self._shown_c
+        self._shown_c = value_c
         lost = self._dropouts.next()
-        self.last = Sample(true_c=true_c, value_c=None if lost else value_c)
+        self.last = Sample(true_c=true_c, value_c=ill.dropout_c if lost else value_c)
         return self.last.value_c
 
 

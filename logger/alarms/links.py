@@ -10,9 +10,18 @@ ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our 
 
 
 def silent(
-    channel: Channel, *, age_s: float, allowed_s: float, lit: bool, reason: str | None
+    channel: Channel,
+    *,
+    age_s: float,
+    allowed_s: float,
+    heard: bool,
+    lit: bool,
+    reason: str | None,
 ) -> Finding:
-    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched."""
+    """`silent`: the channel has not been heard for `age_s`; what it watched is not watched.
+
+    `heard`: it has been since the watch began; before, no silence is over.
+    """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
     act = (
@@ -25,7 +34,7 @@ def silent(
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
-        signal=Signal.ON if age_s > allowed_s else Signal.OFF,
+        signal=Signal.ON if age_s > allowed_s else Signal.OFF if heard else Signal.HOLD,
         priority=Priority.WARNING if lit else Priority.CAUTION,
         value=age_s,
         limit=allowed_s,
@@ -65,7 +74,7 @@ def room(
 
 
 def health(news: Health, *, lit: bool) -> Finding:
-    """`delivery` and `storage`: a way out or the disk does not do its work."""
+    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work."""
     priority = Priority.WARNING if lit else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
@@ -73,6 +82,8 @@ def health(news: Health, *, lit: bool) -> Finding:
                 f"{news.name}: {news.reason}. Alarms do not reach the phone: "
                 "stay where you see the candle and this page"
             )
+        case Part.CLOCK:
+            text = news.reason
         case _:
             text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"
     return Finding(

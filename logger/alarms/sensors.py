@@ -13,7 +13,7 @@ from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
 from logger.alarms.words import Words
 from logger.burn.model import Burn
 from logger.burn.safety import LEAVE_SENSOR
-from logger.conditioning import beside, faults
+from logger.conditioning import alone, beside, faults
 from logger.conditioning.history import SAMPLE_S, History
 from logger.conditioning.scene import APART_K, Fault, FaultKind, Scene, Seen, believable
 from logger.quantities import Channel, Estimate, Position, Quantity, Reading
@@ -55,6 +55,7 @@ class Sensors:
         *,
         interval_s: float | None,
         jumped_s: float | None,
+        burst_s: float,
         silent: bool,
     ) -> None:
         """Take what a channel is now; what is silent has a rule of its own."""
@@ -64,12 +65,15 @@ class Sensors:
         if silent:
             history.fall_silent(estimate.at_s)
             return
-        history.sample(estimate, interval_s=interval_s, jumped_s=jumped_s)
-        if estimate.value is not None:
+        history.sample(estimate, interval_s=interval_s, jumped_s=jumped_s, burst_s=burst_s)
+        value = estimate.value
+        if value is None and history.number is not None:  # it never sent anything possible
+            value = alone.said_c(self._channels[name], history.number)
+        if value is not None:
             self._seen[name] = Seen(
                 channel=self._channels[name],
                 history=history,
-                value=estimate.value,
+                value=value,
                 uncertainty=estimate.standard_uncertainty or 0.0,
             )
 

@@ -24,7 +24,10 @@ TIMINGS: dict[str, Timing] = {
     "silent": Timing(),
     "sensor-fault": Timing(),  # its delays stand with what is looked at
     "room-out-of-range": Timing(on_delay_s=300.0, off_delay_s=60.0),
+    "battery-low": Timing(),
     "delivery": Timing(on_delay_s=30.0),  # this long without a confirmed message
     "storage": Timing(),
+    "program": Timing(),  # it has its own delay
+    "clock": Timing(),
     "emergency": Timing(raise_again_s=STILL_OVER),
 }

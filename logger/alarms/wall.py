@@ -27,17 +27,25 @@ STILL_HOT_S = 1200.0  # after out
 STILL_HOT_C = 35.0  # what never was hotter than a hand needs no second look
 
 
-def _over(channel: Channel, estimate: Estimate, line_c: float) -> Signal:
+def _over(
+    channel: Channel, estimate: Estimate, line_c: float, *, unsure_of_reflected: bool
+) -> Signal:
     """Whether value plus expanded uncertainty is over `line_c`.
 
     What an instrument leaves in doubt raises nothing by itself: the first readings may be of the
     flame, and doubt that lasts has an alarm of its own. A person's reading counts, and so does a
-    surface that is doubtful for mirroring the colder room: it is hotter still.
+    surface that is doubtful only for what it reflects: of a colder room it is hotter still, and
+    what is assumed in its place is in the uncertainty.
     """
     if estimate.upper is None or estimate.quality is Quality.LOST:
         return Signal.HOLD
     mirrors = channel.emissivity is not None and is_doubtful(channel.emissivity)
-    heeded = estimate.quality is Quality.GOOD or channel.instrument == BY_HAND or mirrors
+    heeded = (
+        estimate.quality is Quality.GOOD
+        or channel.instrument == BY_HAND
+        or mirrors
+        or unsure_of_reflected
+    )
     if estimate.upper > line_c:
         return Signal.ON if heeded else Signal.HOLD
     if estimate.upper < line_c - WALL_GAP_K and estimate.quality is Quality.GOOD:
@@ -46,16 +54,24 @@ def _over(channel: Channel, estimate: Estimate, line_c: float) -> Signal:
 
 
 def wall(
-    channel: Channel, estimate: Estimate, limits: WallLimits, words: Words
+    channel: Channel,
+    estimate: Estimate,
+    limits: WallLimits,
+    words: Words,
+    *,
+    unsure_of_reflected: bool = False,
 ) -> tuple[Finding, ...]:
-    """`wall-alert` and `wall-limit` of one place on a vessel."""
+    """`wall-alert` and `wall-limit` of one place on a vessel.
+
+    `unsure_of_reflected`: it is doubtful only because what its surface reflects is not known.
+    """
     value_c = estimate.value
     if value_c is None:
         return ()
-    expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
-    upper_c = value_c + expanded_k
+    u = estimate.standard_uncertainty or 0.0
+    upper_c = value_c + 2.0 * u
     place = f"{channel.station}: {channel.place}"
-    figure = f"{words.of(value_c)} ± {words.spread(expanded_k)}"
+    figure = f"{words.of(value_c)} {words.expanded(u, assumed=estimate.accuracy_assumed)}"
     limit = words.of(limits.limit_c)
     if value_c > limits.limit_c:
         over = f"{place} is at {figure}, over your limit of {limit}"
@@ -72,7 +88,7 @@ def wall(
             subject=channel.name,
             station=channel.station,
             channel=channel.name,
-            signal=_over(channel, estimate, line_c),
+            signal=_over(channel, estimate, line_c, unsure_of_reflected=unsure_of_reflected),
             priority=priority,
             value=value_c,
             limit=line_c,

@@ -28,6 +28,10 @@ class Words:
         """A temperature difference in the bench's display unit, one decimal, without unit."""
         return f"{difference_k / self.temperature.factor:.1f}"
 
+    def expanded(self, standard_uncertainty_k: float, *, assumed: bool) -> str:
+        """Expanded uncertainty (k = 2) with its sign; `assumed` where no accuracy is known."""
+        return f"± {self.spread(2.0 * standard_uncertainty_k)}{' assumed' if assumed else ''}"
+
     def mass(self, mass_g: float) -> str:
         """A mass in the bench's display unit, with decimals for about a tenth of a gram."""
         return self.mass_in.written(mass_g, 1)

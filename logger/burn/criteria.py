@@ -27,13 +27,15 @@ WALL_LIMIT = Criterion(
     title="The hottest measured place stays under the maker's own limit",
     rule=(
         "Pass: value plus expanded uncertainty (k = 2) is at or under the limit over the whole "
-        "burn. Fail: a good estimate is itself over the limit, once is enough. Else undecided."
+        "burn, and nothing that decides is missing. Fail: value minus expanded uncertainty is over "
+        "the limit for a minute (read by hand: once). Else undecided."
     ),
     source=(
         "The limit is the maker's own, from the bench's settings: no candle standard's figure for "
         "the outside of a vessel was seen, and the usual 57 to 60 °C (135 to 140 °F) on glass is "
         "common practice among makers. The decision rule follows the idea of JCGM 106:2012 and "
-        "ISO 14253-1 (a guard band as wide as the expanded uncertainty), but fails sooner."
+        "ISO 14253-1: a guard band as wide as the expanded uncertainty, on either side. The minute "
+        "is our choice: of thousands of estimates the highest is high by chance."
     ),
 )
 
@@ -58,13 +60,22 @@ LONGEST_GAP_S = 300.0
 LEAST_SHARE = 0.95
 
 
-def guard_band(*, value: float, upper: float, limit: float) -> Outcome:
+# What a place must show to be believed. All ours, no source.
+QUARTER_HOURS = 3  # of the clock between two sides of a wall
+WARMED_K = 5.0  # by a flame within a burn; 20 to 40 K are usual
+COOLED_ALONE_K = 5.0  # while lit, more than another side: it drifts, or comes off the wall
+COLDER_THAN_ROOM_K = 1.0  # counting both uncertainties, before a start is too cold to be true
+OFF_BY_LIMITS = 2.0  # a correction over twice the limit of error: one of the two is wrong
+
+
+def guard_band(*, lower: float, upper: float, limit: float) -> Outcome:
     """Whether something stays at or under `limit`.
 
-    `value` is the highest estimate, `upper` the highest of estimate plus expanded uncertainty
-    (k = 2); the two need not be of the same moment. A true value over the limit then passes with a
-    probability under 2.5 % (ILAC-G8:09/2019, 4.2.2, guard band w = U; as quoted by test houses).
+    `lower` and `upper` are the highest of estimate minus and plus expanded uncertainty (k = 2);
+    they need not be of one moment. A true value over the limit then passes, and one under it fails,
+    with a probability under 2.5 % each (ILAC-G8:09/2019, 4.2.2, guard band w = U; as quoted by test
+    houses).
     """
-    if value > limit:
+    if lower > limit:
         return Outcome.FAIL
     return Outcome.PASS if upper <= limit else Outcome.UNDECIDED

@@ -179,6 +179,8 @@ class Calibrated(Entry):
 class Resumed(Entry):
     """The service came back: from `at_s` to `entered_s` nothing was watched."""
 
+    length_known: bool = True  # False: it was longer, the clock had lost that time
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stopped(Entry):

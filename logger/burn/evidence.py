@@ -1,12 +1,14 @@
 """What is known of a burn when it is judged: the burn, its alarms, and what was not measured."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from logger.burn.entries import BY_HAND
+from logger.burn.heat import InWarmestRoom
 from logger.burn.limits import Limits
-from logger.burn.model import Burn
+from logger.burn.model import Burn, Hottest, measured
+from logger.conditioning.calibration import Record
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity
 
 
@@ -31,6 +33,11 @@ class Coverage:
     measured: bool  # there is at least one good estimate
     share: float  # of the burn with good estimates, 0..1; 0 by hand
     gaps: tuple[Gap, ...]  # none by hand: there is nothing but gaps
+    faults: tuple[Gap, ...] = ()  # of these, when its sensor was at fault
+    first: Estimate | None = None  # of the good ones
+    last: Estimate | None = None
+    lowest: Estimate | None = None
+    highest: Estimate | None = None
 
     @property
     def by_hand(self) -> bool:
@@ -55,6 +62,7 @@ class Raised:
     rule: str
     subject: str
     at_s: float
+    answered: bool = False  # a person acknowledged it, then or later
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +74,9 @@ class BurnEvidence:
     until_s: float
     coverage: tuple[Coverage, ...] = ()
     alarms: tuple[Raised, ...] = ()
-    room_c: float | None = None  # the lowest that it was in the hour before the hottest moment
-    calibrated: frozenset[str] = frozenset()  # channels of which it is known how far they are off
+    crossing: Hottest | None = None  # beyond doubt over the limit, see `crossing`
+    warmest: InWarmestRoom | None = None  # what it all means for the warmest room
+    calibrations: Mapping[str, Record] = field(default_factory=dict)  # in force, by channel
 
     @property
     def on_vessel(self) -> tuple[Coverage, ...]:
@@ -80,13 +89,14 @@ class BurnEvidence:
         return tuple(seen for seen in self.on_vessel if not seen.by_hand)
 
     @property
-    def room_measured(self) -> bool:
-        """Whether any good room temperature is known."""
-        return any(
-            seen.channel.place.position is Position.ROOM
+    def rooms(self) -> tuple[Coverage, ...]:
+        """Those that measured the room's temperature."""
+        return tuple(
+            seen
+            for seen in self.coverage
+            if seen.channel.place.position is Position.ROOM
             and seen.channel.quantity is Quantity.TEMPERATURE
             and seen.measured
-            for seen in self.coverage
         )
 
 
@@ -136,6 +146,46 @@ def _gaps_between(
     return merged(found)
 
 
+HELD_S = 60.0
+"""How long a place must stay over the limit, with its uncertainty, before that is beyond doubt.
+
+Ours: of thousands of estimates in a burn the highest is high by chance, by three or four of its own
+standard deviations; one that two averaging windows bear out is not.
+"""
+
+
+def crossing(
+    channel: Channel, estimates: Iterable[Estimate], limit_c: float, *, faults: Iterable[Gap] = ()
+) -> Hottest | None:
+    """The highest of the good estimates that are beyond doubt over `limit_c`; None: none is.
+
+    Value minus expanded uncertainty (k = 2) must be over the limit for `HELD_S` without a gap; of a
+    place read by hand once, since a person's few readings have no highest by chance.
+    """
+    faults = tuple(faults)
+    found: Hottest | None = None
+    highest: Hottest | None = None  # of the present stretch
+    began_s = last_s = 0.0  # of it
+    for estimate in estimates:
+        seen = measured(estimate, channel.place)
+        if (
+            seen is None
+            or estimate.quality is not Quality.GOOD
+            or seen.lower_c <= limit_c
+            or any(gap.from_s <= seen.at_s <= gap.to_s for gap in faults)
+        ):
+            highest = None
+            continue
+        if highest is None or seen.at_s - last_s > allowed_spacing_s(channel):
+            highest, began_s = seen, seen.at_s
+        last_s = seen.at_s
+        highest = max(highest, seen, key=lambda one: one.value_c)
+        held = channel.instrument == BY_HAND or seen.at_s - began_s >= HELD_S
+        if held and (found is None or highest.value_c > found.value_c):
+            found = highest
+    return found
+
+
 def merged(found: Iterable[Gap]) -> tuple[Gap, ...]:
     """Gaps in order, those that touch made one."""
     whole: list[Gap] = []
@@ -154,28 +204,32 @@ def cover(
     from_s: float,
     to_s: float,
     silences: Iterable[Gap] = (),
+    faults: Iterable[Gap] = (),
 ) -> Coverage:
-    """How well `channel` was measured in [from_s, to_s]; see `gaps`."""
-    good_s = _good_s(estimates, from_s, to_s)
-    return cover_by_times(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
+    """How well `channel` was measured in [from_s, to_s]; see `gaps`.
 
-
-def cover_by_times(
-    channel: Channel,
-    good_s: Sequence[float],
-    *,
-    from_s: float,
-    to_s: float,
-    silences: Iterable[Gap] = (),
-) -> Coverage:
-    """As `cover`, by the times in [from_s, to_s] of the good estimates, in order."""
+    What its sensor sent while it was at fault (`faults`) was not measured either.
+    """
+    faults = merged(gap for one in faults if (gap := _clipped(one, from_s, to_s)).length_s > 0.0)
+    good = [e for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
     if channel.instrument == BY_HAND:
-        return Coverage(channel=channel, measured=bool(good_s), share=0.0, gaps=())
-    missing = _gaps_between(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
+        return Coverage(channel=channel, measured=bool(good), share=0.0, gaps=())
+    good = [e for e in good if not any(gap.from_s <= e.at_s <= gap.to_s for gap in faults)]
+    missing = gaps(channel, good, from_s=from_s, to_s=to_s, silences=(*silences, *faults))
     whole_s = to_s - from_s
     missing_s = sum(gap.length_s for gap in missing)
-    share = 1.0 - missing_s / whole_s if good_s and whole_s > 0.0 else 0.0
-    return Coverage(channel=channel, measured=bool(good_s), share=share, gaps=missing)
+    valued = [e for e in good if e.value is not None]
+    return Coverage(
+        channel=channel,
+        measured=bool(good),
+        share=1.0 - missing_s / whole_s if good and whole_s > 0.0 else 0.0,
+        gaps=missing,
+        faults=faults,
+        first=valued[0] if valued else None,
+        last=valued[-1] if valued else None,
+        lowest=min(valued, key=lambda e: e.value or 0.0, default=None),
+        highest=max(valued, key=lambda e: e.value or 0.0, default=None),
+    )
 
 
 def _clipped(gap: Gap, from_s: float, to_s: float) -> Gap:

@@ -1,11 +1,12 @@
 """The heat of a burn in figures: warm-up, time over a line, the warmest room, the last quarter."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
 from logger.conditioning.student import student_t
+from logger.quantities import Estimate, Quality
 
 WARMEST_ROOM_C = 27.0  # upper end of the room that EN 15426 burns candles in (from memory)
 SETTLED = 0.9  # of the slow term: a warm-up seen so far is known well enough to learn from (choice)
@@ -88,25 +89,68 @@ class InWarmestRoom:
 def in_warmest_room(
     peak_c: float,
     standard_uncertainty_k: float,
-    room_c: float | None,
+    room_c: float,
+    room_uncertainty_k: float,
     room_limit_c: float = WARMEST_ROOM_C,
-    room_uncertainty_k: float = 0.5,
-) -> InWarmestRoom | None:
+) -> InWarmestRoom:
     """A bound on what a place that peaked at `peak_c` in a room of `room_c` reaches in another.
 
     The same flame heats the same vessel; a warmer wall loses heat at least as well for each
     kelvin above the room (free convection with the rise to the power 5/4, radiation with T^4), so
     it goes up by the room's difference at most. A room warmer than `room_limit_c` adds nothing
-    and takes nothing away: a measured figure is never lowered. None where no room was measured.
+    and takes nothing away: a measured figure is never lowered.
     """
-    if room_c is None:
-        return None
     added_k = max(room_limit_c - room_c, 0.0)
     uncertainty_k = standard_uncertainty_k
     if added_k > 0.0:
         uncertainty_k = math.hypot(standard_uncertainty_k, room_uncertainty_k)
     bound_c = peak_c + added_k + 2.0 * uncertainty_k
     return InWarmestRoom(bound_c=bound_c, added_k=added_k, room_limit_c=room_limit_c)
+
+
+class Rooms:
+    """The room over a burn: how cold it was in the hour before any moment.
+
+    Not at that moment: the wall is late, and a room that has just warmed is not in it yet.
+    """
+
+    def __init__(self, estimates: Iterable[Estimate]) -> None:
+        self._lowest: dict[int, tuple[float, float]] = {}  # of each minute: value, uncertainty
+        for one in estimates:
+            if one.value is not None and one.quality is Quality.GOOD:
+                minute = int(one.at_s // 60.0)
+                seen = (one.value, one.standard_uncertainty or 0.0)
+                self._lowest[minute] = min(self._lowest.get(minute, seen), seen)
+        self._known: dict[int, tuple[float, float] | None] = {}
+
+    def before(self, at_s: float) -> tuple[float, float] | None:
+        """The lowest of the hour up to `at_s`, and its standard uncertainty.
+
+        Of all the burn where that hour was not measured; None where none of it was.
+        """
+        minute = int(at_s // 60.0)
+        if minute not in self._known:
+            hour = (self._lowest.get(each) for each in range(minute - 60, minute + 1))
+            lowest = min((seen for seen in hour if seen is not None), default=None)
+            self._known[minute] = lowest or min(self._lowest.values(), default=None)
+        return self._known[minute]
+
+    def warmest(self, estimates: Iterable[Estimate]) -> InWarmestRoom | None:
+        """The greatest bound that any of these good estimates implies for the warmest room.
+
+        Not that of the highest alone: one that was less high in a colder room may mean more.
+        """
+        return max(
+            (
+                bound
+                for one in estimates
+                if one.quality is Quality.GOOD and one.value is not None
+                if (room := self.before(one.at_s)) is not None
+                and (bound := in_warmest_room(one.value, one.standard_uncertainty or 0.0, *room))
+            ),
+            key=lambda bound: bound.bound_c,
+            default=None,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,11 +175,12 @@ class LastQuarter:
 
 FEWEST_BURNS = 3  # a line through two has no residual to judge it by
 LEAST_SPREAD = 0.2  # of the wax, between these burns: less is no way to the end of it (choice)
-WIDEST_K = 20.0  # an interval wider than that is a guess (choice)
+WIDEST_K = 25.0  # an interval wider than that is a guess; the late rise alone makes 13 (choice)
 LATE_FROM = 0.6  # share of the wax gone from which a candle heats faster than before
-LATE_RISE_K, LATE_RISE_SD_K = 6.0, 2.0
+LATE_RISE_K, LATE_RISE_SD_K = 6.0, 4.0
 """Over the line at the end of the wax: little is left to melt (common practice), and so much on the
-simulated candle, with five to fourteen burns to its end; no figure was published."""
+simulated candle, where it scattered by 2 K over five to fourteen burns to the end. No figure was
+published, and one simulator is one opinion: twice as unsure, until real candles are measured."""
 
 
 def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter | None:

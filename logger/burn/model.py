@@ -7,9 +7,11 @@ from enum import StrEnum
 from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
+from logger.burn.link_record import LinkRecord
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
+LONGEST_AGO_S = 31 * 86_400.0  # a lighting entered later is a slip of the keys (our choice)
 FALLEN_K = 5.0  # a wall that has fallen by this is that of a candle that is out: our choice
 
 
@@ -30,11 +32,17 @@ class Hottest:
     value_c: float
     standard_uncertainty_c: float
     at_s: float
+    accuracy_assumed: bool = False
 
     @property
     def upper_c(self) -> float:
         """Value plus expanded uncertainty, k = 2."""
         return self.value_c + 2.0 * self.standard_uncertainty_c
+
+    @property
+    def lower_c(self) -> float:
+        """Value minus expanded uncertainty, k = 2."""
+        return self.value_c - 2.0 * self.standard_uncertainty_c
 
 
 def measured(estimate: Estimate, place: Place) -> Hottest | None:
@@ -47,6 +55,7 @@ def measured(estimate: Estimate, place: Place) -> Hottest | None:
         value_c=estimate.value,
         standard_uncertainty_c=estimate.standard_uncertainty,
         at_s=estimate.at_s,
+        accuracy_assumed=estimate.accuracy_assumed,
     )
 
 
@@ -80,6 +89,7 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
     # By channel: what its forecasts started from, and what the candle's next burn starts from.
     expected: Mapping[str, Expected] = field(default_factory=dict)
     learned: Mapping[str, Expected] = field(default_factory=dict)
@@ -197,8 +207,14 @@ def light(
 ) -> Burn:
     """The burn that begins with `entry`, after `before` on the same station.
 
-    Raises Refused where no trial is named or the one before was not out by then.
+    Raises Refused where no trial is named, the one before was not out by then, or it is too long
+    ago to be remembered.
     """
+    if entry.entered_s - entry.at_s > LONGEST_AGO_S:
+        raise Refused(
+            f"{entry.station} lit over {LONGEST_AGO_S / 86_400.0:.0f} days ago? Give the time at "
+            "which this burn was lit"
+        )
     if before is not None and before.out_s is None:
         raise Refused(
             f"{entry.station} is already lit, as a burn of {before.trial}: "
@@ -230,10 +246,12 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str,
     """The burn after what a person did or saw, the event's name, and a line that says it."""
     match entry:
         case Out():
-            if entry.at_s < burn.lit_s:
+            if entry.at_s < burn.lit_s and entry.at_s < entry.entered_s:
                 raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
             if burn.out_s is None:
-                after = replace(burn, out_s=entry.at_s, danger_over=True)
+                # Seen out now, by a clock that has been set back since: it is out all the same.
+                out_s = max(entry.at_s, burn.lit_s)
+                after = replace(burn, out_s=out_s, danger_over=True)
                 return after, "out", f"{burn.station}: recorded out"
             if not burn.in_danger:
                 raise Refused(f"{burn.station} is already recorded out")

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 from logger.burn.entries import BY_HAND, Calibrated, ManualReading
 from logger.burn.trace import Trace
-from logger.conditioning import manual
+from logger.conditioning import infrared, manual
 from logger.conditioning.conditioner import Conditioner
-from logger.quantities import Channel, Estimate, Quality, Reading
+from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Reading
 
 SILENT_DEFAULT_S = 15.0  # the default that README states, with three of its own intervals
 
@@ -23,6 +23,18 @@ class Places:
                 channel, calibrations=(one.record for one in known if one.channel == name)
             )
             for name, channel in self.channels.items()
+        }
+        rooms = [
+            channel
+            for channel in self.channels.values()
+            if channel.place.position is Position.ROOM and channel.quantity is Quantity.TEMPERATURE
+        ]
+        self._rooms = {  # by station: its own before one of the whole bench
+            station: [
+                *(room.name for room in rooms if room.station == station),
+                *(room.name for room in rooms if room.station is None),
+            ]
+            for station in {channel.station for channel in self.channels.values()} - {None}
         }
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
         self._read: dict[str, Channel] = {}  # places that people ever read, withdrawn ones too
@@ -45,14 +57,17 @@ class Places:
 
     # what instruments send
 
-    def add(self, reading: Reading) -> bool:
-        """Take a reading; False when it is of no channel of this bench."""
-        conditioner = self._conditioners.get(reading.channel)
-        if conditioner is None:
-            return False
+    def add(self, reading: Reading) -> None:
+        """Take a reading of a channel of this bench."""
         channel = self.channels[reading.channel]
-        conditioner.add(reading, reflected_c=self._reflected_c(channel, reading.at_s))
-        return True
+        reflected_c = self._reflected_c(channel, reading.at_s)
+        room_c = self._room_c(channel, reading.at_s)
+        self._conditioners[reading.channel].add(reading, reflected_c=reflected_c, room_c=room_c)
+
+    def begin_afresh(self, name: str) -> None:
+        """Forget what a channel was: it was heard, and its state is in doubt."""
+        self._conditioners[name] = self._conditioners[name].begun_afresh()
+        self._traces.pop(name, None)
 
     def calibrate(self, entry: Calibrated) -> None:
         """Correct a channel anew from now on; the place itself has neither risen nor fallen."""
@@ -90,10 +105,29 @@ class Places:
         return last_s is None or now_s - last_s > self.allowed_s(name)
 
     def _reflected_c(self, channel: Channel, now_s: float) -> float | None:
-        """Temperature that an infrared channel sees mirrored in its surface."""
+        """Temperature that an infrared channel's surface reflects; None where it is not known."""
         if not isinstance(channel.reflected, str):
             return channel.reflected
-        return self._conditioners[channel.reflected].estimate(now_s).value
+        estimate = self._conditioners[channel.reflected].estimate(now_s)
+        if estimate.value is None or estimate.quality is not Quality.GOOD:
+            return None
+        return estimate.value if infrared.is_on_scale(estimate.value) else None
+
+    def doubts_reflected_alone(self, name: str, now_s: float) -> bool:
+        """Whether a channel is doubtful only for what its surface reflects."""
+        conditioner = self._conditioners.get(name)
+        return conditioner is not None and conditioner.doubts_reflected_alone(now_s)
+
+    def _room_c(self, channel: Channel, now_s: float) -> float | None:
+        """Temperature of the room around a place on a vessel, where it is well known."""
+        if not channel.on_vessel or channel.quantity is not Quantity.TEMPERATURE:
+            return None
+        for name in self._rooms.get(channel.station, ()):
+            if not self.is_silent(name, now_s):
+                room = self._conditioners[name].estimate(now_s)
+                if room.quality is Quality.GOOD:
+                    return room.value
+        return None
 
     # what people read
 

@@ -32,6 +32,11 @@ LEAVE_SENSOR = (
     "fasten the sensor again when the vessel is cold"
 )
 
+LOW_BATTERY = (
+    "It may fall silent while the candle burns: be ready to read its places by hand from a "
+    "distance. Change the battery when the vessel is cold"
+)
+
 _SNUFF = (
     "Cover the flame with a snuffer or a flat metal lid, from the side; keep your arm from above "
     "the flame",

@@ -1,33 +1,20 @@
 """Pass, fail or undecided, why, and what is missing: a trial's burns judged by the criteria."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from logger.burn.criteria import (
-    LEAST_SHARE,
-    LONGEST_GAP_S,
     NO_EMERGENCY,
     WALL_LIMIT,
     Criterion,
     Outcome,
     guard_band,
 )
-from logger.burn.evidence import BurnEvidence, Coverage
-from logger.burn.heat import InWarmestRoom, in_warmest_room
+from logger.burn.evidence import BurnEvidence
+from logger.burn.heat import InWarmestRoom
+from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, Words, missing
 from logger.burn.model import Hottest
-
-
-class Words(Protocol):
-    """How temperatures are written for the person who reads the verdict."""
-
-    def of(self, value_c: float) -> str:
-        """A temperature with its unit."""
-        ...
-
-    def spread(self, difference_k: float) -> str:
-        """A difference, without unit."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,18 +32,6 @@ class Judgement:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Missing:
-    """Something that is not known; where `decides`, nothing passes without it."""
-
-    text: str
-    decides: bool
-    burn: str | None = None  # None: of the trial as a whole
-
-    def __str__(self) -> str:
-        return self.text
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
     """What the burns so far say, and what they leave open."""
 
@@ -70,72 +45,67 @@ class Verdict:
         return next((j for j in self.judgements if j.outcome is self.outcome), None)
 
 
-WHOLE_LIFE = Missing(
-    text=(
-        "One burn never proves a candle: burn it to its end, and at least two or three alike. The "
-        "last burns are usually the hottest (common practice)"
-    ),
-    decides=False,
-)
-
-
 def judge(burns: Sequence[BurnEvidence], words: Words) -> Verdict:
     """Judge the burns of one trial, each by the limits in force when it was lit.
 
     A burn that fails fails the trial, whatever came later.
     """
-    missing = [gap for evidence in burns for gap in _missing(evidence)]
-    missing.extend(_too_short(burns))
+    found = [gap for evidence in burns for gap in missing(evidence, words)]
+    found.extend(_too_short(burns))
     judgements = [
         judgement
         for evidence in burns
         for judgement in (
-            _wall(evidence, words, [m for m in missing if m.burn == evidence.burn.id]),
+            _wall(evidence, words, [gap for gap in found if gap.burn == evidence.burn.id]),
             _emergency(evidence),
         )
     ]
     outcomes = {judgement.outcome for judgement in judgements}
     if Outcome.FAIL in outcomes:
         outcome = Outcome.FAIL
-    elif outcomes == {Outcome.PASS} and not any(gap.decides for gap in missing):
+    elif outcomes == {Outcome.PASS} and not any(gap.decides for gap in found):
         outcome = Outcome.PASS
     else:
         outcome = Outcome.UNDECIDED
-    return Verdict(outcome=outcome, judgements=tuple(judgements), missing=(*missing, WHOLE_LIFE))
+    always = (CANNOT_BE_SEEN, WHOLE_LIFE)
+    return Verdict(outcome=outcome, judgements=tuple(judgements), missing=(*found, *always))
 
 
-def _wall(evidence: BurnEvidence, words: Words, missing: Iterable[Missing]) -> Judgement:
+def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judgement:
     burn = evidence.burn
     limit_c = evidence.limits.of(burn.material).limit_c
     limit = words.of(limit_c)
-    hottest, least = burn.hottest, burn.least_margin
+    hottest, least, crossing = burn.hottest, burn.least_margin, evidence.crossing
     if hottest is None or least is None:
         return _judgement(
             WALL_LIMIT, evidence, Outcome.UNDECIDED, "nothing on the vessel was measured"
         )
-    outcome = guard_band(value=hottest.value_c, upper=least.upper_c, limit=limit_c)
-    upper = f"{words.of(least.value_c)} ± {words.spread(2.0 * least.standard_uncertainty_c)}"
+    lower_c = -math.inf if crossing is None else crossing.lower_c
+    outcome = guard_band(lower=lower_c, upper=least.upper_c, limit=limit_c)
     match outcome:
         case Outcome.FAIL:
+            reason = f"{_reached(crossing or hottest, words)}, over your limit of {limit}"
+        case Outcome.UNDECIDED if hottest.value_c > limit_c:
             reason = (
-                f"{hottest.place} reached {words.of(hottest.value_c)}, over your limit of {limit}"
+                f"{_reached(hottest, words)}: over your limit of {limit}, but not by its "
+                "uncertainty for a minute"
             )
         case Outcome.UNDECIDED:
             reason = (
-                f"{least.place} reached {upper}: under your limit of {limit}, but not by its "
-                "uncertainty"
+                f"{_reached(least, words)}: under your limit of {limit}, but not by its uncertainty"
             )
         case Outcome.PASS:
-            reason = (
-                f"{least.place} reached {upper}, with its uncertainty under your limit of {limit}"
-            )
+            reason = f"{_reached(least, words)}, with its uncertainty under your limit of {limit}"
             if any(raised.rule == WALL_LIMIT.name for raised in evidence.alarms):
                 outcome = Outcome.UNDECIDED
-                reason += ", but a doubtful reading raised the limit alarm"
-            elif any(gap.decides for gap in missing):
+                reason += (
+                    ", but a reading that was doubtful, or between those stored, raised the limit "
+                    "alarm"
+                )
+            elif any(gap.decides for gap in gaps):
                 outcome = Outcome.UNDECIDED
                 reason += "; but see what is missing"
-    warmest = _warmest(evidence, least)
+    warmest = evidence.warmest
     if warmest is not None:
         reason += f"; {_in_warmest_room(warmest, limit_c, words)}"
     return _judgement(
@@ -149,8 +119,9 @@ def _wall(evidence: BurnEvidence, words: Words, missing: Iterable[Missing]) -> J
     )
 
 
-def _warmest(evidence: BurnEvidence, least: Hottest) -> InWarmestRoom | None:
-    return in_warmest_room(least.value_c, least.standard_uncertainty_c, evidence.room_c)
+def _reached(place: Hottest, words: Words) -> str:
+    reach = words.expanded(place.standard_uncertainty_c, assumed=place.accuracy_assumed)
+    return f"{place.place} reached {words.of(place.value_c)} {reach}"
 
 
 def _in_warmest_room(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
@@ -193,58 +164,6 @@ def _judgement(
     )
 
 
-def _missing(evidence: BurnEvidence) -> Iterable[Missing]:
-    """What one burn leaves open."""
-    burn_id = evidence.burn.id
-
-    def missing(text: str, *, decides: bool) -> Missing:
-        return Missing(text=text, decides=decides, burn=burn_id)
-
-    if evidence.burn.out_s is None:
-        yield missing("The candle is not recorded out: the burn goes on", decides=True)
-    measured = [seen for seen in evidence.on_vessel if seen.measured]
-    automatic = [seen for seen in measured if not seen.by_hand]
-    if not measured:
-        yield missing("No place on the vessel was measured", decides=True)
-    elif not automatic:
-        text = "The vessel was read by hand only: what it reached between readings, nobody knows"
-        yield missing(text, decides=True)
-    for seen in evidence.automatic:
-        if not seen.measured and measured:
-            yield missing(f"{_cap(seen)} was never measured", decides=True)
-        elif seen.measured and _lost(seen):
-            yield missing(_lost_text(seen, evidence), decides=True)
-    if len(measured) == 1:
-        text = f"Only one place was measured ({measured[0].channel.place}): another may be hotter"
-        yield missing(text, decides=False)
-    unstated = [
-        str(seen.channel.place)
-        for seen in automatic
-        if seen.channel.accuracy is None and seen.channel.name not in evidence.calibrated
-    ]
-    if unstated:
-        text = (
-            "The instrument's accuracy is not stated for " + "; ".join(unstated) + ": the "
-            "uncertainty given is that of repeatability and resolution alone"
-        )
-        yield missing(text, decides=False)
-    if not evidence.room_measured:
-        text = "The room was not measured: in a warmer room the vessel gets hotter by about as much"
-        yield missing(text, decides=False)
-
-
-def _lost(seen: Coverage) -> bool:
-    return seen.share < LEAST_SHARE or seen.longest_gap_s > LONGEST_GAP_S
-
-
-def _lost_text(seen: Coverage, evidence: BurnEvidence) -> str:
-    whole_s = evidence.until_s - evidence.burn.lit_s
-    return (
-        f"{_cap(seen)} was not measured for {_minutes(seen.missing_s)} of "
-        f"{_minutes(whole_s)} (longest {_minutes(seen.longest_gap_s)})"
-    )
-
-
 def _too_short(burns: Sequence[BurnEvidence]) -> Iterable[Missing]:
     """A trial needs one burn of the full length; others may be shorter, as the last one is.
 
@@ -271,11 +190,6 @@ def _length_s(evidence: BurnEvidence) -> float:
 def _full(evidence: BurnEvidence) -> bool:
     limits = evidence.limits
     return _length_s(evidence) >= limits.burn_length_s - limits.burn_notice_s
-
-
-def _cap(seen: Coverage) -> str:
-    text = str(seen.channel.place)
-    return text[:1].upper() + text[1:]
 
 
 def _minutes(seconds: float) -> str:

@@ -129,7 +129,12 @@ def replay(
     file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value")],
     config: ConfigOption = None,
     lit: Annotated[str | None, typer.Option(help="time of lighting, ISO 8601 or Unix s")] = None,
-    out: Annotated[str | None, typer.Option(help="time of extinguishing")] = None,
+    out: Annotated[
+        str | None, typer.Option(help="time of extinguishing; ends with a verdict")
+    ] = None,
+    record: Annotated[
+        Path | None, typer.Option(metavar="FILE.html", help="write the record of the burn")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="as it does anyway")] = False,
 ) -> None:
     """Judge recorded readings as if they came live.
@@ -147,5 +152,5 @@ def replay(
             raise UsageError(f"--{option}: {exc}") from None
 
     loaded = settings.load(settings.find(config))
-    for line in lines(loaded, file, instant("lit", lit), instant("out", out)):
+    for line in lines(loaded, file, instant("lit", lit), instant("out", out), record):
         sys.stdout.write(line + "\n")

@@ -1,25 +1,33 @@
 """Faults that a channel shows by itself: values that cannot be, and a number that stands still."""
 
 from logger.conditioning.scene import Fault, FaultKind, Figures, Scene, Seen, plausible
-from logger.quantities import Quantity, Transducer
+from logger.quantities import Channel, Quantity, Transducer
 
 POWER_ON_C = 85.0  # of the common digital 1-Wire thermometer (its data sheet)
 POWER_ON_REPEATS = 2  # three exact ones in a row
 
 STILL_S, STILL_REPEATS = 90.0, 30  # noise of 0.7 steps stays so with a chance of 0.5^30
 FLICKERED = 0.72  # of the readings; noise far below a step at its edge flickers in half of them
-STILL_OTHERS_S, STILL_OTHERS_K = 300.0, 8.0  # a display of 1 K has changed by then
+STILL_FINE_S, FINE_K = 300.0, 0.2  # draughts move a wall by more than a fine step in that time
+STILL_OTHERS_S = 300.0
+STILL_OTHERS = 8.0 / 3.0  # times what the slowest place moves when the others do (see `beside`)
+COARSEST_K = 1.0  # of a display whose step was neither stated nor seen
+
+
+def said_c(channel: Channel, number: float) -> float | None:
+    """What a channel displays, degC; None where its number is no temperature."""
+    celsius = channel.quantity is Quantity.TEMPERATURE and channel.transducer is Transducer.NONE
+    return channel.unit.inside(number) if celsius else None
 
 
 def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     """Out of range, power-on value, or a window in which most readings cannot be of the place."""
     channel, history = seen.channel, seen.history
     number = history.number or 0.0
-    celsius = channel.quantity is Quantity.TEMPERATURE and channel.transducer is Transducer.NONE
-    said_c = channel.unit.inside(number) if celsius else None
+    said = said_c(channel, number)
     lasting = history.impossible(scene.now_s)
     settled = channel.quantity is Quantity.TEMPERATURE and not plausible(seen.value)
-    if said_c == POWER_ON_C and history.repeats >= POWER_ON_REPEATS and history.ill():
+    if said == POWER_ON_C and history.repeats >= POWER_ON_REPEATS and history.ill():
         return Fault(
             kind=FaultKind.POWER_ON,
             reason=f"it sends exactly {words.of(POWER_ON_C)}, as a 1-Wire sensor does that has "
@@ -27,13 +35,13 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
             remedy="check its supply and pull-up",
             value=POWER_ON_C,
         )
-    if settled or (lasting and said_c is not None and not plausible(said_c)):
-        said_c = seen.value if settled or said_c is None else said_c
+    if settled or (lasting and said is not None and not plausible(said)):
+        said = seen.value if settled or said is None else said
         return Fault(
             kind=FaultKind.OUT_OF_RANGE,
-            reason=f"it reads {words.of(said_c)}, which no place here can have",
+            reason=f"it reads {words.of(said)}, which no place here can have",
             remedy="check plug, lead and probe: a broken or shorted lead reads like this",
-            value=said_c,
+            value=said,
         )
     if not lasting:
         return None
@@ -43,20 +51,24 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     else:
         reason = "most of its readings cannot be of this place"
         remedy = "see whether it looks at the flame or hangs loose; aim or fasten it"
+    latest = f"{number:g}" if said is None else words.of(said)
+    hot = said is not None and said > seen.value
+    other = ", or the wall really is this hot: go to the candle" if hot else ""
     return Fault(
         kind=FaultKind.IMPOSSIBLE,
-        reason=f"{reason}; the latest is {number:g}",
+        reason=f"{reason}; the latest is {latest}{other}",
         remedy=remedy,
-        value=said_c,
+        value=said,
     )
 
 
 def stuck(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
-    """The same number though it used to flicker, or though the wall around it moves.
+    """The same number though it used to flicker, is a fine one, or the wall around it moves.
 
-    A display so coarse that its noise does not show is not expected to flicker.
+    A display so coarse that its noise does not show is not expected to flicker: whether it stands
+    still can only be told by what stands around it.
     """
-    history = seen.history
+    history, step_k = seen.history, _step_k(seen)
     still_s = scene.now_s - history.since_s
     if still_s < STILL_S or history.number is None:
         return None
@@ -66,7 +78,13 @@ def stuck(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
         moved_k = abs(around_c - history.others_c)
     if history.repeats >= STILL_REPEATS and history.flickered >= FLICKERED:
         though = "though it flickered before"
-    elif still_s >= STILL_OTHERS_S and moved_k >= STILL_OTHERS_K and history.repeats > 2:
+    elif still_s >= STILL_FINE_S and history.repeats > 2 and step_k <= FINE_K and scene.lit:
+        though = "though a wall in use is never so still"
+    elif (
+        still_s >= STILL_OTHERS_S
+        and moved_k > STILL_OTHERS * (min(step_k, COARSEST_K) + 0.5)
+        and history.repeats > 2
+    ):
         though = f"though the wall around it moved by {words.spread(moved_k)}"
     else:
         return None
@@ -76,3 +94,11 @@ def stuck(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
         remedy="unplug it and plug it in again; if that does not help, take another",
         value=seen.value,
     )
+
+
+def _step_k(seen: Seen) -> float:
+    """Step of its display: stated, or the smallest change that it ever showed."""
+    channel = seen.channel
+    if channel.resolution is not None:
+        return channel.resolution
+    return abs(channel.unit.inside(seen.history.finest) - channel.unit.inside(0.0))

@@ -1,39 +1,45 @@
 """The running estimate of one channel: what it is at this moment, and how sure that is.
 
-A filter (`track`) follows level and slope, weighs each reading by the probability that it is none
-of the flame, and takes noise and hits as `learning` has found them. This module decides when the
-filter's past is to be doubted.
+A filter (`track`) follows level and slope, weighs each reading by the probability that it is one of
+the place, and takes noise, draughts and hits as `learning` has found them. This module decides when
+the filter's past is to be doubted.
 
 * **Climb.** When a reading looks like a hit, a rival course is followed beside the first, on which
   the place began to climb. It takes over once the readings speak for it ten thousand to one and
   its slope is one that a wall can have: hits scatter or jump, a wall that climbs follows a line.
-* **Surprise.** Nothing explains a reading far *below* the prediction, so it is never set aside. One
-  moves the estimate as far as the rarest believable reading would; three start it afresh from
-  there: it cannot stay locked on hits, and a sensor that was knocked aside is followed. High
-  readings that agree with one another for a minute start it afresh too. Both make it doubtful,
-  because glass cannot jump.
+* **Fresh start.** Readings that the course does not explain are set aside, below it as above: a
+  loose lead reads low. Once those that agree with one another outnumber those that it explains in
+  the last `AGREEING_S`, the estimate starts afresh from them: it cannot stay locked on hits or on a
+  broken lead, and a sensor that was knocked aside or fastened again is followed. Upwards it waits
+  until no burst of hits is likely to have lasted so long. A long silence starts it afresh too.
 """
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import deque
 from dataclasses import dataclass
 from statistics import median
 
-from logger.conditioning.learning import Hits, Noise, fade
+from logger.conditioning.learning import Draughts, Hits, Noise, fade
 from logger.conditioning.motion import MOTIONS, Motion
-from logger.conditioning.track import Track
+from logger.conditioning.track import Flame, Track
 from logger.quantities import Quality, Quantity
 
-SURPRISE = 4.0  # standard deviations; 1 normal reading in 30 000 falls below (normal distribution)
-SURPRISES = 3  # without a believable one between, and the past is given up
-SETTLED = 8  # readings; before, a course may have begun on hits, and one lower reading ends it
+SETTLED = 8  # readings; before, a course may have begun on hits
 RIVAL_WINS = math.log(1e4)  # log of the odds at which the climbing course takes over
-RIVAL_LOSES = 3  # readings that the first course explains meanwhile
-STEEPEST = 2.0  # times the climb that must be believed: what is steeper is no glass
-UNEXPLAINED = 1e-6  # density of what neither course explains, so that one glitch decides nothing
-AGREEING_S = 60.0  # a burst of hits lasts a few seconds; a minute of equal readings is no burst
-AGREEING = 6  # readings, for slow instruments
+CLIMBING = 5.0  # times the usual slope ...
+BELOW = 2.5  # ... and a reading so many standard deviations below: the climb may have ended
+RIVAL_LOSES = 3  # readings that the first course explains meanwhile, or far below it
+SLOW_STEEPEST = 0.2
+STEEPEST = 3.0  # times the climb that must be believed: what is steeper is no glass
+AGREEING_S = 30.0  # half of it is enough for a jump to be followed
+AGREE_WITHIN = 4.0  # standard deviations of the noise, all in all: 95 % of the readings of a place
+AGREEING_SHARE = 1.0 / 3.0  # of all readings; hits of 2 to 100 K have 4 % within 4 K
+MOVED = 1e-4  # chance that at a given reading a sensor was moved: once in three hours (our choice)
+LONGEST_INTERVAL_S = 2.5  # a flame leans for seconds, however rarely it is looked at
+SILENCE_S = 300.0  # twice as long as a draught lasts: the past says nothing of now
 FEW = 3  # fewer readings than this in the window cannot contradict one another
+MOSTLY = 5.0  # rejected readings to each used one: the estimate rests on what is left of them
 INTERVALS = 5  # the window spans at least so many of the instrument's own intervals
 REMEMBERED_INTERVALS = 9
 
@@ -63,24 +69,27 @@ class RunningEstimate:
         self._motion = motion
         self._window_s = window_s
         self._noise = Noise(motion, resolution)
-        self._hits = Hits()
+        self._hits = Hits(motion)
+        self._draughts = Draughts(motion)
         self._last_s: float | None = None  # of the latest reading, refused ones included
         self._intervals: deque[float] = deque(maxlen=REMEMBERED_INTERVALS)
         self._interval_s: float | None = None
-        self._kept: deque[tuple[float, bool]] = deque()  # (at_s, used) of the window
+        self._kept: deque[tuple[float, float, bool]] = deque()  # (at_s, value, used) of the window
         self._used = 0  # of those kept
         self._track: Track | None = None
         self._track_s = 0.0  # moment of the track
         self._used_s = 0.0  # of the latest reading that the track explained
-        self._followed = 0  # readings since the track began
+        self._burst = 0.0  # readings that no burst of hits outlasts, as believed then
+        self._unused = 0  # readings since
+        self._followed = 0  # readings that the track rests on
         self._value = self._shown = 0.0  # of the latest reading
         self._rival: Track | None = None
         self._rival_odds = 0.0  # log: how much better it explains the readings
-        self._explained = 0  # readings since it began that the first course explains
-        self._surprises = 0
-        self._agreeing = 0
-        self._agreeing_since_s = 0.0
+        self._followed_rival = 0  # readings since it began
+        self._fits = 0.0  # of these it explains
+        self._explained = 0  # that the first course explains, or that lie far below the rival
         self._jumped_s: float | None = None
+        self._doubted_until_s = -math.inf
 
     @property
     def last_s(self) -> float | None:
@@ -91,6 +100,16 @@ class RunningEstimate:
     def interval_s(self) -> float | None:
         """Median of the latest intervals between readings; dropouts do not move it."""
         return self._interval_s
+
+    @property
+    def burst_s(self) -> float:
+        """How long hits may go on before a moved sensor is likelier, as seen of late."""
+        return self._burst * (self._interval_s or 0.0)
+
+    @property
+    def walk(self) -> float:
+        """Variance that draughts add a second, as learned; unit^2/s."""
+        return self._draughts.walk()
 
     @property
     def jumped_s(self) -> float | None:
@@ -114,18 +133,25 @@ class RunningEstimate:
             return
         shown = value if shown is None else shown
         at_s = self._arrived(at_s)
-        if self._track is None:
-            self._begin(at_s, value)
+        silence_s = max(SILENCE_S, INTERVALS * (self._interval_s or 0.0))
+        track = self._track
+        if track is None or at_s - self._track_s > silence_s:
+            track = self._begin(at_s, value)
             used = True
         else:
-            used = self._follow(self._track, at_s, value, shown)
-        self._followed += 1
+            used = self._follow(track, at_s, value, shown)
         self._value, self._shown = value, shown
-        self._keep(at_s, used)
+        self._keep(at_s, value, used)
+        if used:
+            self._used_s, self._unused = at_s, 0
+            self._burst = self._longest_burst()
+        else:
+            self._unused += 1
+            self._start_afresh(track, at_s, value)
 
     def refuse(self, at_s: float) -> None:
         """Count a reading that can be no value at all: rejected, though not silent."""
-        self._keep(self._arrived(at_s), False)
+        self._keep(self._arrived(at_s), math.nan, False)
 
     def shift(self, by: float) -> None:
         """The same readings count `by` more from now on: their correction has changed."""
@@ -162,53 +188,47 @@ class RunningEstimate:
             slope=track.slope,
             used=used,
             rejected=rejected,
-            quality=self._quality(now_s - span_s, used, rejected),
+            quality=self._quality(now_s, used, rejected),
         )
 
-    def _quality(self, since_s: float, used: int, rejected: int) -> Quality:
+    def _quality(self, now_s: float, used: int, rejected: int) -> Quality:
         if used == 0:
             return Quality.LOST
         few = used < FEW or self._followed < SETTLED
-        jumped = self._jumped_s is not None and self._jumped_s > since_s
-        if few or jumped or rejected > used or self._surprises:
+        if few or now_s < self._doubted_until_s or rejected > MOSTLY * used:
             return Quality.DOUBTFUL
         return Quality.GOOD
 
     # one reading
 
-    def _begin(self, at_s: float, value: float) -> None:
-        self._track = Track.begun(self._motion, value)
-        self._track_s = self._used_s = at_s
+    def _begin(self, at_s: float, value: float) -> Track:
+        track = self._track = Track.begun(self._motion, value, self._draughts.walk())
+        self._track_s = at_s
         self._rival = None
-        self._followed = self._surprises = self._agreeing = 0
+        self._followed = 1
+        self._noise.skip()
+        return track
 
     def _follow(self, track: Track, at_s: float, value: float, shown: float) -> bool:
         elapsed_s, self._track_s = at_s - self._track_s, at_s
         kept = fade(elapsed_s)
         self._noise.learn_step(value - self._value, shown == self._shown, kept)
-        seen = value, self._noise.var(), self._hits.odds()
+        noise_var = self._noise.var()
+        seen = value, noise_var, self._hits.flame(math.sqrt(noise_var))
+        track.walk = self._draughts.walk()
         track.predict(elapsed_s)
         track.weigh(*seen)
-        before, surprised = track.hit_before, False
+        before = track.hit_before
         winner = self._winner(track, at_s, elapsed_s, seen)
         if winner is not None:
             track = self._track = winner
-            self._rival, self._surprises = None, 0
+            self._rival = None
         else:
-            surprised = self._surprised(track)
-            if self._gives_up(track, at_s, value, surprised):
-                self._begin(at_s, value)
-                self._jumped_s = at_s
-                self._noise.skip()
-                return True
-            track.update(SURPRISE if surprised else math.inf)
-        self._hits.learn(before, 1.0 - track.weight, kept)
-        if surprised:
-            self._noise.skip()
-        else:
-            self._noise.learn(track, kept)
-        if track.weight > 0.5:
-            self._used_s = at_s
+            self._draughts.learn(track, at_s, kept)
+            track.update()
+        self._hits.learn(before, track, kept)
+        self._noise.learn(track, kept)
+        self._followed += track.weight > 0.5
         return track.weight > 0.5
 
     def _winner(
@@ -216,53 +236,86 @@ class RunningEstimate:
         track: Track,
         at_s: float,
         elapsed_s: float,
-        seen: tuple[float, float, tuple[float, float]],
+        seen: tuple[float, float, Flame | None],
     ) -> Track | None:
         """Follow the climbing course, where there is cause for one, until it wins or loses."""
         rival = self._rival
         if rival is not None:
             rival.predict(elapsed_s)
-        elif track.weight < 0.5 and self._motion.climb > 0.0:
+        elif track.hit > 0.5 or (track.z < -BELOW and track.slope > CLIMBING * self._motion.slope):
             rival = self._rival = track.climbing(at_s - self._used_s)
-            self._rival_odds, self._explained = 0.0, 0
+            self._rival_odds, self._fits = 0.0, 0.0
+            self._followed_rival = self._explained = 0
         else:
             return None
         rival.weigh(*seen)
         rival.update()
-        self._rival_odds += math.log(
-            max(UNEXPLAINED, rival.likelihood) / max(UNEXPLAINED, track.likelihood)
-        )
-        possible = rival.slope <= STEEPEST * self._motion.climb
+        self._rival_odds += math.log(rival.likelihood / track.likelihood)
+        self._followed_rival += 1
+        self._fits += rival.weight
+        steepest = STEEPEST if self._outlasts_bursts() else SLOW_STEEPEST
+        fits = self._fits > AGREEING_SHARE * self._followed_rival
+        falls = rival.level < track.level
+        possible = fits and (falls or rival.slope <= steepest * self._motion.climb)
         if possible and self._rival_odds > RIVAL_WINS:
+            # What looked like a climb may have been a step, or be over.
+            rival.slope_var = max(rival.slope_var, (0.5 * rival.slope) ** 2)
             return rival
-        if track.weight > 0.5:
+        if track.weight > 0.5 or rival.weight + rival.hit < 0.5:
             self._explained += 1
             # One that lost ground has no doubt of its slope left: the next hit begins another.
             if self._explained >= RIVAL_LOSES or self._rival_odds <= 0.0:
                 self._rival = None
         return None
 
-    def _surprised(self, track: Track) -> bool:
-        if track.z < -SURPRISE or (self._motion.hits_up_to is None and track.z > SURPRISE):
-            self._surprises += 1
-            return True
-        if track.weight > 0.5:
-            self._surprises = max(0, self._surprises - 1)
-        return False
+    def _longest_burst(self) -> float:
+        """Readings after which a moved sensor is likelier than hits that began and still go on."""
+        flame = self._hits.flame(0.0)
+        if flame is None:
+            return 0.0
+        pace = LONGEST_INTERVAL_S / max(LONGEST_INTERVAL_S, self._interval_s or 0.0)
+        return pace * max(0.0, math.log(MOVED / flame.begins) / math.log(flame.goes_on))
 
-    def _gives_up(self, track: Track, at_s: float, value: float, surprised: bool) -> bool:
-        """Whether the past is to be given up for this reading."""
-        if surprised and (self._surprises >= SURPRISES or self._followed < SETTLED):
-            return True
-        if track.weight > 0.5:
-            self._agreeing = 0
-            return False
-        apart = SURPRISE * max(3.0 * math.sqrt(track.noise_var), self._motion.noise)
-        if self._agreeing == 0 or abs(value - self._value) > apart:
-            self._agreeing, self._agreeing_since_s = 1, at_s
-            return False
-        self._agreeing += 1
-        return self._agreeing >= AGREEING and at_s - self._agreeing_since_s >= AGREEING_S
+    def _outlasts_bursts(self, readings: int = 0) -> bool:
+        """Whether no burst of hits is likely to have lasted so long without a reading explained."""
+        return max(self._unused, readings) >= self._burst
+
+    def _start_afresh(self, track: Track, at_s: float, value: float) -> None:
+        """Give up the past, where readings that agree with this one outnumber those explained."""
+        interval_s = self._interval_s or 0.0
+        span_s = min(self._span_s(), max(AGREEING_S, INTERVALS * interval_s))
+        lately = [one for one in self._kept if one[0] > at_s - span_s]
+        used = sum(one[2] for one in lately)
+        within = AGREE_WITHIN * max(self.noise, 0.5 * self._motion.noise)
+        near = [one for one in lately if not one[2] and abs(one[1] - value) <= within]
+        if len(near) <= max(used, AGREEING_SHARE * len(lately)):
+            return
+        lowest = _fullest([one[1] for one in near], within)
+        agreeing = [one for one in near if lowest <= one[1] <= lowest + within]
+        if len(agreeing) <= max(used, AGREEING_SHARE * len(lately)):
+            return
+        if value > track.level:
+            # Half of a burst came within the second half of its time; what alternates did not.
+            middle_s = agreeing[len(agreeing) // 2][0]
+            half = sum(one[0] >= middle_s for one in lately)
+            if not self._outlasts_bursts(2 * half):
+                return
+        doubted = self._burst * interval_s if value > track.level else self._span_s()
+        self._doubted_until_s = at_s + doubted
+        self._jumped_s = at_s
+        self._follow_anew(agreeing)
+
+    def _follow_anew(self, readings: list[tuple[float, float, bool]]) -> None:
+        """A course that begins with `readings`, which are all of the place."""
+        first_s, first, _ = readings[0]
+        track = self._begin(first_s, first)
+        track.slope_var = (CLIMBING * self._motion.slope) ** 2  # it may be climbing
+        for at_s, value, _ in readings[1:]:
+            track.predict(at_s - self._track_s)
+            track.weigh(value, self._noise.var(), None)
+            track.update()
+            self._track_s = at_s
+        self._followed = len(readings)
 
     # the window
 
@@ -279,19 +332,25 @@ class RunningEstimate:
         """The window, never shorter than a few of the instrument's own intervals."""
         return max(self._window_s, INTERVALS * (self._interval_s or 0.0))
 
-    def _keep(self, at_s: float, used: bool) -> None:
-        self._kept.append((at_s, used))
+    def _keep(self, at_s: float, value: float, used: bool) -> None:
+        self._kept.append((at_s, value, used))
         self._used += used
         oldest_s = at_s - self._span_s()
         while self._kept[0][0] <= oldest_s:
-            self._used -= self._kept.popleft()[1]
+            self._used -= self._kept.popleft()[2]
 
     def _counts(self, since_s: float) -> tuple[int, int]:
         """Used and rejected readings later than `since_s`."""
         used, kept = self._used, len(self._kept)
-        for at_s, was_used in self._kept:
+        for at_s, _, was_used in self._kept:
             if at_s > since_s:
                 break
             used -= was_used
             kept -= 1
         return used, kept - used
+
+
+def _fullest(values: list[float], width: float) -> float:
+    """Where the span of `width` begins that holds the most of `values`; the lowest of equals."""
+    values = sorted(values)
+    return max(values, key=lambda low: bisect_right(values, low + width) - bisect_left(values, low))

@@ -8,9 +8,17 @@ from logger.conditioning.averaging import Running, RunningEstimate
 from logger.conditioning.calibration import Correction, Record, in_force
 from logger.conditioning.correction import corrected
 from logger.conditioning.motion import MOTIONS
-from logger.conditioning.uncertainty import Budget, Component, systematic_components
+from logger.conditioning.uncertainty import (
+    Budget,
+    Component,
+    assumes_accuracy,
+    systematic_components,
+)
 from logger.errors import DataError
 from logger.quantities import Channel, Estimate, Quality, Reading
+
+BELOW_ROOM_K = 10.0  # nothing of a burning candle is so much colder than its room (our choice)
+WARMEST_ROOM_C = 35.0  # a room probe that lies on a vessel must not blind the others (our choice)
 
 
 class Conditioner:
@@ -27,6 +35,13 @@ class Conditioner:
         )
         self._reflected_c: float | None = None
 
+    def begun_afresh(self) -> "Conditioner":
+        """The same channel, of which nothing is known but when it was heard last."""
+        fresh = Conditioner(self._channel, calibrations=self._calibrations)
+        if self.last_s is not None:
+            fresh._running.refuse(self.last_s)
+        return fresh
+
     @property
     def last_s(self) -> float | None:
         """Stamp of the latest reading."""
@@ -38,6 +53,11 @@ class Conditioner:
         return self._running.jumped_s
 
     @property
+    def burst_s(self) -> float:
+        """How long flame hits may go on before a moved sensor is likelier, as seen of late."""
+        return self._running.burst_s
+
+    @property
     def interval_s(self) -> float | None:
         """Usual interval between readings: the median of the latest ones."""
         return self._running.interval_s
@@ -47,13 +67,19 @@ class Conditioner:
         """Standard deviation of one reading, as it has shown itself; internal unit."""
         return self._running.noise
 
-    def add(self, reading: Reading, *, reflected_c: float | None = None) -> None:
-        """Take a reading in; `reflected_c` is what an infrared channel sees mirrored.
+    def add(
+        self,
+        reading: Reading,
+        *,
+        reflected_c: float | None = None,
+        room_c: float | None = None,
+    ) -> None:
+        """Take a reading in; `reflected_c` is what an infrared channel reflects, where known.
 
-        A number that the sensor cannot have sent counts as rejected and moves nothing.
+        A number that the sensor cannot have sent, or that lies far below the room around a vessel,
+        counts as rejected and moves nothing.
         """
-        if reflected_c is not None:
-            self._reflected_c = reflected_c
+        self._reflected_c = reflected_c
         self._correct_as_of(reading.at_s)
         try:
             value = corrected(
@@ -63,6 +89,9 @@ class Conditioner:
                 calibration=self._correction(self._calibration),
             )
         except DataError:
+            self._running.refuse(reading.at_s)
+            return
+        if room_c is not None and value < min(room_c, WARMEST_ROOM_C) - BELOW_ROOM_K:
             self._running.refuse(reading.at_s)
         else:
             self._running.add(reading.at_s, value, shown=reading.value)
@@ -81,6 +110,8 @@ class Conditioner:
             total = math.hypot(
                 running.repeatability, *(part.standard_uncertainty for part in parts)
             )
+            if not math.isfinite(running.value + total):  # it would be over no limit
+                raise ArithmeticError(f"{self._channel.name} came out as {running.value}")
         return Estimate(
             channel=self._channel.name,
             at_s=now_s,
@@ -90,7 +121,18 @@ class Conditioner:
             used=running.used,
             rejected=running.rejected,
             quality=self._quality(running.quality),
+            accuracy_assumed=assumes_accuracy(self._channel, self._calibration),
         )
+
+    def doubts_reflected_alone(self, now_s: float) -> bool:
+        """Whether it would be good, were it known what its surface reflects."""
+        running = self._running.at(now_s)
+        return self._assumes_reflected and running.quality is Quality.GOOD
+
+    @property
+    def _assumes_reflected(self) -> bool:
+        """Whether the channel that tells what is reflected is not to be believed now."""
+        return isinstance(self._channel.reflected, str) and self._reflected_c is None
 
     def budget(self, now_s: float) -> Budget | None:
         """What the uncertainty at `now_s` is made of; None while there is no reading."""
@@ -110,6 +152,7 @@ class Conditioner:
             self._channel,
             value=value,
             slope=running.slope,
+            walk=self._running.walk,
             reflected_c=self._reflected_c,
             calibration=self._calibration,
         )
@@ -134,7 +177,8 @@ class Conditioner:
 
     def _quality(self, quality: Quality) -> Quality:
         channel = self._channel
-        unsure = channel.emissivity is not None and infrared.is_doubtful(
-            channel.emissivity, measured_patch=channel.emissivity_measured
+        unsure = self._assumes_reflected or (
+            channel.emissivity is not None
+            and infrared.is_doubtful(channel.emissivity, measured_patch=channel.emissivity_measured)
         )
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

@@ -3,6 +3,7 @@
 Everything here is rebuilt by folding the readings of the last ten minutes again.
 """
 
+import math
 from collections import deque
 from typing import NamedTuple
 
@@ -11,9 +12,9 @@ from logger.quantities import Estimate
 SAMPLE_S = 5.0  # one value is kept each; a sensor knocked aside must be told within 60 s
 MEMORY_S = 300.0  # half of what a restart folds again, so that a fresh filter has settled
 FLICKER_READINGS = 64.0  # over which changes of the number are counted, fading
-MOST = 3.0  # impossible readings to each possible one: three quarters of a window
+MOST = 5.0  # readings set aside to each used one: next to nothing of the window is of the place
 MOST_S, MOST_READINGS = 25.0, 15.0  # window and this: under a minute from the first of them
-HALF_S, HALF_READINGS = 120.0, 40.0  # a sensor in which the flame leans for seconds is not ill
+BURSTS, LONGEST_BURSTS_S = 2.0, 240.0  # so many of the longest bursts seen of late, and the most
 RESTARTS = 3  # of the estimate ...
 RESTARTS_WITHIN_S = 120.0  # ... within this: nothing that touches glass jumps so often
 
@@ -23,7 +24,7 @@ class Sample(NamedTuple):
 
     at_s: float
     value: float
-    ill: bool  # half of its window could not be of the place, or it keeps starting afresh
+    ill: bool  # most of its window could not be of the place, or it keeps starting afresh
 
 
 class History:
@@ -37,8 +38,9 @@ class History:
         self.since_s = 0.0  # when it first came
         self.flickered = 0.0  # share of readings that changed the number, before it stood still
         self.others_c: float | None = None  # the wall around it when it came to stand still
-        self._half_since_s: float | None = None  # half of its window could not be of the place
-        self._most_since_s: float | None = None
+        self.finest = math.inf  # the smallest change ever seen, in that unit
+        self._most_since_s: float | None = None  # most of its window could not be of the place
+        self._burst_s = 0.0
         self._flicker = 0.0
         self._restarts: deque[float] = deque(maxlen=RESTARTS)
 
@@ -47,23 +49,33 @@ class History:
         changed = number != self.number
         self._flicker += (changed - self._flicker) / FLICKER_READINGS
         if changed:
+            if self.number is not None:
+                self.finest = min(self.finest, abs(number - self.number))
             self.number, self.since_s, self.repeats = number, at_s, 0
             self.flickered, self.others_c = self._flicker, None
         else:
             self.repeats += 1
 
     def sample(
-        self, estimate: Estimate, *, interval_s: float | None, jumped_s: float | None
+        self,
+        estimate: Estimate,
+        *,
+        interval_s: float | None,
+        jumped_s: float | None,
+        burst_s: float = 0.0,
     ) -> None:
-        """Take what the channel is now; `jumped_s` is when its estimate last started afresh."""
+        """Take what the channel is now; `jumped_s` is when its estimate last started afresh.
+
+        `burst_s` is how long a burst of flame hits may last, as seen of late.
+        """
         now_s = estimate.at_s
         if jumped_s is not None and (not self._restarts or self._restarts[-1] != jumped_s):
             self._restarts.append(jumped_s)
-        half = estimate.rejected > estimate.used
         most = estimate.rejected > MOST * estimate.used
-        self._half_since_s = _since(self._half_since_s, half, now_s)
+        if not most:
+            self._burst_s = min(LONGEST_BURSTS_S, BURSTS * burst_s)
         self._most_since_s = _since(self._most_since_s, most, now_s)
-        ill = half or self.restless(now_s)
+        ill = most or self.restless(now_s)
         self.interval_s = interval_s or self.interval_s
         if estimate.value is not None:
             self.samples.append(Sample(now_s, estimate.value, ill))
@@ -71,7 +83,7 @@ class History:
 
     def fall_silent(self, now_s: float) -> None:
         """Nothing comes: what was ill is no longer seen to be."""
-        self._half_since_s = self._most_since_s = None
+        self._most_since_s = None
         self.forget(now_s)
 
     def forget(self, now_s: float) -> None:
@@ -80,18 +92,14 @@ class History:
             self.samples.popleft()
 
     def ill(self) -> bool:
-        """Whether half of its window could not be of the place at the latest sample."""
-        return self._half_since_s is not None
+        """Whether most of its window could not be of the place at the latest sample."""
+        return self._most_since_s is not None
 
     def impossible(self, now_s: float) -> bool:
         """Whether its readings have been impossible for too many and too long."""
-        most_s = max(MOST_S, MOST_READINGS * self.interval_s)
-        half_s = max(HALF_S, HALF_READINGS * self.interval_s)
-        return (
-            (self._most_since_s is not None and now_s - self._most_since_s >= most_s)
-            or (self._half_since_s is not None and now_s - self._half_since_s >= half_s)
-            or self.restless(now_s)
-        )
+        most_s = max(MOST_S, MOST_READINGS * self.interval_s, self._burst_s)
+        lasting = self._most_since_s is not None and now_s - self._most_since_s >= most_s
+        return lasting or self.restless(now_s)
 
     def restless(self, now_s: float) -> bool:
         """Whether the estimate had to start afresh again and again."""

@@ -20,6 +20,7 @@ from logger.quantities import ZERO_CELSIUS_K
 
 EMISSIVITY_HALF_WIDTH = 0.03  # published values for one material differ by this much
 DOUBTFUL_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
+LEAST_EMISSIVITY = 0.01  # polished metals have 0.02 and more (handbooks, from memory)
 _LOW_C, _HIGH_C = -70.0, 1000.0  # scale of common thermometers (common practice); a flame hit fits
 
 
@@ -76,6 +77,11 @@ def is_doubtful(emissivity: float, *, measured_patch: bool = False) -> bool:
     return emissivity < DOUBTFUL_BELOW and not measured_patch
 
 
+def is_on_scale(celsius: float) -> bool:
+    """Whether an infrared thermometer can show it, and so whether it can be reflected."""
+    return _LOW_C <= celsius <= _HIGH_C
+
+
 def surface(
     apparent_c: float,
     *,
@@ -86,7 +92,7 @@ def surface(
 ) -> Surface:
     """Surface temperature for a reading `apparent_c` of an instrument set to `emissivity_set`.
 
-    Raises `DataError` for emissivities outside (0, 1], temperatures off the scale, and a reading
+    Raises `DataError` for emissivities outside [0.01, 1], temperatures off the scale, and a reading
     colder than the reflection alone would make it.
     """
     w = _RADIANCE[band]
@@ -158,13 +164,13 @@ def emissivity_from_patch(
 
 
 def _emissivity(value: float) -> float:
-    if not 0.0 < value <= 1.0:
-        raise DataError(f"emissivity {value:g} must be above 0 and at most 1")
+    if not LEAST_EMISSIVITY <= value <= 1.0:
+        raise DataError(f"emissivity {value:g} must be at least {LEAST_EMISSIVITY:g} and at most 1")
     return value
 
 
 def _kelvin(celsius: float) -> float:
-    if not _LOW_C <= celsius <= _HIGH_C:
+    if not is_on_scale(celsius):
         raise DataError(f"{celsius:.6g} degC is off an infrared scale ({_LOW_C:g} to {_HIGH_C:g})")
     return celsius + ZERO_CELSIUS_K
 

@@ -1,12 +1,14 @@
-"""What the running estimate takes for granted and yet learns: a sensor's noise, and its hits.
+"""What the running estimate takes for granted and yet learns: noise, draughts, and flame hits.
 
-All memories fade with `MEMORY_S`, so that what is older than ten minutes leaves no trace.
+All memories fade with `MEMORY_S`, so that what is older than ten minutes leaves no trace; that of
+draughts, which need more readings, twice as slowly.
 """
 
 import math
+from collections import deque
 
 from logger.conditioning.motion import Motion
-from logger.conditioning.track import Track
+from logger.conditioning.track import Flame, Track
 
 MEMORY_S = 90.0  # e^-6.7 = 0.1 % is left after ten minutes; 90 readings at 1 Hz give noise to 8 %
 FORGOTTEN = 1e-3  # a memory fades no further over one silence: the noise is still a guess
@@ -16,7 +18,13 @@ MAX_CORRELATION = 0.95  # a factor of 39 on the variance; beyond it the readings
 CALM_READINGS, HITS_BEGUN = 10.0, 0.5
 HIT_READINGS, HITS_GONE_ON = 8.0, 6.0  # bursts of about four readings
 NOISE_READINGS = 10.0  # weight of the first guess at the noise
-CORRELATION_READINGS = 20.0  # weight of "not correlated"
+HEIGHT_READINGS = 2.0  # weight of the first guess at how high hits read
+LOWEST_HEIGHT = 2.0  # times the noise: what is lower cannot be told from it
+CORRELATION_READINGS = 5.0  # weight of "not correlated"
+WALK_INFORMATION = 0.5  # of the first guess at draughts: a factor of e in variance, either way
+WALK_RANGE = (-2.5, 3.5)  # log of the factor: draughts of 0.15 to 3 K
+WALK_DELAY_S = 4.0  # what is alike for less is the sensor's noise
+WALK_PUSH = 3.0  # standard deviations that count at most: a climb or a jump is no draught
 
 
 def fade(elapsed_s: float) -> float:
@@ -25,28 +33,75 @@ def fade(elapsed_s: float) -> float:
 
 
 class Hits:
-    """How often hits begin, and how long they go on: counts of a chain of two states."""
+    """How often hits begin, how long they go on, how high they read: a chain of two states."""
 
-    __slots__ = ("_begun", "_calm", "_gone_on", "_hit")
+    __slots__ = ("_begun", "_calm", "_gone_on", "_heights", "_hit", "_motion", "_seen")
 
-    def __init__(self) -> None:
+    def __init__(self, motion: Motion) -> None:
+        self._motion = motion
         self._calm, self._begun = CALM_READINGS, HITS_BEGUN
         self._hit, self._gone_on = HIT_READINGS, HITS_GONE_ON
+        self._seen, self._heights = HEIGHT_READINGS, HEIGHT_READINGS * (motion.hit_height or 0.0)
 
-    def odds(self) -> tuple[float, float]:
-        """Probabilities that a hit follows a calm reading, and another hit."""
-        return self._begun / self._calm, self._gone_on / self._hit
+    def flame(self, noise: float) -> Flame | None:
+        """What is believed of hits; None where the quantity has none."""
+        if self._motion.hit_height is None:
+            return None
+        height = max(self._heights / self._seen, LOWEST_HEIGHT * noise)
+        return Flame(self._begun / self._calm, self._gone_on / self._hit, height)
 
-    def learn(self, before: float, hit: float, kept: float) -> None:
-        """From the probabilities that the reading before was a hit, and that this one is.
+    def learn(self, before: float, track: Track, kept: float) -> None:
+        """From the probability that the reading before was a hit, and the one just weighed.
 
         The first beliefs come back as readings fade: hits are never taken for extinct.
         """
-        fresh = 1.0 - kept
+        fresh, hit = 1.0 - kept, track.hit
         self._calm = self._calm * kept + CALM_READINGS * fresh + 1.0 - before
         self._begun = self._begun * kept + HITS_BEGUN * fresh + (1.0 - before) * hit
         self._hit = self._hit * kept + HIT_READINGS * fresh + before
         self._gone_on = self._gone_on * kept + HITS_GONE_ON * fresh + before * hit
+        if self._motion.hit_height is not None:
+            believed = HEIGHT_READINGS * fresh
+            self._seen = self._seen * kept + believed + hit
+            self._heights = self._heights * kept + believed * self._motion.hit_height
+            self._heights += hit * max(0.0, track.innovation)
+
+
+class Draughts:
+    """How fast the level wanders, from innovations that keep their sign: the estimate lags.
+
+    The log of its variance follows the gradient of the innovations' likelihood (recursive
+    prediction error: Ljung & Soderstrom 1983; from memory), for the gain of a filter at rest.
+    """
+
+    __slots__ = ("_drift", "_known", "_late", "_log", "_walk")
+
+    def __init__(self, motion: Motion) -> None:
+        self._walk = motion.walk
+        self._log = 0.0  # of the factor on what is believed at first
+        self._known = WALK_INFORMATION  # Fisher information on it
+        self._late: deque[tuple[float, float]] = deque()  # innovations of the last few seconds
+        self._drift = 0.0  # derivative of the level by the gain, in standard deviations
+
+    def walk(self) -> float:
+        """Variance that the level gains a second: its mean, so far as it is known (lognormal)."""
+        return self._walk * math.exp(self._log + 0.5 / self._known)
+
+    def learn(self, track: Track, at_s: float, kept: float) -> None:
+        """From a reading just weighed by `track`, before its update."""
+        kept = math.sqrt(kept)
+        gain = track.var / track.total
+        push = track.weight * min(WALK_PUSH, max(-WALK_PUSH, track.z))
+        fresh = (1.0 - kept) * WALK_INFORMATION
+        self._known = self._known * kept + fresh + track.weight * gain / 8.0
+        self._late.append((at_s, push))
+        while self._late[0][0] < at_s - WALK_DELAY_S:
+            self._drift += self._late.popleft()[1]
+        most = WALK_PUSH / math.sqrt(2.0 * gain)  # its own standard deviation, where they are white
+        drift = min(most, max(-most, self._drift))
+        self._log += (0.5 * gain * push * drift - fresh * self._log) / self._known
+        self._log = min(WALK_RANGE[1], max(WALK_RANGE[0], self._log))
+        self._drift *= 1.0 - track.weight * gain
 
 
 class Noise:
@@ -86,10 +141,10 @@ class Noise:
     def correlated(self) -> float:
         """What correlation between neighbours multiplies a variance by: (1 + r) / (1 - r).
 
-        r less its own standard error, n^-1/2: what chance alone shows is not counted. The factor
-        is that of a mean of readings whose correlation fades as r^k (Bartlett 1946; from memory).
+        r less half its own standard error, n^-1/2: what chance alone shows counts little. It is
+        that of a mean of readings whose correlation fades as r^k (Bartlett 1946; from memory).
         """
-        r = self._product / self._products - 1.0 / math.sqrt(self._products)
+        r = self._product / self._products - 0.5 / math.sqrt(self._products)
         r = min(MAX_CORRELATION, max(0.0, r))
         return (1.0 + r) / (1.0 - r)
 

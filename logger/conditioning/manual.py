@@ -25,6 +25,7 @@ from logger.quantities import Channel, Estimate, Quality
 NOISE_K = 1.0  # of a hand-held thermometer on a wall (common practice)
 PRIOR_READINGS = 3  # how firmly that is believed: as a standard deviation of three differences
 SET_ASIDE = 3.5  # standard deviations of a new value; 1 in 4000 normal ones lies above
+LARGEST = 1e6  # in any unit; the squares of such are numbers still (our choice)
 COVERED = 0.975  # two-sided 95 %
 CONTRADICTING = 3.0  # times the noise: values that spread more do not agree on anything
 
@@ -114,6 +115,8 @@ def sort_out(
     """
     if not values or not all(math.isfinite(value) for value in values):
         raise DataError("an average needs at least one value, all of them finite numbers")
+    if any(abs(value) > LARGEST for value in values):
+        raise DataError(f"a value over {LARGEST:g} is no reading of a candle: look at the unit")
     ordered = sorted(values)
     believed = (len(ordered) + 1) // 2
     while believed < len(ordered):

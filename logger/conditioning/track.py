@@ -6,21 +6,32 @@ IEEE Trans. AES-6 (1970) 473; from memory), as a wall does that approaches its p
 prediction over a long silence does not run away; draughts add a random walk.
 
 A sensor that catches the flame reads high, never low, for a few readings on end. Each reading is
-either one of the place, normal about the prediction, or a hit, spread evenly over the next
-`hits_up_to` above it. The probability of the first weighs the update, as in probabilistic data
-association (Bar-Shalom & Tse, Automatica 11 (1975) 451; from memory); but what a doubtful reading
-would add to the variance there is left out: the likely hit is then the more readily rejected, and
-errors and intervals came out better in every case tried.
+either one of the place, normal about the prediction; or a hit, spread exponentially above it; or,
+rarely, anything at all: a loose lead. The probability of the first weighs the update, as in
+probabilistic data association (Bar-Shalom & Tse, Automatica 11 (1975) 451; from memory); but what
+a doubtful reading would add to the variance there is left out: the likely hit is then the more
+readily rejected, and errors and intervals came out better in every case tried.
 """
 
 import math
 from copy import copy
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from logger.conditioning.motion import Motion
 
+UNEXPLAINED = 1e-6  # density of what is neither place nor flame, per unit: 5 deviations off
+
 _SQRT_2 = math.sqrt(2.0)
 _TWO_PI = 2.0 * math.pi
+
+
+class Flame(NamedTuple):
+    """What is believed of flame hits."""
+
+    begins: float  # probability that a hit follows a calm reading
+    goes_on: float  # and another hit
+    height: float  # mean, above the place
 
 
 @dataclass(slots=True)
@@ -33,18 +44,21 @@ class Track:
     var: float
     cov: float
     slope_var: float
+    walk: float  # variance the level gains a second by draughts, as learned
     hit_before: float = 0.5  # probability that the latest reading was a hit
-    noise_var: float = 1.0  # of the reading just weighed, as are the next five
+    noise_var: float = 1.0  # of the reading just weighed, as are the next six
     total: float = 1.0  # variance of prediction and reading
     innovation: float = 0.0  # how far it lies above the prediction
     z: float = 0.0  # innovation in standard deviations
     weight: float = 1.0  # probability that it is one of the place
+    hit: float = 0.0  # probability that it is one of the flame
     likelihood: float = 1.0  # density of what came, per unit
 
     @classmethod
-    def begun(cls, motion: Motion, value: float) -> "Track":
+    def begun(cls, motion: Motion, value: float, walk: float) -> "Track":
         """A course that starts at `value`, perhaps in the middle of a climb."""
-        return cls(motion, value, 0.0, motion.start**2, 0.0, motion.start_slope**2)
+        start_var, slope_var = motion.start**2, motion.start_slope**2
+        return cls(motion, value, 0.0, start_var, 0.0, slope_var, walk)
 
     def climbing(self, elapsed_s: float) -> "Track":
         """The same course, but for a sudden climb that began at some moment of `elapsed_s`."""
@@ -71,7 +85,7 @@ class Track:
         return (
             2.0 * reach_s * self.cov
             + reach_s**2 * self.slope_var
-            + motion.walk * elapsed_s
+            + self.walk * elapsed_s
             + max(0.0, wandered)  # rounding may leave -1e-17 of a short interval
         )
 
@@ -87,37 +101,41 @@ class Track:
         self.level += self.slope * reach_s
         self.slope *= e
 
-    def weigh(self, value: float, noise_var: float, hit_odds: tuple[float, float]) -> None:
-        """Set how a reading looks from here: `innovation`, `total`, `z`, `weight`, `likelihood`.
-
-        `hit_odds` are the probabilities that a hit follows a calm reading, and another hit.
-        """
+    def weigh(self, value: float, noise_var: float, hits: Flame | None) -> None:
+        """Set how a reading looks from here: all from `noise_var` to `likelihood`."""
         self.innovation = value - self.level
         self.noise_var = noise_var
         self.total = self.var + noise_var
-        self.z = z = self.innovation / math.sqrt(self.total)
+        deviation = math.sqrt(self.total)
+        self.z = z = self.innovation / deviation
         of_place = math.exp(-0.5 * z * z) / math.sqrt(_TWO_PI * self.total)
-        span = self.motion.hits_up_to
-        if span is None:
-            self.weight, self.likelihood = 1.0, of_place
-            return
-        begins, goes_on = hit_odds
-        hit = self.hit_before * goes_on + (1.0 - self.hit_before) * begins
-        of_place *= 1.0 - hit
-        of_flame = hit * 0.5 * math.erfc(-z / _SQRT_2) / span
-        self.likelihood = of_place + of_flame
-        self.weight = of_place / self.likelihood if of_place > 0.0 else float(z < 0.0)
+        of_flame = 0.0
+        if hits is not None:
+            hit = self.hit_before * hits.goes_on + (1.0 - self.hit_before) * hits.begins
+            of_place *= 1.0 - hit
+            of_flame = hit * _above(z, deviation / hits.height) / hits.height
+        self.likelihood = of_place + of_flame + UNEXPLAINED
+        self.weight = of_place / self.likelihood
+        self.hit = of_flame / self.likelihood
 
-    def update(self, bound: float = math.inf) -> None:
-        """Take in the reading just weighed, as if no further off than `bound` deviations."""
+    def update(self) -> None:
+        """Take in the reading just weighed."""
         weight, total = self.weight, self.total
-        reach = bound * math.sqrt(total)
-        innovation = min(reach, max(-reach, self.innovation))
         gain, slope_gain = self.var / total, self.cov / total
-        self.level += gain * weight * innovation
-        self.slope += slope_gain * weight * innovation
+        self.level += gain * weight * self.innovation
+        self.slope += slope_gain * weight * self.innovation
         known = weight * total
         self.var -= gain * gain * known
         self.cov -= gain * slope_gain * known
         self.slope_var -= slope_gain * slope_gain * known
-        self.hit_before = 1.0 - weight
+        self.hit_before = self.hit
+
+
+def _above(z: float, ratio: float) -> float:
+    """Density of normal plus exponential, times the exponential's mean (`ratio`: deviation to it).
+
+    Where the product of a large and a small number would overflow there is nothing.
+    """
+    if z < -10.0 or ratio > 20.0:
+        return 0.0
+    return math.exp(0.5 * ratio * ratio - z * ratio) * 0.5 * math.erfc((ratio - z) / _SQRT_2)

@@ -13,12 +13,16 @@ from functools import lru_cache
 
 from logger.conditioning import infrared
 from logger.conditioning.calibration import USUAL, Record
-from logger.quantities import Channel, Kind, Transducer
+from logger.quantities import Channel, Kind, Position, Quantity, Transducer
 
 COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
 COUPLING_HALF_WIDTH_K = 1.5  # stem conduction reads low, a tape's cover high; our assumption
 REFLECTED_HALF_WIDTH_K = 2.0  # walls of a room differ so much from its air (from memory)
 COLD_JUNCTION_HALF_WIDTH_K = 1.0  # of a stated temperature of the terminals (our assumption)
+# What instruments of a kind may usually be off by, where nobody stated or compared it (both from
+# memory): a thermocouple of the common class; an infrared thermometer, the larger of the two.
+USUAL_CONTACT_K = 2.5
+USUAL_INFRARED_K, USUAL_INFRARED_SHARE = 2.0, 0.02  # share of the reading in degC
 ASSUMED_REFLECTED_C = 22.0  # middle of a test room's 20-24 degC (common practice)
 ASSUMED_HALF_WIDTH_K = 5.0  # of it, where nobody measures the room (our assumption)
 THERMOCOUPLES = frozenset({Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T})
@@ -71,33 +75,61 @@ def uniform_step(step: float) -> float:
     return step / math.sqrt(12.0)
 
 
+def assumes_accuracy(channel: Channel, calibration: Record | None) -> bool:
+    """Whether a sensor has its kind's usual limit of error for want of a better figure.
+
+    One of the room needs no kind, and is taken as a contact thermometer. Other places lack one only
+    where a person read them, or a configuration of before asked for none.
+    """
+    unknown = channel.kind is Kind.UNSTATED and channel.place.position is not Position.ROOM
+    stated = channel.accuracy is not None or unknown
+    compared = calibration is not None and calibration.correction.stated
+    return channel.quantity is Quantity.TEMPERATURE and not (stated or compared)
+
+
+def usual_limit_k(kind: Kind, value_c: float) -> float:
+    """Half-width of the error of an instrument of which only the kind is known."""
+    if kind is Kind.INFRARED:
+        return max(USUAL_INFRARED_K, USUAL_INFRARED_SHARE * abs(value_c))
+    return USUAL_CONTACT_K
+
+
 def systematic_components(
     channel: Channel,
     *,
     value: float,
     slope: float = 0.0,
+    walk: float = 0.0,
     reflected_c: float | None = None,
     calibration: Record | None = None,
 ) -> tuple[Component, ...]:
     """What a channel's settings say about errors that stay the same for every reading.
 
-    `value` in the internal unit, `slope` in units/s (the sensor lags behind a moving place),
-    `calibration` the one in force, if any; it takes the place of `accuracy`, which is no longer
-    how far the channel may be off. What was not stated is not made up: a channel without
-    `accuracy` and `kind` has repeatability and resolution alone.
+    `value` in the internal unit, `slope` in units/s and `walk` in units^2/s (the sensor lags behind
+    a place that climbs, and behind its draughts), `calibration` the one in force, if any; it takes
+    the place of `accuracy`, which is no longer how far the channel may be off. An accuracy
+    that was neither stated nor compared is assumed where the kind is known; without it,
+    repeatability and resolution stand alone.
     """
     parts: list[tuple[str, float, str]] = []
     if channel.resolution is not None:
         basis = f"step of the display {channel.resolution:g}, rectangular"
         parts.append(("resolution", uniform_step(channel.resolution), basis))
     if channel.lag_s > 0.0:
-        basis = f"slope over a time constant of {channel.lag_s:g} s, rectangular"
-        parts.append(("lag", rectangular(abs(slope) * channel.lag_s), basis))
+        # A first-order lag of tau leaves an error of variance walk * tau / 2 of a random walk.
+        basis = f"slope and draughts over a time constant of {channel.lag_s:g} s"
+        climbs = rectangular(abs(slope) * channel.lag_s)
+        parts.append(("lag", math.hypot(climbs, math.sqrt(0.5 * walk * channel.lag_s)), basis))
     if compared := _calibration(channel, value, calibration):
         parts.append(compared)
     elif channel.accuracy is not None:
         basis = f"maker's limit of error {channel.accuracy:g}, rectangular"
         parts.append(("accuracy", rectangular(channel.accuracy), basis))
+    elif assumes_accuracy(channel, calibration):
+        limit_k = usual_limit_k(channel.kind, value)
+        kind = "infrared" if channel.kind is Kind.INFRARED else "contact"
+        basis = f"assumed, usual limit of error of {kind} {limit_k:.1f} K, rectangular"
+        parts.append(("accuracy", rectangular(limit_k), basis))
     parts.extend(_infrared(channel, value, reflected_c))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None

@@ -13,6 +13,7 @@ _LONGEST_TEXT = 240  # characters: a stable port name and a sentence about it
 # some firmware chats a little before each reading (our choice).
 _REFUSED_IN_A_ROW = 3
 _REFUSED_FOR_S = 5.0
+_SIGNAL_STEP_DB = 6  # half the distance; less is news to nobody (our choice)
 
 
 class State(StrEnum):
@@ -45,8 +46,8 @@ class _Row:
 class Link:
     """Mutable, owned by the event loop. `now` gives bench time; `report` hears each change.
 
-    What a driver does not take it hands to `refuse`, what it had no room for to `drop`; all
-    else is for the supervisor.
+    What a driver does not take it hands to `refuse`, what it had no room for to `drop`; one that
+    listens on while nothing comes says that it is `lost`. All else is for the supervisor.
     """
 
     def __init__(self, name: str, now: Callable[[], float]) -> None:
@@ -58,11 +59,16 @@ class Link:
         self.readings = 0
         self.last_reading_s: float | None = None
         self.dropped = 0  # came faster than they could be taken
+        self.reconnects = 0  # times that readings came again after the link was lost
+        self.battery_percent: int | None = None
+        self.signal_dbm: int | None = None  # as last heard
         self.refused: dict[tuple[str | None, str], Refusals] = {}  # by channel and reason
         self.report: Callable[[Health], None] = _nobody
+        self._told_dbm: int | None = None
         self._now = now
         self._row: _Row | None = None
         self._lost = ""  # why it last went down
+        self._was_up = False  # before that
 
     @property
     def ok(self) -> bool:
@@ -76,7 +82,10 @@ class Link:
             name=self.name,
             ok=self.ok,
             reason=self.reason,
-            at_s=self.since_s,
+            at_s=self._now(),
+            battery_percent=self.battery_percent,
+            signal_dbm=self.signal_dbm,
+            reconnects=self.reconnects,
         )
 
     def refused_count(self, channel: str | None = None) -> int:
@@ -99,6 +108,9 @@ class Link:
         self.last_reading_s = at_s
         self._row = None
         if self.state is not State.UP:
+            if self._was_up:
+                self.reconnects += 1
+            self._was_up = True
             self._change(State.UP, "readings are coming")
 
     def refuse(self, reason: str, excerpt: str, channel: str | None = None) -> None:
@@ -124,6 +136,19 @@ class Link:
     def drop(self, count: int = 1) -> None:
         """Something came that there was no room for."""
         self.dropped += count
+
+    def powered(self, percent: int) -> None:
+        """How full its battery is."""
+        if percent != self.battery_percent:
+            self.battery_percent = percent
+            self.report(self.health())
+
+    def received(self, dbm: int) -> None:
+        """How strongly it was heard."""
+        self.signal_dbm = dbm
+        if self._told_dbm is None or abs(dbm - self._told_dbm) >= _SIGNAL_STEP_DB:
+            self._told_dbm = dbm
+            self.report(self.health())
 
     def lost(self, reason: str) -> None:
         """Down; it will be tried again."""

@@ -62,8 +62,13 @@ COMMANDS: Mapping[str, type[Command]] = {
 }
 
 
-def parse(name: str, payload: bytes, *, retained: bool, now_s: float) -> tuple[Entry, bool]:
-    """The entry that the command `name` stands for at `now_s`, and whether its sender is sure.
+def parse(
+    name: str, payload: bytes, *, retained: bool, now_s: float, wall_step_s: float = 0.0
+) -> tuple[Entry, bool]:
+    """The entry that the command `name` stands for at `now_s`, bench time; is its sender sure?
+
+    `wall_step_s` is how far the system's clock has been set away from bench time: the sender may
+    go by either.
 
     Raises Refused for one that comes from the past, DataError for one that cannot be read; both
     say what to mend.
@@ -77,7 +82,8 @@ def parse(name: str, payload: bytes, *, retained: bool, now_s: float) -> tuple[E
         raise DataError(f"longer than {LONGEST_BYTES} bytes: shorten it")
     command = kinds.parse(kind, payload)
     sent_s = _sent_s(command)
-    if sent_s is not None and abs(now_s - sent_s) > OLDEST_S:
+    clocks_s = (now_s, now_s + wall_step_s)
+    if sent_s is not None and min(abs(one - sent_s) for one in clocks_s) > OLDEST_S:
         raise Refused(
             f"sent at {rfc3339(sent_s, digits=0)}, and here it is {rfc3339(now_s, digits=0)}: "
             f"more than {OLDEST_S:g} s apart; send it anew, or set the sender's clock"

@@ -56,14 +56,15 @@ class Publisher:
         channel_of: Callable[[str], Channel],
         report: Callable[[Health], None],
         now: Callable[[], float],
+        wall_step: Callable[[], float] = lambda: 0.0,
         enter: Callable[[Entry, bool], Awaitable[bool]] = _no_entries,
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
-        """`now` is bench time; `enter` is told whether the sender is sure, and is False for an
-        entry whose id came before.
+        """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
+        whether the sender is sure, and is False for an entry whose id came before.
 
         `confirmed` is called with the id of each alarm event whose phone line the broker has.
         """
@@ -73,6 +74,7 @@ class Publisher:
         self._events = UndeliveredEvents(outbox, self._patience.store_s)
         self._report = report
         self._now = now
+        self._wall_step = wall_step
         self._enter = enter
         self._sleep = sleep
         self._chance = chance
@@ -346,7 +348,11 @@ class Publisher:
         command = message.topic.value.rpartition("/")[2]
         try:
             entry, sure = commands.parse(
-                command, bytes(message.payload), retained=message.retain, now_s=self._now()
+                command,
+                bytes(message.payload),
+                retained=message.retain,
+                now_s=self._now(),
+                wall_step_s=self._wall_step(),
             )
             fresh = await self._enter(entry, sure)
             answer: dict[str, Any] = {"ok": True, "id": entry.id, "repeated": not fresh}

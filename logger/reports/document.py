@@ -7,11 +7,12 @@ from datetime import tzinfo
 
 from logger.burn.consumption import Consumption
 from logger.burn.entries import BY_HAND
-from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, gaps
-from logger.burn.heat import InWarmestRoom, WarmUp
+from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
+from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
+from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.uncertainty import Budget
 from logger.messages import Message
 from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
@@ -26,7 +27,6 @@ _ORDER = (
     Position.SUPPORT,
     Position.ROOM,
 )
-LOOKS_BACK_S = 3600.0  # a wall follows its room within an hour: what it was like then still counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +122,7 @@ def lettered(
     until_s: float,
     to_s: float,
     silences: Mapping[str, Sequence[Gap]],
+    faults: Mapping[str, Sequence[Gap]],
 ) -> tuple[Series, ...]:
     """The temperature channels in the order a reader looks: walls from below, base, room last.
 
@@ -140,6 +141,7 @@ def lettered(
             until_s=until_s,
             to_s=to_s,
             silences=tuple(silences.get(channel.name, ())),
+            faults=tuple(faults.get(channel.name, ())),
         )
         for number, channel in enumerate(shown)
     )
@@ -154,6 +156,7 @@ def _series(
     until_s: float,
     to_s: float,
     silences: tuple[Gap, ...],
+    faults: tuple[Gap, ...],
 ) -> Series:
     return Series(
         letter=letter,
@@ -161,27 +164,20 @@ def _series(
         estimates=estimates,
         gaps=()
         if channel.instrument == BY_HAND
-        else gaps(channel, estimates, from_s=lit_s, to_s=to_s, silences=silences),
-        coverage=cover(channel, estimates, from_s=lit_s, to_s=until_s, silences=silences),
+        else gaps(channel, estimates, from_s=lit_s, to_s=to_s, silences=(*silences, *faults)),
+        coverage=cover(
+            channel, estimates, from_s=lit_s, to_s=until_s, silences=silences, faults=faults
+        ),
     )
 
 
-def lowest_room_c(series: Iterable[Series], at_s: float) -> float | None:
-    """The lowest good figure of the room in the hour up to `at_s`.
-
-    Not that of the moment: the wall is late, and a room that has just warmed is not in it yet.
-    """
-    return min(
-        (
-            estimate.value
-            for one in series
-            if one.place.position is Position.ROOM
-            for estimate in one.estimates
-            if estimate.value is not None
-            and estimate.quality is Quality.GOOD
-            and at_s - LOOKS_BACK_S <= estimate.at_s <= at_s
-        ),
-        default=None,
+def rooms_of(series: Iterable[Series]) -> Rooms:
+    """The room as all its channels saw it."""
+    return Rooms(
+        estimate
+        for one in series
+        if one.place.position is Position.ROOM
+        for estimate in one.estimates
     )
 
 
@@ -189,25 +185,34 @@ def evidence(
     burn: Burn,
     limits: Limits,
     series: Sequence[Series],
-    events: Iterable[Message],
+    events: Sequence[Message],
     until_s: float,
     *,
-    calibrated: frozenset[str] = frozenset(),
+    calibrations: Mapping[str, Calibration] | None = None,
 ) -> BurnEvidence:
-    """What the criteria judge; `events` as they were published."""
-    least = burn.least_margin
+    """What the criteria judge; `events` as they were published, `calibrations` those in force."""
+    on_vessel = [one for one in series if one.channel.on_vessel]
+    limit_c = limits.of(burn.material).limit_c
+    crossed = [
+        found
+        for one in on_vessel
+        if (found := crossing(one.channel, one.estimates, limit_c, faults=one.coverage.faults))
+    ]
+    answered = {event["alarm"] for event in events if event.get("event") == "acknowledged"}
     return BurnEvidence(
         burn=burn,
         limits=limits,
         until_s=until_s,
         coverage=tuple(one.coverage for one in series),
-        room_c=None if least is None else lowest_room_c(series, least.at_s),
-        calibrated=calibrated,
+        crossing=max(crossed, key=lambda one: one.value_c, default=None),
+        warmest=rooms_of(series).warmest(e for one in on_vessel for e in one.estimates),
+        calibrations=calibrations or {},
         alarms=tuple(
             Raised(
                 rule=event["rule"],
                 subject=event["channel"] or event["station"] or "",
                 at_s=parse_rfc3339(event["time"]),
+                answered=event["alarm"] in answered,
             )
             for event in events
             if event["kind"] == "alarm" and event["event"] in RAISED

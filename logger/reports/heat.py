@@ -6,13 +6,13 @@ from heapq import merge
 
 from logger.burn.expected import Expected
 from logger.burn.forecast import BurnForecast
-from logger.burn.heat import TimeOver, WarmUp, in_warmest_room
+from logger.burn.heat import TimeOver, WarmUp
 from logger.burn.limits import WallLimits
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
 from logger.conditioning.uncertainty import Budget, Component, systematic_components
 from logger.quantities import Estimate, Position, Quality
-from logger.reports.document import PlaceHeat, Series, lowest_room_c
+from logger.reports.document import PlaceHeat, Series, rooms_of
 
 
 def heat(
@@ -85,9 +85,7 @@ def _place(
         warm_up=warm_up,
         over_alert_s=None if one.by_hand else over.over_s[wall.alert_c],
         over_limit_s=None if one.by_hand else over.over_s[wall.limit_c],
-        warmest=in_warmest_room(
-            highest.value_c, highest.standard_uncertainty_c, lowest_room_c(series, highest.at_s)
-        ),
+        warmest=rooms_of(series).warmest(one.estimates),
     )
 
 

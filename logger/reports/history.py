@@ -56,15 +56,24 @@ def silences(events: Iterable[Message], to_s: float) -> dict[str, tuple[Gap, ...
 
     Silence began the allowed time before the alarm.
     """
+    return _spans("silent", events, to_s)
+
+
+def faults(events: Iterable[Message], to_s: float) -> dict[str, tuple[Gap, ...]]:
+    """When each channel's sensor was at fault: from where it began, which was told later."""
+    return _spans("sensor-fault", events, to_s)
+
+
+def _spans(rule: str, events: Iterable[Message], to_s: float) -> dict[str, tuple[Gap, ...]]:
     found: dict[str, list[Gap]] = {}
     since_s: dict[str, float] = {}
     for event in events:
         channel = event.get("channel")
-        if event.get("rule") != "silent" or channel is None:
+        if event.get("rule") != rule or channel is None:
             continue
         if event["event"] in RAISED:
-            began_s = parse_rfc3339(event["since"]) - (event["limit"] or 0.0)
-            since_s.setdefault(channel, began_s)
+            before_s = event["limit"] or 0.0 if rule == "silent" else 0.0
+            since_s.setdefault(channel, parse_rfc3339(event["since"]) - before_s)
         elif event["event"] in _ENDED and channel in since_s:
             gap = Gap(from_s=since_s.pop(channel), to_s=parse_rfc3339(event["time"]))
             found.setdefault(channel, []).append(gap)

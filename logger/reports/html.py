@@ -11,6 +11,8 @@ from logger.alarms.lifecycle import Priority
 from logger.alarms.words import Words, duration
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
+from logger.burn.link_record import LinkRecord
+from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
@@ -39,10 +41,11 @@ class _Say:
         """A difference or uncertainty, with unit."""
         return show_difference(difference_k, Quantity.TEMPERATURE, self._unit.name)
 
-    def uncertain(self, value_c: float, standard_uncertainty_c: float) -> str:
-        """Value and expanded uncertainty (k = 2)."""
-        figure, unit = self.temperature(value_c).rsplit(" ", 1)
-        return f"{figure} ± {self.spread(2.0 * standard_uncertainty_c).rsplit(' ', 1)[0]} {unit}"
+    def uncertain(self, place: Hottest) -> str:
+        """Value and expanded uncertainty (k = 2), "assumed" where no accuracy is known."""
+        figure, unit = self.temperature(place.value_c).rsplit(" ", 1)
+        expanded = self.spread(2.0 * place.standard_uncertainty_c).rsplit(" ", 1)[0]
+        return f"{figure} ± {expanded} {unit}{' assumed' if place.accuracy_assumed else ''}"
 
     def uncertain_spread(self, difference_k: float, standard_uncertainty_k: float) -> str:
         """A difference and its expanded uncertainty (k = 2)."""
@@ -74,6 +77,18 @@ class _Say:
         if found.used_share is not None:
             said += f"; by mid-burn {100.0 * found.used_share:.0f} % of the wax was used"
         return said
+
+    def link(self, link: LinkRecord) -> str:
+        """How an instrument kept in touch."""
+        said = []
+        if link.reconnects:
+            times = "once" if link.reconnects == 1 else f"{link.reconnects} times"
+            said.append(f"lost its link and came back {times}")
+        if link.weakest_dbm is not None:
+            said.append(f"signal down to {link.weakest_dbm} dBm")
+        if link.battery_percent is not None:
+            said.append(f"battery down to {link.battery_percent} %")
+        return f"{link.instrument}: {', '.join(said)}"
 
     def clock(self, at_s: float) -> str:
         """Time of day; with the day where it is not the one of lighting."""

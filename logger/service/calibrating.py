@@ -23,7 +23,7 @@ TOLD_AT_C = (20.0, 60.0)  # a room and a wall limit: where a correction matters
 def read_points(path: Path) -> list[dict[str, float]]:
     """The points in a CSV file. Raises DataError with the line of the first wrong one."""
     try:
-        with path.open(newline="", encoding="utf-8") as file:
+        with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(file, strict=True)
             if next(reader, None) != COLUMNS:
                 raise DataError(f"{path}:1: the first line must read {','.join(COLUMNS)}")

@@ -1,7 +1,6 @@
 """`wickbench check`: each instrument, the broker, the disk and the page, tried once."""
 
 import asyncio
-import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -20,6 +19,7 @@ from logger.service.core import NO_ENGINE, bench_of, words_of
 from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
+from logger.settings.drivers.bluetooth_keys import BluetoothKeys
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
@@ -29,6 +29,7 @@ from logger.web import server
 
 LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
 FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
+FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,29 +71,12 @@ def check_bench(settings: Settings) -> Report:
     The broker, which takes a second connection, and the alarm program are tried either way.
     """
     if holder(settings.bench.data) is not None:
-        bench = _settled(settings)
+        bench = client.settled(settings, LISTEN_S)
         tried = asyncio.run(_ways_out(settings))
         found = (*_running(bench, settings), *tried, *_engine(settings))
     else:
         found = (*asyncio.run(_try_all(settings)), *_engine(settings))
     return Report(items=(*found, *_limits(settings)))
-
-
-def _settled(settings: Settings) -> Message:
-    """What the service says once every channel has a good estimate, or after `LISTEN_S`."""
-    names = {channel.name for channel in settings.channels}
-    until_s = time.monotonic() + LISTEN_S
-    while True:
-        bench = client.now(settings)
-        assert bench is not None
-        good = {
-            one["name"]
-            for one in bench["channels"]
-            if one["estimate"] is not None and one["estimate"]["quality"] == "good"
-        }
-        if names <= good or time.monotonic() > until_s:
-            return bench
-        time.sleep(0.5)
 
 
 def _limits(settings: Settings) -> Iterable[Item]:
@@ -113,7 +97,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         yield Item(
             what=f"instrument {link['name']}",
             ok=link["state"] == "up",
-            text=f"{link['state']}: {link['reason']}{_refused(link['refused'])}",
+            text=f"{link['state']}: {link['reason']}"
+            f"{_radio(link['battery_percent'], link['signal_dbm'])}{_refused(link['refused'])}",
             figures={"readings": link["readings"], "refused": link["refused"]},
         )
     for known in bench["channels"]:
@@ -127,7 +112,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
             continue
         age_s = now_s - parse_rfc3339(estimate["time"])
         value, u = estimate["value"], estimate["standard_uncertainty"] or 0.0
-        text = f"{_value(channel, value, u, settings)}, {estimate['quality']}"
+        assumed = estimate["accuracy_assumed"]
+        text = f"{_value(channel, value, u, settings, assumed=assumed)}, {estimate['quality']}"
         if estimate["quality"] == Quality.DOUBTFUL.value:
             why = doubts.why_doubtful(channel, estimate["used"], estimate["rejected"])
             text = f"{text} ({why})"
@@ -211,10 +197,13 @@ async def _instrument(
     trouble: str | None = None
     mine = [heard[channel.name] for channel in configured.channels]
     try:
-        async with asyncio.timeout(FIRST_S) as listening, instrument.open() as readings:
+        async with (
+            asyncio.timeout(_patience_s(configured)) as patience,
+            instrument.open() as readings,
+        ):
             async for reading in readings:
                 if not any(one.count for one in mine):
-                    listening.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
+                    patience.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
                 mirrored = heard[reading.channel].channel.reflected
                 if isinstance(mirrored, str):
                     mirrored = heard[mirrored].conditioner.estimate(reading.at_s).value
@@ -224,10 +213,11 @@ async def _instrument(
     except InstrumentError as exc:
         trouble = exc.reason
     count = sum(one.count for one in mine)
-    text = f"open, but silent for {FIRST_S:.0f} s"
+    text = f"open, but silent for {_patience_s(configured):.0f} s"
     if count:
         text = f"{count} readings in {clock.now_s() - begun_s:.0f} s"
     about = f" from {link.about}" if link.about else ""
+    about += _radio(link.battery_percent, link.signal_dbm)
     refused = [_refusal(*one) for one in _refusals(link)]
     of_nobody = [one for one in refused if one["channel"] is None]
     item = Item(
@@ -248,6 +238,18 @@ async def _instrument(
         )
         for one in mine
     ]
+
+
+def _patience_s(configured: InstrumentSettings) -> float:
+    """How long it may take to the first reading; a Bluetooth sensor must be found first."""
+    if not isinstance(configured.keys, BluetoothKeys):
+        return FIRST_S
+    return max(FIND_S, configured.keys.silent_after_s or 0.0)
+
+
+def _radio(battery_percent: int | None, signal_dbm: int | None) -> str:
+    said = "" if battery_percent is None else f"; battery {battery_percent} %"
+    return said if signal_dbm is None else f"{said}; signal {signal_dbm} dBm"
 
 
 def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
@@ -293,7 +295,8 @@ def _channel(
         doubtful = f", doubtful ({why})"
     odd = doubts.odd_unit(channel, estimate.value, words_of(settings))
     text = (
-        f"{_value(channel, estimate.value, u, settings)}{doubtful}{_early(channel, u, settings)}; "
+        f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
+        f"{doubtful}{_early(channel, u, settings)}; "
         f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
         f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}"
     )
@@ -327,11 +330,11 @@ def _figures(channel: Channel, value: float, u: float) -> Message:
     }
 
 
-def _value(channel: Channel, value: float, u: float, settings: Settings) -> str:
+def _value(channel: Channel, value: float, u: float, settings: Settings, *, assumed: bool) -> str:
     """With its expanded uncertainty, k = 2, in the unit that the bench shows."""
     if channel.quantity is Quantity.TEMPERATURE:
         words = bench_of(settings).words
-        return f"{words.of(value)} ± {words.spread(2.0 * u)}"
+        return f"{words.of(value)} {words.expanded(u, assumed=assumed)}"
     return f"{value:.2f} ± {2.0 * u:.2f} {channel.quantity.unit}"
 
 

@@ -5,6 +5,7 @@ Either way the same body is checked by the same code and one writer at a time ho
 
 import asyncio
 import json
+import time
 import urllib.error
 import urllib.request
 import uuid
@@ -49,6 +50,21 @@ def now(settings: Settings) -> Message | None:
     """What the running service says of the bench; None where none runs."""
     held = holder(settings.bench.data)
     return None if held is None else _Bench(settings, held).request("/api/now")
+
+
+def settled(settings: Settings, within_s: float) -> Message:
+    """What the running service says once every channel has a good estimate, or after `within_s`."""
+    names = {channel.name for channel in settings.channels}
+    until_s = time.monotonic() + within_s
+    while True:
+        bench = now(settings)
+        if bench is None:
+            raise ServiceUnreachable("the bench's service has just ended: ask again")
+        estimates = {one["name"]: one["estimate"] for one in bench["channels"]}
+        good = {name for name, one in estimates.items() if one and one["quality"] == "good"}
+        if names <= good or time.monotonic() > until_s:
+            return bench
+        time.sleep(0.5)
 
 
 def _path(bench: "_Bench", what: str, subject: str) -> str:

@@ -110,6 +110,8 @@ class _Evening:
         self._service = service
         say(f"A simulated bench in {self._folder}")
         say(f"The page, live: {service.url}")
+        if self._wiring.note:
+            say(self._wiring.note)
         say(f"{CAUTION}\n")
         await self._wiring.opened(self._folded)
         started_s = time.monotonic()
@@ -216,10 +218,10 @@ class _Evening:
         hottest = status.hottest
         if hottest is None or status.margin_c is None:
             return "nothing is measured"
-        expanded_k = 2.0 * hottest.standard_uncertainty_c
+        reach = words.expanded(hottest.standard_uncertainty_c, assumed=hottest.accuracy_assumed)
         side = "under" if status.margin_c >= 0.0 else "over"
         return (
-            f"hottest measured place {words.of(hottest.value_c)} ± {words.spread(expanded_k)}"
+            f"hottest measured place {words.of(hottest.value_c)} {reach}"
             f" ({hottest.place}); {words.spread(abs(status.margin_c))} {words.symbol} {side} the"
             " limit, counting ±"
         )

@@ -1,46 +1,68 @@
 """The one queue of the bench and the task that empties it into the pipeline.
 
 Stamping and enqueueing are one step on the loop, so the queue is in order of time; the whole
-seconds that have passed go in ahead of whatever is stamped after them.
+seconds that have passed go in ahead of whatever is stamped after them. Where many have passed at
+once the computer was asleep, or stopped: nothing was watched, so they are left out and said.
 """
 
 import asyncio
+import logging
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
-from logger.burn.entries import Entry
+from logger.burn.entries import Entry, Resumed
 from logger.errors import Refused
-from logger.pipeline import Input, Output, Pipeline, ticks
+from logger.pipeline import Input, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Reading
+
+log = logging.getLogger(__name__)
 
 Sink = Callable[[Input, Sequence[Output]], None]
 
 
-def stamp_of(item: Input) -> float:
-    """When an input was known: what a person enters counts from its entry, not its `at`."""
-    return item.entered_s if isinstance(item, Entry) else item.at_s
+GAP_S = 5.0  # of no tick: longer than the loop is ever busy (our choice)
+BACKLOG_S = 1.0  # after waking: time for what lay in the ports to be read and dropped (our choice)
 
 
 class Engine:
     """Folds every input through `pipeline` and hands what came of it to the sinks, in order."""
 
-    def __init__(self, pipeline: Pipeline, started_s: float, sinks: Sequence[Sink]) -> None:
+    def __init__(self, pipeline: Pipeline, started_s: float, sinks: Mapping[str, Sink]) -> None:
+        """`sinks` by what each does, in words: an alarm names one that fails."""
         self._pipeline = pipeline
         self._sinks = sinks
         self._ticked_s = started_s - 1e-6  # a start on a whole second has its tick
+        self._fresh_s = started_s  # readings stamped earlier lay in a port: their time is not known
         self._queue: asyncio.Queue[tuple[Input, asyncio.Future[None] | None]] = asyncio.Queue()
         self.done: Counter[str] = Counter()  # readings folded, by channel
 
-    def put(self, item: Input) -> None:
-        """Take one input; never waits."""
+    def put(self, item: Input) -> bool:
+        """Take one input; never waits. False for a reading from before a waking, left out."""
         self.tick(stamp_of(item))
+        if isinstance(item, Reading) and item.at_s < self._fresh_s:
+            return False
         self._queue.put_nowait((item, None))
+        return True
 
     def tick(self, now_s: float) -> None:
-        """Put in the whole seconds up to `now_s` that are not in yet."""
+        """Put in the whole seconds up to `now_s` that are missing; of a long gap the last."""
+        if now_s - self._ticked_s > GAP_S:
+            log.warning(
+                "nothing was watched for %.0f s: asleep, or stopped", now_s - self._ticked_s
+            )
+            self._fresh_s = now_s + BACKLOG_S
+            self.resume(self._ticked_s, now_s // 1.0)
+            self._ticked_s = now_s // 1.0 - 0.5
         for tick in ticks(self._ticked_s, now_s):
             self._queue.put_nowait((tick, None))
             self._ticked_s = tick.at_s
+
+    def resume(self, last_s: float, now_s: float, *, length_known: bool = True) -> None:
+        """Say that nothing was watched from `last_s` to `now_s`."""
+        entry = Resumed(
+            at_s=last_s, entered_s=now_s, id=f"resumed-{now_s:.6f}", length_known=length_known
+        )
+        self._queue.put_nowait((entry, None))
 
     async def enter(self, entry: Entry) -> None:
         """Take what a person entered and wait until it is folded.
@@ -57,6 +79,9 @@ class Engine:
         try:
             while True:
                 self._fold(*await self._queue.get())
+        except Exception:
+            log.critical("the watch cannot be relied on any more and ends: stay with the candle")
+            raise
         finally:
             while not self._queue.empty():
                 self._fold(*self._queue.get_nowait())
@@ -68,8 +93,9 @@ class Engine:
             if folded is not None and not folded.done():
                 folded.set_exception(exc)
             return
-        for sink in self._sinks:
-            sink(item, outputs)
+        for name, sink in self._sinks.items():
+            with self._pipeline.guard.over(name, stamp_of(item)):
+                sink(item, outputs)
         if isinstance(item, Reading):
             self.done[item.channel] += 1
         if folded is not None and not folded.done():

@@ -18,6 +18,7 @@ from logger.instruments.drivers import build
 from logger.messages import Message, rounded
 from logger.quantities import Averaging, Quantity
 from logger.service import client, proposals
+from logger.service.finding_bluetooth import SEARCH_S, BluetoothSensor, find_bluetooth
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER, OneWireKeys
 from logger.settings.drivers.wired_keys import SerialKeys
@@ -34,6 +35,7 @@ class Places:
     one_wire: Path = KERNEL_FOLDER
     processes: Path = Path("/proc")
     plugged: Callable[[], Iterable[Any]] | None = None  # None: pyserial's list of ports
+    bluetooth_s: float = SEARCH_S  # how long to listen; 0: not at all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +68,7 @@ class Found:
 
     ports: tuple[Port, ...]
     sensors: tuple[Sensor, ...]
+    bluetooth: tuple[BluetoothSensor, ...]
     hints: tuple[str, ...]
 
     def message(self) -> Message:
@@ -94,6 +97,7 @@ class Found:
                 }
                 for sensor in self.sensors
             ],
+            "bluetooth": [sensor.message() for sensor in self.bluetooth],
             "hints": list(self.hints),
         }
 
@@ -121,7 +125,11 @@ def find_instruments(settings: Settings | None, places: Places | None = None) ->
         one_wire=places.one_wire.is_dir(),
         sensors=len(sensors),
     )
-    return Found(ports=ports, sensors=sensors, hints=tuple(hints))
+    bluetooth: list[BluetoothSensor] = []
+    if places.bluetooth_s > 0.0:
+        bluetooth, more = find_bluetooth(instruments, names, places.bluetooth_s)
+        hints += more
+    return Found(ports=ports, sensors=sensors, bluetooth=tuple(bluetooth), hints=tuple(hints))
 
 
 # serial ports

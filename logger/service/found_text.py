@@ -20,6 +20,14 @@ def lines(found: Found) -> Iterator[str]:
         yield ""
         yield _remark(f"1-Wire thermometer {sensor.id}: {value}")
         yield from _proposal(sensor.toml, sensor.read_by)
+    for probe in found.bluetooth:
+        battery = "" if probe.battery_percent is None else f", battery {probe.battery_percent} %"
+        about = f"{', '.join(probe.services)}; signal {probe.signal_dbm} dBm{battery}"
+        yield ""
+        yield _remark(f"Bluetooth {probe.name or 'without a name'}, {probe.address}: {about}")
+        if probe.trouble:
+            yield _remark(f"  {probe.trouble}")
+        yield from _proposal(probe.toml, probe.read_by)
     if found.hints:
         yield ""
     for hint in found.hints:

@@ -1,7 +1,6 @@
-"""The verdict on a trial, from as little of what is stored as it needs; every function blocks.
+"""The verdict on a trial; every function here blocks.
 
-A record draws every estimate; a verdict only asks when there were good ones. What a burn amounts to
-is kept: once it is out and cold nothing of it changes but what people enter.
+What a burn amounts to is kept: once it is out and cold nothing of it changes but what people enter.
 """
 
 from collections.abc import Sequence
@@ -9,15 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.burn.entries import ManualReading
-from logger.burn.evidence import BurnEvidence, Gap, cover, cover_by_times
+from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
 from logger.burn.outlook import outlook
 from logger.burn.verdict import Verdict, judge
 from logger.messages import Message
-from logger.quantities import Channel, Position, Quantity
-from logger.reports.document import LOOKS_BACK_S, Series, evidence, reading_order
-from logger.reports.history import silences
 from logger.service import record_messages, records
+from logger.service.burn_story import to_s
 from logger.service.core import words_of
 from logger.store.queries import Reader, open_read
 
@@ -76,8 +73,8 @@ class Judging:
         ):
             return kept.evidence
         kept = _read(reader, burn, read_here)
-        to_s = records.curve_end_s(burn)
-        if to_s is not None and reader.estimates_reach(to_s):
+        end_s = to_s(burn)
+        if end_s is not None and reader.estimates_reach(end_s):
             self._kept[burn.id] = kept
             while len(self._kept) > MOST_KEPT:
                 self._kept.pop(next(iter(self._kept)), None)
@@ -86,42 +83,11 @@ class Judging:
 
 def _read(reader: Reader, burn: Burn, read_here: Sequence[ManualReading]) -> _Kept:
     """What a burn is judged on; the same as its record says."""
-    settings = records.settings_of(reader, burn)
-    channels = [c for c in settings.channels if c.station in (burn.station, None)]
-    good_s, latest_s = reader.good_times(burn.lit_s, records.curve_end_s(burn))
-    by_hand = records.estimates_by_hand(read_here, burn)
-    ends_s = [latest_s[c.name] for c in channels if c.name in latest_s]
-    ends_s += [found[-1].at_s for found in by_hand.values() if found]
-    known_s = max([*ends_s, burn.lit_s, burn.out_s or 0.0])
-    events = records.events_of(reader, burn, known_s)
-    until_s = known_s if burn.out_s is None else burn.out_s
-    silent = silences(events, known_s)
-    hottest_s = None if burn.least_margin is None else burn.least_margin.at_s
-
-    def series(channel: Channel) -> Series:
-        gaps: Sequence[Gap] = silent.get(channel.name, ())
-        at = {"from_s": burn.lit_s, "to_s": until_s}
-        if channel.name in by_hand:
-            estimates = tuple(by_hand[channel.name])
-            coverage = cover(channel, estimates, silences=gaps, **at)
-        else:
-            estimates = ()
-            inside = [t for t in good_s.get(channel.name, ()) if burn.lit_s <= t <= until_s]
-            coverage = cover_by_times(channel, inside, silences=gaps, **at)
-            if channel.place.position is Position.ROOM and hottest_s is not None:
-                begin_s = max(burn.lit_s, hottest_s - LOOKS_BACK_S)
-                estimates = tuple(reader.estimates(channel.name, begin_s, hottest_s + 1e-6))
-        return Series(letter="", channel=channel, estimates=estimates, gaps=(), coverage=coverage)
-
-    channels.extend({one.channel.name: one.channel for one in read_here}.values())
-    shown = sorted((c for c in channels if c.quantity is Quantity.TEMPERATURE), key=reading_order)
-    calibrations = records.calibrations_of(reader, until_s)
-    found = evidence(
-        burn,
-        burn.limits or settings.limits,
-        [series(channel) for channel in shown],
-        events,
-        until_s,
-        calibrated=records.known_offsets(calibrations, until_s),
+    story = records.story_of(reader, burn)
+    return _Kept(
+        burn=burn,
+        read_here=read_here,
+        events=story.events,
+        known_s=story.known_s,
+        evidence=story.evidence,
     )
-    return _Kept(burn=burn, read_here=read_here, events=events, known_s=known_s, evidence=found)

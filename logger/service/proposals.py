@@ -1,7 +1,8 @@
 """Lines to paste into a configuration for what `wickbench find` has found."""
 
 import re
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from logger.settings import Settings
@@ -66,6 +67,64 @@ name = "{channel}"
 place = "room"             # or "wall" with station, height, clock and kind
 field = "{id}"
 unit = "degC"
+"""
+
+
+def bluetooth_probe(
+    address: str, name: str | None, served: Mapping[str, Sequence[str]], names: Names
+) -> str:
+    """An instrument that connects to the probe, a channel for each value that it serves.
+
+    `served`: by characteristic, the descriptions of those of that kind, which may be empty.
+    """
+    instrument = names.take(name or "bluetooth probe")
+    channels = []
+    for characteristic, descriptions in served.items():
+        for number, description in enumerate(descriptions, start=1):
+            which = ""
+            if len(descriptions) > 1:
+                plain = description if descriptions.count(description) == 1 else ""
+                which = f"sensor = {_text(plain) if plain.isprintable() and plain else number}\n"
+            kind = "humidity" if characteristic == "humidity" else "temperature"
+            keys = f'characteristic = "{characteristic}"\n{which}'
+            channels.append(_channel(names.take(f"{instrument}-{kind}"), kind, keys))
+    return _bluetooth("ble-gatt", instrument, address, name) + "\n".join(channels)
+
+
+def bluetooth_advertiser(
+    address: str, name: str | None, kinds: Sequence[tuple[str, str]], names: Names
+) -> str:
+    """An instrument that listens to the sensor; `kinds` and units as it advertises them."""
+    instrument = names.take(name or "bluetooth sensor")
+    channels, seen = [], Counter[str]()
+    for kind, unit in kinds:
+        seen[kind] += 1
+        which = f"sensor = {seen[kind]}\n" if seen[kind] > 1 else ""
+        keys = f'characteristic = "{kind}"\n{which}'
+        channels.append(_channel(names.take(f"{instrument}-{kind}"), kind, keys, unit))
+    return _bluetooth("ble-advert", instrument, address, name) + "\n".join(channels)
+
+
+def _bluetooth(driver: str, instrument: str, address: str, name: str | None) -> str:
+    shown = f"    # {name}" if name is not None and name.isprintable() else ""
+    return f"""\
+[[instrument]]
+name = "{instrument}"
+driver = "{driver}"
+address = "{address}"{shown}
+
+"""
+
+
+def _channel(name: str, kind: str, keys: str, unit: str | None = None) -> str:
+    place = "support" if kind == "mass" else "room"
+    unit = unit or {"temperature": "degC", "humidity": "percent"}[kind]
+    return f"""\
+[[instrument.channel]]
+name = "{name}"
+quantity = "{kind}"
+place = "{place}"             # or "wall" with station, height and clock
+{keys}unit = "{unit}"
 """
 
 

@@ -3,6 +3,7 @@
 from logger import messages
 from logger.burn.consumption import Consumption
 from logger.burn.heat import InWarmestRoom, LastQuarter
+from logger.burn.link_record import LinkRecord
 from logger.burn.verdict import Judgement, Verdict
 from logger.messages import Message
 from logger.quantities import Quantity
@@ -17,6 +18,16 @@ def verdict(found: Verdict) -> Message:
         "missing": [
             {"text": gap.text, "decides": gap.decides, "burn": gap.burn} for gap in found.missing
         ],
+    }
+
+
+def link(found: LinkRecord) -> Message:
+    """How an instrument kept in touch over the burn."""
+    return {
+        "instrument": found.instrument,
+        "reconnects": found.reconnects,
+        "weakest_dbm": found.weakest_dbm,
+        "battery_percent": found.battery_percent,
     }
 
 

@@ -3,126 +3,38 @@
 Each burn is told and judged by the settings that were in force when it was lit.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, tzinfo
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
 from logger import messages
-from logger.alarms.words import Words
 from logger.burn.consumption import consumption
-from logger.burn.entries import Entry, ManualReading
-from logger.burn.evidence import BurnEvidence
-from logger.burn.limits import Limits
+from logger.burn.entries import ManualReading
 from logger.burn.model import Burn
-from logger.burn.outlook import Outlook, outlook
 from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
-from logger.conditioning.calibration import in_force
 from logger.errors import DataError, NotKnown, SettingsError
 from logger.messages import Message
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
-from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import AlarmStory, checks, diary, silences, stories, watchers
+from logger.reports.document import Record
+from logger.reports.history import watchers
 from logger.service import record_messages
-from logger.service.core import VERSION, words_of
-from logger.service.looser import looser
+from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.settings import Settings
 from logger.settings.files import parse
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
 
-_AFTER_S = 1800.0  # of the cooling is in the curve: enough to see the wall fall (our choice)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stored:
-    """What is stored of one burn."""
-
-    burn: Burn
-    settings: Settings
-    events: tuple[Message, ...]
-    entries: tuple[Entry, ...]
-    series: tuple[Series, ...]
-    calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
-    until_s: float  # out, or as far as anything is known
-    known_s: float
-
-    @property
-    def words(self) -> Words:
-        """How figures are written."""
-        return words_of(self.settings)
-
-    @property
-    def limits(self) -> Limits:
-        """By which it is judged: those in force when it was lit."""
-        return self.burn.limits or self.settings.limits
-
-    @property
-    def evidence(self) -> BurnEvidence:
-        """What it is judged on."""
-        calibrated = known_offsets(self.calibrations, self.until_s)
-        return evidence(
-            self.burn, self.limits, self.series, self.events, self.until_s, calibrated=calibrated
-        )
-
-    @property
-    def zone(self) -> tzinfo:
-        """As it was that day: a fixed offset, so that no clock jumps within a burn."""
-        return datetime.fromtimestamp(self.burn.lit_s, UTC).astimezone().tzinfo or UTC
-
-    @property
-    def alarms(self) -> tuple[AlarmStory, ...]:
-        """Each from its raising to its end."""
-        return stories(self.events)
-
-    @property
-    def heat(self) -> tuple[PlaceHeat, ...]:
-        """Place by place."""
-        return heat(
-            self.series,
-            self.limits.of(self.burn.material),
-            lit_s=self.burn.lit_s,
-            until_s=self.until_s,
-            calibrations=self.calibrations,
-            expected=self.burn.expected,
-        )
+_DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told again (our choice)
 
 
 def load(reader: Reader, burn_id: str) -> Record:
     """The record of one burn. Raises NotKnown where there is no such burn."""
-    stored = _stored(reader, _burn(reader, burn_id))
-    burn, words = stored.burn, stored.words
-    of_trial = reader.burns(burn.trial)
-    return Record(
-        bench=stored.settings.bench.name,
-        burn=burn,
-        until_s=stored.until_s,
-        known_s=stored.known_s,
-        zone=stored.zone,
-        unit=words.temperature,
-        mass_unit=words.mass_in,
-        limits=stored.limits,
-        series=stored.series,
-        alarms=stored.alarms,
-        diary=diary(stored.events, stored.entries, words.temperature),
-        watched_by=watchers(burn, stored.entries),
-        checks=checks(stored.entries),
-        verdict=judge([stored.evidence], words),
-        heat=stored.heat,
-        weighed=consumption(of_trial)[burn.id],
-        outlook=_outlook(of_trial, stored).text,
-        settings_text=stored.settings.text,
-        looser=tuple(
-            looser(stored.limits, stored.settings.alarms.unwatched_s, words, burn.material)
-        ),
-        versions={"wickbench": VERSION},
-        damage=tuple(reader.damage.lines),
-    )
+    stored = story_of(reader, _burn(reader, burn_id))
+    damage = tuple(reader.damage.lines)
+    return stored.record(reader.burns(stored.burn.trial), damage=damage)
 
 
 def record_html(data: Path, burn_id: str) -> str:
@@ -134,7 +46,7 @@ def record_html(data: Path, burn_id: str) -> str:
 def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
     """The burn's curve alone. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
-        stored = _stored(reader, _burn(reader, burn_id))
+        stored = story_of(reader, _burn(reader, burn_id))
     drawn = curve.of(
         stored.burn,
         stored.series,
@@ -162,7 +74,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
     """A stored burn and its verdict as JSON. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         burn = _burn(reader, burn_id)
-        stored = _stored(reader, burn)
+        stored = story_of(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
     verdict = judge([stored.evidence], stored.words)
     return {
@@ -179,14 +91,10 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
         "weighed": record_messages.weighed(weighed),
+        "links": [record_messages.link(one) for one in burn.links],
         "heat": [record_messages.heat(one) for one in stored.heat],
         "verdict": record_messages.verdict(verdict),
     }
-
-
-def _outlook(burns: Sequence[Burn], latest: _Stored) -> Outlook:
-    limit_c = latest.limits.of(latest.burn.material).limit_c
-    return outlook(burns, latest.words, limit_c=limit_c)
 
 
 @lru_cache(maxsize=8)
@@ -208,7 +116,8 @@ def settings_of(reader: Reader, burn: Burn) -> Settings:
         ) from exc
 
 
-def _stored(reader: Reader, burn: Burn) -> _Stored:
+def story_of(reader: Reader, burn: Burn) -> BurnStory:
+    """All that is stored of `burn`. Raises DataError where its settings are not."""
     settings = settings_of(reader, burn)
     read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
     entered = (stored.entry for stored in reader.entries(burn.id))
@@ -216,26 +125,16 @@ def _stored(reader: Reader, burn: Burn) -> _Stored:
     channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
     estimates = {**_estimates(reader, channels, burn), **estimates_by_hand(read_here, burn)}
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
-    latest_s = [found[-1].at_s for found in estimates.values() if found]
-    known_s = max([*latest_s, burn.lit_s, burn.out_s or 0.0])
-    events = events_of(reader, burn, known_s)
-    until_s = known_s if burn.out_s is None else burn.out_s
-    return _Stored(
-        burn=burn,
-        settings=settings,
-        events=events,
+    end_s = known_s(burn, estimates)
+    return burn_story(
+        burn,
+        settings,
+        channels,
+        estimates,
+        events=events_of(reader, burn, end_s),
+        before=[one.message for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
         entries=entries,
-        series=lettered(
-            channels,
-            estimates,
-            lit_s=burn.lit_s,
-            until_s=until_s,
-            to_s=known_s,
-            silences=silences(events, known_s),
-        ),
-        calibrations=calibrations_of(reader, until_s),
-        until_s=until_s,
-        known_s=known_s,
+        calibrations=calibrations_of(reader, end_s if burn.out_s is None else burn.out_s),
     )
 
 
@@ -248,21 +147,12 @@ def calibrations_of(reader: Reader, until_s: float) -> dict[str, list[Calibratio
     return found
 
 
-def known_offsets(calibrations: Mapping[str, Sequence[Calibration]], at_s: float) -> frozenset[str]:
-    """Channels of which it was known at `at_s` how far they are off."""
-    return frozenset(
-        name
-        for name, records in calibrations.items()
-        if (one := in_force(records, at_s)) and one.correction.stated
-    )
-
-
 def _estimates(
     reader: Reader, channels: Sequence[Channel], burn: Burn
 ) -> dict[str, list[Estimate]]:
     """Of each channel in order of time."""
     found: dict[str, list[Estimate]] = {channel.name: [] for channel in channels}
-    for estimate in reader.estimates(None, burn.lit_s, curve_end_s(burn)):
+    for estimate in reader.estimates(None, burn.lit_s, to_s(burn)):
         if estimate.channel in found:
             found[estimate.channel].append(estimate)
     return found
@@ -270,19 +160,14 @@ def _estimates(
 
 def estimates_by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str, list[Estimate]]:
     """Computed again from what was typed: the stored ones do not know what was moved since."""
-    to_s = curve_end_s(burn)
+    end_s = to_s(burn)
     found: dict[str, list[Estimate]] = {one.channel.name: [] for one in readings}
     for one in sorted(readings, key=lambda reading: reading.at_s):
-        if to_s is None or one.at_s < to_s:
+        if end_s is None or one.at_s < end_s:
             found[one.channel.name].append(
                 manual.estimate(one.channel, one.values, one.at_s, one.reflected_c)
             )
     return found
-
-
-def curve_end_s(burn: Burn) -> float | None:
-    """Up to when its curve is drawn; None while it burns."""
-    return None if burn.out_s is None else burn.out_s + _AFTER_S
 
 
 def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:

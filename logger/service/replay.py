@@ -2,25 +2,30 @@
 
 import csv
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import merge
 from pathlib import Path
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
-from logger.burn.entries import Entry, Lit, Out
+from logger.burn.entries import Calibrated, Lit, Out
 from logger.burn.forecast import Forecast
-from logger.burn.model import BurnEvent
+from logger.burn.model import Burn, BurnEvent
 from logger.burn.phases import LightingFinder
+from logger.burn.verdict import judge
+from logger.conditioning.calibration import Record as Calibration
 from logger.errors import DataError, UsageError
-from logger.pipeline import Bench, Input, Memory, Output, Pipeline, ticks
+from logger.messages import Message
+from logger.pipeline import Bench, Input, Memory, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Channel, Estimate, Reading
+from logger.reports import html
+from logger.reports.write import write
+from logger.service.burn_story import BurnStory, burn_story, to_s
 from logger.service.core import bench_of
-from logger.service.engine import stamp_of
 from logger.settings import Settings
 from logger.store.queries import known_burn, known_calibrations
-from logger.timestamps import parse_instant
+from logger.timestamps import parse_instant, parse_rfc3339, rfc3339
 from logger.units import parse_number
 
 COLUMNS = ["time", "channel", "value"]
@@ -42,7 +47,7 @@ def read_csv(path: Path, channels: Iterable[Channel]) -> list[Reading]:
     rows: list[_Row] = []
     unknown: dict[str, int] = {}
     try:
-        with path.open(newline="", encoding="utf-8") as file:
+        with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(file, strict=True)
             header = next(reader, None)
             if header != COLUMNS:
@@ -80,36 +85,55 @@ def _reading(where: str, row: list[str]) -> Reading:
 
 
 def lines(
-    settings: Settings, path: Path, lit_s: float | None = None, out_s: float | None = None
+    settings: Settings,
+    path: Path,
+    lit_s: float | None = None,
+    out_s: float | None = None,
+    record: Path | None = None,
 ) -> Iterator[str]:
     """What the bench would have said of the readings in `path`, one JSON object a line.
 
-    Where no lighting is given, it is looked for in the readings. Each reading is corrected by the
-    calibration in force at its time, and a burn lit at `lit_s` starts from what it started from
-    then, as far as the data folder holds any. Raises DataError.
+    Where no lighting is given, it is looked for in the readings. With `out_s` a verdict for each
+    station ends it, and `record` is written. Each reading is corrected by the calibration in force
+    at its time, and a burn lit at `lit_s` starts from what it started from then, as far as the data
+    folder holds any. Raises DataError, UsageError.
     """
+    if record is not None and out_s is None:
+        raise UsageError("--record needs --lit and --out: a record is of a burn that is over")
     bench = replace(bench_of(settings), ask_every_s=None)  # nobody is there to answer
     readings = read_csv(path, bench.channels)
     if not readings:
         raise DataError(f"{path}: no reading below the header")
-    memory = Memory(calibrations=tuple(known_calibrations(settings.bench.data)))
+    calibrations = tuple(known_calibrations(settings.bench.data))
+    memory = Memory(calibrations=calibrations)
+    entries: list[Lit | Out] = []
     if lit_s is None:
         if out_s is not None:
             raise UsageError("--out needs --lit: without it both are looked for in the readings")
-        outputs = _fold_and_find(Pipeline(bench, readings[0].at_s, memory), bench, readings)
+        pipeline = Pipeline(bench, readings[0].at_s, memory)
+        outputs = _fold_and_find(pipeline, bench, readings)
     else:
         pipeline = Pipeline(bench, min(lit_s, readings[0].at_s), memory)
-        outputs = _fold(pipeline, merge(_entries(settings, lit_s, out_s), readings, key=stamp_of))
+        entries = _entries(settings, lit_s, out_s)
+        outputs = _fold(pipeline, merge(entries, readings, key=stamp_of))
     channels = {channel.name: channel for channel in bench.channels}
+    told = _Told(settings, calibrations)
     for output in outputs:
+        told.take(output)
         line = json_line(output, channels)
         if line is not None:
             yield line
+    if out_s is not None:
+        burns = [told.story(burn, entries) for burn in pipeline.burns]
+        for burn in burns:
+            yield _verdict_line(burn)
+        if record is not None:
+            _write_records(burns, record)
 
 
-def _entries(settings: Settings, lit_s: float, out_s: float | None) -> list[Entry]:
+def _entries(settings: Settings, lit_s: float, out_s: float | None) -> list[Lit | Out]:
     """A lighting and an extinguishing of every station, at the times given."""
-    made: list[Entry] = []
+    made: list[Lit | Out] = []
     for station in settings.stations:
         known = known_burn(settings.bench.data, f"{station.name}-{int(lit_s)}")
         lit = _lit(station.name, lit_s, lit_s)
@@ -123,7 +147,7 @@ def _lit(station: str, at_s: float, entered_s: float) -> Lit:
     return Lit(at_s=at_s, entered_s=entered_s, id="replay", station=station, trial="replay")
 
 
-def _out(station: str, at_s: float, entered_s: float) -> Entry:
+def _out(station: str, at_s: float, entered_s: float) -> Out:
     return Out(at_s=at_s, entered_s=entered_s, id="replay", station=station)
 
 
@@ -154,6 +178,89 @@ def _fold_and_find(
                 yield from pipeline.step(make(station, found.since_s, output.at_s))
 
 
+class _Told:
+    """What was said, kept to judge the burns by."""
+
+    def __init__(self, settings: Settings, calibrations: Iterable[Calibrated]) -> None:
+        self._settings = settings
+        self._calibrations: dict[str, list[Calibration]] = {}
+        for entry in calibrations:
+            self._calibrations.setdefault(entry.channel, []).append(entry.record)
+        self._estimates: dict[str, list[Estimate]] = {}
+        self._events: list[Message] = []
+
+    def take(self, output: Output) -> None:
+        """Keep one more."""
+        match output:
+            case Estimate():
+                self._estimates.setdefault(output.channel, []).append(output)
+            case AlarmEvent():
+                self._events.append(messages.alarm_event(output))
+            case BurnEvent():
+                self._events.append(messages.burn_event(output))
+
+    def story(self, burn: Burn, entries: Iterable[Lit | Out]) -> BurnStory:
+        """All that is known of `burn`."""
+        end_s = to_s(burn)
+        estimates = {
+            channel.name: [
+                one
+                for one in self._estimates.get(channel.name, ())
+                if one.at_s >= burn.lit_s and (end_s is None or one.at_s < end_s)
+            ]
+            for channel in self._settings.channels
+            if channel.station in (burn.station, None)
+        }
+        return burn_story(
+            burn,
+            self._settings,
+            [one for one in self._settings.channels if one.name in estimates],
+            estimates,
+            events=[
+                one for one in self._events if one["burn"] == burn.id or self._beside(one, burn)
+            ],
+            before=[one for one in self._events if parse_rfc3339(one["time"]) < burn.lit_s],
+            entries=[one for one in entries if one.station == burn.station],
+            calibrations=self._calibrations,
+        )
+
+    @staticmethod
+    def _beside(event: Message, burn: Burn) -> bool:
+        """Whether it is of the whole bench while the burn lasted."""
+        return event["burn"] is None and parse_rfc3339(event["time"]) >= burn.lit_s
+
+
+def _verdict_line(story: BurnStory) -> str:
+    """The verdict on one burn as a line of JSON."""
+    found = judge([story.evidence], story.words)
+    return _line(
+        {
+            "kind": "verdict",
+            "time": rfc3339(story.known_s),
+            "station": story.burn.station,
+            "outcome": found.outcome.value,
+            "reasons": [one.reason for one in found.judgements],
+            "missing": [gap.text for gap in found.missing if gap.decides],
+            "notes": [gap.text for gap in found.missing if not gap.decides],
+        }
+    )
+
+
+def _write_records(burns: Sequence[BurnStory], path: Path) -> None:
+    """The record of the burn at `path`; of several that were measured, each named by its station.
+
+    Raises WickbenchError where the disk refuses.
+    """
+    measured = [one for one in burns if one.burn.hottest is not None] or burns[:1]
+    for one in measured:
+        name = path if len(measured) == 1 else path.with_stem(f"{path.stem}-{one.burn.station}")
+        write(name, html.record_html(one.record([one.burn])))
+
+
+def _line(message: Message) -> str:
+    return json.dumps(message, ensure_ascii=False, separators=(",", ":"))
+
+
 def json_line(output: Output, channels: dict[str, Channel]) -> str | None:
     """An output as one line of JSON; None for what replay does not print."""
     match output:
@@ -167,4 +274,4 @@ def json_line(output: Output, channels: dict[str, Channel]) -> str | None:
             message = messages.burn_event(output)
         case _:
             return None
-    return json.dumps(message, ensure_ascii=False, separators=(",", ":"))
+    return _line(message)

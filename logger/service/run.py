@@ -11,10 +11,11 @@ import socket
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import AsyncExitStack, contextmanager, suppress
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from logger.burn.entries import Entry, Resumed, Stopped
+from logger.burn.entries import Entry, Stopped
 from logger.clock import Clock, year_is_plausible
 from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
@@ -23,9 +24,11 @@ from logger.instruments.link import Link
 from logger.instruments.supervisor import supervise
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Health, Part, Tick
+from logger.quantities import Channel, Health, Part, Reading, Tick
 from logger.service import records
+from logger.service.clock_health import CLOCK_STEP_S, clock_at_start, clock_set
 from logger.service.core import VERSION, bench_of
+from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
 from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
@@ -48,7 +51,6 @@ UNKNOWN = (
     "the disk does not give what was recorded before this start: look whether a candle burns, and "
     "record it lit here"
 )
-CLOCK_STEP_S = 2.0  # more than clocks drift within a day: somebody or something set it (choice)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,10 +128,6 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
     Raises StoreLocked where another service holds the data folder, StoreUnusable where its
     database is, WickbenchError where the page's address is taken.
     """
-    if not year_is_plausible(clock.now_s()):
-        raise WickbenchError(
-            f"the clock says {rfc3339(clock.now_s())}, which cannot be: set it first"
-        )
     async with AsyncExitStack() as stack:
         stack.enter_context(_plain_errors())
         lock = DataLock.claim(settings.bench.data)
@@ -138,7 +136,7 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         stack.callback(bound.close)
         way_in = await WayIn.at(bound, settings.bench.data)
         await warm_up()
-        store = Store(settings.bench.data, lock.keep)
+        store = Store(settings.bench.data, lock.keep, partial(changed_since, settings))
         stack.push_async_callback(store.close)
         await _Joined(settings, clock, store, way_in).run(bound, lock, body)
 
@@ -151,6 +149,7 @@ class _Joined:
         self._clock = clock
         self._store = store
         self._way_in = way_in
+        self._behind = False  # the clock was at the start: how long nothing watched is unknown
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
 
@@ -158,17 +157,19 @@ class _Joined:
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
     ) -> None:
         settings, clock = self._settings, self._clock
-        started_s = clock.now_s()
         last, found = await self._store.start(
             settings_text=settings.text,
-            started_s=started_s,
+            started_s=clock.now_s(),
             version=VERSION,
             broker=settings.mqtt is not None,
             on_late=self._recall_late,
         )
         before = found or Remembered()
+        started_s = self._go_on_from(last.started_s)
         memory = replace(before.memory, run=last.id)
-        self._pipeline = pipeline = Pipeline(bench_of(settings), started_s, memory)
+        self._pipeline = pipeline = Pipeline(
+            bench_of(settings), started_s, memory, report=_log_failure
+        )
         self._hub = hub = Hub()
         hub.resume(pipeline, started_s)
         self._recorder = recorder = Recorder(
@@ -181,15 +182,15 @@ class _Joined:
         self._last_resort = last_resort = LastResort(
             settings.alarms.run, alone=settings.mqtt is None
         )
-        sinks = (
-            self._renew,
-            self._publish,
-            last_resort.take,
-            hub.publish,
-            recorder.take,
-            self._beat,
-        )
-        self._engine = Engine(pipeline, started_s, sinks)
+        sinks = {
+            "late recall": self._renew,
+            "sending by MQTT": self._publish,
+            "program of last resort": last_resort.take,
+            "page": hub.publish,
+            "recording": recorder.take,
+            "heartbeat": self._beat,
+        }
+        self._engine = Engine(pipeline, clock.now_s(), sinks)
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
             settings=settings,
@@ -209,8 +210,7 @@ class _Joined:
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
             self._publisher.remember(pipeline.alarms, stations_gone)
         self._tell_records(damage=UNKNOWN if found is None else found.damage)
-        if last.last_seen_s is not None:
-            self._resume(last.last_seen_s, started_s)
+        self._resume(last.last_seen_s, started_s, lit=any(burn.lit for burn in pipeline.burns))
         web = server.server(app.create(service, self._way_in.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
@@ -227,7 +227,8 @@ class _Joined:
                 tasks = [sources.create_task(self._tick(), name="tick")]
                 tasks += [
                     sources.create_task(
-                        supervise(one, emit=self._engine.put, report=self._report), name=one.name
+                        supervise(one, emit=self._emit_of(one.link), report=self._report),
+                        name=one.name,
                     )
                     for one in instruments
                 ]
@@ -259,21 +260,42 @@ class _Joined:
             channel_of=service.channel,
             report=self._report,
             now=self._clock.now_s,
+            wall_step=self._clock.wall_step_s,
             enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
         )
 
-    def _resume(self, last_seen_s: float, started_s: float) -> None:
-        away_s = started_s - last_seen_s
-        log.info("back after %.0f s away", away_s)
-        self._engine.put(
-            Resumed(at_s=last_seen_s, entered_s=started_s, id=f"resumed-{started_s:.6f}")
-        )
+    def _go_on_from(self, latest_s: float) -> float:
+        """Bench time now, never before `latest_s`, the last that was stored."""
+        woke_s = self._clock.now_s()
+        self._clock.not_before(latest_s)
+        now_s = self._clock.now_s()
+        self._behind = now_s > woke_s + 1.0
+        if not year_is_plausible(now_s):
+            raise WickbenchError(f"the clock says {rfc3339(now_s)}, which cannot be: set it first")
+        return now_s
+
+    def _resume(self, last_seen_s: float | None, started_s: float, *, lit: bool) -> None:
+        away_s = 0.0 if last_seen_s is None else started_s - last_seen_s
+        self._report(clock_at_start(started_s, away_s, lit=lit))
+        if last_seen_s is not None:
+            log.info("back after %.0f s away", away_s)
+            self._engine.resume(last_seen_s, started_s, length_known=not self._behind)
+
+    def _emit_of(self, link: Link) -> Callable[[Reading], None]:
+        """Where an instrument's readings go; what lay in its port for long is counted there."""
+
+        def emit(reading: Reading) -> None:
+            if not self._engine.put(reading):
+                link.drop()
+
+        return emit
 
     def _recall_late(self, found: Remembered) -> None:
         """What the disk gave only after the start."""
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
+        self._clock.not_before(found.latest_s)
         self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
         self._tell_records(damage=found.damage)
 
@@ -323,6 +345,7 @@ class _Joined:
             step_s = self._clock.wall_step_s()
             if abs(step_s - told_s) > CLOCK_STEP_S:
                 told_s = step_s
+                self._report(clock_set(now_s, step_s))
                 if abs(step_s) > CLOCK_STEP_S:
                     log.warning(
                         "the system's clock was set and now differs by %+.0f s: times are still "
@@ -333,6 +356,10 @@ class _Joined:
                 else:
                     log.info("the system's clock was set and agrees again with the times told")
             await self._clock.sleep_until(now_s // 1.0 + 1.0)
+
+
+def _log_failure(part: str, exc: Exception) -> None:
+    log.error("the program failed: %s", part, exc_info=exc)
 
 
 @contextmanager

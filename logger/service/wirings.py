@@ -14,6 +14,8 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from logger.errors import WickbenchError
+from logger.service import bluetooth_wiring
+from logger.service.bluetooth_wiring import BluetoothProbe
 from simulators.answering import Answering
 from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G
 from simulators.modbus_rtu import ModbusLine
@@ -33,6 +35,7 @@ class Wiring(Protocol):
     """A bench of simulated instruments; a context manager that plugs them in."""
 
     toml: str  # [[instrument]] tables of its configuration
+    note: str  # what of it cannot be shown on this machine
 
     def __enter__(self) -> Self:
         """Plug them in."""
@@ -66,6 +69,8 @@ class Wiring(Protocol):
 
 class SerialWiring:
     """All probes on one board that prints a line a second."""
+
+    note = ""
 
     def __init__(self, scenario: Scenario, folder: Path) -> None:
         self._scenario = scenario
@@ -111,7 +116,7 @@ class SerialWiring:
 
 
 class MixedWiring:
-    """The same probes on five instruments: 1-Wire, SCPI, Modbus RTU, a balance, lines of text."""
+    """The same probes on 1-Wire, SCPI, Modbus RTU, a balance, lines of text, and Bluetooth."""
 
     SENSOR = "28-0000000000a1"
     FULL_G = 412.0  # candle and vessel when lit
@@ -132,6 +137,11 @@ class MixedWiring:
         self._scanned = [f"{station}-wall-{at}" for at in ("65-3", "65-9", "85-3")]
         self._base = f"{station}-base"
         asked = {*self._scanned, self._base, "room"}
+        self._unwired = f"{station}-wall-45-3"
+        self._radio = BluetoothProbe() if bluetooth_wiring.available() else None
+        self.note = "" if self._radio else bluetooth_wiring.MISSING
+        if self._radio:
+            asked.add(self._unwired)
         self._printed = [name for name in self._names if name not in asked]
         every = f"{ASKED_EVERY_S} s"
         question = "MEAS:TEMP? (@101,102,103)"
@@ -187,11 +197,14 @@ class MixedWiring:
                     format="csv",
                 ),
                 *(_channel(by_name[name], field=n) for n, name in enumerate(self._printed)),
+                self._unwired_toml(by_name[self._unwired]) if self._radio else "",
             )
         )
 
     def __enter__(self) -> Self:
         plug, folder = self._plugs.enter_context, self._folder
+        if self._radio:
+            plug(self._radio)
         self._scanner = plug(ScpiScanner(folder / "scanner-a", {}))
         self._line = plug(ModbusLine(folder / "line-a", {1: {3: {}}, 2: {4: {}}}))
         self._balance = plug(PolledLines(folder / "balance-a", {}))
@@ -212,6 +225,10 @@ class MixedWiring:
         """As `Wiring.opened`; what is asked is asked at once for the first time."""
         await self._asked(folded, greetings=2)  # *IDN? and SYST:ERR?
         await _held(self._probes)
+        if self._radio:
+            radio = self._radio
+            await radio.switch_on()
+            await _within(lambda: radio.listened, "the Bluetooth probe was not connected to")
 
     async def second(self, folded: Folded) -> None:
         """As `Wiring.second`; the instruments that are asked come first."""
@@ -223,6 +240,7 @@ class MixedWiring:
             self._expected += _printed(self._probes, [values[name] for name in self._printed])
             await _within(lambda: folded() >= self._expected, "a line was not read")
         if self._seconds % ASKED_EVERY_S == 0:
+            await self._send(values.get(self._unwired), folded)
             self._show()  # before it is asked
 
     def pull(self) -> None:
@@ -254,6 +272,16 @@ class MixedWiring:
                 return folded() >= self._expected
 
             await _within(done, "an instrument that was asked was not read")
+
+    async def _send(self, celsius: float | None, folded: Folded) -> None:
+        if self._radio and celsius is not None and self._radio.send(celsius):
+            self._expected += 1
+            await _within(lambda: folded() >= self._expected, "the Bluetooth probe was not read")
+
+    def _unwired_toml(self, channel: SimulatedChannel) -> str:
+        return _instrument(
+            "probe-b", "ble-gatt", address=BluetoothProbe.ADDRESS, silent_after="1 min"
+        ) + _channel(channel, characteristic="temperature")
 
     def _measure(self) -> dict[str, float | None]:
         values = dict(zip(self._names, self._scenario.sample(), strict=True))

@@ -133,6 +133,13 @@ def _emissivity(value: object) -> float:
     return number
 
 
+def _scale(value: object) -> float:
+    number = float(value) if isinstance(value, int | float) else math.nan
+    if isinstance(value, bool) or not math.isfinite(number) or number == 0.0:
+        raise DataError("is no number other than zero; write what one count is worth, as 0.1")
+    return number
+
+
 def _variable(value: object) -> str:
     words = _text(value, '"WICKBENCH_PASSWORD"')
     if _VARIABLE.fullmatch(words) is None:
@@ -174,6 +181,7 @@ Ohms = Annotated[float, more_than_zero(quantity(Dimension.RESISTANCE, '"10 kohm"
 FilePath = Annotated[Path, Form(_path, '"bench-data"'), AfterValidator(_beside)]
 """A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
 Emissivity = Annotated[float, Form(_emissivity, "0.92")]
+Scale = Annotated[float, Form(_scale, "0.1")]
 Variable = Annotated[str, Form(_variable, '"WICKBENCH_PASSWORD"')]
 Address = Annotated[tuple[str, int], Form(_address, '"127.0.0.1:8470"')]
 Host = Annotated[str, Form(_host, '"127.0.0.1"')]

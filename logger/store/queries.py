@@ -184,22 +184,6 @@ class Reader:
         with in_plain_words(self._path):
             yield from rows.estimates(self._con, self.damage, channel, from_s, to_s)
 
-    def good_times(
-        self, from_s: float, to_s: float | None = None
-    ) -> tuple[dict[str, list[float]], dict[str, float]]:
-        """When each channel had good estimates, and when its latest of any quality was.
-
-        A tenth of the time that the estimates themselves take.
-        """
-        found: dict[str, list[float]] = {}
-        latest: dict[str, int] = {}
-        with in_plain_words(self._path):
-            for channel, at_us, good in rows.times(self._con, from_s, to_s):
-                latest[channel] = at_us
-                if good:
-                    found.setdefault(channel, []).append(at_us / 1e6)
-        return found, {channel: seconds(at_us) for channel, at_us in latest.items()}
-
     def estimates_reach(self, at_s: float) -> bool:
         """Whether estimates of that time or later are stored: nothing before it will come."""
         found = self._all("SELECT at_us FROM estimate ORDER BY id DESC LIMIT 1")

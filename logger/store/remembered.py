@@ -1,6 +1,5 @@
 """What the database remembers for a start: read by the writer, or read-only from a failing disk."""
 
-import math
 import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -13,6 +12,9 @@ from logger.quantities import Estimate
 from logger.store import rows
 from logger.store.codec import load, micros, seconds
 from logger.store.damage import Damage
+from logger.store.meaning import ChangedSince, Meaning, nothing_changed
+
+LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
 
 _ENTRY_IDS = 50_000  # some years of entries, 5 MB; our choice
 
@@ -26,12 +28,25 @@ class Remembered:
     last_run: int = 0
     last_seen_s: float | None = None  # when the watching run before last wrote; None: none was
     last_ended: bool = True  # whether that one stopped in order
+    latest_s: float = 0.0  # the latest bench time that anything was stored at
     damage: str = ""  # rows that could not be read
 
 
-def remembered(con: sqlite3.Connection, now_s: float, before_run: int | None = None) -> Remembered:
-    """What the pipeline needs to go on where the bench stopped before the run `before_run`."""
+def remembered(
+    con: sqlite3.Connection,
+    now_s: float,
+    before_run: int | None = None,
+    changed_since: ChangedSince = nothing_changed,
+) -> Remembered:
+    """What the pipeline needs to go on where the bench stopped before the run `before_run`.
+
+    What was stored of channels that changed since means something else, and is left out.
+    """
     damage = Damage()
+    latest_s = seconds(rows.latest_us(con))
+    now_s = max(now_s, latest_s)  # a clock that is behind is put forward
+    meaning = Meaning(con, changed_since)
+    readings = rows.readings(con, damage, None, now_s - FOLD_BACK_S, None)
     burns = list(_latest_burns(con, damage))
     counts = {
         burn.id: con.execute(
@@ -44,8 +59,8 @@ def remembered(con: sqlite3.Connection, now_s: float, before_run: int | None = N
     memory = Memory(
         burns=tuple(burns),
         alarms=tuple(damage.each("alarm", alarms, _alarm, "the state of this alarm")),
-        readings=tuple(rows.readings(con, damage, None, now_s - FOLD_BACK_S, None)),
-        estimates=tuple(_of_lit(con, damage, burns)),
+        readings=tuple(filter(meaning.is_of_today, readings)),
+        estimates=tuple(filter(meaning.is_of_today, _of_lit(con, damage, burns, now_s))),
         by_hand=tuple(
             reading
             for burn in burns
@@ -62,6 +77,7 @@ def remembered(con: sqlite3.Connection, now_s: float, before_run: int | None = N
         last_run=last_run,
         last_seen_s=last_seen_s,
         last_ended=last_ended,
+        latest_s=latest_s,
         damage=str(damage),
     )
 
@@ -115,13 +131,19 @@ def _last_run(
     return last or 0, None, True
 
 
-def _of_lit(con: sqlite3.Connection, damage: Damage, burns: Iterable[Burn]) -> Iterator[Estimate]:
-    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them."""
-    lit_s = min((burn.lit_s for burn in burns if burn.lit), default=None)
-    if lit_s is None:
-        return
-    last_s: dict[str, float] = {}
-    for estimate in rows.estimates(con, damage, None, lit_s, None):
-        if estimate.at_s - last_s.get(estimate.channel, -math.inf) >= SPACING_S:
-            last_s[estimate.channel] = estimate.at_s
-            yield estimate
+def _of_lit(
+    con: sqlite3.Connection, damage: Damage, burns: Iterable[Burn], now_s: float
+) -> Iterator[Estimate]:
+    """Estimates since the first of the burns that are lit was, as far apart as a fit takes them.
+
+    A burn is forecast to its end: one past it, as a candle that was left lit for days, needs none.
+    """
+    lit_s = [
+        burn.lit_s
+        for burn in burns
+        if burn.lit
+        and now_s - burn.lit_s < LONGEST_FOLLOWED_S
+        and (burn.limits is None or now_s - burn.lit_s < burn.limits.burn_length_s)
+    ]
+    if lit_s:
+        yield from rows.spaced_estimates(con, damage, min(lit_s), SPACING_S)

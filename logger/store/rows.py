@@ -13,6 +13,7 @@ from logger.store.codec import load, micros, seconds
 from logger.store.damage import Damage
 
 EVER_US = 2**62  # later than any stamp
+_QUALITIES = {one.value: one for one in Quality}  # half the time of `Quality(text)`
 
 
 class _Query(NamedTuple):
@@ -34,14 +35,6 @@ _ESTIMATES = _Query(
     " quality FROM estimate CROSS JOIN channel ON channel.id = estimate.channel"
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
-)
-_TIMES = _Query(
-    "estimate",
-    # a damaged value counts as none; the record of its burn names it
-    "SELECT name, at_us, quality = 'good' AND value BETWEEN -1e308 AND 1e308 FROM estimate"
-    " CROSS JOIN channel ON channel.id = estimate.channel"
-    " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
-    " AND typeof(at_us) = 'integer' ORDER BY estimate.id",
 )
 _BELIEVED = _Query(
     "estimate",
@@ -68,11 +61,21 @@ def estimates(
     yield from damage.each("estimate", found, _estimate, "one estimate")
 
 
-def times(
-    con: sqlite3.Connection, from_s: float, to_s: float | None
-) -> Iterator[tuple[str, int, int]]:
-    """Channel and stamp in microseconds of each estimate, and whether it is good."""
-    yield from _within(con, _TIMES, None, from_s, to_s)
+def spaced_estimates(
+    con: sqlite3.Connection, damage: Damage, from_s: float, spacing_s: float
+) -> Iterator[Estimate]:
+    """Estimates of all channels from `from_s` on, those of one at least `spacing_s` apart."""
+    found = _spaced(_within(con, _ESTIMATES, None, from_s, None), micros(spacing_s))
+    yield from damage.each("estimate", found, _estimate, "one estimate")
+
+
+def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
+    last_us: dict[str, int] = {}
+    for row in found:
+        _, name, at_us, *_ = row
+        if at_us - last_us.get(name, -spacing_us) >= spacing_us:  # most are not even made
+            last_us[name] = at_us
+            yield row
 
 
 def believed(
@@ -129,7 +132,7 @@ def _estimate(*columns: Any) -> Estimate:
         repeatability=_number(repeatability),
         used=int(used),
         rejected=int(rejected),
-        quality=Quality(quality),
+        quality=_QUALITIES[quality],
     )
 
 
@@ -151,6 +154,19 @@ def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:
         "SELECT at_us FROM reading WHERE id > ? ORDER BY id DESC LIMIT 1", (after_id,)
     ).fetchone()
     return None if row is None else int(row[0])
+
+
+def latest_us(con: sqlite3.Connection) -> int:
+    """The latest bench time that anything was stored at; 0 where nothing was."""
+    (found,) = con.execute(
+        "SELECT max(at_us) FROM (SELECT max(last_seen_us, coalesce(ended_us, 0)) AS at_us FROM run"
+        " UNION ALL SELECT * FROM (SELECT at_us FROM reading ORDER BY id DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT at_us FROM estimate ORDER BY id DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT entered_us FROM entry ORDER BY seq DESC LIMIT 1)"
+        " UNION ALL SELECT * FROM (SELECT time_us FROM event ORDER BY seq DESC LIMIT 1))"
+        " WHERE typeof(at_us) = 'integer'"
+    ).fetchone()
+    return found or 0
 
 
 def _within(

@@ -4,7 +4,7 @@ import hashlib
 import sqlite3
 from dataclasses import dataclass
 
-from logger.store import zones
+from logger.store import rows, zones
 from logger.store.codec import micros, storable
 from logger.store.remembered import Remembered
 from logger.store.schema import transaction
@@ -19,7 +19,7 @@ class Run:
     """
 
     id: int
-    started_s: float
+    started_s: float  # never before what is stored, though the clock may be
     settings: str  # SHA-256 of the settings' text, hexadecimal
     last_seen_s: float | None  # when the watching run before it last wrote; None: there was none
     last_ended: bool  # whether that one stopped in order
@@ -48,7 +48,7 @@ class Beginning:
         """The run that begins."""
         return Run(
             id=number,
-            started_s=self.started_s,
+            started_s=max(self.started_s, before.latest_s),
             settings=self.digest,
             last_seen_s=before.last_seen_s,
             last_ended=before.last_ended,
@@ -56,8 +56,8 @@ class Beginning:
 
     def note(self, con: sqlite3.Connection) -> tuple[int, int]:
         """Write it down; the run's number, and the row of its settings."""
-        started_us = micros(self.started_s)
         with transaction(con):
+            started_us = max(micros(self.started_s), rows.latest_us(con))
             (last,) = con.execute("SELECT coalesce(max(id), 0) FROM run").fetchone()
             con.execute(
                 "INSERT INTO settings (sha256, text) VALUES (?, ?) ON CONFLICT DO NOTHING",

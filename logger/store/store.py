@@ -22,6 +22,7 @@ from logger.store import files
 from logger.store.codec import micros, storable
 from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
+from logger.store.meaning import ChangedSince, nothing_changed
 from logger.store.opening import FILE_NAME, open_to_read, open_to_write
 from logger.store.remembered import Remembered, remembered
 from logger.store.runs import Beginning, Run
@@ -53,9 +54,16 @@ class Store:
     """The bench on disk, for writing. Every method may raise StoreError.
 
     `keep_lock` makes sure before each commit that the folder is still ours; it may raise too.
+    `changed_since` names the channels of which readings of before mean something else now.
     """
 
-    def __init__(self, data: Path, keep_lock: Callable[[], None] = lambda: None) -> None:
+    def __init__(
+        self,
+        data: Path,
+        keep_lock: Callable[[], None] = lambda: None,
+        changed_since: ChangedSince = nothing_changed,
+    ) -> None:
+        self._changed_since = changed_since
         self._path = data / FILE_NAME
         self._keep_lock = keep_lock
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store")
@@ -74,12 +82,12 @@ class Store:
         self.longest_commit_s = 0.0
 
     @classmethod
-    async def open(cls, data: Path) -> "Store":
+    async def open(cls, data: Path, changed_since: ChangedSince = nothing_changed) -> "Store":
         """Open the database in the folder `data`, made if missing, and bring it to this version.
 
         Raises StoreUnusable when it is newer than this program or damaged.
         """
-        store = cls(data)
+        store = cls(data, changed_since=changed_since)
         try:
             await store._on_thread(store._open)
         except BaseException:
@@ -167,7 +175,7 @@ class Store:
         """What the pipeline needs to go on where the bench stopped."""
 
         def work() -> Memory:
-            found = remembered(self._connection, now_s)
+            found = remembered(self._connection, now_s, changed_since=self._changed_since)
             return replace(found.memory, run=self._run)
 
         return await self._on_thread(work)
@@ -300,7 +308,7 @@ class Store:
         """Open and note the run where that is still to do, and remember what was before."""
         assert self._beginning is not None, "begin_run comes first"
         number = self._begin() if self._run is None else self._run
-        found = remembered(self._connection, self._beginning.started_s, before_run=number)
+        found = remembered(self._connection, self._beginning.started_s, number, self._changed_since)
         return self._beginning.run(number, found), found
 
     def _make_ready(self) -> None:
@@ -340,7 +348,7 @@ class Store:
             if not self._path.exists():
                 return Remembered()
             with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
-                return remembered(con, now_s)
+                return remembered(con, now_s, changed_since=self._changed_since)
 
         thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
         reading = asyncio.get_running_loop().run_in_executor(thread, work)

@@ -73,6 +73,7 @@ class Hottest(Answer):
     value: float
     unit: str
     standard_uncertainty: float
+    accuracy_assumed: bool
     time: str
 
 
@@ -108,6 +109,10 @@ class Estimate(Answer):
     used: int
     rejected: int
     quality: Quality
+    accuracy_assumed: bool = Field(
+        description="the accuracy in it is its kind's usual limit of error: none was stated, and "
+        "no calibration is in force"
+    )
 
 
 class Forecast(Answer):
@@ -179,6 +184,9 @@ class InstrumentNow(Answer):
     since: str
     readings: int
     dropped: int
+    reconnects: int
+    battery_percent: int | None
+    signal_dbm: int | None
     refused: list[Refusals]
 
 
@@ -293,6 +301,15 @@ class PlaceHeat(Answer):
     )
 
 
+class LinkInBurn(Answer):
+    """How an instrument kept in touch over the burn; null where it tells nothing of the kind."""
+
+    instrument: str
+    reconnects: int
+    weakest_dbm: int | None
+    battery_percent: int | None
+
+
 class Weighed(Answer):
     """What weighing the cold candle tells of a burn; null where it was not weighed."""
 
@@ -322,5 +339,6 @@ class Burn(Answer):
     hottest_measured: Hottest | None
     least_margin: Hottest | None
     weighed: Weighed
+    links: list[LinkInBurn]
     heat: list[PlaceHeat]
     verdict: Verdict

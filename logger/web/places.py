@@ -60,6 +60,7 @@ def place_view(
         if estimate.standard_uncertainty is not None:
             expanded = 2.0 * estimate.standard_uncertainty
             spread = f"± {show_difference(expanded, channel.quantity, unit).rpartition(' ')[0]}"
+            spread += " assumed" if estimate.accuracy_assumed else ""
         if wall is not None and channel.on_vessel and estimate.upper is not None:
             upper_c = estimate.upper
             margin, words, level = _margin(upper_c, wall, unit)

@@ -59,6 +59,9 @@ def link_now(link: Link) -> Message:
         "since": rfc3339(link.since_s),
         "readings": link.readings,
         "dropped": link.dropped,
+        "reconnects": link.reconnects,
+        "battery_percent": link.battery_percent,
+        "signal_dbm": link.signal_dbm,
         "refused": [
             {
                 "channel": channel,

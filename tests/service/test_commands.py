@@ -147,7 +147,7 @@ def test_replay_orders_rows_by_time_then_configuration_and_gives_the_same_bytes(
     assert first["kind"] == "estimate"
     assert list(first) == [
         "kind", "time", "channel", "value", "unit", "standard_uncertainty", "repeatability",
-        "used", "rejected", "quality",
+        "used", "rejected", "quality", "accuracy_assumed",
     ]  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from logger.quantities import (
     DEGC,
     Channel,
     Estimate,
+    Kind,
     Place,
     Position,
     Quality,
@@ -23,7 +24,7 @@ from logger.quantities import (
 )
 from logger.reports.document import Record, evidence, lettered
 from logger.reports.heat import heat
-from logger.reports.history import diary, silences, stories, watchers
+from logger.reports.history import diary, faults, silences, stories, watchers
 
 LIT_S = 1_935_738_300.0  # 2031-05-05T09:05:00Z
 EVERY_S = 5.0
@@ -40,7 +41,7 @@ LIMITS = Limits(
 
 
 def channel(name, position=Position.WALL, *, height_mm=None, clock=None, instrument="probes-a",
-            accuracy=0.5):  # fmt: skip
+            accuracy=0.5, kind=Kind.CONTACT):  # fmt: skip
     return Channel(
         name=name,
         instrument=instrument,
@@ -48,6 +49,8 @@ def channel(name, position=Position.WALL, *, height_mm=None, clock=None, instrum
         quantity=Quantity.TEMPERATURE,
         place=Place(position=position, height_mm=height_mm, clock=clock),
         accuracy=accuracy,
+        kind=kind,
+        coupling=0.1,
     )
 
 
@@ -137,6 +140,7 @@ class FormulaBurn:
             until_s=self.until_s,
             to_s=self.until_s,
             silences=silences(self.events, self.until_s),
+            faults=faults(self.events, self.until_s),
         )
 
     def burn(self, series):

@@ -113,7 +113,7 @@ def test_a_real_climb_of_6_k_a_minute_is_seen_within_45_s_of_crossing(noise, sha
         assert seen_s is not None
         delays.append(seen_s - 700)
     assert max(delays) <= 45
-    assert min(delays) >= -20  # 2 K early: no false start either
+    assert min(delays) >= -30  # 3 K early: no false start either
 
 
 def test_a_sudden_climb_of_a_quiet_sensor_amid_hits_is_no_flame():
@@ -144,7 +144,7 @@ def test_a_climb_is_found_at_a_slow_pace_too(interval_s):
         assert seen_s <= 790.0 + 45.0
 
 
-@pytest.mark.parametrize(("height_k", "length"), [(5.0, 12), (20.0, 30)])
+@pytest.mark.parametrize(("height_k", "length"), [(5.0, 12), (20.0, 12)])
 def test_a_long_steady_burst_of_hits_is_no_climb(height_k, length):
     for seed in range(10):
         rng = random.Random(seed)
@@ -153,41 +153,89 @@ def test_a_long_steady_burst_of_hits_is_no_climb(height_k, length):
         assert now.value == pytest.approx(55.0, abs=1.5)
 
 
-def test_a_sensor_knocked_aside_is_followed_at_once_and_doubted():
-    rng = random.Random(9)
-    estimate = fed([*noisy(rng, [55.0] * 300), *noisy(rng, [30.0] * 6)])
-    now = estimate.at(305.0)
-    assert now.value == pytest.approx(30.0, abs=1.5)
-    assert now.rejected == 0  # low readings are never set aside
-    assert now.quality is Quality.DOUBTFUL
-    assert estimate.jumped_s == 302.0
-    for i in range(306, 340):
-        estimate.add(float(i), rng.gauss(30.0, 1.0))
-    assert estimate.at(339.0).quality is Quality.GOOD
+@pytest.mark.parametrize("step_k", [10.0, -10.0, -25.0])
+@pytest.mark.parametrize("share", [0.0, 0.10])
+def test_a_step_that_stays_is_followed_within_30_s_and_doubted_at_first(step_k, share):
+    for seed in range(5):
+        rng = random.Random(seed)
+        estimate = fed([*noisy(rng, [55.0] * 300)])
+        for i in range(300, 330):
+            lost = rng.random() < share
+            estimate.add(float(i), 0.0 if lost else rng.gauss(55.0 + step_k, 1.0))
+        now = estimate.at(329.0)
+        assert now.value == pytest.approx(55.0 + step_k, abs=2.0)
+        if estimate.jumped_s is not None:  # or it was followed as a climb
+            assert 310.0 < estimate.jumped_s < 325.0
+            assert now.quality is Quality.DOUBTFUL or step_k > 0.0  # upwards it waited
+        for i in range(330, 370):
+            estimate.add(float(i), rng.gauss(55.0 + step_k, 1.0))
+        assert estimate.at(369.0).quality is Quality.GOOD
 
 
-def test_one_low_glitch_moves_little_and_is_not_hidden():
+@pytest.mark.parametrize("value", [0.0, -20.0, 85.0])
+def test_readings_of_a_loose_lead_are_set_aside_below_as_above(value):
+    off = judged = 0
+    for seed in range(5):
+        rng = random.Random(seed)
+        estimate = RunningEstimate()
+        for i in range(1800):
+            estimate.add(float(i), value if rng.random() < 0.10 else rng.gauss(55.0, 1.0))
+            off += abs(estimate.at(float(i)).value - 55.0) > 1.0 and i > 60
+            judged += 1
+        assert estimate.at(1799.0).quality is Quality.GOOD
+    assert off <= 0.01 * judged
+
+
+def test_begun_on_a_loose_lead_the_place_is_found():
+    rng = random.Random(3)
+    values = [0.0 if i == 0 or rng.random() < 0.10 else rng.gauss(55.0, 1.0) for i in range(60)]
+    assert fed(values).at(59.0).value == pytest.approx(55.0, abs=1.5)
+
+
+def test_one_low_glitch_moves_nothing_and_is_counted():
     rng = random.Random(10)
     estimate = fed([*noisy(rng, [55.0] * 300, 0.2), 0.0])
     now = estimate.at(300.0)
-    assert now.value == pytest.approx(55.0, abs=0.6)
-    assert (now.used, now.rejected, now.quality) == (30, 0, Quality.DOUBTFUL)
+    assert now.value == pytest.approx(55.0, abs=0.3)
+    assert (now.used, now.rejected, now.quality) == (29, 1, Quality.GOOD)
 
 
-def test_high_readings_that_agree_for_a_minute_are_believed():
-    rng = random.Random(11)
-    estimate = fed(noisy(rng, [55.0] * 300))
-    seen = {}
-    for i in range(300, 400):
-        estimate.add(float(i), rng.gauss(75.0, 1.0))
-        seen[i] = estimate.at(float(i))
-    assert seen[318].quality is Quality.DOUBTFUL
-    assert seen[335].quality is Quality.LOST  # nothing in the window fits
-    assert seen[335].value == pytest.approx(55.0, abs=1.0)
-    assert seen[335].repeatability > 2.0 * seen[300].repeatability
-    assert seen[365].value == pytest.approx(75.0, abs=1.5)
-    assert seen[365].quality is Quality.DOUBTFUL
-    assert seen[399].quality is Quality.GOOD
+def test_most_of_the_window_may_be_of_the_flame_and_the_rest_still_be_good():
+    rng = random.Random(4)
+    readings = with_hits(noisy(rng, [55.0] * 3600), 0.60, rng)
+    estimate, good = RunningEstimate(), 0
+    for i, (value, _) in enumerate(readings):
+        estimate.add(float(i), value)
+        good += estimate.at(float(i)).quality is Quality.GOOD
+    assert good > 0.95 * 3600
+
+
+@pytest.mark.parametrize("rate", [0.3, 0.5])
+@pytest.mark.parametrize("share", [0.0, 0.30])
+def test_a_wall_that_a_leaning_flame_heats_is_seen_within_45_s_of_crossing(rate, share):
+    delays = []
+    for seed in range(8):
+        rng = random.Random(f"{rate} {share} {seed}")
+        truth = [50.0 + min(25.0, rate * max(0, i - 600)) for i in range(800)]
+        readings = with_hits(noisy(rng, truth), share, rng)
+        estimate, seen_s = RunningEstimate(), math.inf
+        for i, (value, _) in enumerate(readings):
+            estimate.add(float(i), value)
+            now = estimate.at(float(i))
+            if i >= 600 and now.quality is Quality.GOOD:
+                seen_s = min(seen_s, i if now.value + 2.0 * now.repeatability > 60.0 else math.inf)
+        delays.append(seen_s - 600.0 - 10.0 / rate)
+    assert max(delays) <= 45.0
+
+
+def test_the_end_of_a_climb_is_followed_and_not_taken_for_noise():
+    for seed in range(5):
+        rng = random.Random(seed)
+        truth = [50.0 + min(15.0, 0.5 * max(0, i - 300)) for i in range(400)]
+        estimate = fed(noisy(rng, truth))
+        now = estimate.at(399.0)
+        assert now.value == pytest.approx(65.0, abs=1.5)
+        assert estimate.noise < 2.0
 
 
 def test_a_sensor_that_sees_nothing_but_flame_is_lost_and_keeps_its_last_value():
@@ -219,6 +267,18 @@ def test_after_silence_the_place_is_found_again():
     assert estimate.at(919.0).value == pytest.approx(48.0, abs=1.5)
 
 
+def test_five_minutes_of_silence_end_what_was_believed():
+    # The first reading afterwards is a hit: it is doubted, and left behind.
+    for seed in range(20):
+        rng = random.Random(seed)
+        estimate = fed(noisy(rng, [55.0] * 300))
+        for i in range(12):
+            estimate.add(620.0 + i, rng.gauss(48.0, 1.0) + (rng.uniform(5, 80) if i < 3 else 0.0))
+            now = estimate.at(620.0 + i)
+            assert i < 8 or now.value == pytest.approx(48.0, abs=2.0)
+            assert now.quality is Quality.DOUBTFUL or now.value < 52.0
+
+
 def test_asking_changes_nothing():
     rng = random.Random(15)
     readings = with_hits(noisy(rng, [55.0] * 400), 0.3, rng)
@@ -243,8 +303,8 @@ def test_ten_minutes_of_readings_restore_the_estimate(share):
             if i >= 4800:
                 folded.add(float(i), value)
         a, b = whole.at(5400.0), folded.at(5400.0)
-        assert b.value == pytest.approx(a.value, abs=0.01)
-        assert b.repeatability == pytest.approx(a.repeatability, rel=0.02)
+        assert b.value == pytest.approx(a.value, abs=0.05)  # draughts are remembered longer
+        assert b.repeatability == pytest.approx(a.repeatability, rel=0.1)
         assert (a.used, a.rejected, a.quality) == (b.used, b.rejected, b.quality)
 
 
@@ -362,7 +422,6 @@ def test_a_candle_on_a_balance_has_no_flame_hits():
     now = estimate.at(1199.0)
     assert now.value == pytest.approx(truth[-1], abs=0.1)
     assert now.slope == pytest.approx(-0.0017, abs=0.002)
-    for i in range(1200, 1205):  # something was laid on it
+    for i in range(1200, 1220):  # something was laid on it
         estimate.add(float(i), rng.gauss(430.0, 0.05))
-    assert estimate.at(1204.0).value == pytest.approx(430.0, abs=0.5)
-    assert estimate.at(1204.0).rejected == 0
+    assert estimate.at(1219.0).value == pytest.approx(430.0, abs=0.5)

@@ -235,3 +235,18 @@ def test_nonsense_is_refused():
         Window(opens_s=60.0, closes_s=60.0)
     with pytest.raises(ValueError, match="backwards"):
         Candle(WICKS["wick-5"]).step(-1.0)
+
+
+def test_a_flame_that_leans_heats_one_side_as_fast_as_a_kelvin_a_second():
+    # 6 W on 9.4 cm^2 of glass, 3 mm thick: 5.7 J/K (2520 kg/m^3, 800 J/(kg K)), so 1.05 K/s.
+    candle = burned(WICKS["wick-6"])
+    before_c, other_c = candle.wall_c(85.0, 3), candle.wall_c(85.0, 9)
+    candle.lean(3, 6.0)
+    candle.step(10.0)
+    assert candle.wall_c(85.0, 3) - before_c == pytest.approx(10.0, abs=1.5)
+    assert candle.wall_c(85.0, 9) - other_c == pytest.approx(0.0, abs=0.3)
+    assert candle.ledger.released_j == pytest.approx(
+        candle.ledger.lost_j + candle.stored_j, rel=0.01
+    )
+    with pytest.raises(ValueError, match="leans"):
+        candle.lean(4, 6.0)

@@ -164,6 +164,7 @@ def test_places_are_lettered_walls_from_below_then_base_and_room_last():
         until_s=LIT_S + 10.0,
         to_s=LIT_S + 10.0,
         silences={},
+        faults={},
     )
     assert [(one.letter, one.channel.name) for one in found] == [
         ("A", "mass"),
@@ -179,7 +180,7 @@ def test_places_are_lettered_walls_from_below_then_base_and_room_last():
 def test_letters_do_not_run_out():
     many = [channel(f"wall-{n:02d}", height_mm=float(n)) for n in range(60)]
     times = {"lit_s": LIT_S, "until_s": LIT_S + 10.0, "to_s": LIT_S + 10.0}
-    letters = [one.letter for one in lettered(many, {}, **times, silences={})]
+    letters = [one.letter for one in lettered(many, {}, **times, silences={}, faults={})]
     assert len(set(letters)) == 60
     assert letters[25:28] == ["Z", "A1", "B1"]
 
@@ -207,6 +208,7 @@ def test_gaps_are_drawn_on_after_the_burn_but_counted_only_within_it():
         until_s=LIT_S + 500.0,
         to_s=LIT_S + 800.0,
         silences={},
+        faults={},
     )
     assert [(gap.from_s, gap.to_s) for gap in series.gaps] == [(LIT_S + 500.0, LIT_S + 800.0)]
     assert series.coverage.gaps == ()

@@ -4,8 +4,9 @@ import math
 from dataclasses import replace
 
 import pytest
+from burn_from_formula import estimate
 
-from logger.burn.heat import BurnPeak, TimeOver, WarmUp, in_warmest_room, last_quarter
+from logger.burn.heat import BurnPeak, Rooms, TimeOver, WarmUp, in_warmest_room, last_quarter
 
 
 def warm_up(**changed):
@@ -68,13 +69,13 @@ def test_the_warmest_room_adds_its_difference_and_every_uncertainty():
 
 def test_another_room_never_lowers_a_measured_figure():
     for room_c in (15.0, 27.0, 27.5, 35.0):
-        assert in_warmest_room(52.0, 0.4, room_c).bound_c >= 52.8
-    assert in_warmest_room(52.0, 0.4, 35.0).bound_c == pytest.approx(52.8)
-    assert in_warmest_room(52.0, 0.4, 35.0).added_k == 0.0
+        assert in_warmest_room(52.0, 0.4, room_c, 0.3).bound_c >= 52.8
+    assert in_warmest_room(52.0, 0.4, 35.0, 0.3).bound_c == pytest.approx(52.8)
+    assert in_warmest_room(52.0, 0.4, 35.0, 0.3).added_k == 0.0
 
 
 def test_without_a_room_there_is_no_bound():
-    assert in_warmest_room(52.0, 0.4, None) is None
+    assert Rooms([]).warmest([estimate("wall-3", 0.0, 52.0)]) is None
 
 
 def test_the_bound_holds_on_the_simulated_candle():
@@ -127,7 +128,7 @@ def test_the_interval_of_the_last_quarter_is_the_textbook_one_and_the_late_rise(
     expected = last_quarter(peaks((0.2, 50.0), (0.4, 51.3), (0.6, 52.0)))
     assert expected.peak_c == pytest.approx(51.1 + 5.0 * 0.6 + 6.0)
     sd = math.sqrt(0.06 * (1.0 + 1.0 / 3.0 + 0.36 / 0.08))
-    reach = math.hypot(6.3138 * sd, 1.6449 * 2.0)  # t(0.95; 1) and z(0.95)
+    reach = math.hypot(6.3138 * sd, 1.6449 * 4.0)  # t(0.95; 1) and z(0.95)
     assert expected.high_c - expected.peak_c == pytest.approx(reach, rel=1e-4)
 
 

@@ -98,9 +98,11 @@ def test_a_budget_is_of_the_highest_estimate_and_of_what_is_stated():
     assert budget(WALL_3) == {
         "repeatability": 0.3,
         "accuracy": pytest.approx(0.5 / math.sqrt(3.0)),
+        "coupling": pytest.approx(0.1 / math.sqrt(3.0)),
     }
-    contact = replace(WALL_3, kind=Kind.CONTACT, accuracy=None)
-    assert budget(contact)["coupling"] == pytest.approx(1.5 / math.sqrt(3.0))
+    unknown = budget(replace(WALL_3, coupling=None, accuracy=None))
+    assert unknown["coupling"] == pytest.approx(1.5 / math.sqrt(3.0))
+    assert unknown["accuracy"] == pytest.approx(2.5 / math.sqrt(3.0))  # assumed
 
 
 def test_the_calibration_of_that_day_is_in_it():
@@ -111,7 +113,7 @@ def test_the_calibration_of_that_day_is_in_it():
 
 def test_what_the_lag_added_is_what_is_left():
     slow = replace(WALL_3, lag_s=8.0)
-    left = math.sqrt(0.8**2 - 0.3**2 - 0.5**2 / 3.0)
+    left = math.sqrt(0.8**2 - 0.3**2 - (0.5**2 + 0.1**2) / 3.0)
     assert budget(slow)["lag"] == pytest.approx(left)
 
 
@@ -139,13 +141,13 @@ def test_the_page_tells_it_place_by_place():
         "°C, seen",
         "at once, within about",
         "In a room of 27.0 °C",
-        "at most 60.7 °C",
+        "at most 60.3 °C",
         "calibration 0.10 °C (against an ice bath, by Ines)",
         "a measured figure is never lowered. Fewer than three.",
     ):
         assert words in heat_
     top = text[: text.index("Curve")]
-    assert "In a room of 27.0 °C it may reach 60.7 °C, over the limit." in top
+    assert "In a room of 27.0 °C it may reach 60.3 °C, over the limit." in top
 
 
 def test_hostile_references_stay_text():

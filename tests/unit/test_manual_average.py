@@ -129,3 +129,9 @@ def test_estimate_is_doubtful_where_values_contradict_or_are_too_few():
     half = [56.0, 57.0, 56.5, 90.0, 95.0, 99.0]
     assert estimate(WALL, half, 0.0).rejected == 3
     assert estimate(WALL, half, 0.0).quality is Quality.DOUBTFUL
+
+
+@pytest.mark.parametrize("values", [(1e308, 1e308, 1.0), (1e155, 2.0, 3.0), (-2e6,)])
+def test_values_that_no_instrument_shows_are_refused(values):
+    with pytest.raises(DataError, match="no reading of a candle"):
+        average(values)

@@ -1,6 +1,7 @@
 """The pipeline's step: readings to estimates, alarms, burns."""
 
 import random
+from dataclasses import replace
 
 import pytest
 from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
@@ -200,7 +201,9 @@ def test_acknowledging_names_who_and_where():
     ("entry", "because"),
     [
         pytest.param(lit(START_S + 10), "already lit", id="lit twice"),
-        pytest.param(out(START_S - 10), "not yet lit", id="out before lit"),
+        pytest.param(
+            replace(out(START_S - 10), entered_s=START_S), "not yet lit", id="out before lit"
+        ),
         pytest.param(
             Out(**stamps(START_S), station="jar-x"), "no station jar-x", id="unknown station"
         ),
@@ -325,3 +328,30 @@ def test_a_calibration_of_what_is_not_there_changes_nothing(wrong, words):
         live.put(calibrated(live.now_s, 2.0, **wrong))
     live.run(10, wall=40.0)
     assert live.pipeline.estimates[0].value == pytest.approx(40.0)
+
+
+def test_out_is_always_possible_and_a_lighting_of_1970_is_not():
+    live = Live()
+    lit = {"id": "lit", "station": "jar-a", "trial": "cedar-6"}
+    with pytest.raises(Refused, match="over 31 days ago"):
+        live.put(Lit(at_s=0.0, entered_s=START_S, **lit))
+    live.put(Lit(at_s=START_S, entered_s=START_S, **lit))
+    early_s = START_S - 86_400.0  # by a clock that was set back since
+    out = {"id": "out", "station": "jar-a"}
+    with pytest.raises(Refused, match="not yet lit"):
+        live.pipeline.step(Out(at_s=early_s - 1.0, entered_s=early_s, **out))
+    live.pipeline.step(Out(at_s=early_s, entered_s=early_s, **out))
+    (burn,) = live.pipeline.burns
+    assert burn.out_s == burn.lit_s
+
+
+def test_a_start_returns_no_silence_before_something_was_heard():
+    live = Live()
+    live.put(Lit(at_s=START_S, entered_s=START_S, id="lit", station="jar-a", trial="cedar-6"))
+    live.run(40, twin=40.0, room=22.0)
+    memory = Memory(burns=live.pipeline.burns, alarms=live.pipeline.alarms)
+    again = Live(Pipeline(bench(), live.now_s, memory), live.now_s)
+    again.run(5, twin=40.0, room=22.0)
+    assert again.alarms("silent") == []
+    again.run(2, wall=40.0, twin=40.0, room=22.0)
+    assert again.alarms("silent") == [("returned", f"silent/{WALL}")]

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS
+from bench_fixtures import LIMITS, START_S, Live
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Lit, ManualReading, Moved
@@ -196,3 +196,17 @@ def test_of_two_readings_at_one_time_the_later_typed_holds_and_is_judged(bench):
     assert pipeline.estimates[-1].value > 70.0
     raised = {one.alarm.key for one in outputs if isinstance(one, AlarmEvent)}
     assert f"wall-limit/{pipeline.estimates[-1].channel}" in raised
+
+
+def test_a_reading_of_a_station_that_left_the_configuration_can_be_moved(bench):
+    place = Place(position=Position.WALL, height_mm=60.0)
+    read = ManualReading(
+        at_s=START_S, entered_s=START_S, id="hand", station="gone", place=place, values=(58.0,) * 3
+    )
+    live = Live(Pipeline(bench, START_S + 10.0, Memory(by_hand=(read,))), START_S + 10.0)
+    moved = Moved(
+        at_s=live.now_s, entered_s=live.now_s, id="moved", reading="hand", station="jar-a"
+    )
+    outputs = live.put(moved)
+    assert any(isinstance(one, ManualReading) and one.station == "jar-a" for one in outputs)
+    assert not [alarm for alarm in live.pipeline.alarms if alarm.finding.rule == "program"]

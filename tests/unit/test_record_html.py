@@ -10,6 +10,7 @@ from burn_from_formula import LIT_S, AlarmFromFormula, FormulaBurn, estimate
 from logger import messages
 from logger.burn.consumption import Consumption
 from logger.burn.entries import Danger
+from logger.burn.link_record import LinkRecord
 from logger.burn.model import BurnEvent
 from logger.quantities import Quality, Quantity
 from logger.reports.html import record_html
@@ -68,6 +69,20 @@ def test_it_says_what_was_burned_when_and_by_whom_watched():
         "wickbench 9.9.9",
     ):
         assert words in text
+
+
+def test_a_link_that_kept_breaking_is_said():
+    record = FormulaBurn().record()
+    links = (
+        LinkRecord(instrument="probe-b", reconnects=30, weakest_dbm=-92, battery_percent=18),
+        LinkRecord(instrument="probe-c", reconnects=1),
+    )
+    text = Page(record_html(replace(record, burn=replace(record.burn, links=links)))).text
+    assert (
+        "probe-b: lost its link and came back 30 times, signal down to -92 dBm, battery down to "
+        "18 %; probe-c: lost its link and came back once" in text
+    )
+    assert "lost its link" not in page().text
 
 
 def test_the_hottest_measured_place_has_its_uncertainty_its_place_and_time():

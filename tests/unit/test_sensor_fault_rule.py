@@ -141,6 +141,31 @@ def test_one_sensor_that_reads_nonsense_does_not_make_a_fault_of_its_twin():
     assert raised(live)[1].cause == "out-of-range"
 
 
+def test_one_that_never_sent_anything_possible_is_told():
+    live = Live()
+    live.put(lit(START_S - 3600.0))
+    live.run(90, wall=-127.0, twin=noisy(47.0, seed=4), room=noisy(22.0, 0.1, seed=5))
+    at_s, finding = raised(live)
+    assert at_s <= 60.0
+    assert finding.cause == "out-of-range"
+
+
+@pytest.mark.parametrize("value_c", [0.0, -127.0])
+def test_a_loose_lead_neither_hides_a_wall_that_climbs_nor_is_a_fault(value_c):
+    rng, live = random.Random(3), burning()
+
+    def loose(elapsed_s):
+        wall = rng.gauss(48.0 + 0.1 * max(0.0, elapsed_s - 240.0), 0.5)
+        return value_c if rng.random() < 0.10 else wall
+
+    go_on(live, 400, wall=loose)
+    events = [e for e in live.of(AlarmEvent) if e.alarm.key == f"wall-limit/{WALL}"]
+    crossed_s = START_S + 240.0 + (60.0 - 48.0) / 0.1
+    assert events[0].what == "raised"
+    assert events[0].time_s <= crossed_s + 45.0
+    assert live.alarms("sensor-fault") == []
+
+
 def test_one_that_is_well_again_is_believed_though_nobody_acknowledged():
     live = burning()
     go_on(live, 60, wall=noisy(35.0, seed=6))
@@ -295,6 +320,7 @@ def told_of(name, seed):
                     conditioner.estimate(now_s),
                     interval_s=conditioner.interval_s,
                     jumped_s=conditioner.jumped_s,
+                    burst_s=conditioner.burst_s,
                     silent=False,
                 )
         sensors.settle()

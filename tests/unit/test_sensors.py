@@ -6,7 +6,7 @@ import statistics
 
 import pytest
 
-from simulators.sensors import Bursts, ContactProbe, InfraredSensor, apparent_c
+from simulators.sensors import Ailment, Bursts, ContactProbe, InfraredSensor, apparent_c
 
 
 def quiet_probe(**changes) -> ContactProbe:
@@ -133,3 +133,32 @@ def test_bursts_that_cannot_be_are_refused(share, length):
 
     with pytest.raises(ValueError, match=r"share|burst"):
         Bursts(share, length, np.random.default_rng(0))
+
+
+def ill(**ailment):
+    return quiet_probe(lag_s=0.0, ailment=Ailment(**ailment))
+
+
+def test_a_probe_drifts_freezes_steps_and_comes_off():
+    drifts = ill(drift_k_per_h=6.0)
+    assert [drifts.sample(50.0, 1800.0) for _ in range(2)] == pytest.approx([53.0, 56.0])
+    frozen = ill(frozen_from_s=2.5)
+    assert [frozen.sample(c, 1.0) for c in (20.0, 21.0, 22.0, 23.0)] == [20.0, 21.0, 21.0, 21.0]
+    knocked = ill(stepped_from_s=2.0, step_k=-10.0)
+    assert [knocked.sample(50.0, 1.0) for _ in range(2)] == [50.0, 40.0]
+    loose = ill(off_from_s=0.0, off_tau_s=60.0)
+    assert loose.sample(52.0, 60.0, 22.0) == pytest.approx(22.0 + 30.0 / math.e)
+
+
+def test_a_lost_reading_may_be_a_number():
+    probe = quiet_probe(dropout_share=0.2, seed=9, ailment=Ailment(dropout_c=-127.0))
+    values = [probe.sample(50.0, 1.0) for _ in range(2000)]
+    assert values.count(-127.0) == pytest.approx(400, abs=75)
+
+
+def test_noise_may_last():
+    probe = quiet_probe(noise_k=0.5, seed=3, ailment=Ailment(noise_lasts_s=3.0))
+    errors = [probe.sample(50.0, 1.0) - 50.0 for _ in range(20_000)]
+    assert statistics.stdev(errors) == pytest.approx(0.5, rel=0.05)
+    neighbours = statistics.correlation(errors[:-1], errors[1:])
+    assert neighbours == pytest.approx(math.exp(-1.0 / 3.0), abs=0.03)

@@ -160,3 +160,35 @@ def test_distributions_and_factors():
 def test_student_t_says_where_it_ends(probability, freedom):
     with pytest.raises(ValueError, match="student_t"):
         student_t(probability, freedom)
+
+
+@pytest.mark.parametrize(
+    ("stated", "at_c", "limit_k"),
+    [
+        pytest.param({"kind": Kind.CONTACT}, 60.0, 2.5, id="contact"),
+        pytest.param({"kind": Kind.INFRARED}, 60.0, 2.0, id="infrared"),
+        pytest.param({"kind": Kind.INFRARED}, 150.0, 3.0, id="infrared, 2 % of the reading"),
+        pytest.param({"kind": Kind.CONTACT, "accuracy": 0.4}, 60.0, 0.4, id="stated"),
+    ],
+)
+def test_an_accuracy_nobody_stated_is_the_usual_one_of_its_kind(stated, at_c, limit_k):
+    part = parts(channel(**stated), value=at_c)["accuracy"]
+    assert part.standard_uncertainty == pytest.approx(limit_k / math.sqrt(3.0))
+    assert ("assumed" in part.basis) is ("accuracy" not in stated)
+
+
+def test_a_comparison_takes_the_place_of_what_is_assumed():
+    def made(u):
+        line = Correction(offset=0.1, offset_uncertainty=u)
+        return Record(at_s=0.0, who="Ines", reference="ice", correction=line)
+
+    probe = channel(kind=Kind.CONTACT)
+    assert "accuracy" not in parts(probe, calibration=made(0.1))
+    assert "accuracy" in parts(probe, calibration=made(0.0))  # it says nothing of how sure it is
+
+
+def test_a_lag_hides_draughts_too():
+    # The error of a first-order lag behind a random walk: integral of walk * exp(-2t/tau) over t.
+    made = parts(channel(lag_s=8.0), slope=0.0, walk=0.0033)
+    steps = sum(0.0033 * math.exp(-2.0 * (0.001 * n) / 8.0) * 0.001 for n in range(60_000))
+    assert made["lag"].standard_uncertainty == pytest.approx(math.sqrt(steps), rel=1e-3)

@@ -1,7 +1,9 @@
 """Pass, fail, undecided: what decides, and what is only missing."""
 
+import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from burn_from_formula import (
     BASE,
@@ -21,10 +23,22 @@ from hypothesis import strategies as st
 from logger.alarms.words import Words
 from logger.burn.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
 from logger.burn.entries import Danger
-from logger.burn.verdict import WHOLE_LIFE, judge
-from logger.quantities import Position, Quality
+from logger.burn.evidence import crossing
+from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE
+from logger.burn.verdict import judge
+from logger.conditioning.calibration import Correction, Record
+from logger.quantities import Kind, Position, Quality
 
+COMPARED = Record(
+    at_s=LIT_S - 9e5,
+    who="Ines",
+    reference="an ice bath",
+    correction=Correction(offset=0.2, offset_uncertainty=0.1),
+)
 ORDER = [Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL]
+
+
+RIM = channel("rim", Position.RIM)
 
 
 def deciding(verdict):
@@ -36,27 +50,26 @@ def texts(verdict):
 
 
 @pytest.mark.parametrize(
-    ("value", "upper", "outcome"),
+    ("lower", "upper", "outcome"),
     [
-        pytest.param(59.0, 59.8, Outcome.PASS, id="clear of the limit"),
-        pytest.param(59.0, 60.0, Outcome.PASS, id="just reaches it with its uncertainty"),
-        pytest.param(59.0, 60.1, Outcome.UNDECIDED, id="within the guard band"),
+        pytest.param(58.2, 59.8, Outcome.PASS, id="clear of the limit"),
+        pytest.param(58.0, 60.0, Outcome.PASS, id="just reaches it with its uncertainty"),
+        pytest.param(57.9, 60.1, Outcome.UNDECIDED, id="within the guard band"),
         pytest.param(60.0, 60.0, Outcome.PASS, id="at the limit, perfectly known"),
-        pytest.param(60.0, 60.8, Outcome.UNDECIDED, id="at the limit"),
-        pytest.param(60.1, 60.9, Outcome.FAIL, id="over it"),
+        pytest.param(60.0, 61.6, Outcome.UNDECIDED, id="over it, but not beyond doubt"),
+        pytest.param(60.1, 61.7, Outcome.FAIL, id="over it with its uncertainty"),
     ],
 )
-def test_guard_band(value, upper, outcome):
-    assert guard_band(value=value, upper=upper, limit=60.0) is outcome
+def test_guard_band(lower, upper, outcome):
+    assert guard_band(lower=lower, upper=upper, limit=60.0) is outcome
 
 
-@given(st.floats(0, 120), st.floats(0, 5), st.floats(0, 20), st.floats(0, 5), st.floats(20, 100))
-def test_hotter_or_less_sure_is_never_judged_better(value, u, hotter, less_sure, limit):
-    def rank(value, u):
-        return ORDER.index(guard_band(value=value, upper=value + 2.0 * u, limit=limit))
+@given(st.floats(0, 120), st.floats(0, 5), st.floats(0, 20), st.floats(20, 100))
+def test_hotter_is_never_judged_better(value, u, hotter, limit):
+    def rank(value):
+        return ORDER.index(guard_band(lower=value - 2 * u, upper=value + 2 * u, limit=limit))
 
-    assert rank(value + hotter, u) >= rank(value, u)
-    assert rank(value, u + less_sure) >= rank(value, u)
+    assert rank(value + hotter) >= rank(value)
 
 
 def test_a_cool_whole_burn_passes_and_proves_no_candle():
@@ -64,6 +77,7 @@ def test_a_cool_whole_burn_passes_and_proves_no_candle():
     assert verdict.outcome is Outcome.PASS
     assert not deciding(verdict)
     assert WHOLE_LIFE in verdict.missing
+    assert CANNOT_BE_SEEN in verdict.missing
     wall = next(j for j in verdict.judgements if j.criterion is WALL_LIMIT)
     assert wall.value == pytest.approx(55.0, abs=0.05)
     assert wall.limit == 60.0
@@ -83,16 +97,46 @@ def test_the_least_sure_place_decides_even_if_another_is_hotter():
     assert "9 o'clock" in verdict.deciding.reason
 
 
-def test_one_good_estimate_over_the_limit_fails():
-    over = estimate("wall-3", LIT_S + 7002.0, 60.1, u=1.0)
-    verdict = FormulaBurn(peak_c=55.0, more=(over,)).verdict()
-    assert verdict.outcome is Outcome.FAIL
+def over(*, from_s, to_s, value=61.0, u=0.4, name="wall-3", quality=Quality.GOOD):
+    """Estimates beyond the limit of 60, in between those of the formula."""
+    return tuple(
+        estimate(name, LIT_S + second, value, u, quality)
+        for second in range(int(from_s), int(to_s) + 1)
+        if second % 5
+    )
+
+
+def without(from_s, to_s):
+    return {"wall-3": ((from_s, to_s + 1.0),)}
+
+
+@pytest.mark.parametrize(
+    ("seconds", "u", "outcome"),
+    [
+        pytest.param(62.0, 0.4, Outcome.FAIL, id="for a minute"),
+        pytest.param(50.0, 0.4, Outcome.UNDECIDED, id="too short to be more than chance"),
+        pytest.param(62.0, 0.6, Outcome.UNDECIDED, id="within its uncertainty"),
+    ],
+)
+def test_over_the_limit_beyond_doubt_for_a_minute_fails(seconds, u, outcome):
+    start_s, end_s = 7001.0, 7002.0 + seconds
+    verdict = FormulaBurn(
+        peak_c=55.0, without=without(start_s, end_s), more=over(from_s=start_s, to_s=end_s, u=u)
+    ).verdict()
+    assert verdict.outcome is outcome
     assert "over your limit of 60.0 °C" in verdict.deciding.reason
 
 
+def test_two_short_crossings_do_not_add_up():
+    crossings = over(from_s=7001.0, to_s=7042.0) + over(from_s=7101.0, to_s=7142.0)
+    gone = {"wall-3": ((7001.0, 7043.0), (7101.0, 7143.0))}
+    verdict = FormulaBurn(peak_c=55.0, without=gone, more=crossings).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+
+
 def test_a_doubtful_estimate_over_the_limit_fails_nothing():
-    over = estimate("wall-3", LIT_S + 7002.0, 75.0, quality=Quality.DOUBTFUL)
-    assert FormulaBurn(peak_c=55.0, more=(over,)).verdict().outcome is Outcome.PASS
+    more = over(from_s=7001.0, to_s=7100.0, value=75.0, quality=Quality.DOUBTFUL)
+    assert FormulaBurn(peak_c=55.0, more=more).verdict().outcome is Outcome.PASS
 
 
 def test_but_if_the_alarm_at_the_limit_rang_on_it_nothing_passes():
@@ -213,8 +257,7 @@ def test_by_hand_can_fail():
 @pytest.mark.parametrize(
     ("burn", "words"),
     [
-        pytest.param({"channels": (WALL_3, BASE)}, "The room was not measured", id="room"),
-        pytest.param({"channels": (WALL_3, ROOM)}, "Only one place was measured", id="one place"),
+        pytest.param({"channels": (WALL_3, WALL_9, BASE)}, "The room was not measured", id="room"),
         pytest.param(
             {"channels": (WALL_3, channel("wall-9", clock=9, accuracy=None), ROOM)},
             "accuracy is not stated for wall, 9 o'clock",
@@ -230,7 +273,7 @@ def test_what_is_missing_but_decides_nothing(burn, words):
 
 def test_a_vessel_of_unknown_material_is_judged_by_the_lowest_limit():
     assert FormulaBurn(material=None).evidence().limits.of(None).limit_c == 60.0
-    assert FormulaBurn(peak_c=60.5, material=None).verdict().outcome is Outcome.FAIL
+    assert FormulaBurn(peak_c=60.9, material=None).verdict().outcome is Outcome.FAIL
 
 
 def test_every_judgement_names_its_source_and_no_standard_as_the_limit():
@@ -246,16 +289,16 @@ def wall_judgement(**burn):
 
 def test_beside_the_figure_stands_what_it_means_for_the_warmest_room():
     # Peak 55 +- 0.6; the room was at 25.99 an hour before the end (26 - 4 exp(-3 h / 30 min)),
-    # known to 0.5 K: 55 + 1.01 + 2 sqrt(0.3^2 + 0.5^2)
+    # known to 0.3 K: 55 + 1.01 + 2 sqrt(0.3^2 + 0.3^2)
     judgement = wall_judgement(peak_c=55.0)
-    assert judgement.warmest.bound_c == pytest.approx(57.176, abs=0.02)
-    assert "stays under your limit in rooms up to 27.0 °C (57.2 °C at most)" in judgement.reason
+    assert judgement.warmest.bound_c == pytest.approx(56.859, abs=0.02)
+    assert "stays under your limit in rooms up to 27.0 °C (56.8 °C at most)" in judgement.reason
 
 
 def test_what_passed_may_be_over_the_limit_in_a_warmer_room():
     judgement = wall_judgement(peak_c=58.5)
     assert judgement.outcome is Outcome.PASS  # of the burn as it was
-    assert "in a room of 27.0 °C it may reach 60.7 °C, over your limit" in judgement.reason
+    assert "in a room of 27.0 °C it may reach 60.3 °C, over your limit" in judgement.reason
 
 
 def test_the_room_counts_as_it_was_in_the_hour_before():
@@ -286,5 +329,151 @@ def test_a_calibrated_place_needs_no_stated_accuracy():
     bare = channel("wall-9", height_mm=60.0, clock=9, accuracy=None)
     evidence = FormulaBurn(channels=(WALL_3, bare, ROOM)).evidence()
     assert "accuracy is not stated" in texts(judge([evidence], Words()))
-    known = replace(evidence, calibrated=frozenset({"wall-9"}))
+    known = replace(evidence, calibrations={"wall-9": COMPARED})
     assert "accuracy is not stated" not in texts(judge([known], Words()))
+
+
+TURNED = channel("wall-9", height_mm=60.0, clock=9, kind=Kind.INFRARED)
+
+
+@pytest.mark.parametrize(
+    ("burn", "words"),
+    [
+        pytest.param({"channels": (BASE, RIM, ROOM)}, "No wall place was measured", id="no wall"),
+        pytest.param({"channels": (WALL_3, BASE, ROOM)}, "not measured on two sides", id="one"),
+        pytest.param(
+            {"channels": (WALL_3, channel("wall-9", height_mm=60.0, clock=4), ROOM)},
+            "not measured on two sides",
+            id="one side",
+        ),
+        pytest.param(
+            {"channels": (WALL_3, channel("wall-9", height_mm=60.0), ROOM)},
+            'state each side by its "clock"',
+            id="unknown side",
+        ),
+        pytest.param(
+            {"channels": (WALL_3, replace(TURNED, emissivity=0.92), ROOM)},
+            "its emissivity is from a table",
+            id="a finish from a table",
+        ),
+        pytest.param(
+            {"channels": (WALL_3, channel("wall-9", clock=9, kind=Kind.UNSTATED), ROOM)},
+            "It was not stated what read wall, 9 o'clock",
+            id="kind",
+        ),
+        pytest.param(
+            {"channels": (WALL_3, replace(WALL_9, calibration_offset=-4.0), ROOM)},
+            "corrected by -4.0, far more than its limit of error (0.5)",
+            id="absurd correction",
+        ),
+    ],
+)
+def test_what_is_needed_for_a_pass(burn, words):
+    verdict = FormulaBurn(**burn).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+    assert words in " | ".join(deciding(verdict))
+
+
+def test_infrared_with_an_emissivity_found_on_this_vessel_is_a_side():
+    measured = replace(TURNED, emissivity=0.92, emissivity_measured=True)
+    assert FormulaBurn(channels=(WALL_3, measured, ROOM)).verdict().outcome is Outcome.PASS
+
+
+def test_a_place_that_never_warmed_is_not_on_this_candle():
+    still = tuple(estimate("cold", LIT_S + 5.0 * n, 22.0 + n / 2881.0) for n in range(2881))
+    cold = channel("cold", height_mm=60.0, clock=6)
+    verdict = FormulaBurn(channels=(WALL_3, WALL_9, cold, ROOM), more=still).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+    assert "6 o'clock warmed by 1.0 only" in texts(verdict)
+
+
+def test_a_place_that_begins_colder_than_its_room_reads_too_low():
+    low = tuple(estimate("low", LIT_S + 5.0 * n, 19.0 + 30.0 * n / 2881.0) for n in range(2881))
+    off = channel("low", height_mm=60.0, clock=6)
+    verdict = FormulaBurn(channels=(WALL_3, WALL_9, off, ROOM), more=low).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+    assert "began at 19.0 °C, colder than its room (22.0 °C)" in texts(verdict)
+
+
+def test_a_place_that_cools_alone_drifts_or_comes_off():
+    falling = tuple(estimate("off", LIT_S + 5.0 * n, 55.0 - 12.0 * n / 2881.0) for n in range(2881))
+    off = channel("off", height_mm=60.0, clock=6)
+    start = estimate("off", LIT_S, 22.0)
+    burn = FormulaBurn(channels=(WALL_3, WALL_9, off, ROOM), more=(start, *falling[1:]))
+    verdict = burn.verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+    assert "6 o'clock cooled by 12.0 more than another side while lit" in texts(verdict)
+
+
+def test_a_sensor_at_fault_measured_nothing_from_where_it_began():
+    fault = AlarmFromFormula("sensor-fault", "wall-9").on(3000.0)
+    verdict = FormulaBurn(events=fault.events).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+    assert "was not believable since 50 min after lighting" in texts(verdict)
+    assert "(sensor at fault for 190 min of 240 min)" in texts(verdict)
+
+
+def test_a_fault_that_was_over_soon_is_a_gap_like_others():
+    soon = AlarmFromFormula("sensor-fault", "wall-9").on(3000.0).seen(3010.0).off(3200.0)
+    assert FormulaBurn(events=soon.events).verdict().outcome is Outcome.PASS
+    late = AlarmFromFormula("sensor-fault", "wall-9").on(14_300.0)  # and not over
+    assert FormulaBurn(events=late.events).verdict().outcome is Outcome.UNDECIDED
+
+
+def test_what_a_faulty_sensor_says_fails_nothing():
+    fault = AlarmFromFormula("sensor-fault", "wall-3").on(7000.0).seen(7001.0).off(7090.0)
+    more = over(from_s=7001.0, to_s=7080.0)
+    verdict = FormulaBurn(events=fault.events, more=more, without=without(7001, 7080)).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+
+
+def test_a_flame_that_may_have_been_out_must_be_answered():
+    out = AlarmFromFormula("flame-out").on(7000.0)
+    verdict = FormulaBurn(events=out.events).verdict()
+    assert verdict.outcome is Outcome.UNDECIDED
+    assert "cooled while it was recorded lit, and nobody answered" in texts(verdict)
+    answered = AlarmFromFormula("flame-out").on(7000.0).seen(7060.0).off(7600.0)
+    assert FormulaBurn(events=answered.events).verdict().outcome is Outcome.PASS
+    at_the_end = AlarmFromFormula("flame-out").on(14_340.0)  # recording it out is the answer
+    assert FormulaBurn(events=at_the_end.events).verdict().outcome is Outcome.PASS
+
+
+def test_the_warmest_room_is_a_bound_over_all_times_not_of_the_peak_alone():
+    """A window open for an hour: 56.4 in a room of 17 says more than 58 in one of 26."""
+
+    def room_c(since_s):
+        return 17.0 if 3300.0 <= since_s < 6900.0 else 26.0
+
+    def wall_c(since_s):
+        return 58.0 if since_s > 10_800.0 else 56.4 if since_s > 3000.0 else 22.0
+
+    made = (("draughty", wall_c), ("other", room_c))
+    more = tuple(
+        estimate(name, LIT_S + 5.0 * n, formula(5.0 * n))
+        for name, formula in made
+        for n in range(2881)
+    )
+    channels = (channel("draughty", clock=6), channel("other", Position.ROOM))
+    judgement = wall_judgement(channels=channels, more=more)
+    assert judgement.warmest.bound_c == pytest.approx(56.4 + 10.0 + 2.0 * math.hypot(0.3, 0.3))
+
+
+@pytest.mark.parametrize(
+    ("true_c", "wrong", "at_most"), [(59.5, "fail", 0.05), (60.5, "pass", 0.025)]
+)
+def test_half_a_kelvin_off_the_limit_is_hardly_ever_judged_wrongly(true_c, wrong, at_most):
+    """Burns of 2,880 estimates whose noise lasts half a minute, and an instrument off for good."""
+    rng = np.random.default_rng(1_060)
+    keep = math.exp(-5.0 / 30.0)
+    outcomes = []
+    for _ in range(200):
+        noise, off_k, estimates = rng.normal(0.0, 0.3), rng.normal(0.0, 0.3), []
+        for n, step in enumerate(rng.normal(0.0, 0.3 * math.sqrt(1.0 - keep**2), 2880)):
+            noise = keep * noise + step
+            u = math.hypot(0.3, 0.3)
+            estimates.append(estimate("wall-3", LIT_S + 5.0 * n, true_c + off_k + noise, u))
+        found = crossing(WALL_3, estimates, 60.0)
+        upper = max(one.upper for one in estimates)
+        lower = -math.inf if found is None else found.lower_c
+        outcomes.append(guard_band(lower=lower, upper=upper, limit=60.0).value)
+    assert outcomes.count(wrong) <= at_most * len(outcomes)

@@ -1,3 +1,7 @@
+from bluetooth_fixtures import (  # noqa: F401 - fixtures are found by their names here
+    bluez,
+    dbus,
+)
 from pty_fixtures import (  # noqa: F401 - fixtures are found by their names here
     answering,
     bench_time,

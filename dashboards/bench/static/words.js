@@ -59,7 +59,7 @@ export function place(channel, status, nowS) {
   if (state !== "none" && state !== "lost") {
     shown.value = figure(estimate.value, channel.quantity);
     if (estimate.standard_uncertainty !== null) {
-      shown.spread = `± ${difference(2 * estimate.standard_uncertainty, channel.quantity)}`;
+      shown.spread = `± ${difference(2 * estimate.standard_uncertainty, channel.quantity)}${estimate.accuracy_assumed ? " assumed" : ""}`;
       if (status && onVessel(channel)) {
         shown.upper = estimate.value + 2 * estimate.standard_uncertainty;
         [shown.margin, shown.marginWords, shown.level] = margin(shown.upper, status);

@@ -11,6 +11,8 @@ from pydantic import ConfigDict, PlainValidator, ValidationInfo
 from logger.errors import DataError
 from logger.settings import forms
 from logger.settings.channels import ChannelKeys
+from logger.settings.drivers.ble_advert_keys import BleAdvertKeys
+from logger.settings.drivers.ble_gatt_keys import BleGattKeys
 from logger.settings.drivers.instrument_keys import Channels, InstrumentKeys, InstrumentSettings
 from logger.settings.drivers.modbus_keys import ModbusRtuKeys
 from logger.settings.drivers.one_wire_keys import OneWireKeys
@@ -21,6 +23,8 @@ from logger.settings.keys import Form, key, nearest
 __all__ = [
     "DRIVERS",
     "AnyInstrument",
+    "BleAdvertKeys",
+    "BleGattKeys",
     "InstrumentKeys",
     "InstrumentSettings",
     "ModbusRtuKeys",
@@ -35,6 +39,8 @@ DRIVERS: Mapping[str, type[InstrumentKeys]] = {
     "scpi": ScpiKeys,
     "modbus-rtu": ModbusRtuKeys,
     "one-wire": OneWireKeys,
+    "ble-gatt": BleGattKeys,
+    "ble-advert": BleAdvertKeys,
 }
 
 

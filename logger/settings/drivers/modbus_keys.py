@@ -1,23 +1,14 @@
 """Driver `modbus-rtu`: registers of one or several devices on an RS-485 line."""
 
-import math
 from typing import Annotated, Literal
 
 from pydantic import ValidationInfo, field_validator
 
-from logger.errors import DataError
 from logger.settings import forms
 from logger.settings.channels import ChannelKeys
 from logger.settings.drivers.instrument_keys import Channels
 from logger.settings.drivers.wired_keys import SerialKeys
-from logger.settings.keys import Fault, Form, key
-
-
-def _scale(value: object) -> float:
-    number = float(value) if isinstance(value, int | float) else math.nan
-    if isinstance(value, bool) or not math.isfinite(number) or number == 0.0:
-        raise DataError("is no number other than zero; write what one count is worth, as 0.1")
-    return number
+from logger.settings.keys import Fault, key
 
 
 class ModbusChannelKeys(ChannelKeys):
@@ -34,7 +25,7 @@ class ModbusChannelKeys(ChannelKeys):
     word_order: Literal["high-first", "low-first"] | None = key(
         "which register of two holds the upper half; left out: the first", None
     )
-    scale: Annotated[float, Form(_scale, "0.1")] = key("what one count is worth", 1.0)
+    scale: forms.Scale = key("what one count is worth", 1.0)
 
     @field_validator("word_order")
     @classmethod

@@ -1,0 +1,255 @@
+"""What one burn leaves open: what was not measured, or not so that it can be believed.
+
+Nothing passes while something that `decides` is missing. What is wrong with all readings alike no
+rule finds: `CANNOT_BE_SEEN` says so beside every verdict.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from logger.burn.criteria import (
+    COLDER_THAN_ROOM_K,
+    COOLED_ALONE_K,
+    LEAST_SHARE,
+    LONGEST_GAP_S,
+    OFF_BY_LIMITS,
+    QUARTER_HOURS,
+    WARMED_K,
+)
+from logger.burn.evidence import BurnEvidence, Coverage
+from logger.conditioning.calibration import Correction
+from logger.conditioning.uncertainty import assumes_accuracy, usual_limit_k
+from logger.quantities import Channel, Estimate, Kind, Position
+
+
+class Words(Protocol):
+    """How temperatures are written for the person who reads the verdict."""
+
+    def of(self, value_c: float) -> str:
+        """A temperature with its unit."""
+        ...
+
+    def spread(self, difference: float) -> str:
+        """A difference, without unit."""
+        ...
+
+    def expanded(self, standard_uncertainty_k: float, *, assumed: bool) -> str:
+        """Expanded uncertainty with its sign."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """Something that is not known; where `decides`, nothing passes without it."""
+
+    text: str
+    decides: bool
+    burn: str | None = None  # None: of the trial as a whole
+
+    def __str__(self) -> str:
+        return self.text
+
+
+WHOLE_LIFE = Missing(
+    text=(
+        "One burn never proves a candle: burn it to its end, and at least two or three alike. The "
+        "last burns are usually the hottest (common practice)"
+    ),
+    decides=False,
+)
+CANNOT_BE_SEEN = Missing(
+    text=(
+        "Cannot be seen from the readings: a place hotter than those measured; probes that all "
+        "hang half off the wall or are all on another candle; a stated kind, accuracy, B value or "
+        "measured emissivity that is wrong; what it reached after it was recorded out"
+    ),
+    decides=False,
+)
+
+
+def missing(evidence: BurnEvidence, words: Words) -> Iterable[Missing]:
+    """What the burn leaves open."""
+    for text in _deciding(evidence, words):
+        yield Missing(text=text, decides=True, burn=evidence.burn.id)
+    for text in _worth_knowing(evidence):
+        yield Missing(text=text, decides=False, burn=evidence.burn.id)
+
+
+def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
+    if evidence.burn.out_s is None:
+        yield "The candle is not recorded out: the burn goes on"
+    if any(
+        raised.rule == "flame-out"
+        and not raised.answered
+        and evidence.until_s - raised.at_s > LONGEST_GAP_S  # recording it out is an answer too
+        for raised in evidence.alarms
+    ):
+        yield "Every wall place cooled while it was recorded lit, and nobody answered: did it burn?"
+    measured = [seen for seen in evidence.on_vessel if seen.measured]
+    automatic = [seen for seen in measured if not seen.by_hand]
+    if not measured:
+        yield "No place on the vessel was measured"
+    elif not automatic:
+        yield "The vessel was read by hand only: what it reached between readings, nobody knows"
+    else:
+        yield from _sides([seen for seen in automatic if _is_wall(seen)])
+    for seen in evidence.automatic:
+        if seen.faults and (_lost(seen) or seen.faults[-1].to_s >= evidence.until_s):
+            yield _not_believable(seen, evidence)
+        elif not seen.measured and measured:
+            yield f"{_cap(seen)} was never measured"
+        elif seen.measured and _lost(seen):
+            yield _lost_text(seen, evidence)
+    walls = [seen for seen in automatic if _is_wall(seen)]
+    for seen in walls:
+        alone_k = _cooled_k(seen) - min(map(_cooled_k, walls))
+        if alone_k > COOLED_ALONE_K:
+            yield (
+                f"{_cap(seen)} cooled by {words.spread(alone_k)} more than another side while lit: "
+                "its sensor may drift or come off the wall, or the flame leaned"
+            )
+    for seen in automatic:
+        yield from _implausible(seen, evidence, words)
+
+
+def _sides(walls: Sequence[Coverage]) -> Iterable[str]:
+    """A wall is known from two sides that can be believed: one alone may hang off or be cooler."""
+    if not walls:
+        yield "No wall place was measured: rim and base say nothing of the wall"
+        return
+    from_table = [seen for seen in walls if _from_table(seen.channel)]
+    clocks = [seen.channel.place.clock for seen in walls if seen not in from_table]
+    known = [clock for clock in clocks if clock is not None]
+    if any(_apart(one, other) >= QUARTER_HOURS for one in known for other in known):
+        return
+    text = "The wall was not measured on two sides, a quarter of the way round or more apart"
+    if from_table:
+        named = "; ".join(str(seen.channel.place) for seen in from_table)
+        text += (
+            f"; {named} does not count, its emissivity is from a table: measure it on this vessel "
+            "(wickbench emissivity), or fasten a probe"
+        )
+    if None in clocks:
+        text += '; state each side by its "clock"'
+    yield text
+
+
+def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterable[str]:
+    """What a place that warmed from the room by a flame cannot have shown."""
+    channel = seen.channel
+    if channel.kind is Kind.UNSTATED:
+        yield f"It was not stated what read {channel.place}, a contact probe or infrared"
+    if seen.first is None or seen.highest is None or seen.lowest is None:
+        return
+    rose_k = _value(seen.highest) - _value(seen.lowest)
+    if _is_wall(seen) and rose_k < WARMED_K:
+        yield (
+            f"{_cap(seen)} warmed by {words.spread(rose_k)} only: it may not have been on this "
+            "candle, or off its wall"
+        )
+    room_c, room_u = _room_at_first(evidence)
+    reach_k = 2.0 * math.hypot(seen.first.standard_uncertainty or 0.0, room_u) + COLDER_THAN_ROOM_K
+    if _value(seen.first) + reach_k < room_c:
+        yield (
+            f"{_cap(seen)} began at {words.of(_value(seen.first))}, colder than its room "
+            f"({words.of(room_c)}): it reads too low, or the candle was not at room temperature"
+        )
+    yield from _correction(seen.highest, channel, evidence, words)
+
+
+def _correction(
+    highest: Estimate, channel: Channel, evidence: BurnEvidence, words: Words
+) -> Iterable[str]:
+    record = evidence.calibrations.get(channel.name)
+    line = Correction(offset=channel.calibration_offset) if record is None else record.correction
+    off_k = _value(highest) - line.undone(_value(highest))
+    limit_k = channel.accuracy or usual_limit_k(channel.kind, _value(highest))
+    if abs(off_k) > OFF_BY_LIMITS * max(limit_k, 1.0) + 2.0 * line.uncertainty_at(_value(highest)):
+        yield (
+            f"{channel.place} is corrected by {words.spread(off_k)}, far more than its limit of "
+            f"error ({words.spread(limit_k)}): check the calibration"
+        )
+
+
+def _room_at_first(evidence: BurnEvidence) -> tuple[float, float]:
+    """The room about when it was lit, and its standard uncertainty; else the coldest allowed."""
+    firsts = [seen.first for seen in evidence.rooms if seen.first is not None]
+    if not firsts:
+        return evidence.limits.room_low_c, 0.0
+    first = min(firsts, key=_value)
+    return _value(first), first.standard_uncertainty or 0.0
+
+
+def _worth_knowing(evidence: BurnEvidence) -> Iterable[str]:
+    assumed = [
+        str(seen.channel.place)
+        for seen in evidence.automatic
+        if seen.measured
+        and assumes_accuracy(seen.channel, evidence.calibrations.get(seen.channel.name))
+    ]
+    if assumed:
+        yield (
+            "The instrument's accuracy is not stated for " + "; ".join(assumed) + ", and was not "
+            "compared: the usual limit of error of its kind is counted (assumed)"
+        )
+    if not evidence.rooms:
+        yield "The room was not measured: in a warmer room the vessel gets hotter by about as much"
+
+
+def _not_believable(seen: Coverage, evidence: BurnEvidence) -> str:
+    lit_s, faulty_s = evidence.burn.lit_s, sum(gap.length_s for gap in seen.faults)
+    return (
+        f"{_cap(seen)} was not believable since {_minutes(seen.faults[0].from_s - lit_s)} after "
+        f"lighting (sensor at fault for {_minutes(faulty_s)} of "
+        f"{_minutes(evidence.until_s - lit_s)})"
+    )
+
+
+def _lost(seen: Coverage) -> bool:
+    return seen.share < LEAST_SHARE or seen.longest_gap_s > LONGEST_GAP_S
+
+
+def _lost_text(seen: Coverage, evidence: BurnEvidence) -> str:
+    whole_s = evidence.until_s - evidence.burn.lit_s
+    return (
+        f"{_cap(seen)} was not measured for {_minutes(seen.missing_s)} of "
+        f"{_minutes(whole_s)} (longest {_minutes(seen.longest_gap_s)})"
+    )
+
+
+def _cooled_k(seen: Coverage) -> float:
+    """From its highest to the end."""
+    return (
+        0.0
+        if seen.highest is None or seen.last is None
+        else _value(seen.highest) - _value(seen.last)
+    )
+
+
+def _is_wall(seen: Coverage) -> bool:
+    return seen.channel.place.position is Position.WALL
+
+
+def _from_table(channel: Channel) -> bool:
+    """Whether its emissivity is one of a table: a finish that was mistaken shows in no reading."""
+    return channel.emissivity is not None and not channel.emissivity_measured
+
+
+def _apart(one: int, other: int) -> int:
+    """Hours on the clock between two sides, the shorter way round."""
+    return min((one - other) % 12, (other - one) % 12)
+
+
+def _value(estimate: Estimate) -> float:
+    return estimate.value or 0.0
+
+
+def _cap(seen: Coverage) -> str:
+    text = str(seen.channel.place)
+    return text[:1].upper() + text[1:]
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60.0:.0f} min"

@@ -1,0 +1,202 @@
+"""[pure] All that is known of one burn: what its record is written from and its verdict rests on.
+
+Out of a database or out of a replay, it is put together here. A burn is told and judged by the
+settings that were in force when it was lit.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, tzinfo
+
+from logger.alarms.words import Words
+from logger.burn.consumption import consumption
+from logger.burn.entries import Entry
+from logger.burn.evidence import BurnEvidence
+from logger.burn.limits import Limits
+from logger.burn.model import Burn
+from logger.burn.outlook import Outlook, outlook
+from logger.burn.verdict import judge
+from logger.conditioning.calibration import Record as Calibration
+from logger.conditioning.calibration import in_force
+from logger.conditioning.uncertainty import assumes_accuracy
+from logger.messages import Message
+from logger.quantities import Channel, Estimate
+from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
+from logger.reports.heat import heat
+from logger.reports.history import (
+    AlarmStory,
+    checks,
+    diary,
+    faults,
+    silences,
+    stories,
+    watchers,
+)
+from logger.service.core import VERSION, words_of
+from logger.service.looser import looser
+from logger.settings import Settings
+
+AFTER_S = 1800.0  # of the cooling is in the curve: enough to see the wall fall (our choice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnStory:
+    """What is known of one burn."""
+
+    burn: Burn
+    settings: Settings
+    events: tuple[Message, ...]
+    entries: tuple[Entry, ...]
+    series: tuple[Series, ...]
+    calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
+    until_s: float  # out, or as far as anything is known
+    known_s: float
+
+    @property
+    def words(self) -> Words:
+        """How figures are written."""
+        return words_of(self.settings)
+
+    @property
+    def limits(self) -> Limits:
+        """By which it is judged: those in force when it was lit."""
+        return self.burn.limits or self.settings.limits
+
+    @property
+    def evidence(self) -> BurnEvidence:
+        """What it is judged on."""
+        in_force_then = {
+            name: record
+            for name, records in self.calibrations.items()
+            if (record := in_force(records, self.until_s))
+        }
+        return evidence(
+            self.burn,
+            self.limits,
+            self.series,
+            self.events,
+            self.until_s,
+            calibrations=in_force_then,
+        )
+
+    @property
+    def zone(self) -> tzinfo:
+        """As it was that day: a fixed offset, so that no clock jumps within a burn."""
+        return datetime.fromtimestamp(self.burn.lit_s, UTC).astimezone().tzinfo or UTC
+
+    @property
+    def alarms(self) -> tuple[AlarmStory, ...]:
+        """Each from its raising to its end."""
+        return stories(self.events)
+
+    @property
+    def heat(self) -> tuple[PlaceHeat, ...]:
+        """Place by place."""
+        return heat(
+            self.series,
+            self.limits.of(self.burn.material),
+            lit_s=self.burn.lit_s,
+            until_s=self.until_s,
+            calibrations=self.calibrations,
+            expected=self.burn.expected,
+        )
+
+    def outlook(self, of_trial: Sequence[Burn]) -> Outlook:
+        """What the burns of its trial say of those to come."""
+        limit_c = self.limits.of(self.burn.material).limit_c
+        return outlook(of_trial, self.words, limit_c=limit_c)
+
+    def record(self, of_trial: Sequence[Burn], *, damage: tuple[str, ...] = ()) -> Record:
+        """What is handed over of it; `of_trial` are the burns of its trial."""
+        return Record(
+            bench=self.settings.bench.name,
+            burn=self.burn,
+            until_s=self.until_s,
+            known_s=self.known_s,
+            zone=self.zone,
+            unit=self.words.temperature,
+            mass_unit=self.words.mass_in,
+            limits=self.limits,
+            series=self.series,
+            alarms=self.alarms,
+            diary=diary(self.events, self.entries, self.words.temperature),
+            watched_by=watchers(self.burn, self.entries),
+            checks=checks(self.entries),
+            verdict=judge([self.evidence], self.words),
+            heat=self.heat,
+            weighed=consumption(of_trial)[self.burn.id],
+            outlook=self.outlook(of_trial).text,
+            settings_text=self.settings.text,
+            looser=tuple(
+                looser(
+                    self.limits, self.settings.alarms.unwatched_s, self.words, self.burn.material
+                )
+            ),
+            versions={"wickbench": VERSION},
+            damage=damage,
+        )
+
+
+def to_s(burn: Burn) -> float | None:
+    """Up to when its estimates belong to it."""
+    return None if burn.out_s is None else burn.out_s + AFTER_S
+
+
+def known_s(burn: Burn, estimates: Mapping[str, Sequence[Estimate]]) -> float:
+    """Up to when anything is known of it."""
+    latest_s = [found[-1].at_s for found in estimates.values() if found]
+    return max([*latest_s, burn.lit_s, burn.out_s or 0.0])
+
+
+def burn_story(
+    burn: Burn,
+    settings: Settings,
+    channels: Sequence[Channel],
+    estimates: Mapping[str, Sequence[Estimate]],
+    *,
+    events: Sequence[Message],
+    before: Sequence[Message],
+    entries: Sequence[Entry],
+    calibrations: Mapping[str, Sequence[Calibration]],
+) -> BurnStory:
+    """The story of `burn`; `events` are its own, `before` those of the bench from before it.
+
+    A sensor that was at fault when the candle was lit was told then, not again.
+    """
+    end_s = known_s(burn, estimates)
+    until_s = end_s if burn.out_s is None else burn.out_s
+    return BurnStory(
+        burn=burn,
+        settings=settings,
+        events=tuple(events),
+        entries=tuple(entries),
+        series=lettered(
+            channels,
+            {
+                channel.name: _marked(
+                    channel, estimates.get(channel.name, ()), calibrations.get(channel.name, ())
+                )
+                for channel in channels
+            },
+            lit_s=burn.lit_s,
+            until_s=until_s,
+            to_s=end_s,
+            silences=silences(events, end_s),
+            faults=faults((*before, *events), end_s),
+        ),
+        calibrations=calibrations,
+        until_s=until_s,
+        known_s=end_s,
+    )
+
+
+def _marked(
+    channel: Channel, estimates: Sequence[Estimate], calibrations: Sequence[Calibration]
+) -> Sequence[Estimate]:
+    """With the mark that its accuracy is assumed, which is not stored: it follows from these."""
+    if not assumes_accuracy(channel, None):
+        return estimates
+    return [
+        replace(one, accuracy_assumed=assumes_accuracy(channel, in_force(calibrations, one.at_s)))
+        for one in estimates
+    ]
