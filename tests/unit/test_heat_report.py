@@ -146,7 +146,7 @@ def test_the_page_tells_it_place_by_place():
         "a measured figure is never lowered. Fewer than three.",
     ):
         assert words in heat_
-    top = text[: text.index("Curve")]
+    top = text[: text.index("What was measured")]
     assert "In a room of 27.0 °C it may reach 60.3 °C, over the limit." in top
 
 
