@@ -121,7 +121,7 @@ class SerialWiring:
 class MixedWiring:
     """The same probes on 1-Wire, SCPI, Modbus RTU, a balance, lines of text, and Bluetooth."""
 
-    SENSOR = "28-0316a2795cff"
+    SENSOR = "28-0000000000a1"
     FULL_G = 412.0  # candle and vessel when lit
     HUMIDITY = 43.0  # per cent, in the room
 
@@ -179,7 +179,7 @@ class MixedWiring:
                     "serial-lines",
                     port=str(folder / "balance-a"),
                     format="pairs",
-                    poll=["SI"],
+                    poll=["READ?"],
                     every=every,
                 ),
                 _channel(
@@ -300,7 +300,7 @@ class MixedWiring:
         for device, function, value in ((1, 3, held[self._base]), (2, 4, self.HUMIDITY)):
             tenths = round(10.0 * value)
             self._line.put(device, function, 0, tenths.to_bytes(2, "big", signed=True))
-        self._balance.lines = {"SI": f"m={self.FULL_G - self._burnt_g:.2f} g"}
+        self._balance.lines = {"READ?": f"m={self.FULL_G - self._burnt_g:.2f} g"}
 
 
 WIRINGS: dict[str, Callable[[Scenario, Path], Wiring]] = {

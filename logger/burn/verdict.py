@@ -139,7 +139,7 @@ def _emergency(evidence: BurnEvidence) -> Judgement:
     if burn.out_s is None:
         reason = "none so far; the candle is not recorded out"
         return _judgement(NO_EMERGENCY, evidence, Outcome.UNDECIDED, reason)
-    return _judgement(NO_EMERGENCY, evidence, Outcome.PASS, "none was reported")
+    return _judgement(NO_EMERGENCY, evidence, Outcome.PASS, "no emergency was reported")
 
 
 def _judgement(

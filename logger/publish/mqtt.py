@@ -18,7 +18,7 @@ import aiomqtt
 from logger import messages
 from logger.alarms.lifecycle import Alarm
 from logger.burn.entries import Entry, ManualReading
-from logger.errors import StoreError, WickbenchError
+from logger.errors import HOW_TO_KEEP_IT, Doubted, StoreError, WickbenchError
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.publish import commands
@@ -40,7 +40,7 @@ CONNECTED = "connected"
 FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
 
 
-async def _no_entries(entry: Entry) -> bool:
+async def _no_entries(_entry: Entry, _sure: bool) -> bool:
     raise WickbenchError("this bench takes no commands")
 
 
@@ -57,14 +57,14 @@ class Publisher:
         report: Callable[[Health], None],
         now: Callable[[], float],
         wall_step: Callable[[], float] = lambda: 0.0,
-        enter: Callable[[Entry], Awaitable[bool]] = _no_entries,
+        enter: Callable[[Entry, bool], Awaitable[bool]] = _no_entries,
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
-        """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is False
-        for an entry whose id came before.
+        """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
+        whether the sender is sure, and is False for an entry whose id came before.
 
         `confirmed` is called with the id of each alarm event whose phone line the broker has.
         """
@@ -349,19 +349,21 @@ class Publisher:
     async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
         try:
-            entry = commands.parse(
+            entry, sure = commands.parse(
                 command,
                 bytes(message.payload),
                 retained=message.retain,
                 now_s=self._now(),
                 wall_step_s=self._wall_step(),
             )
-            fresh = await self._enter(entry)
+            fresh = await self._enter(entry, sure)
             answer: dict[str, Any] = {"ok": True, "id": entry.id, "repeated": not fresh}
             if isinstance(entry, ManualReading):
                 answer |= messages.typed(entry)
         except WickbenchError as exc:
             why = one_line(str(exc))
+            if isinstance(exc, Doubted):
+                why = f"{why} {HOW_TO_KEEP_IT}"
             log.warning("%s: do/%s refused: %s", self._name, one_line(command), why)
             answer = {"ok": False, "error": why}
         topic = getattr(message.properties, "ResponseTopic", None)

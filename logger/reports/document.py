@@ -68,6 +68,14 @@ class PlaceHeat:
     over_limit_s: float | None = None
     warmest: InWarmestRoom | None = None  # what its highest means for a warmer room
 
+    @property
+    def plateau_seen(self) -> bool:
+        """Whether the place was measured at its plateau, within its expanded uncertainty."""
+        fit, highest = self.warm_up, self.series.highest
+        if fit is None or highest is None:
+            return False
+        return fit.settled and fit.plateau_c <= highest.upper_c
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Record:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
+from logger.alarms.words import Words
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
 from logger.burn.evidence import Gap
 from logger.burn.model import Burn, BurnEvent
@@ -15,6 +16,7 @@ from logger.quantities import DEGC, Quantity, Unit
 RAISED = frozenset({"raised", "raised-again"})
 
 _ENDED = frozenset({"returned", "cleared"})
+_WATCH = frozenset({"who-watches", "in-sight"})
 _LATE_S = 60.0  # written down this long after it happened is worth a word (our choice)
 
 
@@ -133,12 +135,17 @@ def _after(story: AlarmStory, event: AlarmEvent) -> AlarmStory:
 def diary(
     events: Iterable[Event], entries: Iterable[Entry], unit: Unit = DEGC
 ) -> tuple[DiaryLine, ...]:
-    """What people did and saw, in order of when it happened; typed readings in `unit`."""
+    """What people did and saw, in order of when it happened; typed readings in `unit`.
+
+    The questions who watches, and their answers, are one line.
+    """
+    told = list(events)
     lines = [
         _line(at_s=event.since_s, entered_s=event.time_s, text=event.text, by=event.by)
-        for event in events
-        if isinstance(event, BurnEvent)
+        for event in told
+        if isinstance(event, BurnEvent) and event.event not in _WATCH
     ]
+    lines += _watch(event for event in told if isinstance(event, BurnEvent))
     for entry in entries:
         if isinstance(entry, ManualReading) and entry.quantity is Quantity.TEMPERATURE:
             used, aside = manual.sorted_out(entry.channel, entry.values, entry.reflected_c)
@@ -150,8 +157,26 @@ def diary(
     return tuple(sorted(lines, key=lambda line: line.at_s))
 
 
+def _watch(events: Iterable[BurnEvent]) -> Iterator[DiaryLine]:
+    """One line for all the times at which it was asked and said who has the candle in sight."""
+    found = [event for event in events if event.event in _WATCH]
+    if not found:
+        return
+    said = [event for event in found if event.event == "in-sight"]
+    asked = len(found) - len(said)
+    heard = f"answered {_times(len(said))}" if said else "never answered"
+    text = f"{found[0].station}: who has it in sight: asked {_times(asked)}, {heard}"
+    names = dict.fromkeys(event.by for event in said if event.by)
+    yield DiaryLine(at_s=found[0].since_s, text=text, by=", ".join(names))
+
+
+def _times(count: int) -> str:
+    return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
 def _figures(values: Iterable[float], unit: Unit) -> str:
-    return ", ".join(f"{unit.outside(value):.1f}" for value in values)
+    symbol = Words(temperature=unit).symbol
+    return f"{', '.join(f'{unit.outside(value):.1f}' for value in values)} {symbol}"
 
 
 def watchers(burn: Burn, entries: Iterable[Entry]) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import partial
 
 from logger.burn.entries import Entry
-from logger.errors import Refused
+from logger.errors import Doubted, Refused
 from logger.pipeline import Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
@@ -13,10 +13,11 @@ from logger.store.lock import DataLock
 from logger.store.store import Store
 
 
-async def enter_offline(settings: Settings, entry: Entry) -> None:
+async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False) -> None:
     """Fold `entry` into what the store remembers and save it.
 
-    Raises Refused as the pipeline does, StoreLocked where a service has just started.
+    Raises Refused as the pipeline does, Doubted where it is improbable and nobody is `sure`,
+    StoreLocked where a service has just started.
     """
     data, bench = settings.bench.data, bench_of(settings)
     lock = DataLock.acquire(data)
@@ -38,6 +39,9 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
                 entry = replace(entry, at_s=entry.at_s + late_s, entered_s=run.started_s)
             memory = await store.memory(entry.entered_s)
             pipeline = Pipeline(bench, entry.entered_s, memory)
+            question = None if sure else pipeline.doubt(entry)
+            if question is not None:
+                raise Doubted(question)
             await store.append([(entry, pipeline.step(entry))])
         finally:
             await store.close()

@@ -17,7 +17,7 @@ from typing import Any
 
 from logger.burn.entries import Entry, Stopped
 from logger.clock import Clock, year_is_plausible
-from logger.errors import StoreError, WickbenchError
+from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
 from logger.instruments.drivers import build
 from logger.instruments.link import Link
@@ -87,16 +87,20 @@ class Service:
         """The channel of any estimate that was ever given out: configured, or read by hand."""
         return self.pipeline.channel(name)
 
-    async def enter(self, entry: Entry) -> bool:
+    async def enter(self, entry: Entry, *, sure: bool = False) -> bool:
         """Fold and save what a person entered; False when this id was entered before.
 
         It counts once it is folded, before the disk is asked for anything.
 
-        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        Raises Refused where it cannot be so, Doubted where it is improbable and nobody is `sure`,
+        StoreError where it could not be saved.
         """
         async with self._entering:  # two posts of one entry must not both find it new
             if self.recorder.entry_seen(entry.id):
                 return False
+            question = None if sure else self.pipeline.doubt(entry)
+            if question is not None:
+                raise Doubted(question)
             await self.engine.enter(entry)
         await self.recorder.saved()
         return True
@@ -258,7 +262,7 @@ class _Joined:
             report=self._report,
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
-            enter=service.enter,
+            enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
         )
 

@@ -70,7 +70,7 @@ async def light(request: Request) -> Response:
     bench = bench_of(request)
     body = await posted.read(request, bodies.LitBody)
     entry = body.entry(bench.now_s())
-    new = await bench.enter(entry)
+    new = await bench.enter(entry, sure=body.sure)
     status = bench.hub.statuses.get(body.station)
     return _entered(entry, new, burn=status.burn if status else None)
 
@@ -86,7 +86,7 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
         if status is None:
             raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
         entry = body.entry(bench.now_s(), status.station)
-        return _entered(entry, await bench.enter(entry), burn=burn)
+        return _entered(entry, await bench.enter(entry, sure=body.sure), burn=burn)
 
     return route
 
@@ -98,7 +98,7 @@ def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
         bench = bench_of(request)
         body = await posted.read(request, kind)
         entry = body.entry(bench.now_s(), request.path_params["id"])
-        return _entered(entry, await bench.enter(entry))
+        return _entered(entry, await bench.enter(entry, sure=body.sure))
 
     return route
 

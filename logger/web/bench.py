@@ -42,10 +42,11 @@ class BenchService(Protocol):
         """Bench time."""
         ...
 
-    async def enter(self, entry: Entry) -> bool:
+    async def enter(self, entry: Entry, *, sure: bool = False) -> bool:
         """Fold and save an entry; False when its id was entered before.
 
-        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        Raises Refused where it cannot be so, Doubted where it is improbable, StoreError where
+        it could not be saved.
         """
         ...
 

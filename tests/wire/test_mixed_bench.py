@@ -20,7 +20,7 @@ from simulators.scpi import ScpiScanner
 from simulators.serial_lines import SerialLines
 from simulators.wirings import MixedWiring
 
-SENSOR = "28-0316a2795cff"
+SENSOR = "28-0000000000a1"
 CONFIGURATION = """
 [bench]
 name = "shed"
@@ -50,7 +50,7 @@ name = "balance"
 driver = "serial-lines"
 port = "{folder}/balance"
 format = "pairs"
-poll = ["SI"]
+poll = ["READ?"]
 every = "20 ms"
 answer_within = "200 ms"
 [[instrument.channel]]
@@ -111,7 +111,7 @@ async def simulators(tmp_path, answering):
     with SerialLines(tmp_path / "probes") as probes:
         yield {
             "probes": probes,
-            "balance": answering(PolledLines(tmp_path / "balance", {"SI": "m=412.5"})),
+            "balance": answering(PolledLines(tmp_path / "balance", {"READ?": "m=412.5"})),
             "scanner": answering(ScpiScanner(tmp_path / "scanner", {101: 57.25})),
             "line": answering(ModbusLine(tmp_path / "line", {3: {3: {7: 405}}})),
             "bus": bus,

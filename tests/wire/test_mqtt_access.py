@@ -42,7 +42,7 @@ def guarded(start_broker):
 async def test_the_example_broker_lets_in_who_has_a_password(guarded, listening, tmp_path):
     obeyed = asyncio.Event()
 
-    async def enter(_entry) -> bool:
+    async def enter(_entry, _sure) -> bool:
         obeyed.set()
         return True
 

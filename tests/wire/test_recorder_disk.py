@@ -2,6 +2,7 @@
 
 import asyncio
 import threading
+import time
 
 import pytest
 from store_fixtures import AT_S
@@ -209,6 +210,23 @@ async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it
     assert [news.ok for news in at_work.news] == [False, True]
     await at_work.stop()
     assert await store.waiting_events(10) == []
+
+
+async def test_a_paused_program_is_no_stalled_disk(
+    opened, recording, evening, monkeypatch, eventually
+):
+    """As by SIGSTOP in the middle of a commit: neither the loop nor the writer runs meanwhile."""
+    store = await opened()
+    begun, go_on = threading.Event(), threading.Event()
+    slowed(store, monkeypatch, begun=begun, go_on=go_on)
+    at_work = recording(store, pace={"stalled_after_s": 0.4})
+    at_work.take([evening().lit()])
+    await asyncio.to_thread(begun.wait, 5.0)
+    time.sleep(1.0)  # noqa: ASYNC251 - the pause
+    asyncio.get_running_loop().call_later(0.05, go_on.set)
+    await at_work.recorder.saved()
+    assert at_work.news == []
+    await at_work.stop()
 
 
 async def test_stopped_while_the_disk_is_full_it_tries_again_then_ends_and_says_so(

@@ -248,7 +248,7 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     assert any("typed here by mistake, it is of jar-b" in line.text for line in here.diary)
     assert any("had been typed at jar-a" in line.text for line in there.diary)
     read = next(line.text for line in there.diary if "read by hand" in line.text)
-    assert read.endswith("123.8, 124.2, 123.6; set aside, far above the rest: 190.4")
+    assert read.endswith("123.8, 124.2, 123.6 °F; set aside, far above the rest: 190.4 °F")
     with open_read(tmp_path) as reader:
         assert reader.entry("hand-2").entry.station == "jar-a"  # kept as it was typed
     memory = await store.memory(AT_S + 50.0)
