@@ -85,7 +85,7 @@ def test_its_record_is_what_it_was(opened_now):
     assert len(record.alarms) == 12
     assert [line.text.removeprefix("jar-a: ") for line in record.diary] == [
         "recorded lit, a burn of cotton 3, soy",
-        "read by hand, rim: 88.7, 89.6, 87.8",
+        "read by hand, rim: 88.7, 89.6, 87.8 °F",
         "a tall flame, é",
         "nothing watched it for 42 s. Go and look at the candle",
         "recorded out",
