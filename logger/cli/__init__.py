@@ -8,7 +8,7 @@ from logger.cli.bench import add_to as add_bench
 from logger.cli.burns import add_to as add_burns
 from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibrations import add_to as add_calibrations
-from logger.cli.errors import one_line
+from logger.cli.errors import error_lines
 from logger.errors import WickbenchError
 
 app = typer.Typer(
@@ -32,7 +32,7 @@ def main() -> None:
     try:
         code = app(standalone_mode=False)
     except WickbenchError as exc:
-        sys.stderr.write(one_line(exc))
+        sys.stderr.write(error_lines(exc))
         sys.exit(exc.exit_code)
     except typer.Abort:
         sys.stderr.write("stopped; nothing was recorded\n")
