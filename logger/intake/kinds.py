@@ -11,6 +11,7 @@ from logger.intake.bodies import (
     AcknowledgeBody,
     AlarmBody,
     BurnBody,
+    EntryBody,
     HandBody,
     InSightBody,
     LitBody,
@@ -22,14 +23,17 @@ from logger.intake.bodies import (
     WeighInBody,
 )
 from logger.intake.calibrations import CalibrationBody, ChannelBody
+from logger.intake.changes import CorrectBody, WithdrawBody
 
-KINDS: dict[str, type[LitBody | BurnBody | HandBody | AlarmBody | ChannelBody]] = {
+KINDS: dict[str, type[LitBody | BurnBody | HandBody | EntryBody | AlarmBody | ChannelBody]] = {
     "lit": LitBody,
     "out": OutBody,
     "in-sight": InSightBody,
     "readings": ReadingBody,
     "weigh-ins": WeighInBody,
     "move": MoveBody,
+    "correct": CorrectBody,
+    "withdraw": WithdrawBody,
     "observations": ObservationBody,
     "acknowledge": AcknowledgeBody,
     "shelve": ShelveBody,

@@ -15,10 +15,10 @@ from typing import Any
 
 import aiomqtt
 
-from logger import messages
 from logger.alarms.lifecycle import Alarm
-from logger.burn.entries import Entry, ManualReading
+from logger.burn.entries import Entry
 from logger.errors import StoreError, WickbenchError
+from logger.intake.entered import Entered
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.publish import commands
@@ -40,7 +40,7 @@ CONNECTED = "connected"
 FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
 
 
-async def _no_entries(entry: Entry) -> bool:
+async def _no_entries(entry: Entry) -> Entered:
     raise WickbenchError("this bench takes no commands")
 
 
@@ -57,14 +57,13 @@ class Publisher:
         report: Callable[[Health], None],
         now: Callable[[], float],
         wall_step: Callable[[], float] = lambda: 0.0,
-        enter: Callable[[Entry], Awaitable[bool]] = _no_entries,
+        enter: Callable[[Entry], Awaitable[Entered]] = _no_entries,
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
-        """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is False
-        for an entry whose id came before.
+        """`now` is bench time, `wall_step` how far the system's clock is from it.
 
         `confirmed` is called with the id of each alarm event whose phone line the broker has.
         """
@@ -354,10 +353,8 @@ class Publisher:
                 now_s=self._now(),
                 wall_step_s=self._wall_step(),
             )
-            fresh = await self._enter(entry)
-            answer: dict[str, Any] = {"ok": True, "id": entry.id, "repeated": not fresh}
-            if isinstance(entry, ManualReading):
-                answer |= messages.typed(entry)
+            entered = await self._enter(entry)
+            answer: dict[str, Any] = {"ok": True, **entered.message, "repeated": not entered.new}
         except WickbenchError as exc:
             why = one_line(str(exc))
             log.warning("%s: do/%s refused: %s", self._name, one_line(command), why)

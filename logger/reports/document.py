@@ -207,8 +207,24 @@ def evidence(
                 answered=event["alarm"] in answered,
             )
             for event in events
-            if event["kind"] == "alarm" and event["event"] in RAISED
+            if event["kind"] == "alarm"
+            and event["event"] in RAISED
+            and not _mistaken(event, series, limits.of(burn.material))
         ),
+    )
+
+
+def _mistaken(event: Message, series: Sequence[Series], wall: WallLimits) -> bool:
+    """Whether only a reading by hand raised it which was wrong: none that counts reaches it."""
+    if event["rule"] not in ("wall-alert", "wall-limit") or "-hand-" not in event["channel"]:
+        return False
+    line_c = wall.alert_c if event["rule"] == "wall-alert" else wall.limit_c
+    here = (one for one in series if one.by_hand and one.channel.name == event["channel"])
+    return not any(
+        seen.upper_c > line_c
+        for one in here
+        for estimate in one.estimates
+        if (seen := measured(estimate, one.place)) is not None
     )
 
 

@@ -4,17 +4,18 @@ from dataclasses import replace
 from functools import partial
 
 from logger.burn.entries import Entry
-from logger.errors import Refused
+from logger.intake.entered import Entered, text_of
 from logger.pipeline import Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
+from logger.service.records import entered_before
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.store import Store
 
 
-async def enter_offline(settings: Settings, entry: Entry) -> None:
-    """Fold `entry` into what the store remembers and save it.
+async def enter_offline(settings: Settings, entry: Entry) -> Entered:
+    """Fold `entry` into what the store remembers and save it; what was recorded, if it was before.
 
     Raises Refused as the pipeline does, StoreLocked where a service has just started.
     """
@@ -24,7 +25,7 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
         store = await Store.open(data, partial(changed_since, settings))
         try:
             if await store.entry_seen(entry.id):
-                raise Refused("this entry is already recorded")
+                return entered_before(data, entry.id)
             run = await store.begin_run(
                 settings_text=settings.text,
                 started_s=entry.entered_s,
@@ -37,7 +38,11 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
                 entry = replace(entry, at_s=entry.at_s + late_s, entered_s=run.started_s)
             memory = await store.memory(entry.entered_s)
             pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
-            await store.append([(entry, pipeline.step(entry))])
+            entry = pipeline.resolved(entry)
+            outputs = pipeline.step(entry)
+            await store.append([(entry, outputs)])
+            burn = pipeline.burn_of(entry, outputs)
+            return Entered(entry=entry, burn=burn, text=text_of(entry, outputs))
         finally:
             await store.close()
     finally:

@@ -61,6 +61,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         "CREATE TABLE calibration (entry INTEGER PRIMARY KEY REFERENCES entry,"
         " channel TEXT NOT NULL, at_us INTEGER NOT NULL)",
     ),
+    (
+        # what was answered to whoever entered it, for when it is posted again
+        "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
+    ),
 )
 
 
