@@ -455,7 +455,7 @@ class Pipeline:
         if first is None or burn is None:
             raise Refused("the burn of this entry is not known any more")
         if isinstance(now, Lit) and isinstance(first, Lit) and now.trial != first.trial:
-            self._check_trial(now)
+            self._check_trial(now, besides=first.trial)
         entries = self._ledger.of_burn(burn.id, after)
         earlier, later = self._book.before(burn), self._book.after(burn)
         renewed = refold.refolded(burn, entries, self._bench.limits, words, earlier)
@@ -592,9 +592,9 @@ class Pipeline:
             *self.statuses(entry.entered_s),
         ]
 
-    def _check_trial(self, entry: Lit) -> None:
+    def _check_trial(self, entry: Lit, besides: str = "") -> None:
         """Raises Refused, once, for the name of a new trial that is nearly a known one's."""
-        alike = trials.nearly(entry.trial, self._trials)
+        alike = trials.nearly(entry.trial, self._trials - {besides})
         if alike is not None and not entry.new_trial:
             raise Refused(
                 f"there is a trial {alike}: take that name, or send it again with new_trial=true "

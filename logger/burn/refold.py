@@ -9,6 +9,7 @@ from logger.burn.entries import Emergency, Entry, InSight, Lit, ManualReading, N
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
+from logger.errors import Refused
 from logger.quantities import Channel, Estimate, Quality
 
 
@@ -30,6 +31,8 @@ def refolded(
                 now, _ = consumption.weigh(now, entry, limits, words)
             case Out() if now.out_s is not None and not now.in_danger:
                 pass  # after an emergency that is withdrawn: it was out already
+            case Out() if burn.lit_s < now.lit_s and entry.at_s < now.lit_s:
+                raise Refused(f"{burn.station} was out before that: give an earlier time")
             case Out() | Note() | Emergency() | InSight():
                 now, _, _ = model.see(now, entry)
             case _:

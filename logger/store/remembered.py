@@ -16,6 +16,7 @@ from logger.store.meaning import ChangedSince, Meaning, nothing_changed
 
 LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
 CHANGEABLE_S = LONGEST_AGO_S  # as long as a burn may be entered late, its entries may be put right
+_TRIALS = f"SELECT DISTINCT trial FROM burn WHERE {rows.COUNTS} ORDER BY trial"  # noqa: S608
 _ENTRY_IDS = 50_000  # some years of entries, 5 MB; our choice
 
 
@@ -64,7 +65,7 @@ def remembered(
         readings=tuple(filter(meaning.is_of_today, readings)),
         estimates=tuple(filter(meaning.is_of_today, _of_lit(con, damage, burns, now_s))),
         entries=tuple(rows.entries_since(con, damage, since_s, known)),
-        trials=tuple(name for (name,) in con.execute("SELECT name FROM trial ORDER BY name")),
+        trials=tuple(name for (name,) in con.execute(_TRIALS)),
         calibrations=tuple(rows.calibrations(con, damage)),
         burn_events=counts,
         candles=tuple(_candles(con, damage)),

@@ -13,7 +13,6 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from logger.intake import bodies
-from logger.intake.calibrations import ChannelBody
 from logger.intake.kinds import KINDS
 from logger.web import answers, problems
 
@@ -130,7 +129,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
     models: list[type[BaseModel]] = [*KINDS.values(), *told]
-    models += [answers.Entered, answers.EnteredAtBurn, answers.EnteredByHand, answers.Problem]
+    models += [answers.Entered, answers.EnteredByHand, answers.Problem]
     models.sort(key=lambda model: model.__name__)
     _, schemas = models_json_schema(
         [(model, "validation") for model in models], ref_template=_REFERENCE
@@ -189,10 +188,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
 
 
 def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
-    if kind is bodies.ReadingBody:
-        return answers.EnteredByHand
-    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody | ChannelBody)
-    return answers.Entered if of_no_burn else answers.EnteredAtBurn
+    return answers.EnteredByHand if kind is bodies.ReadingBody else answers.Entered
 
 
 def _name(path: str, verb: str) -> str:
