@@ -316,7 +316,10 @@ class Pipeline:
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
         self._check_reading(entry)
         self._ledger.take(entry, None)
-        outputs = self._renew_place(entry, entry.entered_s)
+        outputs = [
+            *self._renew_place(entry.channel, entry.entered_s),
+            *self._renew_burns(entry),
+        ]
         if self._ledger.latest(entry.channel.name) is entry:
             return outputs
         return [estimate_by_hand(entry), *outputs]  # typed late: it is stored, and not what is now
@@ -329,22 +332,23 @@ class Pipeline:
         except DataError as exc:
             raise Refused(str(exc)) from None
 
-    def _renew_place(self, entry: ManualReading, now_s: float) -> list[Output]:
-        """The place of a reading and its burn, after that was read, changed or taken back."""
-        channel, latest = entry.channel, self._ledger.latest(entry.channel.name)
+    def _renew_place(self, channel: Channel, now_s: float) -> list[Output]:
+        """A place by its readings, after one was read, changed or taken back."""
+        latest = self._ledger.latest(channel.name)
         if latest is None:
             self._places.forget(channel.name)
-            outputs: list[Output] = [no_estimate(channel, now_s)]
-        else:
-            estimate = self._places.set_by_hand(latest)
-            outputs = [estimate, *self._alarm(self._judge_wall(channel, estimate), now_s)]
-        burn = self._book.at(entry.station, entry.at_s)
-        if burn is not None:
-            after = refold.with_readings(
-                burn, self._readings_of(burn), self._bench.limits.cool_down_s
-            )
-            outputs += () if after == burn else [self._book.put(after)]
-        return outputs
+            return [no_estimate(channel, now_s)]
+        estimate = self._places.set_by_hand(latest)
+        return [estimate, *self._alarm(self._judge_wall(channel, estimate), now_s)]
+
+    def _renew_burns(self, *readings: ManualReading) -> Iterable[Burn]:
+        """The burns that these readings are of, or were, where that changes them."""
+        at = (self._book.at(one.station, one.at_s) for one in readings)
+        for burn in {burn.id: burn for burn in at if burn is not None}.values():
+            cool_down_s = self._bench.limits.cool_down_s
+            after = refold.with_readings(burn, self._readings_of(burn), cool_down_s)
+            if after != burn:
+                yield self._book.put(after)
 
     def _readings_of(self, burn: Burn) -> list[ManualReading]:
         return [
@@ -411,8 +415,14 @@ class Pipeline:
         self._ledger.put(after)
         outputs: list[Output] = []
         if isinstance(now, ManualReading):
-            outputs += [now, *self._renew_place(now, now_s)]
-        outputs += [*self._renew_place(before, now_s), *self._end_mistaken(before, entry)]
+            outputs.append(now)
+        outputs += self._renew_place(before.channel, now_s)
+        if isinstance(now, ManualReading) and now.channel.name != before.channel.name:
+            outputs += self._renew_place(now.channel, now_s)
+        outputs += self._end_mistaken(before, entry)
+        outputs += self._renew_burns(
+            *(one for one in (before, now) if isinstance(one, ManualReading))
+        )
         words = self._bench.words
         texts = {before.station: self._change_text(entry, before, now)}
         if isinstance(now, ManualReading) and now.station != before.station:

@@ -43,6 +43,7 @@ def refolded(
         least_margin_sensed=burn.least_margin_sensed,
         asked_s=burn.asked_s,
         sides_told_s=burn.sides_told_s,
+        links=burn.links,
     )
     if burn.out_s is not None and now.out_s is not None:
         now = replace(now, out_wall_c=burn.out_wall_c, cooled=burn.cooled, learned=burn.learned)

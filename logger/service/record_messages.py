@@ -5,8 +5,8 @@ from logger.alarms.words import Words
 from logger.burn.consumption import Consumption
 from logger.burn.entry_words import contents
 from logger.burn.heat import InWarmestRoom, LastQuarter
-from logger.burn.link_record import LinkRecord
 from logger.burn.ledger import Ledger
+from logger.burn.link_record import LinkRecord
 from logger.burn.verdict import Judgement, Verdict
 from logger.messages import Message
 from logger.quantities import Quantity
@@ -33,6 +33,8 @@ def link(found: LinkRecord) -> Message:
         "weakest_dbm": found.weakest_dbm,
         "battery_percent": found.battery_percent,
     }
+
+
 def entries(ledger: Ledger, words: Words) -> list[Message]:
     """What people entered, in order of entry: as it was first, as it counts, and every change."""
     return [

@@ -23,6 +23,7 @@ from logger.reports.document import Record
 from logger.reports.history import watchers
 from logger.service import record_messages
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
+from logger.service.core import words_of
 from logger.settings import Settings
 from logger.settings.files import parse
 from logger.store.opening import FILE_NAME
