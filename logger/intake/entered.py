@@ -1,6 +1,6 @@
 """What is answered to whoever entered something, whichever way it came."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger import messages
@@ -38,13 +38,10 @@ class Entered:
         return answer | typed
 
 
-def text_of(entry: Entry, outputs: Iterable[Output]) -> str:
+def text_of(entry: Entry, outputs: Sequence[Output]) -> str:
     """What came of an entry, as its first event says it to a person."""
     if isinstance(entry, ManualReading):
         return f"{entry.station}: {contents(entry, Words())}"
-    for output in outputs:
-        if isinstance(output, BurnEvent):
-            return output.text
-        if isinstance(output, AlarmEvent):
-            return f"{output.alarm.key}: {output.what}"
-    return ""
+    told = [output.text for output in outputs if isinstance(output, BurnEvent)]
+    told += [f"{o.alarm.key}: {o.what}" for o in outputs if isinstance(o, AlarmEvent)]
+    return next(iter(told), "")

@@ -32,7 +32,7 @@ class Writing:
         self._estimates: list[tuple[object, ...]] = []
         self.events = 0  # new ones
 
-    def add(self, item: Input, outputs: Iterable[Output]) -> None:
+    def add(self, item: Input, outputs: Sequence[Output]) -> None:
         """One input, and what came of it."""
         for output in outputs:
             match output:
