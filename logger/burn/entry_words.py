@@ -79,6 +79,12 @@ def contents(entry: Entry, words: Words) -> str:
             return named(entry)
 
 
+def counting(first: Entry, now: Entry, words: Words) -> str:
+    """What an entry says as it counts, and where, if that is elsewhere than it was typed."""
+    moved = getattr(now, "station", "") != getattr(first, "station", "")
+    return contents(now, words) + (f", of {getattr(now, 'station', '')}" if moved else "")
+
+
 def figures(entry: ManualReading) -> str:
     """Its values as they were typed, with the unit."""
     values = ", ".join(f"{entry.typed_in.outside(value):.1f}" for value in entry.values)

@@ -3,7 +3,7 @@
 from logger import messages
 from logger.alarms.words import Words
 from logger.burn.consumption import Consumption
-from logger.burn.entry_words import contents
+from logger.burn.entry_words import contents, counting
 from logger.burn.heat import InWarmestRoom, LastQuarter
 from logger.burn.ledger import Ledger
 from logger.burn.link_record import LinkRecord
@@ -45,7 +45,7 @@ def entries(ledger: Ledger, words: Words) -> list[Message]:
             "entered": rfc3339(line.first.entered_s),
             "by": line.first.by or None,
             "text": contents(line.first, words),
-            "counts": None if line.now is None else contents(line.now, words),
+            "counts": None if line.now is None else counting(line.first, line.now, words),
             "counts_at": None if line.now is None else rfc3339(line.now.at_s),
             "changes": [
                 {

@@ -14,7 +14,7 @@ from logger.burn.entries import (
     Out,
     WeighIn,
 )
-from logger.burn.entry_words import contents
+from logger.burn.entry_words import contents, counting
 from logger.burn.ledger import Line
 from logger.web.bench import BenchService
 
@@ -70,7 +70,9 @@ def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
             line=line,
             id=bench.short_id(line.first.id),
             first=contents(line.first, words),
-            now=None if line.now in (None, line.first) else contents(line.now, words),
+            now=None
+            if line.now is None or line.now == line.first
+            else counting(line.first, line.now, words),
             form=_FORMS[type(line.first)],
         )
         for line in reversed(lines)
