@@ -82,7 +82,8 @@ class Bench:
 class Memory:
     """What a restarted service must be told to go on where it stopped."""
 
-    burns: tuple[Burn, ...] = ()  # the latest of each station, and all of the last weeks
+    burns: tuple[Burn, ...] = ()  # the latest of each station
+    earlier: tuple[Burn, ...] = ()  # those before, as far as their entries may still be corrected
     alarms: tuple[Alarm, ...] = ()
     readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
     estimates: tuple[Estimate, ...] = ()  # of the burns that are lit, about two a minute
@@ -134,7 +135,7 @@ class Pipeline:
         self._ledger = Ledger(memory.entries)
         self._trials = set(memory.trials)
         self._book = Book(
-            memory.burns,
+            (*memory.earlier, *memory.burns),
             memory.burn_events,
             bench.limits.cool_down_s,
             memory.candles,
@@ -246,7 +247,9 @@ class Pipeline:
         for entry in memory.calibrations:
             if entry.channel in self._places.channels:
                 self._places.calibrate(entry)
-        adopted = self._book.adopt(memory.burns, memory.burn_events, memory.candles)
+        adopted = self._book.adopt(
+            (*memory.earlier, *memory.burns), memory.burn_events, memory.candles
+        )
         for burn in adopted:
             self._stations.setdefault(
                 burn.station, Station(name=burn.station, material=burn.material)
@@ -589,9 +592,9 @@ class Pipeline:
         burn = self._book.begin(self._instruments.begun(burn))
         self._ledger.take(entry, burn.id)
         self._prospects.follow(burn)
-        new = "" if entry.trial in self._trials else "the new trial "
+        new = "" if entry.trial in self._trials else ", a new trial"
         self._trials.add(entry.trial)
-        text = f"{entry.station}: recorded lit, a burn of {new}{entry.trial}"
+        text = f"{entry.station}: recorded lit, a burn of {entry.trial}{new}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
         batteries = self._instruments.batteries_anew(entry.station, self._book.is_lit)

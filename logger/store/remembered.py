@@ -50,7 +50,8 @@ def remembered(
     readings = rows.readings(con, damage, None, now_s - FOLD_BACK_S, None)
     burns = list(_latest_burns(con, damage))
     since_s = now_s - CHANGEABLE_S
-    known = [*_earlier(con, damage, since_s, burns), *burns]
+    earlier = list(_earlier(con, damage, since_s, burns))
+    known = [*earlier, *burns]
     counts = {
         burn.id: con.execute(
             "SELECT count(*) FROM event WHERE burn = ? AND kind = 'burn'", (burn.id,)
@@ -60,7 +61,8 @@ def remembered(
     alarms = con.execute("SELECT key, body FROM alarm ORDER BY rowid")
     last_run, last_seen_s, last_ended = _last_run(con, before_run, damage)
     memory = Memory(
-        burns=tuple(known),
+        burns=tuple(burns),
+        earlier=tuple(earlier),
         alarms=tuple(damage.each("alarm", alarms, _alarm, "the state of this alarm")),
         readings=tuple(filter(meaning.is_of_today, readings)),
         estimates=tuple(filter(meaning.is_of_today, _of_lit(con, damage, burns, now_s))),

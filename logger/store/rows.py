@@ -93,6 +93,7 @@ COUNTS = "NOT coalesce(CASE WHEN json_valid(body) THEN body ->> 'withdrawn' END,
 
 _CHANGES = "('Moved', 'Corrected', 'Withdrawn')"
 _KINDS = "(" + ", ".join(f"'{kind.__name__}'" for kind in (*CHANGEABLE, *get_args(Change))) + ")"
+_LOST = "what a person entered: a reading by hand, or what was done at the candle"
 _LEDGER = (
     f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_CHANGES} OR burn = ?1"  # noqa: S608
     " OR kind = 'ManualReading' AND (at_us >= ?2 AND at_us < ?3 OR id IN"
@@ -104,7 +105,7 @@ _LEDGER = (
 def ledger(con: sqlite3.Connection, damage: Damage, burn: Burn) -> Ledger:
     """What was entered at `burn` or is of it, as it was and as it counts."""
     found = con.execute(_LEDGER, (burn.id, micros(burn.lit_s), _next_us(con, burn)))
-    return Ledger(damage.each("entry", found, _entry, "what a person entered"))
+    return Ledger(damage.each("entry", found, _entry, _LOST))
 
 
 def by_hand(con: sqlite3.Connection, damage: Damage, burn: Burn) -> Iterator[ManualReading]:
@@ -133,7 +134,7 @@ def entries_since(
         " AND (entered_us >= ? OR burn IN (SELECT value FROM json_each(?))) ORDER BY seq",
         (micros(from_s), json.dumps([burn.id for burn in burns])),
     )
-    yield from damage.each("entry", found, _entry, "what a person entered")
+    yield from damage.each("entry", found, _entry, _LOST)
 
 
 def calibrations(con: sqlite3.Connection, damage: Damage) -> Iterator[Calibrated]:
