@@ -6,6 +6,7 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 
 import math
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from logger.alarms import burns, foresight, links, sensors, unlit, wall
@@ -15,7 +16,7 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
 from logger.alarms.words import Words, duration
-from logger.burn import consumption, model, refold, trials
+from logger.burn import consumption, model, plausible, refold, trials
 from logger.burn.book import Book
 from logger.burn.entries import (
     BY_HAND,
@@ -59,7 +60,9 @@ from logger.quantities import (
     Tick,
 )
 
-Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
+Event = AlarmEvent | BurnEvent
+
+Output = Forecast | Estimate | Event | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
 
@@ -76,6 +79,7 @@ class Bench:
     words: Words = Words()
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
     ways_out: tuple[str, ...] | None = None  # as their health names them; None: not known here
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,6 +219,27 @@ class Pipeline:
                 return self._see(item)
             case _:
                 raise TypeError(f"the pipeline knows no {type(item).__name__}")
+
+    def doubt(self, entry: Entry) -> str | None:
+        """The question that `entry` raises before it is taken; None where it is plausible."""
+        match entry:
+            case ManualReading() if entry.station in self._stations:
+                with suppress(DataError):  # `step` refuses it
+                    return plausible.reading(
+                        entry,
+                        self._book.of(entry.station),
+                        self._places.around(entry.station),
+                        self._bench.limits,
+                        words_in=lambda unit: replace(self._bench.words, temperature=unit),
+                    )
+            case Lit():
+                return plausible.wax(entry.mass_g, entry.wax_g, self._bench.words)
+            case WeighIn():
+                burn = self._book.of(entry.station)
+                before_g = entry.mass_g if burn is None else burn.mass_before_g
+                candle_g = max(entry.mass_g, before_g or 0.0)
+                return plausible.wax(candle_g, entry.wax_g, self._bench.words)
+        return None
 
     # readings
 

@@ -139,9 +139,9 @@ def _emergency(evidence: BurnEvidence) -> Judgement:
     if burn.out_s is None:
         reason = "none so far; the candle is not recorded out"
         return _judgement(NO_EMERGENCY, evidence, Outcome.UNDECIDED, reason)
-    reason = "none was reported"
+    reason = "no emergency was reported"
     if any(raised.rule == "emergency" for raised in evidence.alarms):
-        reason = "one was reported, and withdrawn: the diary says why"
+        reason = "an emergency was reported, and withdrawn: the diary says why"
     return _judgement(NO_EMERGENCY, evidence, Outcome.PASS, reason)
 
 

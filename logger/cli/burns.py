@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
 from logger.errors import UsageError
 from logger.messages import printable
 
@@ -21,6 +21,7 @@ Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the confi
 WaxOption = Annotated[
     str, typer.Option(help='that a new candle was poured with, as "220 g"; once for each')
 ]
+YesOption = Annotated[bool, typer.Option("--yes", help="keep it though the bench doubts it")]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
 ]
@@ -46,12 +47,16 @@ def lit(
     new_trial: Annotated[
         bool, typer.Option("--new-trial", help="a new trial, though its name is nearly another's")
     ] = False,
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record that a candle was lit; asks what is to be checked first."""
+    """Record that a candle was lit.
+
+    Asks for what is to be checked before.
+    """
     from logger.burn.safety import CHECKS
 
     confirmed = list(CHECKS.values()) if checked else []
@@ -76,6 +81,7 @@ def lit(
         "new_trial": new_trial,
         "at": at,
         "by": by,
+        "sure": yes,
     }
     said = f". {watched_by} keeps it in sight; the tool does not"
     if left := len(CHECKS) - len(confirmed):
@@ -100,7 +106,7 @@ def out(
 def read(
     station: Station,
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
-    unit: Annotated[str, typer.Option(help="degC, degF or kelvin")] = "degC",
+    unit: UnitOption = "",
     place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
     clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
@@ -109,17 +115,21 @@ def read(
     reflected: Annotated[
         str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
     ] = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record readings of one place taken by hand; flame hits are set aside and shown."""
+    """Record readings of one place taken by hand.
+
+    Flame hits are set aside and shown. What is improbable is asked about once.
+    """
     from logger.units import parse_number
 
     body = {
         "values": [parse_number(value) for value in values],
-        "unit": unit,
+        "unit": typed_unit(unit, config),
         "place": place,
         "height": height,
         "clock": clock,
@@ -128,6 +138,7 @@ def read(
         "reflected": reflected,
         "at": at,
         "by": by,
+        "sure": yes,
     }
     answer = _entered(config, "readings", station, body)
     if as_json:
@@ -147,7 +158,7 @@ def move(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say that a reading was typed at the wrong jar, and which one it is of."""
+    """Move a reading that was typed at the wrong jar."""
     body = {"station": station, "by": by}
     enter(config, "move", reading, body, as_json=as_json)
 
@@ -157,17 +168,19 @@ def weigh(
     station: Station,
     mass: Annotated[str, typer.Argument(help='of the whole candle, as "511.0 g"')],
     wax: WaxOption = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record what the candle weighs: cold, once it is out, or with --at before it was lit.
+    """Record what the candle weighs, cold.
 
-    With the wax it was poured with, the share that each burn used is known, and from three burns
-    on what the last quarter of the wax is expected to reach.
+    Once it is out, or with --at before it was lit. With the wax it was poured with, the share
+    that each burn used is known, and from three burns on what the last quarter of the wax is
+    expected to reach.
     """
-    body = {"mass": mass, "wax": wax, "at": at, "by": by}
+    body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
     enter(config, "weigh-ins", station, body, as_json=as_json)
 
 
@@ -196,7 +209,7 @@ def emergency(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record an emergency, lit or out; first do what is said below.
+    """Record an emergency; first do what is below.
 
     Cover the flame with a snuffer or a flat metal lid from the side. If it is not out at once:
     everybody out, close the door, call the fire service from outside.
@@ -220,7 +233,10 @@ def in_sight(
 
 @alarm.command("list")
 def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Alarms that stand, as the running service has them: name, signal word, state, what to do."""
+    """List the alarms that stand.
+
+    As the running service has them: name, signal word, state, what to do.
+    """
     from logger import settings
     from logger.errors import ServiceUnreachable
     from logger.service import client
@@ -243,7 +259,9 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
 def acknowledge(
     name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """Say that you have seen an alarm and are at the candle; it changes nothing there.
+    """Say that you have seen an alarm.
+
+    It means that you are at the candle, and changes nothing there.
 
     A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
@@ -260,8 +278,9 @@ def shelve(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Set a notice or caution aside for a while, at most 24 h; never a warning or danger.
+    """Set a notice or caution aside for a while.
 
+    At most 24 h; never a warning or danger.
     No reminders meanwhile, unless it becomes a warning: that is raised at once.
     """
     body = {"by": by, "lasts": lasts}

@@ -10,9 +10,9 @@ from logger.burn.entries import Danger, Entry
 from logger.burn.safety import confirmed
 from logger.errors import DataError
 from logger.intake.fields import Finite, Id, Line, Name, Share, SomeLine, Whole
-from logger.quantities import Place, Position, Quantity
+from logger.quantities import MILLIMETRE, Place, Position, Quantity
 from logger.timestamps import parse_at
-from logger.units import Dimension, parse_quantity, unit_of
+from logger.units import Dimension, parse_quantity, unit_of, written_in
 
 COLDEST_C, HOTTEST_C = -50.0, 1000.0  # what hand thermometers for this job show (from memory)
 HIGHEST_MM = 1000.0  # above the base; no vessel that is tested by hand is taller (our choice)
@@ -27,13 +27,17 @@ def example(**members: JsonValue) -> ConfigDict:
 
 
 class Body(BaseModel):
-    """Base: `id` makes a repeated post harmless, `at` may lie in the past."""
+    """Base: `id` makes a repeated post harmless, `at` may lie in the past.
+
+    `sure` answers the bench's question about what it holds to be improbable.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     id: Id
     at: str = "now"
     by: Line = ""
+    sure: bool = False
 
     def stamps(self, now_s: float) -> dict[str, Any]:
         """The fields that every entry has."""
@@ -181,7 +185,12 @@ class ReadingBody(BurnBody):
         return entries.ManualReading(
             **self.stamps(now_s),
             station=station,
-            place=Place(position=self.place, height_mm=height_mm, clock=self.clock),
+            place=Place(
+                position=self.place,
+                height_mm=height_mm,
+                clock=self.clock,
+                shown_in=MILLIMETRE if self.height is None else written_in(self.height),
+            ),
             values=values_c,
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,

@@ -11,7 +11,7 @@ from logger import messages
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.messages import one_line
-from logger.pipeline import Output
+from logger.pipeline import Event, Output
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
 
@@ -100,9 +100,9 @@ class Topics:
         payload = _json(messages.alarm_state(gravest))
         return Message(topic=topic, payload=payload, retain=True)
 
-    def event(self, payload: str) -> Message:
-        """An alarm or burn event as it was stored; it never expires."""
-        return Message(topic=f"{self.prefix}/event", payload=_bytes(payload))
+    def event(self, event: Event) -> Message:
+        """An alarm or burn event; it never expires."""
+        return Message(topic=f"{self.prefix}/event", payload=_json(messages.event(event)))
 
     @property
     def phone_topic(self) -> str:

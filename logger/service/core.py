@@ -6,7 +6,7 @@ from logger.alarms.words import Words
 from logger.pipeline import Bench
 from logger.quantities import Quantity
 from logger.settings import Settings
-from logger.units import unit_of
+from logger.units import Dimension, unit_of
 
 VERSION = version("wickbench")
 
@@ -15,16 +15,19 @@ NO_ENGINE = "[influx]: this version writes to no time-series engine; leave the t
 
 def words_of(settings: Settings) -> Words:
     """Figures as the bench shows them."""
+    show = settings.bench.show
     temperature, mass = (
-        unit_of(settings.bench.show.get(quantity.value, quantity.unit), quantity)
+        unit_of(show.get(quantity.value, quantity.unit), quantity)
         for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
     )
-    return Words(temperature=temperature, mass_in=mass)
+    length = unit_of(show.get("length", "mm"), Dimension.LENGTH)
+    return Words(temperature=temperature, mass_in=mass, length_in=length)
 
 
 def bench_of(settings: Settings) -> Bench:
     """What the pipeline must know of the configured bench."""
     return Bench(
+        name=settings.bench.name,
         channels=settings.channels,
         stations=settings.stations,
         limits=settings.limits,

@@ -1,6 +1,6 @@
 """The records of burns, joined from what is stored; every function here blocks.
 
-Each burn is told and judged by the settings that were in force when it was lit.
+Each burn is told and judged by the bench that it was lit on.
 """
 
 from collections.abc import Sequence
@@ -17,14 +17,14 @@ from logger.conditioning.calibration import Record as Calibration
 from logger.errors import DataError, NotKnown, SettingsError
 from logger.intake.entered import Entered
 from logger.messages import Message
+from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
 from logger.reports.document import Record
 from logger.reports.history import watchers
 from logger.service import record_messages
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
-from logger.service.core import words_of
-from logger.settings import Settings
+from logger.service.core import bench_of
 from logger.settings.files import parse
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
@@ -57,7 +57,7 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         stored.series,
         until_s=stored.until_s,
         wall=stored.limits.of(stored.burn.material),
-        unit=stored.words.temperature,
+        unit=stored.bench.words.temperature,
         zone=stored.zone,
         alarms=stored.alarms,
     )
@@ -79,8 +79,8 @@ def entries_of(data: Path, station: str) -> list[Message]:
         burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
         if not burns:
             raise NotKnown(f"no burn is recorded at {station}")
-        words = words_of(settings_of(reader, burns[-1]))
-        return record_messages.entries(reader.ledger(burns[-1]), words)
+        bench, _ = bench_and_text(reader, burns[-1])
+        return record_messages.entries(reader.ledger(burns[-1]), bench.words)
 
 
 def trial_names(data: Path) -> list[str]:
@@ -97,8 +97,8 @@ def burn_message(data: Path, burn_id: str) -> Message:
         burn = _burn(reader, burn_id)
         stored = story_of(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
-        entered = record_messages.entries(reader.ledger(burn), stored.words)
-    verdict = judge([stored.evidence], stored.words)
+        entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
+    verdict = judge([stored.evidence], stored.bench.words)
     return {
         "burn": burn.id,
         "station": burn.station,
@@ -121,44 +121,46 @@ def burn_message(data: Path, burn_id: str) -> Message:
     }
 
 
-@lru_cache(maxsize=8)
-def settings_from(text: str) -> Settings:
-    """Stored settings; the burns of a trial mostly share them."""
-    return parse(text, Path("stored settings"), stored=True)
+def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:
+    """The bench it was lit on, and the settings as they stood.
 
-
-def settings_of(reader: Reader, burn: Burn) -> Settings:
-    """Those in force when it was lit. Raises DataError where they are not stored."""
-    text = reader.burn_settings(burn.id)
-    if text is None:
+    Raises DataError where they are not stored, or damaged.
+    """
+    found = reader.burn_settings(burn.id)
+    if found is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
+    return found.bench or _bench_of_text(found.text), found.text
+
+
+@lru_cache(maxsize=8)
+def _bench_of_text(text: str) -> Bench:
+    """Of a burn lit when the text alone was kept (schema 2), as far as it is still understood."""
     try:
-        return settings_from(text)
+        return bench_of(parse(text, Path("stored settings")))
     except SettingsError as exc:
         raise DataError(
-            f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
+            f"table settings: this program does not understand a text of before ({exc.problems[0]})"
         ) from exc
 
 
 def story_of(reader: Reader, burn: Burn) -> BurnStory:
     """All that is stored of `burn`. Raises DataError where its settings are not."""
-    settings = settings_of(reader, burn)
-    read_here = reader.by_hand(
-        burn
-    )  # as they count; of which some may have been typed elsewhere, or others here
+    bench, settings_text = bench_and_text(reader, burn)
+    read_here = reader.by_hand(burn)  # as they count: some may have been typed elsewhere
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
-    channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
+    channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
     estimates = {**_estimates(reader, channels, burn), **estimates_by_hand(read_here, burn)}
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
     end_s = known_s(burn, estimates)
     return burn_story(
         burn,
-        settings,
+        bench,
+        settings_text,
         channels,
         estimates,
         events=events_of(reader, burn, end_s),
-        before=[one.message for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
+        before=[one.event for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
         entries=entries,
         calibrations=calibrations_of(reader, end_s if burn.out_s is None else burn.out_s),
     )
@@ -196,12 +198,12 @@ def estimates_by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str
     return found
 
 
-def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:
+def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Event, ...]:
     """Of the burn, and of the whole bench (room, broker, disk) while it lasted."""
     of_burn = reader.events(burn.id, from_s=burn.lit_s)
     in_its_time = reader.events(from_s=burn.lit_s, to_s=known_s + 1e-6)
-    of_bench = (event for event in in_its_time if event.burn is None)
-    return tuple(e.message for e in sorted((*of_burn, *of_bench), key=lambda event: event.seq))
+    of_bench = (one for one in in_its_time if one.event.burn is None)
+    return tuple(one.event for one in sorted((*of_burn, *of_bench), key=lambda one: one.seq))
 
 
 def _burn(reader: Reader, burn_id: str) -> Burn:

@@ -18,7 +18,7 @@ from typing import Any
 from logger.burn.entries import Entry, Stopped
 from logger.burn.ledger import Line
 from logger.clock import Clock, year_is_plausible
-from logger.errors import StoreError, WickbenchError
+from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
 from logger.instruments.drivers import build
 from logger.instruments.link import Link
@@ -89,20 +89,28 @@ class Service:
         """The channel of any estimate that was ever given out: configured, or read by hand."""
         return self.pipeline.channel(name)
 
-    async def enter(self, entry: Entry) -> Entered:
+    async def enter(self, entry: Entry, *, sure: bool = False) -> Entered:
         """Fold and save what a person entered; what was recorded, where its id came before.
 
         It counts once it is folded, before the disk is asked for anything.
 
-        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        Raises Refused where it cannot be so, Doubted where it is improbable and nobody is `sure`,
+        StoreError where it could not be saved.
         """
         async with self._entering:  # two posts of one entry must not both find it new
             known = self.recorder.entry_seen(entry.id)
-            entered = None if known else await self.engine.enter(self.pipeline.resolved(entry))
+            entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
         if entered is None:
             return await asyncio.to_thread(records.entered_before, self.data, entry.id)
         return entered
+
+    async def _fold(self, entry: Entry, *, sure: bool) -> Entered:
+        entry = self.pipeline.resolved(entry)
+        question = None if sure else self.pipeline.doubt(entry)
+        if question is not None:
+            raise Doubted(question)
+        return await self.engine.enter(entry)
 
     def entered_at(self, station: str) -> Sequence[Line]:
         """What was entered at the latest burn of a station, in order of entry."""
@@ -166,6 +174,7 @@ class _Joined:
         settings, clock = self._settings, self._clock
         last, found = await self._store.start(
             settings_text=settings.text,
+            bench=bench_of(settings),
             started_s=clock.now_s(),
             version=VERSION,
             broker=settings.mqtt is not None,
@@ -268,7 +277,7 @@ class _Joined:
             report=self._report,
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
-            enter=service.enter,
+            enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
         )
 

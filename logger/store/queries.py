@@ -5,7 +5,6 @@ Stretches of time are from_s <= t < to_s; to_s None means up to now.
 """
 
 import csv
-import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,10 +16,10 @@ from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.ledger import Ledger
 from logger.burn.model import Burn
 from logger.errors import DataError
-from logger.messages import Message
+from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
 from logger.store import rows
-from logger.store.codec import load, load_entry, micros, seconds, storable
+from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
 from logger.store.curve import Bucket, Spans
 from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
@@ -41,13 +40,10 @@ class Trial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredEvent:
-    """Something that happened to an alarm or in a burn; `message` is what was published."""
+    """Something that happened to an alarm or in a burn."""
 
     seq: int
-    id: str
-    time_s: float
-    burn: str | None
-    message: Message
+    event: Event
     delivered: bool
 
 
@@ -58,6 +54,14 @@ class StoredEntry:
     entry: Entry
     burn: str | None
     text: str = ""  # what was answered
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredSettings:
+    """The settings of a run: their text, for people, and what it said then."""
+
+    text: str
+    bench: Bench | None  # None: of schema 2 or before, where the text alone was kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,13 +117,14 @@ class Reader:
         found = self._all("SELECT id, body FROM burn WHERE id = ?", storable(id))
         return self._only("burn", found, _burn, "this burn")
 
-    def burn_settings(self, id: str) -> str | None:
-        """Text of the settings that were in force when this burn was lit."""
+    def burn_settings(self, id: str) -> StoredSettings | None:
+        """The settings that were in force when this burn was lit. Raises DataError as `burn`."""
         found = self._all(
-            "SELECT text FROM burn JOIN settings ON settings.id = burn.settings WHERE burn.id = ?",
+            "SELECT settings.id, text, bench FROM burn JOIN settings"
+            " ON settings.id = burn.settings WHERE burn.id = ?",
             storable(id),
         )
-        return found[0][0] if found else None
+        return self._only("settings", found, _settings, "those of this burn")
 
     def trials(self) -> list[Trial]:
         """All trials, the oldest first."""
@@ -139,7 +144,7 @@ class Reader:
     ) -> list[StoredEvent]:
         """Events of one burn, or of all and of the bench, in the order in which they happened."""
         found = self._all(
-            "SELECT seq, seq, id, time_us, burn, payload, delivered FROM event"
+            "SELECT seq, seq, kind, body, delivered FROM event"
             " WHERE (?1 IS NULL OR burn = ?1) AND time_us >= ?2 AND time_us < ?3 ORDER BY seq",
             burn,
             micros(from_s),
@@ -256,19 +261,12 @@ def _burn(body: str) -> Burn:
     return load(Burn, body)
 
 
-def _event(*columns: Any) -> StoredEvent:
-    seq, id_, time_us, burn, payload, delivered = columns
-    message = json.loads(payload)
-    if not isinstance(message, dict):
-        raise DataError("its message is no object")
-    return StoredEvent(
-        seq=seq,
-        id=id_,
-        time_s=seconds(time_us),
-        burn=burn,
-        message=message,
-        delivered=bool(delivered),
-    )
+def _settings(text: str, bench: str | None) -> StoredSettings:
+    return StoredSettings(text=text, bench=None if bench is None else load(Bench, bench))
+
+
+def _event(seq: int, kind: str, body: str, delivered: int) -> StoredEvent:
+    return StoredEvent(seq=seq, event=load_event(kind, body), delivered=bool(delivered))
 
 
 def _entry(kind: str, body: str, burn: str | None, text: str) -> StoredEntry:

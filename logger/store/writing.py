@@ -3,15 +3,16 @@
 import logging
 import sqlite3
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Acknowledge, Calibrated, Entry, ManualReading, Shelve
 from logger.burn.model import Burn, BurnEvent
 from logger.intake.entered import text_of
-from logger.pipeline import Input, Output
+from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Reading, Tick
 from logger.store import codec, zones
-from logger.store.codec import Event, micros, storable
+from logger.store.codec import micros, storable
 
 log = logging.getLogger(__name__)
 
@@ -89,29 +90,28 @@ class Writing:
         )
 
     def _add_event(self, event: Event) -> None:
-        kind, burn = "burn", None
+        kind = "burn"
         if isinstance(event, AlarmEvent):
-            kind, burn = "alarm", event.alarm.burn
+            kind = "alarm"
             self._con.execute(
                 "INSERT INTO alarm VALUES (?, ?)"
                 " ON CONFLICT (key) DO UPDATE SET body = excluded.body",
                 (event.alarm.key, codec.dump(event.alarm)),
             )
-        else:
-            burn = event.burn
-        event_id, payload = event.id, codec.payload(event)
-        held = self._con.execute("SELECT payload FROM event WHERE id = ?", (event_id,)).fetchone()
-        if held == (payload,):
-            log.info("event %s was already stored", event_id)
+        body = codec.dump(event)
+        held = self._con.execute("SELECT body FROM event WHERE id = ?", (event.id,)).fetchone()
+        if held == (body,):
+            log.info("event %s was already stored", event.id)
             return
         if held is not None:
-            event_id = self._free_id("SELECT 1 FROM event WHERE id = ?", event_id)
-            payload = codec.payload(event, id=event_id)
-            log.error("a second event has the id %s: stored as %s", event.id, event_id)
+            free_id = self._free_id("SELECT 1 FROM event WHERE id = ?", event.id)
+            log.error("a second event has the id %s: stored as %s", event.id, free_id)
+            event = replace(event, id=free_id)
+            body = codec.dump(event)
         self._con.execute(
-            "INSERT INTO event (id, kind, burn, time_us, payload, delivered)"
+            "INSERT INTO event (id, kind, burn, time_us, body, delivered)"
             " VALUES (?, ?, ?, ?, ?, ?)",
-            (event_id, kind, burn, micros(event.time_s), payload, self._delivered),
+            (event.id, kind, event.burn, micros(event.time_s), body, self._delivered),
         )
         self.events += 1
 

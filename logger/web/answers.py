@@ -33,6 +33,9 @@ class Problem(BaseModel):
     title: str = Field(description="the status in words")
     status: int
     detail: str = Field(description="one line for the person who asked")
+    question: str = Field(
+        default="", description="where the entry is only improbable: its yes is `sure`"
+    )
 
 
 class Entered(Answer):

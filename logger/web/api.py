@@ -69,7 +69,7 @@ async def light(request: Request) -> Response:
     bench = bench_of(request)
     body = await posted.read(request, bodies.LitBody)
     entry = body.entry(bench.now_s())
-    return _answer(await bench.enter(entry))
+    return _answer(await bench.enter(entry, sure=body.sure))
 
 
 def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
@@ -83,7 +83,7 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
         if status is None:
             raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
         entry = body.entry(bench.now_s(), status.station)
-        return _answer(await bench.enter(entry))
+        return _answer(await bench.enter(entry, sure=body.sure))
 
     return route
 
@@ -95,7 +95,7 @@ def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
         bench = bench_of(request)
         body = await posted.read(request, kind)
         entry = body.entry(bench.now_s(), request.path_params["id"])
-        return _answer(await bench.enter(entry))
+        return _answer(await bench.enter(entry, sure=body.sure))
 
     return route
 

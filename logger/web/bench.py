@@ -44,10 +44,11 @@ class BenchService(Protocol):
         """Bench time."""
         ...
 
-    async def enter(self, entry: Entry) -> Entered:
+    async def enter(self, entry: Entry, *, sure: bool = False) -> Entered:
         """Fold and save an entry; what was recorded where its id was entered before.
 
-        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        Raises Refused where it cannot be so, Doubted where it is improbable, StoreError where
+        it could not be saved.
         """
         ...
 

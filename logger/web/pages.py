@@ -2,7 +2,7 @@
 
 import asyncio
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from typing import Any, cast
@@ -21,9 +21,9 @@ from logger.alarms.words import Words, duration
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
-from logger.errors import DataError, Refused, StoreError, WickbenchError
+from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.intake import bodies, changes
-from logger.intake.kinds import refusal
+from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
@@ -32,6 +32,7 @@ from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
 from logger.web.entries import entries
+from logger.web.forms import Pair
 from logger.web.static import static
 
 HEADERS = {
@@ -105,8 +106,10 @@ async def enter_at_station(request: Request) -> Response:
     kind = FORMS.get(request.path_params["what"])
     if kind is None:
         raise HTTPException(404, "the page has no such form")
+    typed = b""
     try:
-        found = forms.fields(await posted.raw(request))
+        typed = await posted.raw(request)
+        found = forms.fields(typed)
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -116,9 +119,12 @@ async def enter_at_station(request: Request) -> Response:
         body = _checked(kind, found)
         now_s = bench.now_s()
         if isinstance(body, bodies.LitBody):
-            await bench.enter(body.entry(now_s))
+            entry = body.entry(now_s)
         else:
-            await bench.enter(cast("bodies.BurnBody", body).entry(now_s, name))
+            entry = cast("bodies.BurnBody", body).entry(now_s, name)
+        await bench.enter(entry, sure=body.sure)
+    except Doubted as exc:
+        return _problem_page(bench, exc, again=request.url.path, asked=forms.pairs(typed))
     except WickbenchError as exc:
         return _problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
@@ -229,10 +235,15 @@ def _words(bench: BenchService) -> Words:
     return Words(temperature=temperature, mass_in=mass)
 
 
-def _problem_page(bench: BenchService, exc: WickbenchError) -> Response:
-    """For a browser without scripts: what is wrong; its Back button keeps what was typed."""
-    status = {Refused: 409, StoreError: 503}.get(type(exc), 422)
-    return _page(bench, "problem.html", status=status, detail=str(exc))
+def _problem_page(
+    bench: BenchService, exc: WickbenchError, *, again: str = "", asked: Sequence[Pair] = ()
+) -> Response:
+    """For a browser without scripts: what is wrong; its Back button keeps what was typed.
+
+    Of a form that is only improbable, `asked` are the fields and `again` is where it is sent.
+    """
+    status = {Refused: 409, Doubted: 409, StoreError: 503}.get(type(exc), 422)
+    return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
 
 
 def _units(shown: Mapping[str, str]) -> dict[str, dict[str, Any]]:

@@ -168,7 +168,7 @@ def visit(browser: Browser):
             timezone_id="UTC",
         )
         contexts.append(context)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(20_000)
         page = context.new_page()
         visitor = Visitor(page, [])
         page.on("pageerror", lambda error: visitor.complaints.append(str(error)))

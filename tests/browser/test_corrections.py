@@ -40,6 +40,7 @@ def test_mistakes_are_undone_with_a_thumb(bench_by_hand, visit, tmp_path, script
         f"/api/burns/{bench.now()['stations'][0]['burn']}/readings",
         values=[98.0, 98.4, 98.2],
         unit="degC",
+        sure=True,
         height="60 mm",
     )
     assert status == 201, answer

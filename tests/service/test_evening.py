@@ -292,7 +292,7 @@ def stopped_with_a_burn_lit(bench, broker, phone):
 
 def every_event_came_with_one_id_in_order(bench, phone):
     with open_read(bench.data) as reader:
-        stored = [event.id for event in reader.events()]
+        stored = [one.event.id for one in reader.events()]
     assert len(stored) == len(set(stored))
     until(lambda: _ids(phone)[-1] == stored[-1], "the last event is heard")
     assert list(dict.fromkeys(_ids(phone))) == stored
@@ -310,7 +310,7 @@ def _ids(phone):
 
 def undelivered(bench):
     with open_read(bench.data) as reader:
-        return [event.id for event in reader.events() if not event.delivered]
+        return [one.event.id for one in reader.events() if not one.delivered]
 
 
 def standing(bench):

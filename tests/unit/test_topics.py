@@ -181,5 +181,5 @@ def test_answers_go_only_where_they_mislead_nobody(topic, may):
 
 
 def test_a_lone_surrogate_does_not_end_the_publisher():
-    event = TOPICS.event('{"text":"odd \ud800 text"}')
+    event = TOPICS.event(burn_event("note", "odd \ud800 text"))
     assert json.loads(event.payload)["text"] == "odd ? text"

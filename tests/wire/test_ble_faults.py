@@ -88,7 +88,7 @@ class ThreeSensors:
             limits=LIMITS,
         )
         self.instruments = [self._instrument(place, channels[place]) for place in range(3)]
-        self.engine = Engine(Pipeline(bench, self.now()), self.now(), [self._take])
+        self.engine = Engine(Pipeline(bench, self.now()), self.now(), {"ear": self._take})
 
     def now(self):
         return 2e9 + SPEED * (time.monotonic() - self.begun_s)
@@ -174,6 +174,10 @@ class ThreeSensors:
         self.sent[place].clear()
         self.heard[place].clear()
         return found
+
+    def under_way(self):
+        """Whether anything that was sent is not read yet."""
+        return any(set(self.sent[place]) - set(self.heard[place]) for place in range(3))
 
     async def outage(self):
         """The fault lasts for a while; the longer, the seldomer a supervisor tries again."""
@@ -274,7 +278,10 @@ async def test_every_fault_heals_by_itself(bluez, dbus, long, fault_row):
 
     async def arrived(fault):
         """What is on its way arrives; what has not by then is lost."""
+        deadline_s = time.monotonic() + 5.0  # on a machine that does much else
         await asyncio.sleep(0.05)
+        while bench.under_way() and time.monotonic() < deadline_s:
+            await asyncio.sleep(0.05)
         lost.extend((fault, place, value) for place in range(3) for value in bench.missing(place))
 
     async def evening():
@@ -287,9 +294,9 @@ async def test_every_fault_heals_by_itself(bluez, dbus, long, fault_row):
             took_s[fault.__name__] = max(took_s[fault.__name__], await bench.healed())
             for place in range(3):
                 gap_s = longest_gap_s(bench.heard_at[place], from_s)
-                # A tick is a bench second; the loop may be late by some more.
+                # A tick is a bench second; on a busy machine the loop is late by some more.
                 if (
-                    gap_s > (SILENT_AFTER_S + 3.0) / SPEED
+                    gap_s > (SILENT_AFTER_S + 3.0) / SPEED + 1.0
                     and bench.silences[place] == before[place]
                 ):
                     unalarmed.append((fault.__name__, place, gap_s))

@@ -89,7 +89,7 @@ async def test_what_a_sensor_notifies_is_read(bluez, probe, supervised, eventual
     await eventually(lambda: len(one.readings) >= 3)
     assert one.values[:3] == [("wall", 57.25), ("humidity", 45.16), ("wall", -5.0)]
     assert one.link.refused_count("wall") == 1
-    assert (one.link.battery_percent, one.link.signal_dbm) == (90, -58)
+    await eventually(lambda: (one.link.battery_percent, one.link.signal_dbm) == (90, -58))
 
 
 async def test_a_unit_is_brought_to_the_channels(bluez, probe, supervised, eventually):

@@ -26,7 +26,7 @@ async def test_a_reading_in_the_wrong_unit_fails_no_trial_once_it_is_corrected(t
     async with serving(tmp_path) as bench:
         burn = await bench.light()
         read = await bench.post(
-            f"/api/burns/{burn}/readings", values=[98.0, 98.4, 98.2], unit="degC", **PLACE
+            f"/api/burns/{burn}/readings", values=[98.0, 98.4, 98.2], sure=True, **PLACE
         )
         id = read.json()["id"]
         await bench.seconds(3)
@@ -91,7 +91,7 @@ async def test_an_emergency_tapped_by_mistake_is_withdrawn_only_with_a_reason(tm
         found = await burn_of(bench, burn)
         assert found["danger"] is None
         reasons = [j["reason"] for j in found["verdict"]["judgements"]]
-        assert "one was reported, and withdrawn: the diary says why" in reasons
+        assert "an emergency was reported, and withdrawn: the diary says why" in reasons
         record = (await bench.client.get(f"/burns/{burn}/record")).text
         assert "EMERGENCY reported, the vessel is cracked" in record
         assert "brushed the screen" in record

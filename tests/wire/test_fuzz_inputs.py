@@ -142,7 +142,8 @@ class Fuzz:
             elif isinstance(output, BurnStatus):
                 json.dumps(messages.burn_status(output), allow_nan=False)
             elif isinstance(output, AlarmEvent):
-                codec.payload(output)
+                json.dumps(messages.event(output), allow_nan=False)
+                codec.dump(output)
                 codec.dump(output.alarm)
         if isinstance(item, Entry):
             codec.dump(item)

@@ -43,7 +43,7 @@ def guarded(start_broker):
 async def test_the_example_broker_lets_in_who_has_a_password(guarded, listening, tmp_path):
     obeyed = asyncio.Event()
 
-    async def enter(entry) -> Entered:
+    async def enter(entry, _sure) -> Entered:
         obeyed.set()
         return Entered(entry=entry, burn=None, text="")
 

@@ -11,7 +11,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from logger.burn.entries import Acknowledge
-from logger.errors import Refused
+from logger.errors import Doubted, Refused
 from logger.intake.entered import Entered
 from logger.timestamps import rfc3339
 
@@ -36,15 +36,17 @@ class Core:
 
     def __init__(self) -> None:
         self.entries = []
+        self.sure = []
         self.refusal = None
         self.saved = asyncio.Event()
         self.saved.set()
 
-    async def enter(self, entry) -> Entered:
+    async def enter(self, entry, sure) -> Entered:
         if self.refusal is not None:
             raise self.refusal
         fresh = entry.id not in {one.id for one in self.entries}
         self.entries.append(entry)
+        self.sure.append(sure)
         await self.saved.wait()
         return Entered(entry=entry, burn="jar-a-1", text="done", new=fresh)
 
@@ -174,6 +176,23 @@ async def test_what_the_bench_refuses_is_the_answer(broker, listening, core):
         await bench.until_served(ear)
         answer = await ask("acknowledge", ACKNOWLEDGE)
     assert answer == {"ok": False, "error": "nothing to acknowledge"}
+
+
+async def test_what_is_improbable_is_asked_about_and_how_to_keep_it_is_said(
+    broker, listening, core, caplog
+):
+    core.refusal = Doubted("98.7 °C is 209.7 °F; did you mean 98.7 °F?")
+    bench = Bench(settings_for(broker, commands=True), enter=core.enter)
+    read = {"station": "jar-a", "height": "40 mm", "values": [98.7]}  # neither time nor id
+    async with bench.running(), listening(broker) as ear, asking(broker, ear) as ask:
+        await bench.until_served(ear)
+        asked = await ask("read", read)
+        assert asked["error"].startswith("98.7 °C is 209.7 °F; did you mean 98.7 °F? ")
+        assert '"sure": true' in asked["error"]
+        assert "do/read refused: 98.7 °C is 209.7 °F" in caplog.text
+        core.refusal = None
+        assert (await ask("read", read | {"sure": True}))["ok"]
+    assert core.sure == [True]
 
 
 async def test_off_by_default(broker, listening, core):
