@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.announcements import Announcement
 from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import Burn, BurnStatus
@@ -19,26 +20,26 @@ class Follower:
     """One page or terminal: what has come since it last looked, bounded."""
 
     def __init__(self) -> None:
-        self._waiting: deque[Output] = deque(maxlen=BACKLOG)
+        self._waiting: deque[Output | Announcement] = deque(maxlen=BACKLOG)
         self._news = asyncio.Event()
         self.dropped = 0
         self.closed = False
 
-    def push(self, outputs: Iterable[Output]) -> None:
+    def push(self, outputs: Iterable[Output | Announcement]) -> None:
         """Add news; where there is no room the oldest is dropped and counted."""
         for output in outputs:
             self.dropped += len(self._waiting) == BACKLOG
             self._waiting.append(output)
         self._news.set()
 
-    async def next(self, patience_s: float) -> list[Output]:
+    async def next(self, patience_s: float) -> list[Output | Announcement]:
         """What waits, in order; nothing when nothing came within `patience_s` or on closing."""
         with suppress(TimeoutError):
             async with asyncio.timeout(patience_s):
                 await self._news.wait()
         return self.waiting()
 
-    def waiting(self) -> list[Output]:
+    def waiting(self) -> list[Output | Announcement]:
         """What waits now, in order."""
         outputs = list(self._waiting)
         self._waiting.clear()
@@ -73,9 +74,16 @@ class Hub:
             self.by_hand[item.channel.name] = item.channel
         for output in outputs:
             self._keep(output)
-        if outputs:
+        self._push(outputs)
+
+    def announce(self, announcements: Sequence[Announcement]) -> None:
+        """Pass on what people are told; never waits."""
+        self._push(announcements)
+
+    def _push(self, news: Sequence[Output | Announcement]) -> None:
+        if news:
             for follower in self._followers:
-                follower.push(outputs)
+                follower.push(news)
 
     def _keep(self, output: Output) -> None:
         match output:

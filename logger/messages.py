@@ -3,21 +3,20 @@
 Keys and meanings are the outer surface; figures are rounded to 0.001 of their unit.
 """
 
-from collections.abc import Iterable, Sequence
 from typing import Any
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Priority
+from logger.alarms.lifecycle import Alarm, AlarmEvent
 from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
 from logger.conditioning import manual
-from logger.pipeline import Event, Output
+from logger.pipeline import Event
 from logger.quantities import Channel, Estimate
-from logger.timestamps import clock, rfc3339
+from logger.timestamps import rfc3339
 
 Message = dict[str, Any]
 
-LONGEST_LINE = 400  # characters of a phone's line; ours, about what a lock screen shows
+LONGEST_LINE = 600  # characters for a phone: what to do in the worst emergency, in full (ours)
 
 
 def estimate(value: Estimate, channel: Channel) -> Message:
@@ -83,6 +82,7 @@ def alarm_state(alarm: Alarm) -> Message:
         "value": rounded(finding.value),
         "limit": rounded(finding.limit),
         "unit": finding.unit,
+        "expected": _time(finding.expected_s),
         "text": finding.text,
         "burn": alarm.burn,
         "acknowledged": _time(alarm.acknowledged_s),
@@ -158,50 +158,14 @@ def hottest(place: Hottest | None) -> Message | None:
     }
 
 
-def told(outputs: Iterable[Output]) -> list[tuple[AlarmEvent, str]]:
-    """What of these outputs a person must be told now, each as one line with its signal word.
+def one_line(text: str, longest: int | None = None) -> str:
+    """`text` on one line of at most `longest` characters; nothing in it steers a terminal.
 
-    What one cause raises at many places at once (a plug that is pulled) is one line.
+    What does not print is left out, and a space stands where lines or words were apart.
     """
-    alike: dict[tuple[str, str, Priority], list[AlarmEvent]] = {}
-    for output in outputs:
-        if isinstance(output, AlarmEvent) and output.tells:
-            finding = output.alarm.finding
-            alike.setdefault((finding.rule, output.what, finding.priority), []).append(output)
-    return [(events[0], _told(events)) for events in alike.values()]
-
-
-def ended(outputs: Iterable[Output]) -> list[str]:
-    """What else happened to alarms, one line for what happened alike at many places."""
-    alike: dict[tuple[str, str], list[AlarmEvent]] = {}
-    for output in outputs:
-        if isinstance(output, AlarmEvent) and not output.tells:
-            alike.setdefault((output.what, output.alarm.finding.rule), []).append(output)
-    return [
-        f"{what}: {rule} at {', '.join(event.alarm.finding.subject for event in events)}"
-        for (what, rule), events in alike.items()
-    ]
-
-
-def _told(events: Sequence[AlarmEvent]) -> str:
-    finding = events[0].alarm.finding
-    again = ""
-    if events[0].what == "reminded":
-        again = f" (repeated, not acknowledged since {clock(events[0].alarm.since_s)})"
-    others = len(events) - 1
-    more = f" (and {others} more place{'s' if others > 1 else ''})" if others else ""
-    return f"{finding.priority.upper()}{again}: {printable(finding.text)}{more}"
-
-
-def printable(text: str) -> str:
-    """`text` as one line that steers no terminal: what does not print becomes a question mark."""
-    return "".join(char if char.isprintable() else "?" for char in text)
-
-
-def one_line(text: str) -> str:
-    """`text` on one line of at most LONGEST_LINE characters; nothing in it steers a terminal."""
-    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
+    plain = "".join(char if char.isprintable() else "\n" for char in text)
+    line = " ".join(part for part in plain.split("\n") if part)
+    return line if longest is None or len(line) <= longest else f"{line[: longest - 1]}…"
 
 
 def rounded(value: float | None) -> float | None:

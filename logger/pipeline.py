@@ -4,7 +4,6 @@ The live service, replay, the demonstration and the tests all fold this over the
 no I/O and reads no clock: every input carries its time, and inputs come in order of time.
 """
 
-import math
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -320,10 +319,10 @@ class Pipeline:
         if not self._add(reading):
             return []
         channel = self._places.channels[reading.channel]
-        findings = [self._silence(channel, reading.at_s)]
-        if (estimate := self._estimate(channel, reading.at_s)) is not None:
-            findings = [*self._judge_wall(channel, estimate), *findings]
-        return list(self._alarm(findings, reading.at_s))
+        estimate = self._estimate(channel, reading.at_s)
+        if estimate is None:
+            return []
+        return list(self._alarm(self._judge_wall(channel, estimate), reading.at_s))
 
     def _calibrate(self, entry: Calibrated) -> list[Output]:
         """A channel corrected anew from now on; what was judged before stays as it was."""
@@ -550,10 +549,10 @@ class Pipeline:
     def _tick(self, now_s: float) -> list[Output]:
         outputs: list[Output] = [*self._watch.close(self._gone, now_s)]
         self._gone = {}
-        findings: list[Finding] = []
+        outputs.extend(self._end_forecasts(now_s))
+        findings: list[Finding] = [*self._silences(now_s)]
         published: list[Estimate] = []
         for name, channel in self._places.channels.items():
-            findings.append(self._silence(channel, now_s))
             if self._places.last_s(name) is None:
                 continue
             estimate = self._estimate(channel, now_s)
@@ -660,6 +659,7 @@ class Pipeline:
         return [
             burn,
             self._book.entered(burn, entry, event, text),
+            *self._end_forecasts(entry.entered_s),
             *self._alarm(findings, entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
@@ -731,8 +731,8 @@ class Pipeline:
         if bench.ask_every_s is not None:
             yield burns.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, self._places.traces(station))
-        for channel, forecast in self._prospects.latest(burn):
-            yield foresight.wall_forecast(channel, burn, forecast, bench.words)
+        for channel, forecast in self._prospects.latest(burn) if burn.lit else ():
+            yield foresight.wall_forecast(channel, forecast, bench.words)
         yield wall.still_hot(burn, hottest_c, now_s, bench.words)
         traces = self._places.traces(station)
         yield unlit.hotter_after_out(burn, traces, hottest_c, now_s, bench.words)
@@ -782,8 +782,13 @@ class Pipeline:
         )
         words = self._bench.words
         with self.guard.over(channel.name, estimate.at_s, channel=channel):
-            findings = wall.wall(channel, estimate, limits, words, unsure_of_reflected=unsure)
-            if burn is None or burn.lit or not self._places.falls(channel.name):
+            out = burn is not None and not burn.lit
+            looked_at = out or self._watch.waits(f"wall-limit/{channel.name}")
+            falls = looked_at and self._places.falls(channel.name)
+            findings = wall.wall(
+                channel, estimate, limits, words, falls=falls, unsure_of_reflected=unsure
+            )
+            if not (out and falls):
                 return findings
             return tuple(replace(finding, repeats=False) for finding in findings)
         return ()
@@ -818,17 +823,41 @@ class Pipeline:
             )
         self._sensors.settle()
 
-    def _silence(self, channel: Channel, now_s: float) -> Finding:
-        last_s = self._places.last_s(channel.name)
-        link = self._links.get(channel.instrument)
-        return links.silent(
-            channel,
-            age_s=now_s - max(self._started_s, -math.inf if last_s is None else last_s),
-            allowed_s=self._places.allowed_s(channel.name),
-            heard=last_s is not None and last_s >= self._started_s,
-            lit=self._book.is_lit(channel.station),
-            reason=link.reason if link is not None and not link.ok else None,
-        )
+    def _silences(self, now_s: float) -> Iterable[Finding]:
+        """Of every channel; those of an instrument that is gone are silent together."""
+        channels = self._places.channels
+        age_s = {name: now_s - self._heard_s(name) for name in channels}
+        allowed_s = {name: self._places.allowed_s(name) for name in channels}
+        late = {channels[name].instrument for name in channels if age_s[name] > allowed_s[name]}
+        for name, channel in channels.items():
+            link = self._links.get(channel.instrument)
+            down_s = link.at_s if link is not None and not link.ok else None
+            unheard = down_s is not None and self._heard_s(name) <= down_s
+            yield links.silent(
+                channel,
+                age_s=age_s[name],
+                allowed_s=allowed_s[name],
+                heard=(self._places.last_s(name) or 0.0) >= self._started_s,
+                lit=self._book.is_lit(channel.station),
+                reason=link.reason if link is not None and down_s is not None else None,
+                lost=unheard and channel.instrument in late,
+            )
+
+    def _heard_s(self, name: str) -> float:
+        """When a channel was heard last; one that was never heard counts from the start."""
+        last_s = self._places.last_s(name)
+        return self._started_s if last_s is None else max(self._started_s, last_s)
+
+    def _end_forecasts(self, now_s: float) -> list[AlarmEvent]:
+        """A prediction ends with its burn, whether or not it was still made."""
+        ended = {
+            alarm.key: f"{alarm.finding.station}: the burn that this was about has ended"
+            for alarm in self._watch.alarms
+            if alarm.active and alarm.finding.rule == "wall-forecast"
+            if not self._book.is_lit(alarm.finding.station)
+            or alarm.burn != self._book.id_of(alarm.finding.station)
+        }
+        return self._watch.close(ended, now_s)
 
     def _find_gone(self, alarms: Iterable[Alarm]) -> dict[str, str]:
         """Alarms of before that nothing judges in this configuration, and why."""

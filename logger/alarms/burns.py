@@ -39,8 +39,8 @@ def burn_length(
                 "burn-ending",
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
-                f"{burn.station}: {duration(elapsed_s)} lit; "
-                f"in {duration(max(left_s, 0.0))} {safety.PUT_OUT}",
+                f"{burn.station}: {duration(elapsed_s)} lit, and the burn ends in "
+                f"{duration(max(left_s, 0.0))}. Then {safety.PUT_OUT}",
             ),
             (
                 "burn-too-long",
@@ -91,7 +91,7 @@ def unchecked(burn: Burn) -> Finding:
         station=burn.station,
         signal=Signal.ON if burn.lit and left else Signal.OFF,
         priority=Priority.CAUTION,
-        text=f"{burn.station}: lit, and not confirmed: {'. '.join(left)}. Check it now; where it "
+        text=f"{burn.station}: lit, and not confirmed: {'; '.join(left)}. Check it now; where it "
         f"is not so, {safety.PUT_OUT}",
     )
 
@@ -139,6 +139,5 @@ def emergency(burn: Burn) -> Finding:
         station=burn.station,
         signal=Signal.ON if burn.in_danger else Signal.OFF,
         priority=Priority.DANGER,
-        text=f"EMERGENCY at {burn.station}, {what.words}. "
-        f"{'. '.join(safety.emergency_advice(what))}",
+        text=f"{burn.station}: EMERGENCY, {what.words}. {'. '.join(safety.emergency_advice(what))}",
     )

@@ -3,42 +3,44 @@
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.words import Words, duration
 from logger.burn.forecast import Forecast
-from logger.burn.model import Burn
 from logger.quantities import Channel
 
 LIKELY = 0.5  # more likely than not over the limit at the end: on ...
 UNLIKELY = 0.3  # ... and off again below this, so that it does not flicker (choice)
 
 
-def wall_forecast(channel: Channel, burn: Burn, forecast: Forecast, words: Words) -> Finding:
-    """`wall-forecast`: a place will likely pass the limit before the end of the burn."""
-    if not burn.lit:
-        signal = Signal.OFF
-    elif forecast.early:
+def wall_forecast(channel: Channel, forecast: Forecast, words: Words) -> Finding:
+    """`wall-forecast`: a place of a burn that is lit will likely pass the limit before its end.
+
+    When is `expected_s`: how long that is ahead is said where it is shown.
+    """
+    if forecast.early:
         signal = Signal.HOLD
     elif forecast.over > LIKELY:
         signal = Signal.ON
     else:
         signal = Signal.OFF if forecast.over < UNLIKELY else Signal.HOLD
-    crosses_s, limit = forecast.crosses_s, words.of(forecast.limit_c)
-    if crosses_s is None:
-        when = f"will likely pass your limit of {limit} by the end of the burn"
-    elif crosses_s - forecast.at_s < 60.0:
-        when = f"is at your limit of {limit} and likely stays over it"
-    else:
-        ahead = duration(crosses_s - forecast.at_s)
-        when = f"will likely pass your limit of {limit} in {ahead}"
     return Finding(
         rule="wall-forecast",
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
+        place=str(channel.place),
         signal=signal,
         priority=Priority.CAUTION,
         value=forecast.value_c,
         limit=forecast.limit_c,
         unit=channel.quantity.unit,
-        text=f"{channel.station}: {channel.place} {when}; expected at the end "
-        f"{words.of(forecast.value_c)}, between {words.of(forecast.low_c)} and "
-        f"{words.of(forecast.high_c)}. Stay near, have the snuffer or flat metal lid ready",
+        expected_s=forecast.crosses_s,
+        text=f"{channel.station}: {channel.place} will likely pass your limit of "
+        f"{words.of(forecast.limit_c)} by the end of the burn: {words.of(forecast.value_c)} then, "
+        f"between {words.of(forecast.low_c)} and {words.of(forecast.high_c)}. Stay near, have the "
+        "snuffer or flat metal lid ready",
     )
+
+
+def ahead(expected_s: float, now_s: float) -> str:
+    """How long until the limit is reached, as it is said at `now_s`."""
+    left_s = expected_s - now_s
+    when = "about now" if left_s < 60.0 else f"in {duration(left_s)}"
+    return f"it reaches the limit {when}"

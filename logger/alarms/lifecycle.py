@@ -72,12 +72,15 @@ class Finding:
     subject: str  # the channel, else the station, else the part of the bench
     signal: Signal
     priority: Priority
-    text: str  # one line that says what is so and what to do
+    text: str  # one line: `station: place`, what is so; after its first ". " what to do
     station: str | None = None
     channel: str | None = None
+    place: str = ""  # of the channel, as `text` has it
     value: float | None = None
     limit: float | None = None
     unit: str | None = None
+    falls: bool = False  # whether `value` is going down
+    expected_s: float | None = None  # when what is predicted comes, if anything is
     repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
 
@@ -103,6 +106,9 @@ class Alarm:
     acknowledged_by: str = ""
     acknowledged_where: str = ""
     told_s: float | None = None  # when a person was last told
+    raised_s: float | None = None  # when it was last raised, told for the first time
+    raised_value: float | None = None  # of the finding that raised it
+    warned: bool = False  # a warning or danger was told, and not yet that it is over
     reminders: int = 0
     shelved_until_s: float | None = None
 
@@ -125,6 +131,7 @@ class AlarmEvent:
     time_s: float  # when it was known
     what: str  # raised, raised-again, reminded, acknowledged, returned, cleared, shelved, unshelved
     alarm: Alarm  # after it
+    over: bool = False  # it ends what a person was warned of
 
     @property
     def burn(self) -> str | None:
@@ -139,10 +146,17 @@ class AlarmEvent:
 
 def _happened(alarm: Alarm, what: str, now_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     count = alarm.count + 1
-    told_s = now_s if what in ("raised", "raised-again", "reminded") else alarm.told_s
-    alarm = replace(alarm, count=count, told_s=told_s)
+    tells = what in ("raised", "raised-again", "reminded")
+    over = alarm.warned and what in ("returned", "cleared")
+    grave = alarm.finding.priority.rank >= Priority.WARNING.rank
+    alarm = replace(
+        alarm,
+        count=count,
+        told_s=now_s if tells else alarm.told_s,
+        warned=(alarm.warned or (tells and grave)) and not over,
+    )
     id_ = event_id(alarm.burn, alarm.key, count, alarm.run)
-    return alarm, (AlarmEvent(id=id_, time_s=now_s, what=what, alarm=alarm),)
+    return alarm, (AlarmEvent(id=id_, time_s=now_s, what=what, alarm=alarm, over=over),)
 
 
 def step(
@@ -186,7 +200,8 @@ def step(
         case State.UNACKNOWLEDGED:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
-            if grave and finding.repeats and _overdue(alarm.told_s, wait_s, now_s):
+            still = finding.repeats and finding.signal is not Signal.OFF
+            if grave and still and _overdue(alarm.told_s, wait_s, now_s):
                 reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
                 return _happened(reminded, "reminded", now_s)
     return alarm, ()
@@ -214,6 +229,8 @@ def _raise(
         finding=finding,
         state=State.UNACKNOWLEDGED,
         since_s=since_s,
+        raised_s=now_s,
+        raised_value=finding.value,
         burn=burn,
         acknowledged_s=None,
         acknowledged_by="",

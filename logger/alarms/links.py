@@ -15,33 +15,41 @@ def silent(
     age_s: float,
     allowed_s: float,
     heard: bool,
+    lost: bool,
     lit: bool,
     reason: str | None,
 ) -> Finding:
     """`silent`: the channel has not been heard for `age_s`; what it watched is not watched.
 
-    `heard`: it has been since the watch began; before, no silence is over.
+    `heard`: it has been since the watch began; before, no silence is over. `lost`: its instrument
+    has gone silent as a whole, which another of its channels showed.
     """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
     act = (
-        f"look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
+        f"Look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
         if lit
-        else "check plug and probe, once the vessel is cold"
+        else "Check plug and probe, once the vessel is cold"
     )
     return Finding(
         rule="silent",
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
-        signal=Signal.ON if age_s > allowed_s else Signal.OFF if heard else Signal.HOLD,
+        place=str(channel.place),
+        signal=_silence(lost=lost or age_s > allowed_s, heard=heard),
         priority=Priority.WARNING if lit else Priority.CAUTION,
         value=age_s,
-        limit=allowed_s,
+        limit=min(age_s, allowed_s),
         unit="s",
-        text=f"{where}: no reading for {age_s:.0f} s{because}. This place is not being watched: "
-        f"{act}",
+        text=f"{where}: not being watched, no reading for {age_s:.0f} s{because}. {act}",
     )
+
+
+def _silence(*, lost: bool, heard: bool) -> Signal:
+    if lost:
+        return Signal.ON
+    return Signal.OFF if heard else Signal.HOLD
 
 
 def room(

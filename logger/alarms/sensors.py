@@ -191,18 +191,19 @@ class Sensors:
         where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
         first = "Look at the candle. " if lit else ""
         remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
-        act = f"{first}{LEAVE_SENSOR}" if hot and channel.on_vessel else f"{first}{remedy}"
+        act = LEAVE_SENSOR if hot and channel.on_vessel else remedy
         return Finding(
             rule=RULE,
             subject=channel.name,
             station=channel.station,
             channel=channel.name,
+            place=str(channel.place),
             signal=Signal.ON,
             priority=_priority(lit=lit),
             value=fault.value,
             limit=fault.expected,
             unit=channel.quantity.unit,
-            text=f"{where}: {fault.reason}. Do not rely on it. {act}",
+            text=f"{where}: {fault.reason}. {first}Do not rely on it. {act}",
             cause=fault.kind.value,
         )
 

@@ -57,9 +57,10 @@ def wall(
     limits: WallLimits,
     words: Words,
     *,
+    falls: bool = False,
     unsure_of_reflected: bool = False,
 ) -> tuple[Finding, ...]:
-    """`wall-alert` and `wall-limit` of one place on a vessel.
+    """`wall-alert` and `wall-limit` of one place on a vessel, which `falls` or not.
 
     `unsure_of_reflected`: it is doubtful only because what its surface reflects is not known.
     """
@@ -86,6 +87,8 @@ def wall(
             subject=channel.name,
             station=channel.station,
             channel=channel.name,
+            place=str(channel.place),
+            falls=falls,
             signal=_over(channel, estimate, line_c, unsure_of_reflected=unsure_of_reflected),
             priority=priority,
             value=value_c,
@@ -129,6 +132,7 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
+        place=str(channel.place),
         signal=signal,
         priority=Priority.WARNING,
         value=rate,

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from logger.alarms import lifecycle
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
+from logger.alarms import lifecycle, together
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal, State
 from logger.alarms.timings import TIMINGS
 from logger.burn.entries import Acknowledge, Shelve
 from logger.errors import Refused
@@ -27,6 +27,11 @@ class Watch:
     def alarms(self) -> tuple[Alarm, ...]:
         """Every alarm that was ever raised, normal ones too."""
         return tuple(self._alarms.values())
+
+    def waits(self, key: str) -> bool:
+        """Whether the alarm stands and nobody has acknowledged it."""
+        alarm = self._alarms.get(key)
+        return alarm is not None and alarm.state is State.UNACKNOWLEDGED
 
     def judge(
         self, findings: Iterable[Finding], now_s: float, burn_of: Callable[[str | None], str | None]
@@ -53,14 +58,18 @@ class Watch:
     def answer(self, entry: Acknowledge | Shelve) -> tuple[AlarmEvent, ...]:
         """A person has seen an alarm, or sets it aside. Raises Refused where that cannot be."""
         alarm = self._find(entry.alarm)
-        if isinstance(entry, Acknowledge):
-            after, happened = lifecycle.acknowledge(
-                alarm, entry.entered_s, by=entry.by, where=entry.where
-            )
-        else:
+        if isinstance(entry, Shelve):
             after, happened = lifecycle.shelve(alarm, entry.entered_s, entry.until_s)
-        self._alarms[entry.alarm] = after
-        return happened
+            self._alarms[entry.alarm] = after
+            return happened
+        others = together.open_with(alarm, self._alarms.values()) if entry.together else ()
+        events: list[AlarmEvent] = []
+        for one in (alarm, *others):  # the one that is named first: it may be refused
+            self._alarms[one.key], happened = lifecycle.acknowledge(
+                one, entry.entered_s, by=entry.by, where=entry.where
+            )
+            events.extend(happened)
+        return tuple(events)
 
     def close(self, reasons: Mapping[str, str], now_s: float) -> list[AlarmEvent]:
         """End the alarms with these keys that still stand, each for its reason."""

@@ -193,6 +193,7 @@ class Acknowledge(Entry):
 
     alarm: str  # rule/subject, see AlarmKey
     where: str = ""  # page, phone, terminal
+    together: bool = False  # also the alarms that were told in the same line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

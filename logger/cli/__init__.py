@@ -10,7 +10,7 @@ from logger.cli.burns import burn
 from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibrations import add_to as add_calibrations
 from logger.cli.corrections import add_to as add_corrections
-from logger.cli.errors import one_line
+from logger.cli.errors import error_lines
 from logger.errors import WickbenchError
 
 app = typer.Typer(
@@ -35,7 +35,7 @@ def main() -> None:
     try:
         code = app(standalone_mode=False)
     except WickbenchError as exc:
-        sys.stderr.write(one_line(exc))
+        sys.stderr.write(error_lines(exc))
         sys.exit(exc.exit_code)
     except typer.Abort:
         sys.stderr.write("stopped; nothing was recorded\n")

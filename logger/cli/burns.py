@@ -10,7 +10,7 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
 from logger.errors import UsageError
-from logger.messages import printable
+from logger.messages import one_line
 
 burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
 alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
@@ -145,7 +145,7 @@ def read(
         print(json.dumps(answer))
         return
     for line in _what_was_read(station, answer):
-        print(printable(line))
+        print(one_line(line))
 
 
 @burn.command()
@@ -250,7 +250,7 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
     for one in bench["alarms"]:
         by = f" by {one['acknowledged_by']}" if one["acknowledged_by"] else ""
         state = f"{one['state']}{by}"
-        print(printable(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}"))
+        print(one_line(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}"))
     if not bench["alarms"]:
         print("no alarm stands")
 
@@ -263,10 +263,11 @@ def acknowledge(
 
     It means that you are at the candle, and changes nothing there.
 
+    What was announced in the same line, as of one pulled plug, is acknowledged with it.
     A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
     """
-    body = {"by": by, "where": "terminal"}
+    body = {"by": by, "where": "terminal", "together": True}
     enter(config, "acknowledge", name, body, as_json=as_json)
 
 
@@ -313,7 +314,7 @@ def enter(
 ) -> None:
     """Record it and print what came of it, with `more` that a person should know."""
     answer = _entered(config, what, subject, body)
-    print(json.dumps(answer) if as_json else printable(f"{answer['text']}{more}"))
+    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"))
 
 
 def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any]) -> dict[str, Any]:

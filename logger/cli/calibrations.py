@@ -8,7 +8,7 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.errors import UsageError
-from logger.messages import printable
+from logger.messages import one_line
 
 LIST = "list"
 
@@ -60,7 +60,7 @@ def calibrate(
             print(json.dumps(made))
             return
         for line in calibrating.lines(made):
-            print(printable(line))
+            print(one_line(line))
         if not made:
             print("no calibration is recorded")
         return
@@ -85,7 +85,7 @@ def calibrate(
     if as_json:
         print(json.dumps(answer))
         return
-    print(printable(f"{channel}: calibration recorded"))
+    print(one_line(f"{channel}: calibration recorded"))
     mine = [one for one in calibrating.made(loaded) if one["channel"] == channel]
     for line in calibrating.lines(mine):
-        print(printable(line))
+        print(one_line(line))

@@ -7,7 +7,7 @@ import typer
 
 from logger.cli.burns import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
-from logger.messages import printable
+from logger.messages import one_line
 
 EntryId = Annotated[
     str, typer.Argument(metavar="ENTRY_ID", help="as `burn entries` shows it; its start is enough")
@@ -34,7 +34,7 @@ def list_entries(
         print(json.dumps(found))
         return
     for one in found:
-        print(printable(_line(one)))
+        print(one_line(_line(one)))
 
 
 def withdraw(

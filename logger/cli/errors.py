@@ -3,11 +3,11 @@
 from logger.errors import Doubted, SettingsError, WickbenchError
 
 
-def one_line(exc: WickbenchError) -> str:
+def error_lines(exc: WickbenchError) -> str:
     """One line an error; a configuration has one for each of its faults."""
     lines = exc.problems if isinstance(exc, SettingsError) else (str(exc),)
     if isinstance(exc, Doubted):
         lines = (f"not recorded: {exc} Add --yes to keep it",)
-    from logger.messages import printable
+    from logger.messages import one_line
 
-    return "".join(f"{printable(line)}\n" for line in lines)
+    return "".join(f"{one_line(line)}\n" for line in lines)

@@ -217,10 +217,13 @@ class AcknowledgeBody(AlarmBody):
     model_config = example(by="Ines")
 
     where: Line = "page"
+    together: bool = False  # also what was told in the same line, as of one plug
 
     def entry(self, now_s: float, alarm: str) -> Entry:
         """As the core takes it."""
-        return entries.Acknowledge(**self.stamps(now_s), alarm=alarm, where=self.where)
+        return entries.Acknowledge(
+            **self.stamps(now_s), alarm=alarm, where=self.where, together=self.together
+        )
 
 
 class ShelveBody(AlarmBody):

@@ -30,10 +30,11 @@ class Sent(BaseModel):
 
 
 class AcknowledgeCommand(Sent, AcknowledgeBody):
-    """An alarm was seen."""
+    """An alarm was seen: the whole line that the phone got, whichever of its alarms is named."""
 
     alarm: SomeLine
     where: Literal["mqtt"] = "mqtt"
+    together: bool = True
 
 
 class LitCommand(Sent, LitBody):

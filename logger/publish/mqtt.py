@@ -16,10 +16,11 @@ from typing import Any
 import aiomqtt
 
 from logger.alarms.lifecycle import Alarm
+from logger.announcements import Announcement
 from logger.burn.entries import Entry
 from logger.errors import HOW_TO_KEEP_IT, Doubted, StoreError, WickbenchError
 from logger.intake.entered import Entered
-from logger.messages import one_line
+from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
 from logger.publish.credentials import Credentials
@@ -66,7 +67,7 @@ class Publisher:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
         whether the sender is sure.
 
-        `confirmed` is called with the id of each alarm event whose phone line the broker has.
+        `confirmed` is called with the id of each announcement that the broker has.
         """
         self._confirmed = confirmed
         self._settings = settings
@@ -105,6 +106,10 @@ class Publisher:
     def take(self, outputs: Sequence[Output]) -> None:
         """Note what is to be sent; never waits."""
         self._pending.take(outputs)
+
+    def announce(self, announcements: Sequence[Announcement]) -> None:
+        """Note what the phone is to be told; never waits."""
+        self._pending.announce(announcements)
 
     def heartbeat(self, at_s: float) -> None:
         """The pipeline is alive at `at_s`; called every 5 s of real time."""
@@ -222,8 +227,8 @@ class Publisher:
                     self._pending.hold_lines()
                 else:
                     self._pending.lines_sent(batch)
-                    for event in batch.events:
-                        self._confirmed(event)
+                    for announcement in batch.announcements:
+                        self._confirmed(announcement.id)
             else:
                 await self._pending.urgent.wait()
 
@@ -359,10 +364,10 @@ class Publisher:
             entered = await self._enter(entry, sure)
             answer: dict[str, Any] = {"ok": True, **entered.message, "repeated": not entered.new}
         except WickbenchError as exc:
-            why = one_line(str(exc))
+            why = one_line(str(exc), LONGEST_LINE)
             if isinstance(exc, Doubted):
                 why = f"{why} {HOW_TO_KEEP_IT}"
-            log.warning("%s: do/%s refused: %s", self._name, one_line(command), why)
+            log.warning("%s: do/%s refused: %s", self._name, one_line(command, LONGEST_LINE), why)
             answer = {"ok": False, "error": why}
         topic = getattr(message.properties, "ResponseTopic", None)
         if topic is None:

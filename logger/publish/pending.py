@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from itertools import islice
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.announcements import Announcement
 from logger.burn.model import BurnStatus
 from logger.pipeline import Output
-from logger.publish.topics import Message, Topics, phone_line
+from logger.publish.topics import Message, Topics
 from logger.quantities import Channel, Estimate
 
 BATCH = 10  # messages under way at once in a lane
@@ -23,9 +24,12 @@ BURN_EVERY_S = 5.0  # of bench time; a change of phase goes out at once
 
 @dataclass(frozen=True, slots=True, eq=False)  # two equal lines are two lines
 class _Line:
-    text: str
+    announcement: Announcement
     ready_s: float  # real time
-    event: str | None  # id of the alarm event that it tells of
+
+    @property
+    def text(self) -> str:
+        return self.announcement.line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +42,9 @@ class Urgent:
     lost: int
 
     @property
-    def events(self) -> list[str]:
-        """Ids of the alarm events that its lines tell of."""
-        return [line.event for line in self.lines if line.event is not None]
+    def announcements(self) -> list[Announcement]:
+        """What its lines announce."""
+        return [line.announcement for line in self.lines]
 
 
 class Pending:
@@ -79,9 +83,12 @@ class Pending:
                     self._take_status(output)
                 case _:
                     pass
-            line = phone_line(output)
-            if line is not None:
-                self._take_line(line, output.id if isinstance(output, AlarmEvent) else None)
+
+    def announce(self, announcements: Iterable[Announcement]) -> None:
+        """Note the lines that are for the phone."""
+        for one in announcements:
+            if one.phone:
+                self._take_line(one)
 
     def take_alarm(self, alarm: Alarm) -> None:
         """Note the present state of `alarm`."""
@@ -99,11 +106,11 @@ class Pending:
         self._beat = self._topics.heartbeat(at_s)
         self.bulk.set()
 
-    def _take_line(self, line: str, event: str | None) -> None:
+    def _take_line(self, announcement: Announcement) -> None:
         if len(self._lines) == MOST_LINES:
             self._lines.popleft()
             self._lines_lost += 1
-        self._lines.append(_Line(line, self._real_s(), event))
+        self._lines.append(_Line(announcement, self._real_s()))
         self.urgent.set()
 
     def _take_status(self, status: BurnStatus) -> None:

@@ -7,7 +7,7 @@ import aiomqtt
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
-from logger.messages import one_line
+from logger.messages import LONGEST_LINE, one_line
 from logger.publish.link import CONNECT_S, BrokerRefuses, CannotBeSent, TurnedAway, Unanswered
 from logger.settings import MqttSettings
 
@@ -35,7 +35,7 @@ def reason(  # noqa: PLR0912 - a branch a fault
     """What `exc` means for a person at the bench; holds no secret."""
     match exc:
         case SettingsError():
-            return one_line("; ".join(exc.problems))
+            return one_line("; ".join(exc.problems), LONGEST_LINE)
         case CannotBeSent():
             return f"what goes to {exc.topic[:200]} cannot be sent: {exc.why}; set aside"
         case BrokerRefuses():

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from logger import messages
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
-from logger.burn.model import BurnEvent, BurnStatus
-from logger.messages import one_line
-from logger.pipeline import Event, Output
+from logger.alarms.lifecycle import Alarm, Finding
+from logger.burn.model import BurnStatus
+from logger.messages import LONGEST_LINE, one_line
+from logger.pipeline import Event
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
 
@@ -20,9 +20,6 @@ ESTIMATE_EXPIRY_S = 900
 PHONE_EXPIRY_S = 3600
 HEARTBEAT_EXPIRY_S = 15  # three beats
 ANSWER_EXPIRY_S = 60
-
-TOLD = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
-"""Burn events that ring the phone; an emergency does so by its alarm, a note not at all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +111,7 @@ class Topics:
         late = f"{round(age_s / 60.0)} min ago: " if age_s >= 60.0 else ""
         return Message(
             topic=self.phone_topic,
-            payload=_bytes(one_line(late + line)),
+            payload=_bytes(one_line(late + line, LONGEST_LINE)),
             expiry_s=max(1, PHONE_EXPIRY_S - int(age_s)),
         )
 
@@ -141,19 +138,6 @@ class Topics:
     def _retained(self, name: str, payload: bytes, expiry_s: int | None = None) -> Message:
         topic = f"{self.prefix}/{name}"
         return Message(topic=topic, payload=payload, retain=True, expiry_s=expiry_s)
-
-
-def phone_line(output: Output) -> str | None:
-    """What a person away from the bench is told of `output`; None for most."""
-    match output:
-        case AlarmEvent() if output.tells:
-            finding = output.alarm.finding
-            again = " (again)" if output.what == "reminded" else ""
-            return one_line(f"{finding.priority.upper()}{again}: {finding.text}")
-        case BurnEvent() if output.event in TOLD:
-            return one_line(output.text)
-        case _:
-            return None
 
 
 def _json(message: messages.Message) -> bytes:

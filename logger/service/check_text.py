@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Iterator
 
-from logger.messages import printable
+from logger.messages import one_line
 from logger.service.checking import Item, Report
 
 WIDTH = 100
@@ -23,7 +23,7 @@ def lines(report: Report) -> Iterator[str]:
 def _item(item: Item, width: int) -> Iterator[str]:
     head = f"{'ok   ' if item.ok else 'FAULT'}  {item.what:<{width}}  "
     yield from textwrap.wrap(
-        printable(item.text),
+        one_line(item.text),
         WIDTH,
         initial_indent=head,
         subsequent_indent=" " * (9 + width),
@@ -32,7 +32,7 @@ def _item(item: Item, width: int) -> Iterator[str]:
     )
     for name, figure, basis in item.details:
         yield from textwrap.wrap(
-            printable(basis),
+            one_line(basis),
             WIDTH,
             initial_indent=f"{'':<9}{name:<14} {figure:>7}  ",
             subsequent_indent=" " * 33,

@@ -15,11 +15,12 @@ from logger.messages import Message, rounded
 from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client, doubts
-from logger.service.core import NO_ENGINE, bench_of, words_of
+from logger.service.core import NO_ENGINE, bench_of
 from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
+from logger.settings.words import words_of
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations

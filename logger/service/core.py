@@ -2,26 +2,13 @@
 
 from importlib.metadata import version
 
-from logger.alarms.words import Words
 from logger.pipeline import Bench
-from logger.quantities import Quantity
 from logger.settings import Settings
-from logger.units import Dimension, unit_of
+from logger.settings.words import words_of
 
 VERSION = version("wickbench")
 
 NO_ENGINE = "[influx]: this version writes to no time-series engine; leave the table out"
-
-
-def words_of(settings: Settings) -> Words:
-    """Figures as the bench shows them."""
-    show = settings.bench.show
-    temperature, mass = (
-        unit_of(show.get(quantity.value, quantity.unit), quantity)
-        for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
-    )
-    length = unit_of(show.get("length", "mm"), Dimension.LENGTH)
-    return Words(temperature=temperature, mass_in=mass, length_in=length)
 
 
 def bench_of(settings: Settings) -> Bench:

@@ -19,12 +19,13 @@ from typing import Any
 from logger import settings
 from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.alarms.words import duration
+from logger.announcements import Announcement
 from logger.burn import safety
 from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.clock import SteppedClock
 from logger.errors import Refused, UsageError, WickbenchError
-from logger.messages import printable
+from logger.messages import one_line
 from logger.pipeline import Output
 from logger.reports.write import write
 from logger.service.core import bench_of
@@ -181,7 +182,7 @@ class _Evening:
             with suppress(Refused):  # an alarm that is over by now
                 await self._service.enter(entry)
 
-    def _obey(self, output: Output) -> None:
+    def _obey(self, output: Output | Announcement) -> None:
         """A person does what the bench says: a minute to get there, at the limit to put it out."""
         there_s = self._clock.now_s() + REACTION_S
         stamps: dict[str, Any] = {"at_s": there_s, "entered_s": there_s, "by": WATCHER}
@@ -210,7 +211,7 @@ class _Evening:
     def _folded(self) -> int:
         return self._service.engine.done.total()
 
-    def _print(self, outputs: Sequence[Output]) -> None:
+    def _print(self, outputs: Sequence[Output | Announcement]) -> None:
         for line in said(outputs):
             self._tell(line.removeprefix("\a"))
         for output in outputs:
@@ -236,7 +237,7 @@ class _Evening:
         elapsed_s = self._clock.now_s() - self._lit_s
         minutes = int(abs(elapsed_s) // 60)
         sign = "-" if elapsed_s < 0 else " "
-        say(f"{sign}{minutes // 60}:{minutes % 60:02d}  {printable(text)}")
+        say(f"{sign}{minutes // 60}:{minutes % 60:02d}  {one_line(text)}")
 
     async def _hand_over(self) -> None:
         service, folder = self._service, self._folder

@@ -8,15 +8,16 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from typing import Any
 
-from logger.burn.model import BurnEvent
+from logger.announcements import Announcement
 from logger.clock import RealClock
 from logger.hub import Follower
-from logger.messages import ended, printable, told
+from logger.messages import one_line
 from logger.pipeline import Output
-from logger.service.core import NO_ENGINE, words_of
+from logger.service.core import NO_ENGINE
 from logger.service.looser import looser
 from logger.service.run import Service, run
 from logger.settings import Settings
+from logger.settings.words import words_of
 
 CAUTION = (
     "A burning candle stays in sight whatever this tool says; it does not watch in your place."
@@ -39,12 +40,12 @@ class OneLine(logging.Formatter):
 
     def formatMessage(self, record: logging.LogRecord) -> str:
         """The record's line."""
-        return printable(super().formatMessage(record))
+        return one_line(super().formatMessage(record))
 
     def formatException(self, ei: Any) -> str:
         """The traceback."""
         lines = super().formatException(ei).splitlines()
-        return "\n".join(f"  | {printable(line)}" for line in lines)
+        return "\n".join(f"  | {one_line(line)}" for line in lines)
 
 
 def _writes_blocks() -> bool:
@@ -93,8 +94,6 @@ def say(text: str) -> None:
     sys.stdout.flush()
 
 
-def said(outputs: Sequence[Output]) -> list[str]:
-    """What a terminal shows of `outputs`; the bell rings where somebody must go."""
-    lines = [f"\a{line}" for _, line in told(outputs)]
-    lines += ended(outputs)
-    return lines + [printable(one.text) for one in outputs if isinstance(one, BurnEvent)]
+def said(news: Sequence[Output | Announcement]) -> list[str]:
+    """What a terminal shows of `news`; the bell rings where somebody must go."""
+    return [("\a" if one.calls else "") + one.line for one in news if isinstance(one, Announcement)]

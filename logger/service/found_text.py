@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from logger.messages import printable
+from logger.messages import one_line
 from logger.service.finding import Found
 
 
@@ -42,4 +42,4 @@ def _proposal(toml: str | None, read_by: str | None) -> Iterator[str]:
 
 
 def _remark(text: str) -> str:
-    return f"# {printable(text)}"
+    return f"# {one_line(text)}"

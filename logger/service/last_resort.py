@@ -1,19 +1,20 @@
 """The maker's own program, started when alarms do not get out by MQTT.
 
-No shell: the words of `[alarms] run` are a program and its arguments. It gets each alarm as one
-line of JSON on its standard input, one start an alarm, and may take `PATIENCE_S`. It is started
-for an alarm whose phone line no broker has confirmed in `UNCONFIRMED_S`, and at once while the
-broker is known to be gone.
+No shell: the words of `[alarms] run` are a program and its arguments. It gets each announcement
+as one line of JSON on its standard input, one start each, and may take `PATIENCE_S`. It is started
+for one whose phone line no broker has confirmed in `UNCONFIRMED_S`, and at once while the broker
+is known to be gone.
 """
 
 import asyncio
 import json
 import logging
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from logger import messages
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal
-from logger.messages import Message, printable
+from logger.announcements import Announcement
+from logger.messages import Message, one_line
 from logger.pipeline import Input, Output
 from logger.quantities import Health, Part
 
@@ -21,7 +22,7 @@ log = logging.getLogger(__name__)
 
 PATIENCE_S = 20.0
 UNCONFIRMED_S = 6.0  # of real time; the broker is said to be gone after 3 (our choice)
-MOST_WAITING = 20  # alarms; of the least grave the oldest go first
+MOST_WAITING = 20  # announcements; of the least grave the oldest go first
 AT_ONCE = 8  # programs: one that hangs must not keep the next alarm back
 
 
@@ -41,38 +42,44 @@ class LastResort:
         self._patience_s = patience_s
         self._unconfirmed_s = unconfirmed_s
         self._broken = {"no broker"} if alone else set[str]()  # ways out that do not work
-        self._unconfirmed: dict[str, tuple[AlarmEvent, asyncio.TimerHandle]] = {}  # by event
-        self._waiting: list[AlarmEvent] = []
+        self._unconfirmed: dict[str, tuple[Announcement, asyncio.TimerHandle]] = {}  # by id
+        self._waiting: list[Announcement] = []
         self._news = asyncio.Event()
         self._started: set[asyncio.Task[None]] = set()
 
-    def take(self, item: Input, outputs: Sequence[Output]) -> None:
-        """Note what is to be told; never waits."""
+    def take(self, item: Input, _outputs: Sequence[Output] = ()) -> None:
+        """Note which ways out work; never waits."""
         if isinstance(item, Health) and item.part is Part.DELIVERY:
             (self._broken.discard if item.ok else self._broken.add)(item.name)
-        if not self._command:
-            return
-        for event, _ in messages.told(outputs):
-            timer = asyncio.get_running_loop().call_later(
-                self._unconfirmed_s, self._ring_for, event.id
-            )
-            self._unconfirmed[event.id] = event, timer
-        if self._broken:
-            for id_ in list(self._unconfirmed):
-                self._ring_for(id_)
+            self._ring_if_broken()
 
-    def confirmed(self, event_id: str) -> None:
-        """A broker has the phone's line of this event."""
-        event, timer = self._unconfirmed.pop(event_id, (None, None))
-        if event is not None and timer is not None:
+    def announce(self, announcements: Iterable[Announcement]) -> None:
+        """Note what is to be told; never waits."""
+        for one in announcements if self._command else ():
+            if one.calls:
+                timer = asyncio.get_running_loop().call_later(
+                    self._unconfirmed_s, self._ring_for, one.id
+                )
+                self._unconfirmed[one.id] = one, timer
+        self._ring_if_broken()
+
+    def confirmed(self, announcement_id: str) -> None:
+        """A broker has this line."""
+        _, timer = self._unconfirmed.pop(announcement_id, (None, None))
+        if timer is not None:
             timer.cancel()
 
-    def _ring_for(self, event_id: str) -> None:
-        event, timer = self._unconfirmed.pop(event_id)
+    def _ring_if_broken(self) -> None:
+        if self._broken:
+            for announcement_id in list(self._unconfirmed):
+                self._ring_for(announcement_id)
+
+    def _ring_for(self, announcement_id: str) -> None:
+        announcement, timer = self._unconfirmed.pop(announcement_id)
         timer.cancel()
         if len(self._waiting) >= MOST_WAITING:
             self._waiting.remove(min(self._waiting, key=_rank))
-        self._waiting.append(event)
+        self._waiting.append(announcement)
         self._news.set()
 
     async def run(self) -> None:
@@ -82,9 +89,9 @@ class LastResort:
                 await self._news.wait()
                 self._news.clear()
                 while self._waiting and len(self._started) < AT_ONCE:
-                    event = max(self._waiting, key=_rank)
-                    self._waiting.remove(event)
-                    task = asyncio.create_task(self._tell(event))
+                    announcement = max(self._waiting, key=_rank)
+                    self._waiting.remove(announcement)
+                    task = asyncio.create_task(self._tell(announcement))
                     self._started.add(task)
                     task.add_done_callback(self._ended)
         finally:
@@ -99,14 +106,22 @@ class LastResort:
         self._started.discard(task)
         self._news.set()
 
-    async def _tell(self, event: AlarmEvent) -> None:
-        trouble = await start(self._command, messages.alarm_event(event), self._patience_s)
+    async def _tell(self, announcement: Announcement) -> None:
+        trouble = await start(self._command, _message(announcement), self._patience_s)
         if trouble is not None:
             log.error("[alarms] run: %s", trouble)
 
 
-def _rank(event: AlarmEvent) -> int:
-    return event.alarm.finding.priority.rank
+def _rank(announcement: Announcement) -> int:
+    return announcement.priority.rank
+
+
+def _message(announcement: Announcement) -> Message:
+    """The gravest of its alarm events, with the line that stands for all and who is meant."""
+    return messages.alarm_event(announcement.events[0]) | {
+        "line": announcement.line,
+        "alarms": [event.alarm.key for event in announcement.events],
+    }
 
 
 async def start(command: Sequence[str], message: Message, patience_s: float) -> str | None:
@@ -124,7 +139,7 @@ async def start(command: Sequence[str], message: Message, patience_s: float) -> 
         async with asyncio.timeout(patience_s):
             await process.communicate((json.dumps(message) + "\n").encode())
     except TimeoutError:
-        return f"{printable(command[0])} took over {patience_s:g} s"
+        return f"{one_line(command[0])} took over {patience_s:g} s"
     finally:
         if process.returncode is None:
             process.kill()

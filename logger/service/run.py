@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
 from logger.burn.ledger import Line
 from logger.clock import Clock, year_is_plausible
@@ -38,6 +39,7 @@ from logger.service.manager import ServiceManager
 from logger.service.warm_up import warm_up
 from logger.service.way_in import WayIn
 from logger.settings import Settings
+from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
@@ -167,6 +169,9 @@ class _Joined:
         self._behind = False  # the clock was at the start: how long nothing watched is unknown
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
+        self._announcer = Announcer(
+            words_of(settings), lambda: self._pipeline.burns, lambda: self._pipeline.alarms
+        )
 
     async def run(
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
@@ -203,6 +208,7 @@ class _Joined:
             "sending by MQTT": self._publish,
             "program of last resort": last_resort.take,
             "page": hub.publish,
+            "announcements": self._announce,
             "recording": recorder.take,
             "heartbeat": self._beat,
         }
@@ -338,6 +344,14 @@ class _Joined:
         if self._publisher is None:
             return
         self._publisher.take(outputs)
+
+    def _announce(self, _item: Input, outputs: Sequence[Output]) -> None:
+        """Each line goes the same to phone, terminal and program."""
+        announcements = self._announcer.announce(outputs)
+        if self._publisher is not None:
+            self._publisher.announce(announcements)
+        self._last_resort.announce(announcements)
+        self._hub.announce(announcements)
 
     def _beat(self, item: Input, _outputs: Sequence[Output]) -> None:
         """Show that the pipeline lives, where a stuck one must be noticed: after it has ticked."""

@@ -153,6 +153,7 @@ class AlarmNow(Answer):
     value: float | None
     limit: float | None
     unit: str | None
+    expected: str | None = Field(description="when what is predicted comes, RFC 3339")
     text: str
     burn: str | None
     acknowledged: str | None = Field(description="when, RFC 3339")

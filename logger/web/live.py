@@ -8,6 +8,7 @@ from starlette.types import Receive, Scope, Send
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import Announcement
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.hub import Follower, Hub
@@ -49,7 +50,7 @@ class LiveEvents:
     def _beat(self) -> str:
         return _event("beat", {"time_s": self._hub.now_s})
 
-    def _message(self, output: Output) -> tuple[str, Message] | None:
+    def _message(self, output: Output | Announcement) -> tuple[str, Message] | None:
         match output:
             case Estimate():
                 channel = self._channel_of(output.channel)

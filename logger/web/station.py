@@ -3,18 +3,23 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, Priority, State
-from logger.alarms.words import duration
+from logger.alarms.words import Words, duration
+from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
-from logger.quantities import Quantity
+from logger.quantities import Estimate, Quality, Quantity
+from logger.settings.words import words_of
 from logger.units import show
 from logger.web import views
 from logger.web.bench import BenchService
 from logger.web.places import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
 
+WALL = ("wall-alert", "wall-limit")
+PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
 NO_WATCH = "No automatic watch: nothing will warn you"
 
 
@@ -23,6 +28,8 @@ class AlarmGroup:
     """Alarms of one rule in one state: a pulled plug silences many places and is one errand."""
 
     alarms: tuple[Alarm, ...]
+    says: str  # of the first: what is so and what to do, or what was so a while ago
+    now: str  # what is so at this moment, where that differs
 
     @property
     def first(self) -> Alarm:
@@ -37,8 +44,8 @@ class AlarmGroup:
 
     @property
     def version(self) -> str:
-        """Changes with anything that is shown."""
-        return " ".join(f"{alarm.key}#{alarm.count}" for alarm in self.alarms)
+        """Changes with anything that is shown but `now`."""
+        return " ".join([*(f"{alarm.key}#{alarm.count}" for alarm in self.alarms), self.says])
 
     @property
     def open(self) -> bool:
@@ -163,7 +170,7 @@ def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
             finding = alarm.finding
             key = (finding.rule, finding.station, finding.priority, alarm.state)
             alike.setdefault(key, []).append(alarm)
-    groups = [AlarmGroup(alarms=tuple(alarms)) for alarms in alike.values()]
+    groups = [_group(bench, tuple(alarms)) for alarms in alike.values()]
     return sorted(
         groups,
         key=lambda one: (
@@ -172,6 +179,30 @@ def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
             -one.first.finding.priority.rank,
         ),
     )
+
+
+def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
+    first, now_s = alarms[0], bench.now_s()
+    finding, says, now = first.finding, first.finding.text, ""
+    channel = finding.channel or ""
+    estimate = bench.hub.estimates.get(channel)
+    if finding.rule == "wall-forecast":
+        latest = bench.hub.forecasts.get(channel)
+        newer = latest is not None and latest.at_s >= first.since_s
+        expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s
+        now = "" if expected_s is None else f"{ahead(expected_s, now_s).capitalize()}."
+    elif finding.rule in WALL and estimate is not None and now_s - first.since_s >= PAST_S:
+        words = words_of(bench.settings)
+        says = f"{finding.station}: {then(first, words)}. {parts(finding)[1]}"
+        now = _now(estimate, words)
+    return AlarmGroup(alarms=alarms, says=says, now=now)
+
+
+def _now(estimate: Estimate, words: Words) -> str:
+    if estimate.value is None or estimate.quality is Quality.LOST:
+        return "Now: no reading."
+    expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
+    return f"Now {words.of(estimate.value)} ± {words.spread(expanded_k)}."
 
 
 def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:

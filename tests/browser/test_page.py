@@ -137,7 +137,7 @@ def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
     page.locator("a.emergency").click()
     assert "no water" in visitor.text("#emergency").lower()
     page.get_by_role("button", name="The flame is too high").click()
-    assert "EMERGENCY at jar-a" in visitor.text(".alarm.danger")
+    assert "jar-a: EMERGENCY" in visitor.text(".alarm.danger")
     assert page.locator("#emergency").is_hidden()
     visitor.tell("Record it is out")
     assert "Out, cooling" in visitor.text(".phase")

@@ -92,7 +92,9 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
         pytest.param(("60", "--patch", "30.x"), '"30.x" is no number', id="no number"),
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),
-        pytest.param(("50", "--patch", "60", "--patch-emissivity", "1.2"), "above 0", id="patch"),
+        pytest.param(
+            ("50", "--patch", "60", "--patch-emissivity", "1.2"), "at least 0.01", id="patch"
+        ),
     ],
 )
 def test_emissivity_says_in_one_line_what_to_mend(words, says):

@@ -152,7 +152,8 @@ def test_an_evening(bench, broker, phone):
     bench.opened()
     bench.write(wall.line)
     until(lambda: bench.alarm(LIMIT) and bench.alarm(ALERT), "the wall is over limit and alert")
-    body = {"station": "jar-a", "trial": "cedar-12", "watched_by": "Ines"}
+    checks = ["tray", "clear", "vessel", "room", "lid", "watcher"]
+    body = {"station": "jar-a", "trial": "cedar-12", "watched_by": "Ines", "checks": checks}
     assert bench.post("/api/burns", **body)[0] == 201
     until(lambda: "jar-a: recorded lit, a burn of cedar-12" in phone.of("phone"), "lit is told")
     assert any(line.startswith("WARNING: jar-a: wall") for line in phone.of("phone"))
@@ -353,6 +354,7 @@ def test_tls_and_a_wrong_password_are_named_and_put_right_without_a_restart(
     shutil.copy(certificates.ca, tmp_path / "ca.pem")
     wrong = "wrong-" + PASSWORDS["bench"]
     (tmp_path / "password.txt").write_text(wrong + "\n")
+    (tmp_path / "password.txt").chmod(0o600)
     more = EVENING.format(port=broker.port, python=sys.executable, told=tmp_path / "told")
     with BenchProcess(tmp_path, TWO_PROBES + more + '[mqtt.tls]\nca = "ca.pem"\n') as bench:
         bench.start()

@@ -1,5 +1,7 @@
 """What happened, told in lines; places in the order a reader looks."""
 
+from dataclasses import replace
+
 import pytest
 from burn_from_formula import (
     BASE,
@@ -102,7 +104,7 @@ def test_the_diary_is_in_order_of_what_happened_and_says_what_was_written_later(
 def test_who_watched_is_one_line_without_a_command():
     def one(at_s, event, by):
         text = "who has it in sight? Answer with `wickbench burn in-sight jar-a`"
-        return {**burn_event(at_s, at_s, text), "event": event, "by": by}
+        return replace(burn_event(at_s, at_s, text), event=event, by=by or "")
 
     asked = [one(1800.0 * n, "who-watches", None) for n in (1, 2, 3)]
     said = [one(1800.0 * n + 60.0, "in-sight", by) for n, by in ((1, "Ines"), (2, "Otto"))]

@@ -30,6 +30,7 @@ def test_acknowledge():
         entered_s=NOW_S,
         alarm="wall-limit/jar-a-wall-3",
         where="mqtt",
+        together=True,
     )
 
 

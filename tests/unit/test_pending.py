@@ -5,6 +5,8 @@ import json
 import pytest
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.words import Words
+from logger.announcements import Announcer
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.publish.pending import BATCH, MOST_LINES, Pending
 from logger.publish.topics import Topics
@@ -64,6 +66,12 @@ def raised(channel: str = "wall", what: str = "raised") -> AlarmEvent:
     return AlarmEvent(id="x", time_s=T0_S, what=what, alarm=alarm)
 
 
+def tell(pending, outputs) -> None:
+    """The outputs of one step, and what a person is told of them."""
+    pending.take(outputs)
+    pending.announce(Announcer(Words(), lambda: (), lambda: ()).announce(outputs))
+
+
 def payloads(messages) -> list[str]:
     return [message.payload.decode() for message in messages]
 
@@ -79,7 +87,7 @@ def test_a_station_is_told_every_five_seconds_and_a_change_at_once(pending):
 
 def test_hours_without_a_broker_keep_only_the_newest(pending):
     for second in range(20_000):
-        pending.take([status(T0_S + second), raised(f"wall-{second % 3}")])
+        tell(pending, [status(T0_S + second), raised(f"wall-{second % 3}")])
         pending.heartbeat(T0_S + second)
     beat, station = pending.next_bulk()
     assert beat.topic == "wickbench/b/heartbeat"
@@ -96,7 +104,7 @@ def test_hours_without_a_broker_keep_only_the_newest(pending):
 
 def test_states_go_first_and_in_batches(pending):
     for number in range(BATCH + 2):
-        pending.take([raised(f"wall-{number}")])
+        tell(pending, [raised(f"wall-{number}")])
     first = pending.next_urgent()
     assert len(first.messages) == 2 * BATCH
     assert all(one.retain for one in first.messages[:BATCH])
@@ -106,25 +114,25 @@ def test_states_go_first_and_in_batches(pending):
 
 
 def test_lines_stay_until_they_are_confirmed_and_say_how_late_they_are(pending, clock):
-    pending.take([raised()])
+    tell(pending, [raised()])
     pending.next_urgent()
     clock.now_s = 1200.0
     again = pending.next_urgent()
-    assert payloads(again.messages) == ["20 min ago: WARNING: look at wall"]
+    assert payloads(again.messages) == ["20 min ago: WARNING: jar-a: Look at wall."]
     pending.lines_sent(again)
     assert pending.next_urgent().messages == []
 
 
 def test_what_is_dropped_while_it_is_on_the_way_is_no_fault(pending):
-    pending.take([raised()])
+    tell(pending, [raised()])
     on_the_way = pending.next_urgent()
     for _ in range(MOST_LINES):
-        pending.take([raised()])
+        tell(pending, [raised()])
     pending.lines_sent(on_the_way)
     assert pending.next_urgent().lost == 1
 
 
 def test_before_a_stop_everything_urgent_is_said_alarm_states_first(pending):
-    pending.take([raised(), status(T0_S)])
+    tell(pending, [raised(), status(T0_S)])
     words = pending.all_urgent()
     assert [one.topic.rpartition("/")[2] for one in words] == ["wall", "phone"]

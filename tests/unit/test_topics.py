@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
 from logger.burn.model import BurnEvent
 from logger.messages import LONGEST_LINE, one_line
-from logger.publish.topics import Topics, phone_line
+from logger.publish.topics import Topics
 from logger.quantities import Averaging, Channel, Estimate, Place, Position, Quality, Quantity
 
 T0_S = 1_935_000_000.0
@@ -36,16 +36,6 @@ def alarm(**changes) -> Alarm:
     }
     state = changes.pop("state", State.UNACKNOWLEDGED)
     return Alarm(finding=Finding(**(found | changes)), state=state, since_s=T0_S)
-
-
-def alarm_event(what: str, **changes) -> AlarmEvent:
-    return AlarmEvent(id="x/1", time_s=T0_S, what=what, alarm=alarm(**changes))
-
-
-def burn_event(event: str, text: str = "jar-a: recorded lit") -> BurnEvent:
-    return BurnEvent(
-        id="b/1", time_s=T0_S, since_s=T0_S, station="jar-a", burn="b", event=event, text=text
-    )
 
 
 def topic_of(alarm: Alarm) -> str:
@@ -117,33 +107,9 @@ def test_estimate_stays_at_the_broker_for_a_while():
     assert TOPICS.estimate(estimate, slow).expiry_s == 1800
 
 
-@pytest.mark.parametrize(
-    ("output", "line"),
-    [
-        (alarm_event("raised"), "WARNING: go to the candle"),
-        (alarm_event("raised-again"), "WARNING: go to the candle"),
-        (alarm_event("reminded"), "WARNING (again): go to the candle"),
-        (alarm_event("acknowledged"), None),
-        (alarm_event("cleared"), None),
-        (burn_event("lit"), "jar-a: recorded lit"),
-        (burn_event("watch-resumed", "look at it"), "look at it"),
-        (burn_event("note"), None),
-        (burn_event("emergency"), None),
-    ],
-)
-def test_what_the_phone_is_told(output, line):
-    assert phone_line(output) == line
-
-
-def test_a_line_from_untrusted_words_stays_one_plain_line():
-    words = "jar-a: \x1b[2Jhot\r\nWARNING: \u202efake\u2028\x00 \ud800end"
-    line = phone_line(burn_event("lit", words))
-    assert line == "jar-a: [2Jhot WARNING: fake end"
-
-
 @given(st.text())
 def test_one_line_is_always_one_printable_line(text):
-    line = one_line(text)
+    line = one_line(text, LONGEST_LINE)
     assert line.isprintable()
     assert len(line) <= LONGEST_LINE
     assert len(line.splitlines()) <= 1
@@ -181,5 +147,14 @@ def test_answers_go_only_where_they_mislead_nobody(topic, may):
 
 
 def test_a_lone_surrogate_does_not_end_the_publisher():
-    event = TOPICS.event(burn_event("note", "odd \ud800 text"))
+    odd = BurnEvent(
+        id="b/1",
+        time_s=T0_S,
+        since_s=T0_S,
+        station="jar-a",
+        burn="b",
+        event="note",
+        text="odd \ud800 text",
+    )
+    event = TOPICS.event(odd)
     assert json.loads(event.payload)["text"] == "odd ? text"

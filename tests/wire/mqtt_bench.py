@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from logger import messages
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
+from logger.alarms.words import Words
+from logger.announcements import Announcer
 from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError
 from logger.publish.mqtt import Publisher
@@ -76,6 +78,10 @@ class Shelf:
                 await self._news.wait()
 
 
+def announcements(outputs):
+    return Announcer(Words(), lambda: (), lambda: ()).announce(outputs)
+
+
 def settings_for(broker, **changes) -> MqttSettings:
     return MqttSettings(**({"host": broker.host, "port": broker.port} | changes))
 
@@ -124,9 +130,14 @@ class Bench:
                 self._news.clear()
                 await self._news.wait()
 
+    def take(self, outputs) -> None:
+        """As the service does: the outputs, and what a person is told of them."""
+        self.publisher.take(outputs)
+        self.publisher.announce(announcements(outputs))
+
     async def until_served(self, ear) -> None:
         """Wait until the publisher is connected and has subscribed to commands."""
-        self.publisher.take([estimate(20.0, "ready")])
+        self.take([estimate(20.0, "ready")])
         await ear.hear("channel/ready")
 
     @asynccontextmanager

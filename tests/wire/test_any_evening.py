@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from web_bench import ONE_STATION, START_S
 
-from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import Announcer
 from logger.burn import entries
 from logger.burn.entries import Danger
 from logger.burn.model import BurnEvent
@@ -26,6 +26,7 @@ from logger.service import records
 from logger.service.core import bench_of
 from logger.service.judging import Judging
 from logger.settings.files import parse
+from logger.settings.words import words_of
 from logger.store.queries import open_read
 from logger.store.store import Store
 from logger.web import answers
@@ -75,6 +76,9 @@ class Evening:
         self.pipeline = Pipeline(bench_of(self.settings), self.now_s, memory)
         self.hub = Hub()
         self.hub.resume(self.pipeline, self.now_s)
+        self.announcer = Announcer(
+            words_of(self.settings), lambda: self.pipeline.burns, lambda: self.pipeline.alarms
+        )
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
         self.live = LiveEvents(self.hub, self.pipeline.channel)
         self.ticked_s = max(self.ticked_s, self.now_s - 1e-6)
@@ -106,8 +110,9 @@ class Evening:
                 self.hub.publish(one, outputs)
                 for output in follower.waiting():
                     self.live._message(output)  # as a page's stream makes it
-            messages.told(outputs)
-            messages.ended(outputs)
+            said = self.announcer.announce(outputs)
+            self.pending.announce(said)
+            assert all(each.line.isprintable() for each in said)
             steps.append((one, outputs))
             if isinstance(one, entries.Entry):
                 self.accepted.append(one.id)

@@ -8,7 +8,9 @@ import sys
 import pytest
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
-from logger.quantities import Health, Part, Tick
+from logger.alarms.words import Words
+from logger.announcements import Announcer
+from logger.quantities import Health, Part
 from logger.service.last_resort import MOST_WAITING, LastResort, trial
 from logger.service.manager import ServiceManager
 
@@ -24,6 +26,10 @@ def raised(count=1, priority=Priority.WARNING):
     )
     alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, count=count)
     return AlarmEvent(id=f"x/{count}", time_s=1e9, what="raised", alarm=alarm)
+
+
+def announced(*events):
+    return Announcer(Words(), lambda: (), lambda: ()).announce(events)
 
 
 def broken(ok=False):
@@ -50,9 +56,9 @@ def writes_to(file, then=""):
 
 async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_json(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"))
-    resort.take(broken(), [])
-    resort.take(Tick(at_s=1e9), [raised(1)])
-    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.take(broken())
+    resort.announce(announced(raised(1)))
+    resort.announce(announced(raised(2)))
     lines = await told(resort, tmp_path / "told", count=2)
     lines = sorted(lines, key=lambda line: line["id"])  # the programs run side by side
     assert [line["id"] for line in lines] == ["x/1", "x/2"]
@@ -61,19 +67,20 @@ async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_j
 
 async def test_with_a_working_broker_nothing_is_started(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"))
-    resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.announce(announced(raised(1)))
     resort.confirmed("x/1")
-    resort.take(broken(), [])
-    resort.take(broken(ok=True), [])
-    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.take(broken())
+    resort.take(broken(ok=True))
+    resort.announce(announced(raised(2)))
     resort.confirmed("x/2")
-    resort.take(broken(), [raised(3)])
+    resort.take(broken())
+    resort.announce(announced(raised(3)))
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/3"]
 
 
 async def test_without_any_broker_it_is_the_only_way_out(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"), alone=True)
-    resort.take(Tick(at_s=1e9), [raised(1)])
+    resort.announce(announced(raised(1)))
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/1"]
 
 
@@ -81,8 +88,9 @@ async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path
     resort = LastResort(
         writes_to(tmp_path / "told", "__import__('time').sleep(60)"), patience_s=0.5
     )
-    resort.take(broken(), [raised(1)])
-    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.take(broken())
+    resort.announce(announced(raised(1)))
+    resort.announce(announced(raised(2)))
     # its output is written before it hangs, as soon as the file is closed
     with caplog.at_level("ERROR"):
         task = asyncio.create_task(resort.run())
@@ -96,7 +104,8 @@ async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path
 @pytest.mark.parametrize("command", [["/no/such/program"], [sys.executable, "-c", "exit(3)"]])
 async def test_a_program_that_cannot_do_it_is_logged(command, caplog):
     resort = LastResort(command)
-    resort.take(broken(), [raised(1)])
+    resort.take(broken())
+    resort.announce(announced(raised(1)))
     task = asyncio.create_task(resort.run())
     async with asyncio.timeout(15):
         while "[alarms] run" not in caplog.text:
@@ -107,34 +116,35 @@ async def test_a_program_that_cannot_do_it_is_logged(command, caplog):
 
 async def test_what_waits_is_bounded_and_the_newest_is_kept(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"))
-    resort.take(broken(), [])
+    resort.take(broken())
     for number in range(MOST_WAITING + 5):
-        resort.take(Tick(at_s=1e9), [raised(number)])
+        resort.announce(announced(raised(number)))
     lines = await told(resort, tmp_path / "told", count=MOST_WAITING)
     assert {line["id"] for line in lines} == {f"x/{n}" for n in range(5, MOST_WAITING + 5)}
 
 
 async def test_the_gravest_is_told_first_and_never_dropped(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"))
-    resort.take(broken(), [raised(0, Priority.DANGER)])
+    resort.take(broken())
+    resort.announce(announced(raised(0, Priority.DANGER)))
     for number in range(1, MOST_WAITING + 5):
-        resort.take(Tick(at_s=1e9), [raised(number, Priority.CAUTION)])
+        resort.announce(announced(raised(number, Priority.CAUTION)))
     lines = await told(resort, tmp_path / "told", count=MOST_WAITING)
     assert "x/0" in {line["id"] for line in lines}
 
 
 async def test_a_line_that_no_broker_confirms_is_told_though_nobody_missed_the_broker(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"), unconfirmed_s=0.3)
-    resort.take(Tick(at_s=1e9), [raised(1)])
-    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.announce(announced(raised(1)))
+    resort.announce(announced(raised(2)))
     resort.confirmed("x/1")
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/2"]
 
 
 async def test_what_was_unconfirmed_when_the_broker_went_is_told_at_once(tmp_path):
     resort = LastResort(writes_to(tmp_path / "told"), unconfirmed_s=3600.0)
-    resort.take(Tick(at_s=1e9), [raised(1)])
-    resort.take(broken(), [])
+    resort.announce(announced(raised(1)))
+    resort.take(broken())
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/1"]
 
 
@@ -145,8 +155,9 @@ async def test_one_that_hangs_does_not_keep_the_next_back(tmp_path):
         f"f = open({str(file)!r}, 'a'); f.write(line); f.close(); time.sleep(60)"
     )
     resort = LastResort([sys.executable, "-c", code])
-    resort.take(broken(), [raised(1)])
-    resort.take(Tick(at_s=1e9), [raised(2)])
+    resort.take(broken())
+    resort.announce(announced(raised(1)))
+    resort.announce(announced(raised(2)))
     async with asyncio.timeout(10):
         assert len(await told(resort, file, count=2)) == 2
 

@@ -34,10 +34,10 @@ async def test_a_late_subscriber_sees_the_present_state(broker, listening):
     bench = Bench(settings_for(broker))
     async with bench.running():
         async with listening(broker) as early:
-            bench.publisher.take([estimate(41.0), estimate(42.0), status(), raised()])
+            bench.take([estimate(41.0), estimate(42.0), status(), raised()])
             for topic in ("channel/wall", "burn/jar-a", "wall-limit/wall", "phone"):
                 await early.hear(topic)
-            bench.publisher.take([estimate(43.5)])
+            bench.take([estimate(43.5)])
             await early.until(lambda _: len(early.of("channel/wall")) > 1)
         async with listening(broker) as late:
             for topic in ("status", "channel/wall", "burn/jar-a", "wall-limit/wall"):
@@ -53,9 +53,9 @@ async def test_an_alarm_that_is_normal_is_emptied(broker, listening):
     bench = Bench(settings_for(broker))
     async with listening(broker) as ear, bench.running():
         event = raised()
-        bench.publisher.take([event])
+        bench.take([event])
         await ear.hear(ALARM)
-        bench.publisher.take([ended(event)])
+        bench.take([ended(event)])
         await ear.hear(ALARM, "")
         async with listening(broker) as late:
             await late.hear("status")
@@ -66,15 +66,15 @@ async def test_phone_lines_and_heartbeat(broker, listening):
     bench = Bench(settings_for(broker))
     async with listening(broker) as ear, bench.running():
         await bench.until_health(ok=True)
-        bench.publisher.take([raised()])
+        bench.take([raised()])
         bench.publisher.heartbeat(T0_S + 5.0)
         phone = await ear.hear("/phone")
         beat = await ear.hear("/heartbeat")
-        bench.publisher.take([raised("rim")])
+        bench.take([raised("rim")])
         await ear.until(lambda _: len(ear.of("/phone")) > 1)
         await ear.hear("wall-limit/rim")
         assert len(ear.of("/phone")) == 2  # each once
-    assert phone.payload == "WARNING: jar-a: at your limit. Go to the candle"
+    assert phone.payload == "WARNING: jar-a: Go to the candle. At your limit."
     assert (phone.qos, phone.retained) == (1, False)
     assert 3590 < phone.properties.MessageExpiryInterval <= 3600
     assert beat.payload == "2031-04-26T20:00:05Z"
@@ -86,7 +86,7 @@ async def test_a_stop_says_what_waits_and_the_last_events_before_offline(broker,
         bench = Bench(settings_for(broker))
         async with bench.running():
             await bench.until_health(ok=True)
-            bench.publisher.take([raised()])
+            bench.take([raised()])
             bench.shelf.add(1)
         await ear.hear("status", "offline")
     assert ear.of(ALARM)
@@ -181,7 +181,7 @@ async def test_broker_killed_and_back_nothing_is_missing(broker, listening):
             await before.until_gone()
         assert len(before.of("event")) < 500, "the broker was killed too late for this test"
         await bench.until_health(ok=False)
-        bench.publisher.take([raised(), estimate(50.0), status()])
+        bench.take([raised(), estimate(50.0), status()])
         broker.start()
         async with listening(broker) as after:
             gate.open()
@@ -198,7 +198,7 @@ async def test_a_broker_that_forgot_is_told_the_whole_present_state(broker, list
     bench = Bench(settings_for(broker))
     async with bench.running():
         async with listening(broker) as before:
-            bench.publisher.take([raised(), estimate(50.0), status()])
+            bench.take([raised(), estimate(50.0), status()])
             for topic in ("channel/wall", "burn/jar-a", ALARM, "/phone"):
                 await before.hear(topic)
             broker.kill()
@@ -216,7 +216,7 @@ async def test_present_alarms_come_before_waiting_events(broker, listening):
     bench.shelf.add(5)
     async with bench.running():
         await bench.until_health(ok=False)
-        bench.publisher.take([raised(f"wall-{i}") for i in range(40)])
+        bench.take([raised(f"wall-{i}") for i in range(40)])
         broker.start()
         async with listening(broker) as ear:
             gate.open()
@@ -233,11 +233,11 @@ async def test_an_alarm_that_ended_while_the_broker_was_away_is_emptied(start_br
     event = raised()
     async with bench.running():
         async with listening(broker) as ear:
-            bench.publisher.take([event])
+            bench.take([event])
             await ear.hear(ALARM)
         broker.stop()
         await bench.until_health(ok=False)
-        bench.publisher.take([ended(event)])
+        bench.take([ended(event)])
         broker.start()
         async with listening(broker) as ear:
             assert (await ear.hear(ALARM)).retained
@@ -250,7 +250,7 @@ async def test_a_station_that_left_the_configuration_is_emptied(broker, listenin
     first = Bench(settings_for(broker))
     async with listening(broker) as ear:
         async with first.running():
-            first.publisher.take([status()])
+            first.take([status()])
             await ear.hear("burn/jar-a")
         second = Bench(settings_for(broker))
         second.publisher.remember([], ["jar-a"])
@@ -263,7 +263,7 @@ async def test_an_alarm_that_ended_before_a_restart_is_emptied(broker, listening
     first = Bench(settings_for(broker))
     async with listening(broker) as ear:
         async with first.running():
-            first.publisher.take([event])
+            first.take([event])
             await ear.hear(ALARM)
         second = Bench(settings_for(broker))
         second.publisher.remember([ended(event).alarm])

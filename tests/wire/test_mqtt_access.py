@@ -59,7 +59,7 @@ async def test_the_example_broker_lets_in_who_has_a_password(guarded, listening,
     bench.shelf.add(3)
     phone = {"username": "phone", "password": "in-my-pocket"}
     async with bench.running(), listening(guarded, "wickbench/#", **phone) as ear:
-        bench.publisher.take([raised(), estimate(41.0)])
+        bench.take([raised(), estimate(41.0)])
         await ear.hear("/phone")
         await ear.hear("channel/wall")
         await bench.shelf.until_marked(3)
@@ -112,7 +112,7 @@ async def test_what_the_broker_refuses_is_not_taken_for_delivered(start_broker, 
     bench.shelf.add(2)
     async with bench.running(), listening(broker) as ear:
         await bench.until_reason("refuses what goes to wickbench/back-room/event")
-        bench.publisher.take([raised()])
+        bench.take([raised()])
         await ear.hear("/phone")  # the rest goes on
     assert bench.shelf.marked == set()
     assert not any(one.ok for one in bench.health)  # else the alarm's delay would begin anew
@@ -153,7 +153,7 @@ async def test_tls_with_a_client_certificate(tls_broker, certificates, listening
     bench.shelf.add(50)
     context = tls_client(certificates)
     async with bench.running(), listening(tls_broker, tls_context=context) as ear:
-        bench.publisher.take([raised()])
+        bench.take([raised()])
         await ear.hear("/phone")
         await bench.shelf.until_marked(50)
 

@@ -109,7 +109,13 @@ async def test_obeyed_and_answered(broker, listening, core):
         answer = await ask("acknowledge", ACKNOWLEDGE)
         assert answer == RECORDED | {"new": False, "repeated": True}
     assert core.entries[0] == Acknowledge(
-        id="phone-0001", at_s=T0_S, entered_s=T0_S, by="Ines", alarm="wall-limit/wall", where="mqtt"
+        id="phone-0001",
+        at_s=T0_S,
+        entered_s=T0_S,
+        by="Ines",
+        alarm="wall-limit/wall",
+        where="mqtt",
+        together=True,
     )
 
 
@@ -201,7 +207,7 @@ async def test_off_by_default(broker, listening, core):
         await bench.until_health(ok=True)
         await ask.send("acknowledge", ACKNOWLEDGE)
         await ear.hear("do/acknowledge")
-        bench.publisher.take([estimate(41.0)])
+        bench.take([estimate(41.0)])
         await ear.hear("channel/wall")
     assert core.entries == []
     assert ear.of("answer/phone") == []

@@ -14,9 +14,9 @@ async def test_a_topic_that_no_broker_takes_is_named_and_the_rest_goes_on(broker
     async with bench.running(), listening(broker) as ear:
         await bench.until_health(ok=True)
         for name in ("jar-a-hand-wall-2e+07", "w" * LONGEST_TOPIC):
-            bench.publisher.take([estimate(41.0, name)])
+            bench.take([estimate(41.0, name)])
         await bench.until_reason("jar-a-hand-wall-2e+07 cannot be sent: its topic is none")
-        bench.publisher.take([raised(), estimate(42.0)])
+        bench.take([raised(), estimate(42.0)])
         await ear.hear("/phone")
         await ear.hear("channel/wall")
         assert ear.of("status") == ["online"]  # one connection through all of it
@@ -33,7 +33,7 @@ async def test_what_is_larger_than_the_broker_takes_is_set_aside(start_broker, l
         await bench.until_reason("the broker takes 2000 bytes at most")
         await bench.shelf.until_marked(2)
         assert bench.shelf.marked == {0, 2}
-        bench.publisher.take([raised()])
+        bench.take([raised()])
         await ear.hear("/phone")
     assert broker.log.count(f"as wickbench-{BENCH} ") == 1
     broker.kill()
@@ -44,7 +44,7 @@ async def test_a_phone_that_the_broker_refuses_is_tried_again_once_it_may(start_
     broker = start_broker("allow_anonymous true", "acl_file acl", files={"acl": acl})
     bench = Bench(settings_for(broker))
     async with bench.running(), listening(broker) as ear:
-        bench.publisher.take([raised(), estimate(41.0)])
+        bench.take([raised(), estimate(41.0)])
         await bench.until_reason("refuses what goes to wickbench/back-room/phone")
         await ear.hear("channel/wall")
         await ear.hear("wall-limit/wall")
@@ -63,7 +63,7 @@ async def test_commands_that_the_broker_does_not_pass_on_leave_alarms_alone(
     broker = start_broker("allow_anonymous true", "acl_file acl", files={"acl": acl})
     bench = Bench(settings_for(broker, commands=True))
     async with bench.running(), listening(broker) as ear:
-        bench.publisher.take([raised()])
+        bench.take([raised()])
         await ear.hear("/phone")
     broker.kill()
 

@@ -14,7 +14,7 @@ async def test_a_stalled_broker_is_noticed_and_only_the_newest_waits_for_it(brok
         await bench.until_health(ok=True)
         broker.stall()
         for step in range(2000):
-            bench.publisher.take([estimate(float(step))])
+            bench.take([estimate(float(step))])
         assert "confirms nothing" in await bench.until_health(ok=False)
         broker.go_on()
         await ear.until(lambda _: ear.of("channel/wall") and _value(ear) == 1999.0)
@@ -29,9 +29,9 @@ async def test_a_broker_that_hangs_for_long_gets_the_present_state_when_it_is_ba
     async with bench.running(), listening(broker) as ear:
         await bench.until_health(ok=True)
         broker.stall()
-        bench.publisher.take([raised(), estimate(41.0)])
+        bench.take([raised(), estimate(41.0)])
         await bench.until_reason("is it stuck")
-        bench.publisher.take([estimate(42.0)])
+        bench.take([estimate(42.0)])
         broker.go_on()
         await bench.until_health(ok=True)
         await ear.until(lambda _: ear.of("channel/wall") and _value(ear) == 42.0)
@@ -69,7 +69,7 @@ async def test_alarms_do_not_wait_for_the_disk(broker, listening):
 
     bench = Bench(settings_for(broker), shelf=StuckShelf())
     async with listening(broker) as ear, bench.running():
-        bench.publisher.take([raised()])
+        bench.take([raised()])
         await ear.hear(ALARM)
         await ear.hear("/phone")
         await bench.until_health(ok=True)
@@ -82,12 +82,12 @@ async def test_phone_lines_are_bounded_and_the_loss_is_said(broker, listening):
     async with bench.running():
         await bench.until_health(ok=False)
         for _ in range(MOST_LINES + 50):
-            bench.publisher.take([raised()])
+            bench.take([raised()])
         broker.start()
         async with listening(broker) as ear:
             gate.open()
             await ear.until(lambda _: len(ear.of("/phone")) == MOST_LINES + 1)
-            bench.publisher.take([raised("rim")])
+            bench.take([raised("rim")])
             await ear.hear("wall-limit/rim")
             await ear.until(lambda _: len(ear.of("/phone")) == MOST_LINES + 2)
     assert ear.of("/phone")[0].startswith("50 older lines were dropped")

@@ -1,0 +1,269 @@
+"""[pure] What a person is told: of each cause one line, for phone, terminal and program alike.
+
+What one step of the pipeline raises together is one line (`alarms.together`), gravest first; that
+it is over is one line too, once all of it is. A line names the trial and the code on the vessel,
+then what to do, then what is so.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from logger.alarms.foresight import ahead
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, State
+from logger.alarms.together import lines, told_with
+from logger.alarms.words import Words
+from logger.burn.model import Burn, BurnEvent
+from logger.messages import one_line
+from logger.pipeline import Output
+from logger.timestamps import clock
+
+NAMES: Mapping[str, str] = {
+    "wall-alert": "close to the limit",
+    "wall-limit": "limit reached",
+    "wall-forecast": "limit likely to be reached",
+    "rise-rate": "fast rise",
+    "flame-out": "cooling though recorded lit",
+    "hotter-after-out": "getting hotter after it was out",
+    "warming-unlit": "warming with no burn recorded",
+    "still-hot": "still hot after it was out",
+    "burn-ending": "burn about to end",
+    "burn-too-long": "burn too long",
+    "relit-too-soon": "lit before it had cooled",
+    "unchecked": "lit with checks left out",
+    "unwatched": "nobody watching",
+    "silent": "no reading",
+    "sensor-fault": "sensor not reliable",
+    "room-out-of-range": "room out of range",
+    "battery-low": "battery low",
+    "delivery": "alarms do not get out",
+    "storage": "readings not saved",
+    "clock": "clock not reliable",
+    "program": "fault of the program",
+    "emergency": "emergency",
+}
+"""Rules in a few words, for what is over or acknowledged."""
+
+PHONE = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
+"""Burn events for the phone; an emergency gets there by its alarm, a note not at all."""
+
+LONGEST_NAME = 40  # characters of a trial or tester in a line; what to do must not be cut off
+
+_DID = {"acknowledged": "Acknowledged", "shelved": "Set aside", "unshelved": "No longer set aside"}
+_STANDS = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Announcement:
+    """One line for a person, and the alarm events that it stands for, gravest first."""
+
+    line: str
+    events: tuple[AlarmEvent, ...] = ()
+    calls: bool = False  # somebody must go: bell, phone, and the program where nothing gets out
+    phone: bool = False
+
+    @property
+    def id(self) -> str:
+        """Of the first event; empty where no alarm is announced."""
+        return self.events[0].id if self.events else ""
+
+    @property
+    def priority(self) -> Priority:
+        """Of the gravest alarm."""
+        return self.events[0].alarm.finding.priority if self.events else Priority.NOTICE
+
+
+class Announcer:
+    """Makes announcements of what a step of the pipeline gave out."""
+
+    def __init__(
+        self,
+        words: Words,
+        burns: Callable[[], Iterable[Burn]],
+        alarms: Callable[[], Iterable[Alarm]],
+    ) -> None:
+        """`burns` and `alarms` are the latest, after the step."""
+        self._words = words
+        self._burns = burns
+        self._alarms = alarms
+
+    def announce(self, outputs: Iterable[Output]) -> list[Announcement]:
+        """What is to be told: first where somebody must go, then what is over, then the rest."""
+        happened = [one for one in outputs if isinstance(one, AlarmEvent | BurnEvent)]
+        if not happened:
+            return []
+        alarms = [one for one in happened if isinstance(one, AlarmEvent)]
+        telling = _Telling(self._words, {burn.station: burn for burn in self._burns()})
+        calls = [
+            telling.call(group)
+            for reminded in (False, True)
+            for group in _lines(
+                one for one in alarms if one.tells and (one.what == "reminded") is reminded
+            )
+        ]
+        over = [one for one in alarms if one.what in ("returned", "cleared")]
+        did = [
+            telling.did(group)
+            for what in _DID
+            for group in _lines(one for one in alarms if one.what == what)
+        ]
+        burns = [one for one in happened if isinstance(one, BurnEvent)]
+        return [*calls, *self._over(over, telling), *did, *telling.burns(burns)]
+
+    def _over(self, events: Sequence[AlarmEvent], telling: "_Telling") -> Iterable[Announcement]:
+        """Once all that was raised in one line is over."""
+        told: set[str] = set()
+        alarms = [*self._alarms()] if events else []
+        for event in events:
+            rule = event.alarm.finding.rule
+            others = [one for one in told_with(event.alarm, alarms) if one.finding.rule == rule]
+            if event.alarm.key in told or any(one.state in _STANDS for one in others):
+                continue
+            keys = {event.alarm.key, *(one.key for one in others)}
+            told |= keys
+            now_over = [one for one in events if one.alarm.key in keys]
+            line = [one for one in alarms if one.key in keys] or [event.alarm]
+            yield telling.over(now_over, line)
+
+
+@dataclass(frozen=True, slots=True)
+class _Telling:
+    """Words for one step."""
+
+    words: Words
+    by_station: Mapping[str, Burn]
+
+    def call(self, events: Sequence[AlarmEvent]) -> Announcement:
+        """An alarm that somebody must go for."""
+        events = sorted(events, key=lambda one: -one.alarm.finding.priority.rank)
+        first = events[0]
+        finding = first.alarm.finding
+        says, act = parts(finding)
+        repeated = ""
+        if first.what == "reminded":
+            repeated = " (repeated)"
+            says = self._then_and_now(first.alarm, says)
+        if finding.expected_s is not None:
+            says += f"; {ahead(finding.expected_s, first.time_s)}"
+        says = _of_all([one.alarm.finding for one in events], says)
+        sentences = [says, act]
+        if finding.priority in (Priority.CAUTION, Priority.WARNING):
+            sentences.reverse()
+        where = self._where(one.alarm for one in events)
+        line = f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences)}"
+        return Announcement(line=one_line(line), events=tuple(events), calls=True, phone=True)
+
+    def _then_and_now(self, alarm: Alarm, says: str) -> str:
+        """What was when it was raised, and what is now."""
+        finding, since = alarm.finding, clock(alarm.since_s)
+        if finding.rule == "wall-limit":
+            now = self.words.of(finding.value or 0.0)
+            falls = " and falling" if finding.falls else ""
+            says = f"{then(alarm, self.words, f' at {since}')}, now {now}{falls}"
+        else:
+            says = f"{says}; since {since}"
+        burn = self.by_station.get(finding.station or "")
+        if burn is not None and burn.out_s is not None:
+            says = f"{says}; recorded out at {clock(burn.out_s)}"
+        return f"{says}; not acknowledged"
+
+    def over(self, events: Sequence[AlarmEvent], alarms: Sequence[Alarm]) -> Announcement:
+        """All of one line is over; the phone hears of it where it heard a warning."""
+        phone = any(one.over for one in events)
+        line = f"Over: {self._which(alarms)}"
+        return Announcement(line=one_line(line), events=tuple(events), phone=phone)
+
+    def did(self, events: Sequence[AlarmEvent]) -> Announcement:
+        """A person answered."""
+        alarm = events[0].alarm
+        by = f" by {alarm.acknowledged_by}" if events[0].what == "acknowledged" else ""
+        by = by if alarm.acknowledged_by else ""
+        line = f"{_DID[events[0].what]}{by}: {self._which([one.alarm for one in events])}"
+        return Announcement(line=one_line(line), events=tuple(events))
+
+    def burns(self, events: Iterable[BurnEvent]) -> list[Announcement]:
+        """What a person did or is asked; the same at several stations is one line."""
+        alike: dict[tuple[str, str], list[BurnEvent]] = {}
+        for event in events:
+            said = event.text.removeprefix(f"{event.station}: ")
+            alike.setdefault((event.event, said), []).append(event)
+        return [
+            Announcement(
+                line=one_line(", ".join(self._label(one.station) for one in same) + f": {said}"),
+                phone=what in PHONE,
+            )
+            for (what, said), same in alike.items()
+        ]
+
+    def _where(self, alarms: Iterable[Alarm]) -> str:
+        stations = dict.fromkeys(one.finding.station for one in alarms)
+        labels = [self._label(one) for one in stations if one is not None]
+        return f"{', '.join(labels)}: " if labels else ""
+
+    def _which(self, alarms: Sequence[Alarm]) -> str:
+        """Rule and places of alarms of one line."""
+        findings = [one.finding for one in alarms]
+        name = NAMES.get(findings[0].rule, findings[0].rule)
+        if all(not (one.station or one.place) for one in findings):
+            return f"{name}: {', '.join(one.subject for one in findings)}"
+        places: dict[str, list[str]] = {}
+        for one in findings:
+            where = self._label(one.station) if one.station else one.place
+            places.setdefault(where, []).append(one.place if one.station else "")
+        return f"{name} at " + "; ".join(
+            f"{where}, {len(here)} places"
+            if len(here) > 1
+            else ", ".join(filter(None, (where, *here)))
+            for where, here in places.items()
+        )
+
+    def _label(self, station: str) -> str:
+        """A station with the trial and the code on the vessel of its latest burn."""
+        burn = self.by_station.get(station)
+        names = [] if burn is None else [burn.trial, burn.tester]
+        candle = ", ".join(one_line(name, LONGEST_NAME) for name in names if name.strip())
+        return f"{station} ({candle})" if candle else station
+
+
+def then(alarm: Alarm, words: Words, at: str = "") -> str:
+    """What a wall was when its alarm was raised; `at` says when that was."""
+    finding = alarm.finding
+    line = "your limit" if finding.rule == "wall-limit" else "the alert"
+    first = "" if alarm.raised_value is None else f" ({words.of(alarm.raised_value)})"
+    return f"{finding.place} reached {line} of {words.of(finding.limit or 0.0)}{at}{first}"
+
+
+def _lines(events: Iterable[AlarmEvent]) -> list[list[AlarmEvent]]:
+    return lines(events, lambda event: event.alarm.finding)
+
+
+def parts(finding: Finding) -> tuple[str, str]:
+    """What is so, and what to do; without the station."""
+    says, _, act = finding.text.removeprefix(f"{finding.station}: ").partition(". ")
+    return says, act
+
+
+def _of_all(findings: Sequence[Finding], says: str) -> str:
+    """`says` of the first of `findings`, so that it says it of all."""
+    first = findings[0]
+    same = [one for one in findings if one.rule == first.rule]
+    if len(same) == 1:
+        return says
+    more = len(same) - 1
+    if len({one.station for one in same}) == 1:
+        if says.startswith(f"{first.place}: "):
+            return f"{len(same)} places{says.removeprefix(first.place)}"
+        return f"{says} (and {more} more place{'s' if more > 1 else ''})"
+    counts = Counter((one.station is not None, one.station or one.place) for one in same)
+    places = ", ".join(
+        f"{count} place{'s' if count > 1 else ''} of {where}" if of_station else where
+        for (of_station, where), count in counts.items()
+    )
+    return f"{places}{says.removeprefix(first.place)}"
+
+
+def _sentences(parts: Iterable[str]) -> str:
+    """Each with a capital, ended where it has no end, on one line."""
+    return " ".join(
+        f"{part[0].upper()}{part[1:]}{'' if part[-1] in '.?!' else '.'}" for part in parts if part
+    )
