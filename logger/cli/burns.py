@@ -44,6 +44,9 @@ def lit(
     ] = False,
     mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
     wax: WaxOption = "",
+    new_trial: Annotated[
+        bool, typer.Option("--new-trial", help="a new trial, though its name is nearly another's")
+    ] = False,
     yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
@@ -59,6 +62,7 @@ def lit(
     confirmed = list(CHECKS.values()) if checked else []
     if sys.stdin.isatty():
         trial = trial or typer.prompt("Trial (a new name makes a new one)")
+        trial, new_trial = _which_trial(config, trial, new_trial)
         watched_by = watched_by or typer.prompt("Who keeps it in sight until it is out")
         if not checked:
             confirmed = [check for check in CHECKS.values() if typer.confirm(f"{check}. Is it so?")]
@@ -74,14 +78,15 @@ def lit(
         "checks": confirmed,
         "mass": mass,
         "wax": wax,
+        "new_trial": new_trial,
         "at": at,
         "by": by,
         "sure": yes,
     }
-    said = f"{station}: recorded lit. {watched_by} keeps it in sight; the tool does not"
+    said = f". {watched_by} keeps it in sight; the tool does not"
     if left := len(CHECKS) - len(confirmed):
         said += f". Not confirmed: {left} of {len(CHECKS)} checks (--checked confirms them all)"
-    _enter(config, "lit", station, body, said=said, as_json=as_json)
+    enter(config, "lit", station, body, more=said, as_json=as_json)
 
 
 @burn.command()
@@ -93,8 +98,8 @@ def out(
     as_json: JsonOption = False,
 ) -> None:
     """Record that a candle is out: you saw it."""
-    said = f"{station}: recorded out. The wax is hot: leave the vessel where it stands"
-    _enter(config, "out", station, {"at": at, "by": by}, said=said, as_json=as_json)
+    more = ". The wax is hot: leave the vessel where it stands"
+    enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
 
 
 @burn.command(context_settings={"ignore_unknown_options": True})
@@ -145,7 +150,9 @@ def read(
 
 @burn.command()
 def move(
-    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` showed it")],
+    reading: Annotated[
+        str, typer.Argument(metavar="READING_ID", help="as `burn entries` shows it")
+    ],
     station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
     by: ByOption = "",
     config: ConfigOption = None,
@@ -153,8 +160,7 @@ def move(
 ) -> None:
     """Move a reading that was typed at the wrong jar."""
     body = {"station": station, "by": by}
-    said = f"{reading}: is of {station}; both burns tell of it"
-    _enter(config, "move", reading, body, said=said, as_json=as_json)
+    enter(config, "move", reading, body, as_json=as_json)
 
 
 @burn.command()
@@ -174,13 +180,8 @@ def weigh(
     that each burn used is known, and from three burns on what the last quarter of the wax is
     expected to reach.
     """
-    from logger import settings
-    from logger.service import records
-
     body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
-    answer = _entered(config, "weigh-ins", station, body)
-    data = settings.load(settings.find(config)).bench.data
-    print(json.dumps(answer) if as_json else one_line(records.told_of(data, answer["id"])))
+    enter(config, "weigh-ins", station, body, as_json=as_json)
 
 
 @burn.command()
@@ -194,7 +195,7 @@ def note(
 ) -> None:
     """Record a note."""
     body = {"text": text, "at": at, "by": by}
-    _enter(config, "observations", station, body, said=f"{station}: noted", as_json=as_json)
+    enter(config, "observations", station, body, as_json=as_json)
 
 
 @burn.command()
@@ -218,8 +219,8 @@ def emergency(
 
     known = Danger(what) if what in list(Danger) else Danger.OTHER  # a wrong one is refused below
     body = {"emergency": what, "text": text, "by": by}
-    said = f"{station}: recorded. {'. '.join(emergency_advice(known))}"
-    _enter(config, "observations", station, body, said=said, as_json=as_json)
+    more = f". {'. '.join(emergency_advice(known))}"
+    enter(config, "observations", station, body, more=more, as_json=as_json)
 
 
 @burn.command("in-sight")
@@ -227,7 +228,7 @@ def in_sight(
     station: Station, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
     """Say who has the candle in sight."""
-    _enter(config, "in-sight", station, {"by": by}, said=f"{station}: recorded", as_json=as_json)
+    enter(config, "in-sight", station, {"by": by}, as_json=as_json)
 
 
 @alarm.command("list")
@@ -267,7 +268,7 @@ def acknowledge(
     the limit 10 min after it was acknowledged is raised again.
     """
     body = {"by": by, "where": "terminal", "together": True}
-    _enter(config, "acknowledge", name, body, said=f"{name}: acknowledged", as_json=as_json)
+    enter(config, "acknowledge", name, body, as_json=as_json)
 
 
 @alarm.command()
@@ -284,14 +285,36 @@ def shelve(
     No reminders meanwhile, unless it becomes a warning: that is raised at once.
     """
     body = {"by": by, "lasts": lasts}
-    _enter(config, "shelve", name, body, said=f"{name}: shelved for {lasts}", as_json=as_json)
+    enter(config, "shelve", name, body, more=f" for {lasts}", as_json=as_json)
 
 
-def _enter(
-    config: Path | None, what: str, subject: str, body: dict[str, Any], *, said: str, as_json: bool
+def _which_trial(config: Path | None, trial: str, new: bool) -> tuple[str, bool]:
+    """The trial that is meant, and whether it is a new one, where a known one is nearly so."""
+    from logger import settings
+    from logger.burn.trials import nearly
+    from logger.service import records
+
+    data = settings.load(settings.find(config)).bench.data
+    alike = None if new else nearly(trial, records.trial_names(data))
+    if alike is None:
+        return trial, new
+    if typer.confirm(f"There is a trial {alike}. Is this a burn of it?", default=True):
+        return alike, False
+    return trial, True
+
+
+def enter(
+    config: Path | None,
+    what: str,
+    subject: str,
+    body: dict[str, Any],
+    *,
+    more: str = "",
+    as_json: bool,
 ) -> None:
+    """Record it and print what came of it, with `more` that a person should know."""
     answer = _entered(config, what, subject, body)
-    print(json.dumps(answer) if as_json else one_line(said))
+    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"))
 
 
 def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any]) -> dict[str, Any]:
@@ -302,10 +325,12 @@ def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any])
 
 
 def _what_was_read(station: str, answer: dict[str, Any]) -> Iterator[str]:
+    from logger.burn.ledger import SHOWN_ID
+
     spread = 2.0 * answer["standard_uncertainty"]  # expanded, k = 2 (GUM 6.2.1)
     doubt = "" if answer["quality"] == "good" else f", {answer['quality']}: read more of them"
     yield f"{station}: recorded {answer['value']:.1f} ± {spread:.1f} {answer['unit']}{doubt}"
     if answer["set_aside"]:
         hits = " ".join(f"{value:g}" for value in answer["set_aside"])
         yield f"set aside, far above the rest (the flame?): {hits}"
-    yield f"at the wrong jar? wickbench burn move {answer['id']} STATION"
+    yield f"wrong? wickbench burn correct {answer['id'][:SHOWN_ID]} --help"

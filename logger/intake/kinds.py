@@ -10,6 +10,7 @@ from logger.intake.bodies import (
     AcknowledgeBody,
     AlarmBody,
     BurnBody,
+    EntryBody,
     HandBody,
     InSightBody,
     LitBody,
@@ -21,15 +22,18 @@ from logger.intake.bodies import (
     WeighInBody,
 )
 from logger.intake.calibrations import CalibrationBody, ChannelBody
+from logger.intake.changes import CorrectBody, WithdrawBody
 from logger.intake.refusals import refusal
 
-KINDS: dict[str, type[LitBody | BurnBody | HandBody | AlarmBody | ChannelBody]] = {
+KINDS: dict[str, type[LitBody | BurnBody | HandBody | EntryBody | AlarmBody | ChannelBody]] = {
     "lit": LitBody,
     "out": OutBody,
     "in-sight": InSightBody,
     "readings": ReadingBody,
     "weigh-ins": WeighInBody,
     "move": MoveBody,
+    "correct": CorrectBody,
+    "withdraw": WithdrawBody,
     "observations": ObservationBody,
     "acknowledge": AcknowledgeBody,
     "shelve": ShelveBody,

@@ -15,11 +15,11 @@ from typing import Any
 
 import aiomqtt
 
-from logger import messages
 from logger.alarms.lifecycle import Alarm
 from logger.announcements import Announcement
-from logger.burn.entries import Entry, ManualReading
+from logger.burn.entries import Entry
 from logger.errors import HOW_TO_KEEP_IT, Doubted, StoreError, WickbenchError
+from logger.intake.entered import Entered
 from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
@@ -41,7 +41,7 @@ CONNECTED = "connected"
 FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
 
 
-async def _no_entries(_entry: Entry, _sure: bool) -> bool:
+async def _no_entries(_entry: Entry, _sure: bool) -> Entered:
     raise WickbenchError("this bench takes no commands")
 
 
@@ -58,14 +58,14 @@ class Publisher:
         report: Callable[[Health], None],
         now: Callable[[], float],
         wall_step: Callable[[], float] = lambda: 0.0,
-        enter: Callable[[Entry, bool], Awaitable[bool]] = _no_entries,
+        enter: Callable[[Entry, bool], Awaitable[Entered]] = _no_entries,
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
-        whether the sender is sure, and is False for an entry whose id came before.
+        whether the sender is sure.
 
         `confirmed` is called with the id of each announcement that the broker has.
         """
@@ -361,10 +361,8 @@ class Publisher:
                 now_s=self._now(),
                 wall_step_s=self._wall_step(),
             )
-            fresh = await self._enter(entry, sure)
-            answer: dict[str, Any] = {"ok": True, "id": entry.id, "repeated": not fresh}
-            if isinstance(entry, ManualReading):
-                answer |= messages.typed(entry)
+            entered = await self._enter(entry, sure)
+            answer: dict[str, Any] = {"ok": True, **entered.message, "repeated": not entered.new}
         except WickbenchError as exc:
             why = one_line(str(exc), LONGEST_LINE)
             if isinstance(exc, Doubted):

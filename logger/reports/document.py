@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
-from logger.alarms.lifecycle import AlarmEvent
+from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.burn.consumption import Consumption
 from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
@@ -217,7 +217,22 @@ def evidence(
             )
             for event in of_alarms
             if event.what in RAISED
+            and not _mistaken(event.alarm.finding, series, limits.of(burn.material))
         ),
+    )
+
+
+def _mistaken(finding: Finding, series: Sequence[Series], wall: WallLimits) -> bool:
+    """Whether only a reading by hand raised it which was wrong: none that counts reaches it."""
+    if finding.rule not in ("wall-alert", "wall-limit") or "-hand-" not in finding.subject:
+        return False
+    line_c = wall.alert_c if finding.rule == "wall-alert" else wall.limit_c
+    here = (one for one in series if one.by_hand and one.channel.name == finding.subject)
+    return not any(
+        seen.upper_c > line_c
+        for one in here
+        for estimate in one.estimates
+        if (seen := measured(estimate, one.place)) is not None
     )
 
 

@@ -14,8 +14,6 @@ from urllib.parse import quote
 
 from pydantic import ValidationError
 
-from logger import messages
-from logger.burn.entries import ManualReading
 from logger.clock import RealClock
 from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, StoreError
 from logger.intake import bodies
@@ -75,6 +73,8 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
         return f"/api/alarms/{quote(subject)}/{what}"
     if issubclass(kind, bodies.HandBody):
         return f"/api/readings/{quote(subject)}/{what}"
+    if issubclass(kind, bodies.EntryBody):
+        return f"/api/entries/{quote(subject)}/{what}"
     if issubclass(kind, ChannelBody):
         return f"/api/channels/{quote(subject)}/{what}"
     stations = {one["station"]: one for one in bench.request("/api/now")["stations"]}
@@ -96,9 +96,7 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
         entry = checked.entry(now_s)
     else:
         entry = checked.entry(now_s, subject)
-    asyncio.run(enter_offline(settings, entry, sure=checked.sure))
-    answer: Message = {"id": entry.id, "new": True}
-    return answer | messages.typed(entry) if isinstance(entry, ManualReading) else answer
+    return asyncio.run(enter_offline(settings, entry, sure=checked.sure)).message
 
 
 class _Bench:

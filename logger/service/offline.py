@@ -4,17 +4,19 @@ from dataclasses import replace
 from functools import partial
 
 from logger.burn.entries import Entry
-from logger.errors import Doubted, Refused
+from logger.errors import Doubted
+from logger.intake.entered import Entered, text_of
 from logger.pipeline import Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
+from logger.service.records import entered_before
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.store import Store
 
 
-async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False) -> None:
-    """Fold `entry` into what the store remembers and save it.
+async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False) -> Entered:
+    """Fold `entry` into what the store remembers and save it; what was recorded, if it was before.
 
     Raises Refused as the pipeline does, Doubted where it is improbable and nobody is `sure`,
     StoreLocked where a service has just started.
@@ -25,7 +27,7 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
         store = await Store.open(data, partial(changed_since, settings))
         try:
             if await store.entry_seen(entry.id):
-                raise Refused("this entry is already recorded")
+                return entered_before(data, entry.id)
             run = await store.begin_run(
                 settings_text=settings.text,
                 bench=bench,
@@ -39,10 +41,14 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
                 entry = replace(entry, at_s=entry.at_s + late_s, entered_s=run.started_s)
             memory = await store.memory(entry.entered_s)
             pipeline = Pipeline(bench, entry.entered_s, memory)
+            entry = pipeline.resolved(entry)
             question = None if sure else pipeline.doubt(entry)
             if question is not None:
                 raise Doubted(question)
-            await store.append([(entry, pipeline.step(entry))])
+            outputs = pipeline.step(entry)
+            await store.append([(entry, outputs)])
+            burn = pipeline.burn_of(entry, outputs)
+            return Entered(entry=entry, burn=burn, text=text_of(entry, outputs))
         finally:
             await store.close()
     finally:

@@ -10,11 +10,12 @@ from pathlib import Path
 from logger import messages
 from logger.burn.consumption import consumption
 from logger.burn.entries import ManualReading
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
 from logger.errors import DataError, NotKnown, SettingsError
+from logger.intake.entered import Entered
 from logger.messages import Message
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
@@ -25,6 +26,7 @@ from logger.service import record_messages
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
 from logger.settings.files import parse
+from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
 
@@ -35,7 +37,9 @@ def load(reader: Reader, burn_id: str) -> Record:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = story_of(reader, _burn(reader, burn_id))
     damage = tuple(reader.damage.lines)
-    return stored.record(reader.burns(stored.burn.trial), damage=damage)
+    of_trial = reader.burns(stored.burn.trial)
+    counting = [one for one in of_trial if one.id == burn_id or not one.withdrawn]
+    return stored.record(counting, damage=damage)
 
 
 def record_html(data: Path, burn_id: str) -> str:
@@ -60,15 +64,31 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
     return curve.draw(drawn, width=width, name=name)
 
 
-def told_of(data: Path, entry_id: str) -> str:
-    """The line that a stored entry made of a burn's events."""
+def entered_before(data: Path, entry_id: str) -> Entered:
+    """What is stored of an entry that is posted again. Raises NotKnown without one."""
     with open_read(data) as reader:
         stored = reader.entry(entry_id)
-        if stored is None:
-            raise NotKnown(f"there is no entry {entry_id}")
-        happened = [one.event for one in reader.events(stored.burn)]
-    at_s = stored.entry.at_s
-    return [e.text for e in happened if isinstance(e, BurnEvent) and e.since_s == at_s][-1]
+    if stored is None:
+        raise NotKnown(f"there is no entry {entry_id}")
+    return Entered(entry=stored.entry, burn=stored.burn, text=stored.text, new=False)
+
+
+def entries_of(data: Path, station: str) -> list[Message]:
+    """What was entered at the latest burn of a station, as it was and as it counts."""
+    with open_read(data) as reader:
+        burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
+        if not burns:
+            raise NotKnown(f"no burn is recorded at {station}")
+        bench, _ = bench_and_text(reader, burns[-1])
+        return record_messages.entries(reader.ledger(burns[-1]), bench.words)
+
+
+def trial_names(data: Path) -> list[str]:
+    """Of all trials so far; none where there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return []
+    with open_read(data) as reader:
+        return [trial.name for trial in reader.trials()]
 
 
 def burn_message(data: Path, burn_id: str) -> Message:
@@ -77,6 +97,7 @@ def burn_message(data: Path, burn_id: str) -> Message:
         burn = _burn(reader, burn_id)
         stored = story_of(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
+        entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
     verdict = judge([stored.evidence], stored.bench.words)
     return {
         "burn": burn.id,
@@ -89,6 +110,8 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "elapsed_s": messages.rounded(burn.elapsed_s(stored.until_s)),
         "watched_by": list(watchers(burn, stored.entries)),
         "danger": None if burn.danger is None else burn.danger.value,
+        "withdrawn": burn.withdrawn,
+        "entries": entered,
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
         "weighed": record_messages.weighed(weighed),
@@ -123,7 +146,7 @@ def _bench_of_text(text: str) -> Bench:
 def story_of(reader: Reader, burn: Burn) -> BurnStory:
     """All that is stored of `burn`. Raises DataError where its settings are not."""
     bench, settings_text = bench_and_text(reader, burn)
-    read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
+    read_here = reader.by_hand(burn)  # as they count: some may have been typed elsewhere
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
     channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
@@ -193,7 +216,7 @@ def _burn(reader: Reader, burn_id: str) -> Burn:
 
 def burns_of(reader: Reader, trial: str) -> list[Burn]:
     """Those of a trial, by time of lighting. Raises NotKnown where there is no such trial."""
-    burns = reader.burns(trial)
+    burns = [burn for burn in reader.burns(trial) if not burn.withdrawn]
     if reader.damage.lines:
         raise DataError(
             f"{trial}: {reader.damage}. Without it there is no verdict on the trial: put a backup "

@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import Any, TextIO, TypeVar
 
 from logger.burn.entries import Calibrated, Entry, ManualReading
+from logger.burn.ledger import Ledger
 from logger.burn.model import Burn
 from logger.errors import DataError
 from logger.pipeline import Bench, Event
@@ -52,6 +53,7 @@ class StoredEntry:
 
     entry: Entry
     burn: str | None
+    text: str = ""  # what was answered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,7 +155,8 @@ class Reader:
     def entries(self, burn: str | None = None) -> list[StoredEntry]:
         """What people entered, of one burn or all, in order of arrival."""
         found = self._all(
-            "SELECT seq, kind, body, burn FROM entry WHERE (?1 IS NULL OR burn = ?1) ORDER BY seq",
+            "SELECT seq, kind, body, burn, text FROM entry WHERE (?1 IS NULL OR burn = ?1)"
+            " ORDER BY seq",
             burn,
         )
         return list(self.damage.each("entry", found, _entry, "what a person entered"))
@@ -161,7 +164,12 @@ class Reader:
     def by_hand(self, burn: Burn) -> list[ManualReading]:
         """Readings by hand that belong to `burn`, in order of entry; moved ones where they are."""
         with in_plain_words(self._path):
-            return list(rows.by_hand(self._con, self.damage, burn.station, micros(burn.lit_s)))
+            return list(rows.by_hand(self._con, self.damage, burn))
+
+    def ledger(self, burn: Burn) -> Ledger:
+        """What was entered at `burn`: as it was first, what changed it, and what counts."""
+        with in_plain_words(self._path):
+            return rows.ledger(self._con, self.damage, burn)
 
     def calibrations(self) -> list[Calibrated]:
         """All calibrations, in the order of their entry."""
@@ -170,7 +178,9 @@ class Reader:
 
     def entry(self, id: str) -> StoredEntry | None:
         """The entry with this id: the answer to a repeated post. Raises DataError as `burn`."""
-        found = self._all("SELECT seq, kind, body, burn FROM entry WHERE id = ?", storable(id))
+        found = self._all(
+            "SELECT seq, kind, body, burn, text FROM entry WHERE id = ?", storable(id)
+        )
         return self._only("entry", found, _entry, "what a person entered")
 
     # what was measured
@@ -259,8 +269,8 @@ def _event(seq: int, kind: str, body: str, delivered: int) -> StoredEvent:
     return StoredEvent(seq=seq, event=load_event(kind, body), delivered=bool(delivered))
 
 
-def _entry(kind: str, body: str, burn: str | None) -> StoredEntry:
-    return StoredEntry(entry=load_entry(kind, body), burn=burn)
+def _entry(kind: str, body: str, burn: str | None, text: str) -> StoredEntry:
+    return StoredEntry(entry=load_entry(kind, body), burn=burn, text=text)
 
 
 def open_read(data: Path) -> Reader:

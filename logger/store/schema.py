@@ -101,6 +101,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         "ALTER TABLE event RENAME COLUMN payload TO body",
         _EVENT_OF_MESSAGE,
     ),
+    (
+        # what was answered to whoever entered it, for when it is posted again
+        "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
+    ),
 )
 
 

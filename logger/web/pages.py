@@ -17,12 +17,12 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from logger.alarms.words import duration
+from logger.alarms.words import Words, duration
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
-from logger.intake import bodies
+from logger.intake import bodies, changes
 from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
@@ -31,6 +31,7 @@ from logger.web import forms, posted, station
 from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
+from logger.web.entries import entries
 from logger.web.forms import Pair
 from logger.web.static import static
 
@@ -59,6 +60,12 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
     "shelve": bodies.ShelveBody,
+}
+
+
+ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
+    "correct": changes.CorrectBody,
+    "withdraw": changes.WithdrawBody,
 }
 
 
@@ -123,6 +130,20 @@ async def enter_at_station(request: Request) -> Response:
     return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
 
 
+async def change_entry(request: Request) -> Response:
+    """POST /stations/{station}/entries/{id}/{what}: an earlier entry corrected or withdrawn."""
+    bench, path = bench_of(request), request.path_params
+    kind = ENTRY_FORMS.get(path["what"])
+    if kind is None:
+        raise HTTPException(404, "the page has no such form")
+    try:
+        body = _checked(kind, forms.fields(await posted.raw(request)))
+        await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
+    except WickbenchError as exc:
+        return _problem_page(bench, exc)
+    return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
+
+
 async def enter_at_alarm(request: Request) -> Response:
     """POST /alarms/{what}: acknowledge or set aside every `alarm` that the form names."""
     bench = bench_of(request)
@@ -175,6 +196,7 @@ def _station_page(bench: BenchService, name: str) -> Response:
         alarms=alarms,
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
+        entries=entries(bench, name, _words(bench)),
         positions=[one.value for one in Position],
     )
 
@@ -202,6 +224,15 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
         )
     )
     return HTMLResponse(html, status_code=status, headers=HEADERS)
+
+
+def _words(bench: BenchService) -> Words:
+    shown = bench.settings.bench.show
+    temperature, mass = (
+        unit_of(shown.get(quantity.value, quantity.unit), quantity)
+        for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
+    )
+    return Words(temperature=temperature, mass_in=mass)
 
 
 def _problem_page(
@@ -276,6 +307,7 @@ ROUTES = (
     Route("/", home, middleware=[_SMALL]),
     Route("/stations/{station}", station_page, middleware=[_SMALL]),
     Route("/stations/{station}/{what}", enter_at_station, methods=["POST"]),
+    Route("/stations/{station}/entries/{id}/{what}", change_entry, methods=["POST"]),
     Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),
     Route("/api/curve", curve, middleware=[_SMALL]),
     Route("/static/{name}", static, middleware=[_SMALL]),

@@ -52,6 +52,38 @@ READ = ("burn", "read", "jar-a", "118", "119", "117", "156", "--unit", "degF",
 
 
 @pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
+    if running:
+        bench.start()
+    lit(bench, "jar-a")
+    assert bench.wickbench("burn", "note", "jar-a", "soot").returncode == 0
+    assert bench.wickbench(*READ).returncode == 0
+
+    def listed():
+        said = bench.wickbench("burn", "entries", "jar-a")
+        assert said.returncode == 0, said.stderr
+        return said.stdout.splitlines()
+
+    lighting, note, read = (line.split()[0] for line in listed())
+    done = bench.wickbench(
+        "burn", "correct", read, "--unit", "degC", "--why", "the gun was in degC"
+    )
+    assert done.returncode == 0, done.stderr
+    assert "degC, not 118.0" in done.stdout
+    done = bench.wickbench("burn", "withdraw", note, "--why", "not of this jar", "--by", "Ines")
+    assert "withdrawn: note: soot, says Ines: not of this jar" in done.stdout, done.stderr
+    done = bench.wickbench("burn", "correct", lighting, "--tester", "M6", "--why", "forgotten")
+    assert done.returncode == 0, done.stderr
+    lines = listed()
+    assert "[now: lit, a burn of marigold-6, M6, watched by Ines; forgotten]" in lines[0]
+    assert "[withdrawn; not of this jar]" in lines[1]
+    assert "118.0, 119.0, 117.0, 156.0 degF" in lines[2]
+    assert "[now: read by hand, wall, 40 mm, 9 o'clock: 118.0" in lines[2]
+    assert bench.wickbench("burn", "withdraw", note, "--why", "again").returncode == 1
+    assert bench.wickbench("burn", "withdraw", lighting).returncode == 2
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
 def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
     if running:
         bench.start()

@@ -12,9 +12,23 @@ from paho.mqtt.properties import Properties
 
 from logger.burn.entries import Acknowledge
 from logger.errors import Doubted, Refused
+from logger.intake.entered import Entered
+from logger.timestamps import rfc3339
 
 ANSWERS = f"wickbench/{BENCH}/answer/phone"
 ACKNOWLEDGE = {"id": "phone-0001", "time": T0_S, "alarm": "wall-limit/wall", "by": "Ines"}
+
+
+RECORDED = {
+    "ok": True,
+    "id": "phone-0001",
+    "at": rfc3339(T0_S),
+    "entered": rfc3339(T0_S),
+    "burn": "jar-a-1",
+    "text": "done",
+    "new": True,
+    "repeated": False,
+}
 
 
 class Core:
@@ -27,14 +41,14 @@ class Core:
         self.saved = asyncio.Event()
         self.saved.set()
 
-    async def enter(self, entry, sure) -> bool:
+    async def enter(self, entry, sure) -> Entered:
         if self.refusal is not None:
             raise self.refusal
         fresh = entry.id not in {one.id for one in self.entries}
         self.entries.append(entry)
         self.sure.append(sure)
         await self.saved.wait()
-        return fresh
+        return Entered(entry=entry, burn="jar-a-1", text="done", new=fresh)
 
 
 @pytest.fixture
@@ -91,9 +105,9 @@ async def test_obeyed_and_answered(broker, listening, core):
         await bench.until_health(ok=True)
         await bench.until_served(ear)
         answer = await ask("acknowledge", ACKNOWLEDGE)
-        assert answer == {"ok": True, "id": "phone-0001", "repeated": False}
+        assert answer == RECORDED
         answer = await ask("acknowledge", ACKNOWLEDGE)
-        assert answer == {"ok": True, "id": "phone-0001", "repeated": True}
+        assert answer == RECORDED | {"new": False, "repeated": True}
     assert core.entries[0] == Acknowledge(
         id="phone-0001",
         at_s=T0_S,

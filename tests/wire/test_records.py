@@ -10,6 +10,7 @@ from store_fixtures import AT_S, configured
 
 from logger.burn.criteria import Outcome
 from logger.burn.entries import ManualReading, Moved, Out
+from logger.burn.ledger import Ledger
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
@@ -100,7 +101,7 @@ def test_a_record_holds_what_was_stored_of_its_burn(stored):
     told = [(story.rule, story.acknowledged_by) for story in record.alarms]
     assert told == [("wall-alert", ""), ("wall-limit", "Ada")]
     assert [line.text.split(": ")[1] for line in record.diary] == [
-        f"recorded lit, a burn of {TRIAL}",
+        f"recorded lit, a burn of {TRIAL}, a new trial",
         "read by hand, rim",
         "a tall flame",
         "recorded out",
@@ -252,7 +253,10 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     with open_read(tmp_path) as reader:
         assert reader.entry("hand-2").entry.station == "jar-a"  # kept as it was typed
     memory = await store.memory(AT_S + 50.0)
-    assert {one.id: one.station for one in memory.by_hand} == {"hand-1": "jar-a", "hand-2": "jar-b"}
+    assert {one.id: one.station for one in Ledger(memory.entries).readings} == {
+        "hand-1": "jar-a",
+        "hand-2": "jar-b",
+    }
 
 
 async def test_fifty_burns_are_judged_soon_and_as_their_records_say(tmp_path, opened, evening):

@@ -110,7 +110,9 @@ async def test_the_memory_holds_the_latest_burn_of_each_station_and_ten_minutes(
     await store.append(bench.steps)
     memory = await store.memory(AT_S + 700.9)
     assert {burn.id for burn in memory.burns} == {"jar-a-1940000020", "jar-b-1940000030"}
-    assert memory.burn_events == {"jar-a-1940000020": 1, "jar-b-1940000030": 1}
+    assert [burn.id for burn in memory.earlier] == ["jar-a-1940000000"]  # may be put right still
+    counts = {"jar-a-1940000000": 2, "jar-a-1940000020": 1, "jar-b-1940000030": 1}
+    assert memory.burn_events == counts
     assert memory.readings == tuple(items_of(bench.steps, Reading)[-2:])
 
 

@@ -28,6 +28,7 @@ function bodyOf(form, button) {
   for (const name of NUMBERS) if (body[name]) body[name] = number(body[name]);
   for (const [name, unit] of Object.entries(MEASURED)) if (body[name]) body[name] = `${number(body[name])} ${body[unit]}`;
   for (const unit of Object.values(MEASURED)) delete body[unit];
+  if (body.new_trial) body.new_trial = true;
   delete body.burn;
   if (body.sure) body.sure = true;
   return body;
