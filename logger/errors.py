@@ -5,6 +5,7 @@ WickbenchError                 exit code 1
 ├── SettingsError              .problems, all of them at once; exit code 2
 ├── ServiceUnreachable         the bench's service does not answer; exit code 3
 ├── Refused                    what a person asked for contradicts the bench's state
+│   └── Doubted                    it is improbable: the same again, said to be sure, is taken
 ├── DataError                  a file or message that cannot be read; says where and what to mend
 │   └── NotKnown                   nothing of that name is stored
 ├── InstrumentError            .instrument, .reason
@@ -48,6 +49,13 @@ class ServiceUnreachable(WickbenchError):
 
 class Refused(WickbenchError):
     """What was asked contradicts what the bench knows; nothing was changed."""
+
+
+class Doubted(Refused):
+    """What was entered is improbable: a question. Nothing was changed, and a yes is taken."""
+
+
+HOW_TO_KEEP_IT = 'Nothing was recorded; to keep it, send it again with "sure": true'
 
 
 class DataError(WickbenchError):

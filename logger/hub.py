@@ -101,9 +101,19 @@ class Hub:
             case AlarmEvent():
                 self.alarms[output.alarm.key] = output.alarm
             case Burn():
-                self.burns[output.station] = output
+                self._keep_burn(output)
             case _:
                 pass
+
+    def _keep_burn(self, burn: Burn) -> None:
+        """The latest of its station; an earlier one may be corrected, or one withdrawn."""
+        known = self.burns.get(burn.station)
+        if known is not None and known.id == burn.id and burn.withdrawn:
+            del self.burns[burn.station]
+        elif not burn.withdrawn and (
+            known is None or known.id == burn.id or known.lit_s <= burn.lit_s
+        ):
+            self.burns[burn.station] = burn
 
     def resume(self, pipeline: Pipeline, now_s: float) -> None:
         """Begin with what a restarted pipeline remembers."""

@@ -10,6 +10,7 @@ from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
 from logger.conditioning import manual
+from logger.pipeline import Event
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
 
@@ -115,6 +116,11 @@ def burn_event(event: BurnEvent) -> Message:
         "text": event.text,
         "by": event.by or None,
     }
+
+
+def event(happened: Event) -> Message:
+    """Something that happened to an alarm or in a burn."""
+    return alarm_event(happened) if isinstance(happened, AlarmEvent) else burn_event(happened)
 
 
 def burn_status(status: BurnStatus) -> Message:

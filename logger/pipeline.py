@@ -5,6 +5,7 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 """
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from logger.alarms import burns, foresight, links, sensors, unlit, wall
@@ -14,13 +15,14 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal
 from logger.alarms.scope import Scope
 from logger.alarms.watch import Watch
 from logger.alarms.words import Words, duration
-from logger.burn import consumption, model
+from logger.burn import consumption, model, plausible, refold, trials
 from logger.burn.book import Book
-from logger.burn.by_hand import ReadingsByHand
 from logger.burn.entries import (
     BY_HAND,
     Acknowledge,
     Calibrated,
+    Change,
+    Corrected,
     Emergency,
     Entry,
     InSight,
@@ -33,8 +35,11 @@ from logger.burn.entries import (
     Shelve,
     Stopped,
     WeighIn,
+    Withdrawn,
 )
+from logger.burn.entry_words import contents, difference, named
 from logger.burn.forecast import Forecast
+from logger.burn.ledger import Ledger, Line
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.burn.places import Places, estimate_by_hand, no_estimate
@@ -54,7 +59,9 @@ from logger.quantities import (
     Tick,
 )
 
-Output = Forecast | Estimate | AlarmEvent | BurnEvent | BurnStatus | Burn | ManualReading
+Event = AlarmEvent | BurnEvent
+
+Output = Forecast | Estimate | Event | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
 
@@ -72,6 +79,7 @@ class Bench:
     words: Words = Words()
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
     ways_out: tuple[str, ...] | None = None  # as their health names them; None: not known here
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +87,12 @@ class Memory:
     """What a restarted service must be told to go on where it stopped."""
 
     burns: tuple[Burn, ...] = ()  # the latest of each station
+    earlier: tuple[Burn, ...] = ()  # those before, as far as their entries may still be corrected
     alarms: tuple[Alarm, ...] = ()
     readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
     estimates: tuple[Estimate, ...] = ()  # of the burns that are lit, about two a minute
-    by_hand: tuple[ManualReading, ...] = ()  # of these burns, in order
+    entries: tuple[tuple[Entry, str | None], ...] = ()  # of these burns, with the burn's id
+    trials: tuple[str, ...] = ()  # names of all
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
     candles: tuple[Burn, ...] = ()  # the latest burn of each that is out, in order of time
@@ -126,10 +136,10 @@ class Pipeline:
                 left = Station(name=burn.station, material=burn.material)
                 self._stations.setdefault(burn.station, left)
         self._places = Places(bench.channels, memory.calibrations)
-        self._by_hand = ReadingsByHand(memory.by_hand)
-        self._withdrawn: dict[str, tuple[Channel, Estimate]] = {}  # moved away, nothing is left
+        self._ledger = Ledger(memory.entries)
+        self._trials = set(memory.trials)
         self._book = Book(
-            memory.burns,
+            (*memory.earlier, *memory.burns),
             memory.burn_events,
             bench.limits.cool_down_s,
             memory.candles,
@@ -199,8 +209,8 @@ class Pipeline:
                 return self._light(item)
             case ManualReading():
                 return self._read_by_hand(item)
-            case Moved():
-                return self._move(item)
+            case Moved() | Corrected() | Withdrawn():
+                return self._change(item)
             case Calibrated():
                 return self._calibrate(item)
             case Resumed() | Stopped():
@@ -209,6 +219,27 @@ class Pipeline:
                 return self._see(item)
             case _:
                 raise TypeError(f"the pipeline knows no {type(item).__name__}")
+
+    def doubt(self, entry: Entry) -> str | None:
+        """The question that `entry` raises before it is taken; None where it is plausible."""
+        match entry:
+            case ManualReading() if entry.station in self._stations:
+                with suppress(DataError):  # `step` refuses it
+                    return plausible.reading(
+                        entry,
+                        self._book.of(entry.station),
+                        self._places.around(entry.station),
+                        self._bench.limits,
+                        words_in=lambda unit: replace(self._bench.words, temperature=unit),
+                    )
+            case Lit():
+                return plausible.wax(entry.mass_g, entry.wax_g, self._bench.words)
+            case WeighIn():
+                burn = self._book.of(entry.station)
+                before_g = entry.mass_g if burn is None else burn.mass_before_g
+                candle_g = max(entry.mass_g, before_g or 0.0)
+                return plausible.wax(candle_g, entry.wax_g, self._bench.words)
+        return None
 
     # readings
 
@@ -219,7 +250,7 @@ class Pipeline:
             with self.guard.over(f"forecast of {burn.station}", now_s, station=burn.station):
                 if burn.lit:
                     self._prospects.follow(burn, memory.estimates)
-        for entry in sorted(memory.by_hand, key=lambda one: one.at_s):
+        for entry in sorted(self._ledger.readings, key=lambda one: one.at_s):
             with self.guard.over("readings by hand", now_s, station=entry.station):
                 self._places.set_by_hand(entry)
         ticked_s = memory.readings[0].at_s if memory.readings else 0.0
@@ -241,7 +272,9 @@ class Pipeline:
         for entry in memory.calibrations:
             if entry.channel in self._places.channels:
                 self._places.calibrate(entry)
-        adopted = self._book.adopt(memory.burns, memory.burn_events, memory.candles)
+        adopted = self._book.adopt(
+            (*memory.earlier, *memory.burns), memory.burn_events, memory.candles
+        )
         for burn in adopted:
             self._stations.setdefault(
                 burn.station, Station(name=burn.station, material=burn.material)
@@ -255,11 +288,13 @@ class Pipeline:
                 outputs.append(
                     self._book.event(burn, "watch-resumed", text, now_s=now_s, since_s=burn.lit_s)
                 )
-        stations = {burn.station for burn in adopted}
-        for reading in memory.by_hand:
-            if reading.station in stations:
-                self._by_hand.add(reading)
-                self._places.set_by_hand(reading)
+        self._trials |= set(memory.trials)
+        since = self._ledger
+        self._ledger = Ledger(memory.entries)
+        for line in since.lines:
+            self._ledger.put(line)
+        for reading in sorted(self._ledger.readings, key=lambda one: one.at_s):
+            self._places.set_by_hand(reading)
         self._gone |= self._find_gone(self._watch.adopt(memory.alarms))
         return [*outputs, *self.statuses(now_s)]
 
@@ -307,65 +342,208 @@ class Pipeline:
         ]
 
     def _read_by_hand(self, entry: ManualReading) -> list[Output]:
+        self._check_reading(entry)
+        self._ledger.take(entry, None)
+        outputs = [
+            *self._renew_place(entry.channel, entry.entered_s),
+            *self._renew_burns(entry),
+        ]
+        if self._ledger.latest(entry.channel.name) is entry:
+            return outputs
+        return [estimate_by_hand(entry), *outputs]  # typed late: it is stored, and not what is now
+
+    def _check_reading(self, entry: ManualReading) -> None:
+        """Raises Refused, before anything is changed, where no surface could be so."""
         self._check_station(entry.station)
         try:
             estimate_by_hand(entry)
-        except DataError as exc:  # no surface could be so: before anything is changed
+        except DataError as exc:
             raise Refused(str(exc)) from None
-        self._by_hand.add(entry)
-        return self._take_by_hand(entry, entry.entered_s)
 
-    def _take_by_hand(self, entry: ManualReading, now_s: float) -> list[Output]:
-        channel = entry.channel
-        estimate = estimate_by_hand(entry)
-        outputs: list[Output] = [estimate, *self._book.remember(channel, estimate)]
-        if self._by_hand.latest(channel.name) is not entry:  # of earlier than what is known
-            return [*outputs, self._places.latest(channel.name)]
-        self._places.set_by_hand(entry)
-        self._withdrawn.pop(channel.name, None)
-        return outputs + list(self._alarm(self._judge_wall(channel, estimate), now_s))
+    def _renew_place(self, channel: Channel, now_s: float) -> list[Output]:
+        """A place by its readings, after one was read, changed or taken back."""
+        latest = self._ledger.latest(channel.name)
+        if latest is None:
+            self._places.forget(channel.name)
+            return [no_estimate(channel, now_s)]
+        estimate = self._places.set_by_hand(latest)
+        return [estimate, *self._alarm(self._judge_wall(channel, estimate), now_s)]
 
-    def _move(self, entry: Moved) -> list[Output]:
-        """A reading from the station where it was typed to the one that it is of."""
-        self._check_station(entry.station)
-        before = self._by_hand.find(entry.reading)
-        after = self._by_hand.moved(entry)
-        self._by_hand.add(after)
-        outputs: list[Output] = [after, *self._withdraw(before, entry.entered_s)]
-        outputs += self._take_by_hand(after, entry.entered_s)
-        values = ", ".join(f"{after.typed_in.outside(value):.1f}" for value in after.values)
-        what = f"a reading of {after.place} ({values} {after.typed_in.name})"
-        for station, text in (
-            (before.station, f"{what} was typed here by mistake, it is of {after.station}"),
-            (after.station, f"{what} is of this one, it had been typed at {before.station}"),
-        ):
-            burn = self._book.of(station)
-            if burn is not None:
-                outputs.append(self._book.entered(burn, entry, "moved", f"{station}: {text}"))
+    def _renew_burns(self, *readings: ManualReading) -> Iterable[Burn]:
+        """The burns that these readings are of, or were, where that changes them."""
+        at = (self._book.at(one.station, one.at_s) for one in readings)
+        for burn in {burn.id: burn for burn in at if burn is not None}.values():
+            cool_down_s = self._bench.limits.cool_down_s
+            after = refold.with_readings(burn, self._readings_of(burn), cool_down_s)
+            if after != burn:
+                yield self._book.put(after)
+
+    def _readings_of(self, burn: Burn) -> list[ManualReading]:
+        return [
+            one
+            for one in self._ledger.readings
+            if (at := self._book.at(one.station, one.at_s)) is not None and at.id == burn.id
+        ]
+
+    # corrections
+
+    def resolved(self, entry: Entry) -> Entry:
+        """A change with the whole id of the entry it changes. Raises Refused."""
+        match entry:
+            case Moved():
+                return replace(entry, reading=self._ledger.find(entry.reading).first.id)
+            case Corrected() | Withdrawn():
+                return replace(entry, entry=self._ledger.find(entry.entry).first.id)
+            case _:
+                return entry
+
+    def entered_at(self, station: str) -> tuple[Line, ...]:
+        """What was entered at the latest burn of `station`, in order of entry."""
+        burn = self._book.of(station)
+        if burn is None:
+            return ()
+        return tuple(line for line in self._ledger.lines if self._is_of(line, burn))
+
+    def burn_of(self, entry: Entry, outputs: Iterable[Output]) -> str | None:
+        """The burn that an entry concerns, by what came of it."""
+        for output in outputs:
+            if isinstance(output, BurnEvent):
+                return output.burn
+            if isinstance(output, AlarmEvent) and isinstance(entry, Acknowledge | Shelve):
+                return output.alarm.burn
+        if isinstance(entry, ManualReading):
+            burn = self._book.at(entry.station, entry.at_s)
+            return None if burn is None else burn.id
+        return None
+
+    def short_id(self, id: str) -> str:
+        """As much of an entry's id as a person must type."""
+        return self._ledger.short_id(id)
+
+    def _is_of(self, line: Line, burn: Burn) -> bool:
+        if not isinstance(line.first, ManualReading):
+            return line.burn == burn.id
+        places = [one for one in (line.first, line.now) if isinstance(one, ManualReading)]
+        at = (self._book.at(one.station, one.at_s) for one in places)
+        return any(one is not None and one.id == burn.id for one in at)
+
+    def _change(self, entry: Change) -> list[Output]:
+        """An earlier entry corrected, moved or withdrawn: all that follows as if it had been so."""
+        before, after = self._ledger.find(entry.entry), self._ledger.changed(entry)
+        if isinstance(before.now, ManualReading):
+            outputs = self._change_reading(entry, before.now, after)
+        else:
+            outputs = self._change_burn(entry, before, after)
         return [*outputs, *self.statuses(entry.entered_s)]
 
-    def _withdraw(self, reading: ManualReading, now_s: float) -> list[Output]:
-        """What is left of a place, and of its station's burn, without `reading`."""
-        channel = reading.channel
+    def _change_reading(self, entry: Change, before: ManualReading, after: Line) -> list[Output]:
+        now, now_s = after.now, entry.entered_s
+        if isinstance(now, ManualReading):
+            self._check_reading(now)
+        self._ledger.put(after)
         outputs: list[Output] = []
-        earlier = self._by_hand.latest(channel.name)
-        if earlier is None:
-            self._places.forget(channel.name)
-            self._withdrawn[channel.name] = (channel, estimate_by_hand(reading))
-            outputs.append(no_estimate(channel, now_s))
-        else:
-            outputs.append(self._places.set_by_hand(earlier))
-        outputs += self._alarm(self._judge_by_hand(reading.station), now_s)
-        burn = self._book.of(reading.station)
-        if burn is None:
-            return outputs
-        self._book.put(burn.without_hand())
-        for other in self._by_hand.of(burn):
-            self._book.remember(other.channel, estimate_by_hand(other))
-        after = self._book.by_station[burn.station]
-        if after != burn:
-            outputs.append(after)
+        if isinstance(now, ManualReading):
+            outputs.append(now)
+        outputs += self._renew_place(before.channel, now_s)
+        if isinstance(now, ManualReading) and now.channel.name != before.channel.name:
+            outputs += self._renew_place(now.channel, now_s)
+        outputs += self._end_mistaken(before, entry)
+        outputs += self._renew_burns(
+            *(one for one in (before, now) if isinstance(one, ManualReading))
+        )
+        words = self._bench.words
+        texts = {before.station: self._change_text(entry, before, now)}
+        if isinstance(now, ManualReading) and now.station != before.station:
+            other = difference(replace(before, station=now.station), now, words)
+            other = f"; {other}" if other else ""
+            texts = {
+                before.station: f"{contents(before, words)}; typed here by mistake, it is of "
+                f"{now.station}",
+                now.station: f"{contents(now, words)}; it is of this one, it had been typed at "
+                f"{before.station}{other}",
+            }
+        event = "withdrawn" if now is None else "moved" if len(texts) > 1 else "corrected"
+        for station, text in texts.items():
+            burn = self._book.at(station, before.at_s) or self._book.of(station)
+            if burn is not None:
+                outputs.append(
+                    self._book.entered(burn, entry, event, f"{station}: {text}{_why(entry)}")
+                )
         return outputs
+
+    def _end_mistaken(self, before: ManualReading, entry: Change) -> list[AlarmEvent]:
+        """Alarms of a place that only a reading raised which is otherwise now, or is none."""
+        channel, latest = before.channel, self._ledger.latest(before.channel.name)
+        mistaken = self._judge_wall(channel, estimate_by_hand(before))
+        still: set[str] = set()
+        if latest is not None:
+            found = self._judge_wall(channel, estimate_by_hand(latest))
+            still = {one.key for one in found if one.signal is Signal.ON}
+        text = f"{before.station}: {before.place} was read wrongly, this was no alarm{_why(entry)}"
+        keys = {one.key for one in mistaken} - still
+        return self._close(keys, text, entry.entered_s)
+
+    def _close(self, keys: Iterable[str], why: str, now_s: float) -> list[AlarmEvent]:
+        standing = {alarm.key for alarm in self._watch.alarms if alarm.active}
+        return self._watch.close({key: why for key in sorted(standing & {*keys})}, now_s)
+
+    def _change_burn(self, entry: Change, before: Line, after: Line) -> list[Output]:
+        first, now, words = before.now, after.now, self._bench.words
+        burn = self._book.known(before.burn)
+        if first is None or burn is None:
+            raise Refused("the burn of this entry is not known any more")
+        if isinstance(now, Lit) and isinstance(first, Lit) and now.trial != first.trial:
+            self._check_trial(now, besides=first.trial)
+        entries = self._ledger.of_burn(burn.id, after)
+        earlier, later = self._book.before(burn), self._book.after(burn)
+        renewed = refold.refolded(burn, entries, self._bench.limits, words, earlier)
+        if later is not None and (renewed.out_s is None or renewed.out_s > later.lit_s - 1.0):
+            raise Refused(f"{burn.station} was lit again after that: correct the later burn first")
+        # nothing above changes anything
+        self._ledger.put(after)
+        if renewed.candle != burn.candle:
+            renewed = self._book.expecting(replace(renewed, expected={}))
+        if renewed.lit_s != burn.lit_s and not renewed.withdrawn:
+            recent = [(self._places.channel(e.channel), e) for e in self._prospects.recent()]
+            renewed = refold.sensed_since(renewed, recent)
+        renewed = self._book.replaced(renewed)
+        renewed = self._book.put(
+            refold.with_readings(
+                renewed, self._readings_of(renewed), self._bench.limits.cool_down_s
+            )
+        )
+        text = f"{burn.station}: {self._change_text(entry, first, now)}{_why(entry)}"
+        event = "withdrawn" if now is None else "corrected"
+        outputs: list[Output] = [renewed, self._book.entered(renewed, entry, event, text)]
+        if isinstance(now, Lit):
+            self._trials.add(now.trial)
+        if later is not None:
+            earlier = self._book.before(later)
+            rested_s = None if earlier is None else later.lit_s - (earlier.out_s or later.lit_s)
+            outputs.append(self._book.put(replace(later, rested_s=rested_s)))
+        return [*outputs, *self._after_change(renewed, burn, entry)]
+
+    def _after_change(self, renewed: Burn, burn: Burn, entry: Change) -> list[Output]:
+        """Forecasts and alarms of the station's latest burn, after one there was changed."""
+        now_s, latest = entry.entered_s, self._book.of(burn.station)
+        outputs: list[Output] = []
+        if burn.danger is not None and (renewed.danger is None or not renewed.in_danger):
+            text = f"{burn.station}: the report of an emergency was withdrawn{_why(entry)}"
+            outputs += self._close([f"emergency/{burn.station}"], text, now_s)
+        if renewed.withdrawn:
+            outputs += self._alarm(self._judge_burn(renewed, now_s), now_s)
+            outputs += [] if latest is None else [latest]
+        if latest is not None:
+            if latest.lit and (latest.id != burn.id or renewed.lit_s != burn.lit_s):
+                self._prospects.follow(latest)
+            outputs += self._alarm(self._judge_burn(latest, now_s), now_s)
+        return outputs
+
+    def _change_text(self, entry: Change, before: Entry, now: Entry | None) -> str:
+        words = self._bench.words
+        if now is None:
+            return f"withdrawn: {contents(before, words)}"
+        return f"{named(before)} corrected: {difference(before, now, words)}"
 
     # time
 
@@ -432,12 +610,16 @@ class Pipeline:
     def _light(self, entry: Lit) -> list[Output]:
         station = self._check_station(entry.station)
         before, words = self._book.of(entry.station), self._bench.words
+        self._check_trial(entry)
         burn = consumption.checked(
             model.light(entry, station.material, self._bench.limits, before), words
         )
         burn = self._book.begin(self._instruments.begun(burn))
+        self._ledger.take(entry, burn.id)
         self._prospects.follow(burn)
-        text = f"{entry.station}: recorded lit, a burn of {entry.trial}"
+        new = "" if entry.trial in self._trials else ", a new trial"
+        self._trials.add(entry.trial)
+        text = f"{entry.station}: recorded lit, a burn of {entry.trial}{new}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
         batteries = self._instruments.batteries_anew(entry.station, self._book.is_lit)
@@ -447,6 +629,15 @@ class Pipeline:
             *self._alarm(batteries, entry.entered_s),
             *self.statuses(entry.entered_s),
         ]
+
+    def _check_trial(self, entry: Lit, besides: str = "") -> None:
+        """Raises Refused, once, for the name of a new trial that is nearly a known one's."""
+        alike = trials.nearly(entry.trial, self._trials - {besides})
+        if alike is not None and not entry.new_trial:
+            raise Refused(
+                f"there is a trial {alike}: take that name, or send it again with new_trial=true "
+                f"if {entry.trial} is another"
+            )
 
     def _see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
         self._check_station(entry.station)
@@ -465,6 +656,7 @@ class Pipeline:
         findings = [*self._judge_burn(burn, entry.entered_s)]
         if isinstance(entry, Out):
             findings += self._instruments.batteries_anew(entry.station, self._book.is_lit)
+        self._ledger.take(entry, burn.id)
         return [
             burn,
             self._book.entered(burn, entry, event, text),
@@ -607,10 +799,6 @@ class Pipeline:
         for channel, estimate in self._places.on_vessel(station):
             if channel.instrument == BY_HAND:
                 yield from self._judge_wall(channel, estimate)
-        for channel, estimate in self._withdrawn.values():
-            if channel.station == station:  # there never was such a reading
-                for finding in self._judge_wall(channel, estimate):
-                    yield replace(finding, signal=Signal.OFF)
 
     def _judge_course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:
         """Rules that look at more than this moment, at each publication."""
@@ -693,6 +881,11 @@ class Pipeline:
             with self.guard.over(one.key, now_s, station=one.station):
                 events += self._watch.judge((one,), now_s, self._book.id_of)
         return events
+
+
+def _why(entry: Change) -> str:
+    by = f", says {entry.by}" if entry.by else ""
+    return by if isinstance(entry, Moved) else f"{by}: {entry.why}"
 
 
 def _words_of(item: Input) -> str:

@@ -6,7 +6,7 @@ channel's own unit; everything after conditioning is in the units above.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from logger.errors import DataError
@@ -51,23 +51,6 @@ VESSEL_POSITIONS = frozenset({Position.WALL, Position.RIM, Position.BASE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """Where a channel looks: for a wall its height above the outside base and clock position."""
-
-    position: Position
-    height_mm: float | None = None
-    clock: int | None = None  # 1..12, seen from above, 12 at the mark on the vessel
-
-    def __str__(self) -> str:
-        words = [self.position.value.replace("-", " ")]
-        if self.height_mm is not None:
-            words.append(f"{self.height_mm:g} mm")
-        if self.clock is not None:
-            words.append(f"{self.clock} o'clock")
-        return ", ".join(words)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Unit:
     """A unit that readings come in: internal value = factor * value + offset."""
 
@@ -83,9 +66,35 @@ class Unit:
         """The inverse of `inside`."""
         return (value - self.offset) / self.factor
 
+    def written(self, value: float, digits: int) -> str:
+        """`value`, of the unit inside, with the decimals for about its step of 10**-`digits`."""
+        digits = max(0, digits + round(math.log10(self.factor)))
+        shown = round(self.outside(value), digits) + 0.0  # turns -0.0 into 0.0
+        return f"{shown:.{digits}f} {self.name}"
+
 
 DEGC = Unit(name="degC")
+DEGF = Unit(name="degF", factor=5 / 9, offset=-160 / 9)  # by the definition of its scale
 GRAM = Unit(name="g")
+MILLIMETRE = Unit(name="mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a channel looks: for a wall its height above the outside base and clock position."""
+
+    position: Position
+    height_mm: float | None = None
+    clock: int | None = None  # 1..12, seen from above, 12 at the mark on the vessel
+    shown_in: Unit = field(default=MILLIMETRE, compare=False)  # the maker's unit of heights
+
+    def __str__(self) -> str:
+        words = [self.position.value.replace("-", " ")]
+        if self.height_mm is not None:
+            words.append(self.shown_in.written(self.height_mm, 0))
+        if self.clock is not None:
+            words.append(f"{self.clock} o'clock")
+        return ", ".join(words)
 
 
 class Transducer(StrEnum):
@@ -106,6 +115,7 @@ class Kind(StrEnum):
     INFRARED = "infrared"
 
 
+MIRRORS_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
 NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common practice)
 
 
@@ -143,6 +153,14 @@ class Channel:
     resolution: float | None = None  # step of the instrument's display, internal unit
     silent_after_s: float | None = None  # None: the longer of 15 s and three of its own intervals
     averaging: Averaging = Averaging()
+
+    @property
+    def mirrors(self) -> bool:
+        """Whether no reading may count as good, since the surface reflects so much of the room.
+
+        A tabulated emissivity is then too uncertain; one found on this very vessel will do.
+        """
+        return (self.emissivity or 1.0) < MIRRORS_BELOW and not self.emissivity_measured
 
     @property
     def on_vessel(self) -> bool:

@@ -23,6 +23,9 @@ _INSTANT = re.compile(
 _UNIX = re.compile(r"\d+(?:\.\d*)?", re.ASCII)
 _UNIX_NOW = re.compile(r"\d{9,}(?:\.\d*)?", re.ASCII)  # a typed "14" means no second of 1970
 _CLOCK_TIME = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))?", re.ASCII)
+_HALF_DAY_TIME = re.compile(  # "2:05pm", "2 p.m."
+    r"(\d{1,2})(?::(\d\d)(?::(\d\d))?)?\s*+([ap])\.?m\.?", re.ASCII | re.IGNORECASE
+)
 _DAY = re.compile(r"(\d{4})-(\d\d)-(\d\d)", re.ASCII)
 _AGO = re.compile(r"(.*\S)\s++ago", re.ASCII | re.IGNORECASE)
 
@@ -94,9 +97,9 @@ def parse_instant(text: str) -> float:
 def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
     """A time in the past as a person types it, as Unix seconds.
 
-    "now", "25 min ago", "14:05" (the last time that the clock on the wall, in `zone` or else the
-    system's, showed it), an instant with its zone, or Unix seconds. Raises DataError for anything
-    else, and for the future.
+    "now", "25 min ago", "14:05" or "2:05 pm" (the last time that the clock on the wall, in `zone`
+    or else the system's, showed it), an instant with its zone, or Unix seconds. Raises DataError
+    for anything else, and for the future.
     """
     words = short(text).strip()
     if words.lower() == "now":
@@ -104,7 +107,9 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
     if ago := _AGO.fullmatch(words):
         at_s = now_s - parse_quantity(ago[1], Dimension.DURATION)
     elif shown := _CLOCK_TIME.fullmatch(words):
-        at_s = _last_shown(text, shown, now_s, zone)
+        at_s = _last_shown(text, int(shown[1]), shown, now_s, zone)
+    elif shown := _HALF_DAY_TIME.fullmatch(words):
+        at_s = _last_shown(text, _hour(text, shown), shown, now_s, zone)
     elif _UNIX_NOW.fullmatch(words) or _INSTANT.fullmatch(words):
         at_s = parse_instant(words)
     else:
@@ -139,10 +144,20 @@ def _offset(sign: str, hours: int, minutes: int) -> timezone:
     return timezone(-offset if sign == "-" else offset)
 
 
-def _last_shown(text: str, parts: re.Match[str], now_s: float, zone: tzinfo | None) -> float:
+def _hour(text: str, parts: re.Match[str]) -> int:
+    """Of 24, from one of 12 and its half of the day: 12 am is midnight."""
+    hour = int(parts[1])
+    if not 1 <= hour <= 12:
+        raise DataError(f'"{text}" is no time of day; write for example "14:05" or "2:05 pm"')
+    return hour % 12 + (12 if parts[4].lower() == "p" else 0)
+
+
+def _last_shown(
+    text: str, hour: int, parts: re.Match[str], now_s: float, zone: tzinfo | None
+) -> float:
     """When the clock on the wall last showed `parts`; shown twice when summer time ends."""
     try:
-        shown = time_of_day(int(parts[1]), int(parts[2]), int(parts[3] or 0))
+        shown = time_of_day(hour, int(parts[2] or 0), int(parts[3] or 0))
     except ValueError as exc:
         raise DataError(f'"{text}" is no time of day: {exc}; write for example "14:05"') from exc
     today = (_EPOCH + timedelta(seconds=now_s)).astimezone(zone).date()

@@ -15,7 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from logger.errors import DataError
-from logger.quantities import ZERO_CELSIUS_K, Quantity, Unit
+from logger.quantities import DEGF, ZERO_CELSIUS_K, Quantity, Unit
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -59,7 +59,7 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
     Quantity.TEMPERATURE: _Kind(
         units=_table(
             Unit(name="degC"),
-            Unit(name="degF", factor=5 / 9, offset=-160 / 9),
+            DEGF,
             Unit(name="kelvin", offset=-ZERO_CELSIUS_K),
             **{"°C": "degC", "°F": "degF", "K": "kelvin"},
         ),
@@ -151,13 +151,13 @@ LONGEST = 100  # characters of a quantity, a time or a number; people write far 
 
 # Strict on purpose: float() would also take nan, 1_000 and digits of other scripts. Possessive, so
 # that no text is gone through more than once from any place in it.
-_DIGITS = r"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?+"
+_DIGITS = r"[+-]?(?:\d++(?:[.,]\d*+)?|[.,]\d++)(?:[eE][+-]?\d++)?+"
 _PART = rf"({_DIGITS})\s*+([^\W\d]\w*+|°\w++|k?Ω|%)"
 _ONE = re.compile(rf"\s*+{_PART}\s*+", re.ASCII)
 _SOME = re.compile(rf"(?:\s*+{_PART})++\s*+", re.ASCII)  # "1 h 20 min"
-_NUMBER_ONLY = re.compile(r"\s*+[+-]?[\d.]++(?:[eE][+-]?\d++)?+\s*+", re.ASCII)
+_NUMBER_ONLY = re.compile(rf"\s*+{_DIGITS}\s*+", re.ASCII)
 _NUMBER = re.compile(_DIGITS, re.ASCII)
-_COMMA = re.compile(r"\d,\d", re.ASCII)
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)  # "1,000": one, or a thousand?
 
 
 def short(text: str) -> str:
@@ -208,7 +208,7 @@ def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
     if pattern.fullmatch(short(text)) is None:
         raise DataError(f"{_what_is_wrong(text, quantity)}; write for example {kind.example}")
     parts = re.findall(_PART, text, re.ASCII)
-    value = math.fsum(unit_of(name, quantity).inside(float(number)) for number, name in parts)
+    value = math.fsum(unit_of(name, quantity).inside(_float(number)) for number, name in parts)
     if not math.isfinite(value):
         raise DataError(f'"{text}" is too large; write for example {kind.example}')
     if quantity is Quantity.TEMPERATURE and value < -ZERO_CELSIUS_K:
@@ -216,12 +216,29 @@ def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
     return round(value, 9)
 
 
+def written_in(text: str) -> Unit:
+    """The unit of a length that `parse_quantity` can read."""
+    parts = _ONE.fullmatch(short(text))
+    assert parts is not None
+    return unit_of(parts[2], Dimension.LENGTH)
+
+
 def parse_number(text: str) -> float:
-    """`text` as a finite decimal number. Raises DataError."""
-    value = float(text) if _NUMBER.fullmatch(short(text)) else math.nan
+    """`text` as a finite decimal number, with a point or a comma. Raises DataError."""
+    value = _float(text) if _NUMBER.fullmatch(short(text)) else math.nan
     if not math.isfinite(value):
         raise DataError(f'"{text}" is no number; write digits with a decimal point, as 41.25')
     return value
+
+
+def _float(digits: str) -> float:
+    """Raises DataError for a comma that may stand between thousands as well."""
+    if _THOUSANDS.fullmatch(digits):
+        raise DataError(
+            f'"{digits}" can be read in two ways: write {digits.replace(",", "")} or '
+            f"{float(digits.replace(',', '.')):g}, as you mean it"
+        )
+    return float(digits.replace(",", "."))
 
 
 def parse_difference(text: str, quantity: Quantity) -> float:
@@ -255,8 +272,6 @@ def _difference_of(quantity: Quantity) -> Quantity | Dimension:
 def _what_is_wrong(text: str, quantity: Quantity | Dimension) -> str:
     if _NUMBER_ONLY.fullmatch(text):
         return f'"{text}" has no unit'
-    if _COMMA.search(text):
-        return f'"{text}" has a comma where a decimal point belongs'
     return f'"{text}" is no {quantity.value}'
 
 

@@ -139,6 +139,11 @@ class AlarmEvent:
     over: bool = False  # it ends what a person was warned of
 
     @property
+    def burn(self) -> str | None:
+        """The burn in which the alarm was raised."""
+        return self.alarm.burn
+
+    @property
     def tells(self) -> bool:
         """Whether a person must be told, on the phone too."""
         return self.what in ("raised", "raised-again", "reminded")

@@ -52,7 +52,8 @@ def warming_unlit(
     elif hottest_c <= STILL_HOT_C:
         signal = Signal.OFF
     else:
-        signal = _signal(traces, most=sum(trace.lit_since() is not None for trace in traces))
+        warming = [t for t in traces if t.lit_since() is not None and t.out_since() is None]
+        signal = _signal(traces, most=len(warming))
     sure = hottest_c is not None and hottest_c > SURE_C
     return Finding(
         rule="warming-unlit",

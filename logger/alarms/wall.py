@@ -13,7 +13,6 @@ from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
-from logger.conditioning.infrared import is_doubtful
 from logger.quantities import Channel, Estimate, Quality
 
 WALL_GAP_K = 1.0  # under the line by this much before a wall alarm returns: common practice
@@ -39,11 +38,10 @@ def _over(
     """
     if estimate.upper is None or estimate.quality is Quality.LOST:
         return Signal.HOLD
-    mirrors = channel.emissivity is not None and is_doubtful(channel.emissivity)
     heeded = (
         estimate.quality is Quality.GOOD
         or channel.instrument == BY_HAND
-        or mirrors
+        or channel.mirrors
         or unsure_of_reflected
     )
     if estimate.upper > line_c:

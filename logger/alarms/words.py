@@ -1,9 +1,8 @@
 """How alarms write figures: in the bench's display unit, and times as people say them."""
 
-import math
 from dataclasses import dataclass
 
-from logger.quantities import DEGC, GRAM, Unit
+from logger.quantities import DEGC, GRAM, MILLIMETRE, Unit
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K"}
 
@@ -14,6 +13,7 @@ class Words:
 
     temperature: Unit = DEGC
     mass_in: Unit = GRAM
+    length_in: Unit = MILLIMETRE
 
     @property
     def symbol(self) -> str:
@@ -34,9 +34,11 @@ class Words:
 
     def mass(self, mass_g: float) -> str:
         """A mass in the bench's display unit, with decimals for about a tenth of a gram."""
-        digits = max(0, 1 + round(math.log10(self.mass_in.factor)))
-        shown = round(self.mass_in.outside(mass_g), digits) + 0.0  # turns -0.0 into 0.0
-        return f"{shown:.{digits}f} {self.mass_in.name}"
+        return self.mass_in.written(mass_g, 1)
+
+    def length(self, length_mm: float) -> str:
+        """A length in the bench's display unit, with decimals for about a millimetre."""
+        return self.length_in.written(length_mm, 0)
 
 
 def duration(seconds: float) -> str:

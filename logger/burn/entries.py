@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from logger.burn.expected import Expected
 from logger.conditioning.calibration import Correction, Record
-from logger.quantities import DEGC, Channel, Place, Quantity, Unit
+from logger.quantities import DEGC, Channel, Place, Position, Quantity, Unit
 
 BY_HAND = "by-hand"  # the instrument of manual readings
 
@@ -38,6 +38,7 @@ class Lit(Entry):
     wax_g: float | None = None  # of it: the wax that it was poured with
     # What its forecasts start from, by channel; empty: what the candle's earlier burns taught.
     expected: Mapping[str, Expected] = field(default_factory=dict)
+    new_trial: bool = False  # a new one indeed, though one has nearly this name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +104,11 @@ class Moved(Entry):
     reading: str  # id of the ManualReading, which stays as it was
     station: str
 
+    @property
+    def entry(self) -> str:
+        """Id of the entry that it changes."""
+        return self.reading
+
 
 class Danger(StrEnum):
     """What only a person can see, and what ends the trial (sources: criteria)."""
@@ -132,6 +138,46 @@ class Emergency(Entry):
     station: str
     what: Danger
     text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected(Entry):
+    """A person puts an earlier entry right: what is given counts instead, None stays as it was.
+
+    The earlier entry itself stays as it was entered.
+    """
+
+    entry: str  # its id
+    why: str
+    happened_s: float | None = None  # when it was so: in place of its `at_s`
+    station: str | None = None  # that a reading is of
+    trial: str | None = None
+    new_trial: bool = False
+    tester: str | None = None
+    watched_by: str | None = None
+    mass_g: float | None = None
+    wax_g: float | None = None
+    text: str | None = None
+    what: Danger | None = None
+    figures: tuple[float, ...] | None = None  # of a reading, in `typed_in` or the unit it had
+    typed_in: Unit | None = None  # alone: the figures are right, and are of this unit
+    position: Position | None = None
+    height_mm: float | None = None
+    clock: int | None = None
+    emissivity: float | None = None
+    emissivity_set: float | None = None
+    reflected_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn(Entry):
+    """A person takes an earlier entry back: it stays as it was entered, and counts no more."""
+
+    entry: str  # its id
+    why: str
+
+
+Change = Moved | Corrected | Withdrawn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +243,8 @@ ENTRY_TYPES: dict[str, type[Entry]] = {
         WeighIn,
         ManualReading,
         Moved,
+        Corrected,
+        Withdrawn,
         Emergency,
         InSight,
         Acknowledge,

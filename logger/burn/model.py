@@ -90,6 +90,7 @@ class Burn:
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
     links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
+    withdrawn: bool = False  # its lighting was recorded by mistake: there was no such burn
     # By channel: what its forecasts started from, and what the candle's next burn starts from.
     expected: Mapping[str, Expected] = field(default_factory=dict)
     learned: Mapping[str, Expected] = field(default_factory=dict)
@@ -168,8 +169,8 @@ def _tighter(known: Hottest | None, seen: Hottest) -> Hottest:
 class BurnEvent:
     """Something a person did in a burn, or that was found in it.
 
-    `event` is lit, out, note, weighed, moved, in-sight, emergency, calibrated; who-watches,
-    watch-resumed, sides-differ.
+    `event` is lit, out, note, weighed, moved, corrected, withdrawn, in-sight, emergency,
+    calibrated; who-watches, watch-resumed, sides-differ.
     """
 
     id: str

@@ -146,7 +146,15 @@ class Places:
         """The place was never read after all."""
         self._latest.pop(name, None)
 
-    # vessels
+    # stations
+
+    def around(self, station: str) -> tuple[tuple[Channel, Estimate], ...]:
+        """The places at `station` and of the whole bench that were ever heard or read."""
+        return tuple(
+            (channel, estimate)
+            for channel, estimate in self._latest.values()
+            if channel.station in (None, station)
+        )
 
     def on_vessel(self, station: str) -> tuple[tuple[Channel, Estimate], ...]:
         """The places on the vessel at `station` that were ever heard or read."""

@@ -44,6 +44,10 @@ class Prospects:
             self._feed(burn.station, course, estimate)
         self._followed[burn.station] = _Followed(burn.id, course)
 
+    def recent(self) -> Iterable[Estimate]:
+        """Good estimates of the last hour, some seconds apart, in order of time."""
+        return self._recent.since(0.0)
+
     def forecasts(self, burn: Burn, now_s: float) -> list[Forecast]:
         """Each place of `burn` at its end, made anew every EVERY_S; those too early left out."""
         followed = self._followed.get(burn.station)

@@ -139,7 +139,10 @@ def _emergency(evidence: BurnEvidence) -> Judgement:
     if burn.out_s is None:
         reason = "none so far; the candle is not recorded out"
         return _judgement(NO_EMERGENCY, evidence, Outcome.UNDECIDED, reason)
-    return _judgement(NO_EMERGENCY, evidence, Outcome.PASS, "none was reported")
+    reason = "no emergency was reported"
+    if any(raised.rule == "emergency" for raised in evidence.alarms):
+        reason = "an emergency was reported, and withdrawn: the diary says why"
+    return _judgement(NO_EMERGENCY, evidence, Outcome.PASS, reason)
 
 
 def _judgement(

@@ -6,8 +6,10 @@ import typer
 
 from logger.cli.bench import add_to as add_bench
 from logger.cli.burns import add_to as add_burns
+from logger.cli.burns import burn
 from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibrations import add_to as add_calibrations
+from logger.cli.corrections import add_to as add_corrections
 from logger.cli.errors import error_lines
 from logger.errors import WickbenchError
 
@@ -21,6 +23,7 @@ app = typer.Typer(
 )
 add_bench(app)
 add_burns(app)
+add_corrections(burn)
 add_calculations(app)
 add_calibrations(app)
 

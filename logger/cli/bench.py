@@ -20,7 +20,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 def run(config: ConfigOption = None) -> None:
-    """Watch the bench until stopped (Ctrl-C or SIGTERM)."""
+    """Watch the bench until stopped with Ctrl-C."""
     from logger import settings
     from logger.service.foreground import run_in_foreground
 
@@ -28,7 +28,10 @@ def run(config: ConfigOption = None) -> None:
 
 
 def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Read the configuration, try each instrument, broker and the page once, say what is wrong."""
+    """Try each instrument, the broker and the page.
+
+    Says what is wrong, how sure each figure is, and the limits in force.
+    """
     from logger import settings
     from logger.service.check_text import lines
     from logger.service.checking import check_bench
@@ -43,7 +46,10 @@ def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
 
 
 def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Look for serial ports and 1-Wire sensors; prints lines to paste into the configuration."""
+    """Look for serial ports and 1-Wire sensors.
+
+    What it prints can be pasted into the configuration.
+    """
     from logger import settings
     from logger.errors import SettingsError
     from logger.service.finding import find_instruments
@@ -76,7 +82,7 @@ def demo(
     ] = "first-light",
     config: ConfigOption = None,
 ) -> None:
-    """Watch a simulated candle from lighting to record, in about a minute."""
+    """Watch a simulated candle, in about a minute."""
     from logger.service.demonstration import demonstrate
 
     demonstrate(data, stay=stay, bench=bench, scenario=scenario)

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
 from logger.errors import UsageError
 from logger.messages import one_line
 
@@ -21,6 +21,7 @@ Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the confi
 WaxOption = Annotated[
     str, typer.Option(help='that a new candle was poured with, as "220 g"; once for each')
 ]
+YesOption = Annotated[bool, typer.Option("--yes", help="keep it though the bench doubts it")]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
 ]
@@ -43,17 +44,25 @@ def lit(
     ] = False,
     mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
     wax: WaxOption = "",
+    new_trial: Annotated[
+        bool, typer.Option("--new-trial", help="a new trial, though its name is nearly another's")
+    ] = False,
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record that a candle was lit; asks what is to be checked first."""
+    """Record that a candle was lit.
+
+    Asks for what is to be checked before.
+    """
     from logger.burn.safety import CHECKS
 
     confirmed = list(CHECKS.values()) if checked else []
     if sys.stdin.isatty():
         trial = trial or typer.prompt("Trial (a new name makes a new one)")
+        trial, new_trial = _which_trial(config, trial, new_trial)
         watched_by = watched_by or typer.prompt("Who keeps it in sight until it is out")
         if not checked:
             confirmed = [check for check in CHECKS.values() if typer.confirm(f"{check}. Is it so?")]
@@ -69,13 +78,15 @@ def lit(
         "checks": confirmed,
         "mass": mass,
         "wax": wax,
+        "new_trial": new_trial,
         "at": at,
         "by": by,
+        "sure": yes,
     }
-    said = f"{station}: recorded lit. {watched_by} keeps it in sight; the tool does not"
+    said = f". {watched_by} keeps it in sight; the tool does not"
     if left := len(CHECKS) - len(confirmed):
         said += f". Not confirmed: {left} of {len(CHECKS)} checks (--checked confirms them all)"
-    _enter(config, "lit", station, body, said=said, as_json=as_json)
+    enter(config, "lit", station, body, more=said, as_json=as_json)
 
 
 @burn.command()
@@ -87,15 +98,15 @@ def out(
     as_json: JsonOption = False,
 ) -> None:
     """Record that a candle is out: you saw it."""
-    said = f"{station}: recorded out. The wax is hot: leave the vessel where it stands"
-    _enter(config, "out", station, {"at": at, "by": by}, said=said, as_json=as_json)
+    more = ". The wax is hot: leave the vessel where it stands"
+    enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
 
 
 @burn.command(context_settings={"ignore_unknown_options": True})
 def read(
     station: Station,
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
-    unit: Annotated[str, typer.Option(help="degC, degF or kelvin")] = "degC",
+    unit: UnitOption = "",
     place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
     clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
@@ -104,17 +115,21 @@ def read(
     reflected: Annotated[
         str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
     ] = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record readings of one place taken by hand; flame hits are set aside and shown."""
+    """Record readings of one place taken by hand.
+
+    Flame hits are set aside and shown. What is improbable is asked about once.
+    """
     from logger.units import parse_number
 
     body = {
         "values": [parse_number(value) for value in values],
-        "unit": unit,
+        "unit": typed_unit(unit, config),
         "place": place,
         "height": height,
         "clock": clock,
@@ -123,6 +138,7 @@ def read(
         "reflected": reflected,
         "at": at,
         "by": by,
+        "sure": yes,
     }
     answer = _entered(config, "readings", station, body)
     if as_json:
@@ -134,16 +150,17 @@ def read(
 
 @burn.command()
 def move(
-    reading: Annotated[str, typer.Argument(metavar="READING_ID", help="as `burn read` showed it")],
+    reading: Annotated[
+        str, typer.Argument(metavar="READING_ID", help="as `burn entries` shows it")
+    ],
     station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say that a reading was typed at the wrong jar, and which one it is of."""
+    """Move a reading that was typed at the wrong jar."""
     body = {"station": station, "by": by}
-    said = f"{reading}: is of {station}; both burns tell of it"
-    _enter(config, "move", reading, body, said=said, as_json=as_json)
+    enter(config, "move", reading, body, as_json=as_json)
 
 
 @burn.command()
@@ -151,23 +168,20 @@ def weigh(
     station: Station,
     mass: Annotated[str, typer.Argument(help='of the whole candle, as "511.0 g"')],
     wax: WaxOption = "",
+    yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record what the candle weighs: cold, once it is out, or with --at before it was lit.
+    """Record what the candle weighs, cold.
 
-    With the wax it was poured with, the share that each burn used is known, and from three burns
-    on what the last quarter of the wax is expected to reach.
+    Once it is out, or with --at before it was lit. With the wax it was poured with, the share
+    that each burn used is known, and from three burns on what the last quarter of the wax is
+    expected to reach.
     """
-    from logger import settings
-    from logger.service import records
-
-    body = {"mass": mass, "wax": wax, "at": at, "by": by}
-    answer = _entered(config, "weigh-ins", station, body)
-    data = settings.load(settings.find(config)).bench.data
-    print(json.dumps(answer) if as_json else one_line(records.told_of(data, answer["id"])))
+    body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
+    enter(config, "weigh-ins", station, body, as_json=as_json)
 
 
 @burn.command()
@@ -181,7 +195,7 @@ def note(
 ) -> None:
     """Record a note."""
     body = {"text": text, "at": at, "by": by}
-    _enter(config, "observations", station, body, said=f"{station}: noted", as_json=as_json)
+    enter(config, "observations", station, body, as_json=as_json)
 
 
 @burn.command()
@@ -195,7 +209,7 @@ def emergency(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record an emergency, lit or out; first do what is said below.
+    """Record an emergency; first do what is below.
 
     Cover the flame with a snuffer or a flat metal lid from the side. If it is not out at once:
     everybody out, close the door, call the fire service from outside.
@@ -205,8 +219,8 @@ def emergency(
 
     known = Danger(what) if what in list(Danger) else Danger.OTHER  # a wrong one is refused below
     body = {"emergency": what, "text": text, "by": by}
-    said = f"{station}: recorded. {'. '.join(emergency_advice(known))}"
-    _enter(config, "observations", station, body, said=said, as_json=as_json)
+    more = f". {'. '.join(emergency_advice(known))}"
+    enter(config, "observations", station, body, more=more, as_json=as_json)
 
 
 @burn.command("in-sight")
@@ -214,12 +228,15 @@ def in_sight(
     station: Station, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
     """Say who has the candle in sight."""
-    _enter(config, "in-sight", station, {"by": by}, said=f"{station}: recorded", as_json=as_json)
+    enter(config, "in-sight", station, {"by": by}, as_json=as_json)
 
 
 @alarm.command("list")
 def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Alarms that stand, as the running service has them: name, signal word, state, what to do."""
+    """List the alarms that stand.
+
+    As the running service has them: name, signal word, state, what to do.
+    """
     from logger import settings
     from logger.errors import ServiceUnreachable
     from logger.service import client
@@ -242,14 +259,16 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
 def acknowledge(
     name: AlarmName, by: ByOption = "", config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """Say that you have seen an alarm and are at the candle; it changes nothing there.
+    """Say that you have seen an alarm.
+
+    It means that you are at the candle, and changes nothing there.
 
     What was announced in the same line, as of one pulled plug, is acknowledged with it.
     A warning that nobody acknowledges is repeated after 2 min, then every 5; a wall still over
     the limit 10 min after it was acknowledged is raised again.
     """
     body = {"by": by, "where": "terminal", "together": True}
-    _enter(config, "acknowledge", name, body, said=f"{name}: acknowledged", as_json=as_json)
+    enter(config, "acknowledge", name, body, as_json=as_json)
 
 
 @alarm.command()
@@ -260,19 +279,42 @@ def shelve(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Set a notice or caution aside for a while, at most 24 h; never a warning or danger.
+    """Set a notice or caution aside for a while.
 
+    At most 24 h; never a warning or danger.
     No reminders meanwhile, unless it becomes a warning: that is raised at once.
     """
     body = {"by": by, "lasts": lasts}
-    _enter(config, "shelve", name, body, said=f"{name}: shelved for {lasts}", as_json=as_json)
+    enter(config, "shelve", name, body, more=f" for {lasts}", as_json=as_json)
 
 
-def _enter(
-    config: Path | None, what: str, subject: str, body: dict[str, Any], *, said: str, as_json: bool
+def _which_trial(config: Path | None, trial: str, new: bool) -> tuple[str, bool]:
+    """The trial that is meant, and whether it is a new one, where a known one is nearly so."""
+    from logger import settings
+    from logger.burn.trials import nearly
+    from logger.service import records
+
+    data = settings.load(settings.find(config)).bench.data
+    alike = None if new else nearly(trial, records.trial_names(data))
+    if alike is None:
+        return trial, new
+    if typer.confirm(f"There is a trial {alike}. Is this a burn of it?", default=True):
+        return alike, False
+    return trial, True
+
+
+def enter(
+    config: Path | None,
+    what: str,
+    subject: str,
+    body: dict[str, Any],
+    *,
+    more: str = "",
+    as_json: bool,
 ) -> None:
+    """Record it and print what came of it, with `more` that a person should know."""
     answer = _entered(config, what, subject, body)
-    print(json.dumps(answer) if as_json else one_line(said))
+    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"))
 
 
 def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any]) -> dict[str, Any]:
@@ -283,10 +325,12 @@ def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any])
 
 
 def _what_was_read(station: str, answer: dict[str, Any]) -> Iterator[str]:
+    from logger.burn.ledger import SHOWN_ID
+
     spread = 2.0 * answer["standard_uncertainty"]  # expanded, k = 2 (GUM 6.2.1)
     doubt = "" if answer["quality"] == "good" else f", {answer['quality']}: read more of them"
     yield f"{station}: recorded {answer['value']:.1f} ± {spread:.1f} {answer['unit']}{doubt}"
     if answer["set_aside"]:
         hits = " ".join(f"{value:g}" for value in answer["set_aside"])
         yield f"set aside, far above the rest (the flame?): {hits}"
-    yield f"at the wrong jar? wickbench burn move {answer['id']} STATION"
+    yield f"wrong? wickbench burn correct {answer['id'][:SHOWN_ID]} --help"

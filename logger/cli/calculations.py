@@ -7,10 +7,13 @@ from typing import Annotated
 
 import typer
 
-from logger.errors import DataError, UsageError
+from logger.errors import DataError, SettingsError, UsageError
 
 ConfigOption = Annotated[
     Path | None, typer.Option("--config", metavar="FILE", help="the bench's configuration")
+]
+UnitOption = Annotated[
+    str, typer.Option("--unit", help="degC, degF or kelvin; else as the bench shows")
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="print JSON")]
 
@@ -26,9 +29,28 @@ def add_to(app: typer.Typer) -> None:
     app.command()(replay)
 
 
+def typed_unit(unit: str, config: Path | None) -> str:
+    """The unit in which temperatures were typed: `unit`, else the one that the bench shows.
+
+    Raises SettingsError where the named configuration cannot be read.
+    """
+    from logger import settings
+    from logger.quantities import Quantity
+
+    if unit:
+        return unit
+    try:
+        show = settings.load(settings.find(config)).bench.show
+    except SettingsError:
+        if config is not None:
+            raise
+        show = {}  # none is needed to average
+    return show.get(Quantity.TEMPERATURE.value, Quantity.TEMPERATURE.unit)
+
+
 def average(
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="readings of one place")],
-    unit: Annotated[str, typer.Option(help="their unit: degC, degF or kelvin")] = "degC",
+    unit: UnitOption = "",
     emissivity: Annotated[
         float | None, typer.Option(help="infrared: of the surface, 0.92 for bare glass")
     ] = None,
@@ -42,12 +64,15 @@ def average(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Average readings of one place that a person took, flame hits set aside."""
+    """Average readings of one place taken by hand.
+
+    Flame hits are set aside and shown.
+    """
     from logger.service import by_hand
 
     result = by_hand.average(
         values,
-        unit=unit,
+        unit=typed_unit(unit, config),
         emissivity=emissivity,
         emissivity_set=emissivity_set,
         reflected=reflected,
@@ -55,7 +80,8 @@ def average(
     if as_json:
         print(json.dumps(result))
         return
-    print(f"{result['value']} ± {result['standard_uncertainty']} {unit} (standard uncertainty)")
+    expanded = 2.0 * result["standard_uncertainty"]  # k = 2 (GUM 6.2.1)
+    print(f"{result['value']:.1f} ± {expanded:.1f} {result['unit']}")
     print(f"used: {' '.join(str(value) for value in result['used'])}")
     if result["set_aside"]:
         hits = " ".join(str(value) for value in result["set_aside"])
@@ -71,23 +97,24 @@ def emissivity(
     patch_emissivity: Annotated[
         float, typer.Option(help="of the patch: 0.95 for tape, 0.97 for matte paint")
     ] = PATCH_EMISSIVITY,
-    unit: Annotated[str, typer.Option(help="of both readings: degC, degF or kelvin")] = "degC",
+    unit: UnitOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find a surface's emissivity from a patch on this very vessel, warm but not lit.
+    """Find a surface's emissivity from a patch on it.
 
-    Take an empty vessel, warm it slowly (glass cracks from a sudden change) and fill it with hot
-    water, at least 15 K above the room. Read patch and surface in turn, a few times each with one
-    setting of the thermometer, and give the means. Before the vessel is ever lit take the tape off
-    and dry the vessel fully: water under wax spits when it burns.
+    The patch is on this very vessel, warm but not lit. Take an empty vessel, warm it slowly
+    (glass cracks from a sudden change) and fill it with hot water, at least 15 K above the
+    room. Read patch and surface in turn, a few times each with one setting of the thermometer,
+    and give the means. Before the vessel is ever lit take the tape off and dry the vessel
+    fully: water under wax spits when it burns.
     """
     from logger.service import by_hand
 
     found = by_hand.emissivity(
         bare,
         patch,
-        unit=unit,
+        unit=typed_unit(unit, config),
         reflected=reflected,
         patch_emissivity=patch_emissivity,
     )
@@ -110,7 +137,10 @@ def replay(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="as it does anyway")] = False,
 ) -> None:
-    """Put recorded readings through the same pipeline as live ones; JSON lines on stdout."""
+    """Judge recorded readings as if they came live.
+
+    Prints estimates, alarms and burns as JSON lines.
+    """
     from logger import settings
     from logger.service.replay import lines
     from logger.timestamps import parse_instant

@@ -44,7 +44,7 @@ def calibrate(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record how far a channel is off, or list what was recorded.
+    """Record or list how far a channel is off.
 
     Give what the instrument shows by itself, without any earlier calibration. It counts from its
     date on and takes the place of `calibration` in the configuration; burns before keep theirs.

@@ -288,7 +288,8 @@ def boiling_uncertainty_k(pressure_hpa: float, pressure_uncertainty_hpa: float) 
 def bench_pressure_hpa(sea_level_hpa: float, altitude_m: float) -> float:
     """Air pressure at an altitude up to 5000 m, from that which a weather report gives.
 
-    Standard atmosphere (ISO 2533): within 3 hPa of the truth below 1000 m in most weather (from
+    Standard atmosphere (ISO 2533), at geopotential height, within 2 m of the usual one up to 3 km:
+    within 3 hPa of the truth below 1000 m in most weather (from
     memory).
     """
     if not (850.0 <= sea_level_hpa <= 1100.0 and -500.0 <= altitude_m <= 5000.0):

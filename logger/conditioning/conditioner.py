@@ -3,7 +3,6 @@
 import math
 from collections.abc import Iterable
 
-from logger.conditioning import infrared
 from logger.conditioning.averaging import Running, RunningEstimate
 from logger.conditioning.calibration import Correction, Record, in_force
 from logger.conditioning.correction import corrected
@@ -176,9 +175,5 @@ class Conditioner:
         return record.correction
 
     def _quality(self, quality: Quality) -> Quality:
-        channel = self._channel
-        unsure = self._assumes_reflected or (
-            channel.emissivity is not None
-            and infrared.is_doubtful(channel.emissivity, measured_patch=channel.emissivity_measured)
-        )
+        unsure = self._assumes_reflected or self._channel.mirrors
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

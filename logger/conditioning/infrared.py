@@ -19,7 +19,6 @@ from logger.errors import DataError
 from logger.quantities import ZERO_CELSIUS_K
 
 EMISSIVITY_HALF_WIDTH = 0.03  # published values for one material differ by this much
-DOUBTFUL_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
 LEAST_EMISSIVITY = 0.01  # polished metals have 0.02 and more (handbooks, from memory)
 _LOW_C, _HIGH_C = -70.0, 1000.0  # scale of common thermometers (common practice); a flame hit fits
 
@@ -66,15 +65,6 @@ FINISHES: Mapping[str, Finish] = {
     "mirrored": Finish(emissivity=None, note="not bare glass, it reflects the room"),
     "bare-metal": Finish(emissivity=0.1, note="reflects the room: unusable without a patch"),
 }
-
-
-def is_doubtful(emissivity: float, *, measured_patch: bool = False) -> bool:
-    """Whether a reading of this surface may never count as good.
-
-    Below 0.8 a tabulated emissivity is too uncertain; one found with a patch on this very
-    vessel (`emissivity_from_patch`), or a reading of the patch itself, may be used.
-    """
-    return emissivity < DOUBTFUL_BELOW and not measured_patch
 
 
 def is_on_scale(celsius: float) -> bool:

@@ -14,7 +14,7 @@ from logger.conditioning.history import History
 from logger.quantities import Channel, Position, Quantity
 
 PLAUSIBLE_C = (-30.0, 200.0)  # no place of a candle on a table is colder or hotter
-APART_K = 3.0  # two sensors as they are sold: 2.2 K for a thermocouple (IEC 60584, class 2) and 2
+APART_K = 3.0  # two sensors as they are sold: 2.2 K for a thermocouple K (ASTM E230) and 2
 
 
 class FaultKind(StrEnum):

@@ -29,7 +29,7 @@ _Read = tuple[str, bytes]  # name of the file and what it held
 
 
 class OneWire:
-    """Reads `sensors` ("28-0316a2795cff") one after the other every `every_s`.
+    """Reads `sensors` ("28-0000000000a1") one after the other every `every_s`.
 
     `channels` is parallel to `sensors`. A reading is stamped when the kernel hands it over.
     """

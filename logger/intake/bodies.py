@@ -10,9 +10,9 @@ from logger.burn.entries import Danger, Entry
 from logger.burn.safety import confirmed
 from logger.errors import DataError
 from logger.intake.fields import Finite, Id, Line, Name, Share, SomeLine, Whole
-from logger.quantities import Place, Position, Quantity
+from logger.quantities import MILLIMETRE, Place, Position, Quantity
 from logger.timestamps import parse_at
-from logger.units import Dimension, parse_quantity, unit_of
+from logger.units import Dimension, parse_quantity, unit_of, written_in
 
 COLDEST_C, HOTTEST_C = -50.0, 1000.0  # what hand thermometers for this job show (from memory)
 HIGHEST_MM = 1000.0  # above the base; no vessel that is tested by hand is taller (our choice)
@@ -27,13 +27,17 @@ def example(**members: JsonValue) -> ConfigDict:
 
 
 class Body(BaseModel):
-    """Base: `id` makes a repeated post harmless, `at` may lie in the past."""
+    """Base: `id` makes a repeated post harmless, `at` may lie in the past.
+
+    `sure` answers the bench's question about what it holds to be improbable.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     id: Id
     at: str = "now"
     by: Line = ""
+    sure: bool = False
 
     def stamps(self, now_s: float) -> dict[str, Any]:
         """The fields that every entry has."""
@@ -61,6 +65,10 @@ class HandBody(SubjectBody):
     """What is posted to a reading by hand."""
 
 
+class EntryBody(SubjectBody):
+    """What is posted to an earlier entry; the subject is its id, or as much as is unique."""
+
+
 class LitBody(Body):
     """A candle was lit."""
 
@@ -73,6 +81,7 @@ class LitBody(Body):
     checks: tuple[Line, ...] = Field(default=(), max_length=20)
     mass: Line | None = None  # "532.4 g", the whole candle, weighed before
     wax: Line | None = None  # "220 g", that it was poured with
+    new_trial: bool = False  # that the trial is a new one, though its name is nearly another's
 
     def entry(self, now_s: float) -> Entry:
         """As the core takes it. Raises DataError for what is no candle's mass."""
@@ -83,8 +92,9 @@ class LitBody(Body):
             tester=self.tester,
             watched_by=self.watched_by or self.by,
             checks=confirmed(self.checks),
-            mass_g=None if self.mass is None else _mass_g("mass", self.mass),
-            wax_g=None if self.wax is None else _mass_g("wax", self.wax),
+            mass_g=mass_g_of("mass", self.mass),
+            wax_g=mass_g_of("wax", self.wax),
+            new_trial=self.new_trial,
         )
 
 
@@ -136,8 +146,9 @@ class WeighInBody(BurnBody):
 
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it. Raises DataError for what is no candle's mass."""
-        mass_g = _mass_g("mass", self.mass)
-        wax_g = None if self.wax is None else _mass_g("wax", self.wax)
+        mass_g = mass_g_of("mass", self.mass)
+        assert mass_g is not None
+        wax_g = mass_g_of("wax", self.wax)
         return entries.WeighIn(**self.stamps(now_s), station=station, mass_g=mass_g, wax_g=wax_g)
 
 
@@ -158,12 +169,10 @@ class ReadingBody(BurnBody):
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it: in degC. Raises DataError for what is no temperature or place."""
         unit = unit_of(self.unit, Quantity.TEMPERATURE)
-        reflected_c = self._reflected_c()
-        height_mm = None if self.height is None else _in("height", self.height, Dimension.LENGTH)
+        reflected_c = reflected_c_of(self.reflected)
+        height_mm = height_mm_of(self.height)
         if self.place is Position.WALL and height_mm is None:
             raise DataError('height: a wall place needs its height above the base, as "60 mm"')
-        if height_mm is not None and not 0.0 <= height_mm <= HIGHEST_MM:
-            raise DataError(f'height: "{self.height}" is on no vessel: write it as "60 mm"')
         if self.emissivity is None and "emissivity_set" in self.model_fields_set:
             raise DataError(
                 "emissivity_set: corrects nothing alone: give the surface's emissivity too, "
@@ -176,21 +185,18 @@ class ReadingBody(BurnBody):
         return entries.ManualReading(
             **self.stamps(now_s),
             station=station,
-            place=Place(position=self.place, height_mm=height_mm, clock=self.clock),
+            place=Place(
+                position=self.place,
+                height_mm=height_mm,
+                clock=self.clock,
+                shown_in=MILLIMETRE if self.height is None else written_in(self.height),
+            ),
             values=values_c,
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
             reflected_c=reflected_c,
             typed_in=unit,
         )
-
-    def _reflected_c(self) -> float | None:
-        if self.reflected is None:
-            return None
-        reflected_c = _in("reflected", self.reflected, Quantity.TEMPERATURE)
-        if not COLDEST_C <= reflected_c <= HOTTEST_C:
-            raise DataError(f'reflected: "{self.reflected}" is reflected by no bench')
-        return reflected_c
 
 
 class MoveBody(HandBody):
@@ -243,8 +249,31 @@ def _in(name: str, text: str, kind: Quantity | Dimension) -> float:
         raise DataError(f"{name}: {exc}") from None
 
 
-def _mass_g(name: str, text: str) -> float:
+def mass_g_of(name: str, text: str | None) -> float | None:
+    """The mass that the field `name` holds, if any. Raises DataError for what is no candle's."""
+    if text is None:
+        return None
     mass_g = _in(name, text, Quantity.MASS)
     if not LIGHTEST_G <= mass_g <= HEAVIEST_G:
         raise DataError(f'{name}: "{text}" is no candle that a bench weighs: look at the unit')
     return mass_g
+
+
+def height_mm_of(text: str | None) -> float | None:
+    """A height above the base, if given. Raises DataError for what is on no vessel."""
+    if text is None:
+        return None
+    height_mm = _in("height", text, Dimension.LENGTH)
+    if not 0.0 <= height_mm <= HIGHEST_MM:
+        raise DataError(f'height: "{text}" is on no vessel: write it as "60 mm"')
+    return height_mm
+
+
+def reflected_c_of(text: str | None) -> float | None:
+    """A reflected temperature, if given. Raises DataError for what no bench reflects."""
+    if text is None:
+        return None
+    reflected_c = _in("reflected", text, Quantity.TEMPERATURE)
+    if not COLDEST_C <= reflected_c <= HOTTEST_C:
+        raise DataError(f'reflected: "{text}" is reflected by no bench')
+    return reflected_c

@@ -6,11 +6,13 @@ from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 
 from logger.messages import one_line
 
-Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]+$", max_length=64)]
+NAME, ID = r"^[a-z0-9-]+$", r"^[A-Za-z0-9._:-]{8,64}$"
+
+Name = Annotated[str, StringConstraints(pattern=NAME, max_length=64)]
 Line = Annotated[
     str, StringConstraints(strip_whitespace=True, max_length=200), AfterValidator(one_line)
 ]
-Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
+Id = Annotated[str, StringConstraints(pattern=ID)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Figure = Annotated[float, Field(ge=-1e6, le=1e6)]  # whose square is a number still
 Share = Annotated[float, Field(gt=0, le=1)]

@@ -1,7 +1,6 @@
 """The kinds of entries by their names, and how the JSON of one is read."""
 
 import json
-from collections.abc import Sequence
 from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -11,6 +10,7 @@ from logger.intake.bodies import (
     AcknowledgeBody,
     AlarmBody,
     BurnBody,
+    EntryBody,
     HandBody,
     InSightBody,
     LitBody,
@@ -22,14 +22,18 @@ from logger.intake.bodies import (
     WeighInBody,
 )
 from logger.intake.calibrations import CalibrationBody, ChannelBody
+from logger.intake.changes import CorrectBody, WithdrawBody
+from logger.intake.refusals import refusal
 
-KINDS: dict[str, type[LitBody | BurnBody | HandBody | AlarmBody | ChannelBody]] = {
+KINDS: dict[str, type[LitBody | BurnBody | HandBody | EntryBody | AlarmBody | ChannelBody]] = {
     "lit": LitBody,
     "out": OutBody,
     "in-sight": InSightBody,
     "readings": ReadingBody,
     "weigh-ins": WeighInBody,
     "move": MoveBody,
+    "correct": CorrectBody,
+    "withdraw": WithdrawBody,
     "observations": ObservationBody,
     "acknowledge": AcknowledgeBody,
     "shelve": ShelveBody,
@@ -64,13 +68,3 @@ def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
     if len(found) < len(pairs):
         raise ValueError("a key stands twice")
     return found
-
-
-def refusal(exc: ValidationError) -> DataError:
-    """Every field to mend, in one line."""
-    return DataError("; ".join(_words(error["loc"], error["msg"]) for error in exc.errors()))
-
-
-def _words(location: Sequence[int | str], message: str) -> str:
-    where = ".".join(str(step) for step in location)
-    return f"{where}: {message}" if where else message

@@ -1,19 +1,21 @@
 """Commands that come by MQTT: JSON below `do/` becomes one entry of the core, or is refused.
 
-A command is the body that HTTP takes for the same entry, with the time at which it was sent, and
-what HTTP has in its address: the station or the alarm.
+A command is the body that HTTP takes for the same entry, and what HTTP has in its address: the
+station or the alarm. With the time at which it was sent it is refused once that is long past; with
+an id it counts once however often it comes. A button that knows neither works all the same.
 """
 
+import uuid
 from collections.abc import Mapping
 from typing import Literal
 
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
 from logger.burn.entries import Entry
 from logger.errors import DataError, Refused
 from logger.intake import kinds
 from logger.intake.bodies import AcknowledgeBody, LitBody, OutBody, ReadingBody
-from logger.intake.fields import Name, SomeLine
+from logger.intake.fields import Id, Name, SomeLine
 from logger.timestamps import parse_instant, rfc3339
 
 LONGEST_BYTES = 4096  # the longest command is a reading of some hundred bytes
@@ -21,9 +23,10 @@ OLDEST_S = 30.0  # the contract's; as far ahead, for clocks that differ
 
 
 class Sent(BaseModel):
-    """When a command was sent."""
+    """When a command was sent, and its id: both may be left out."""
 
-    time: str | float
+    id: Id = Field(default_factory=lambda: uuid.uuid4().hex)
+    time: str | float | None = None
 
 
 class AcknowledgeCommand(Sent, AcknowledgeBody):
@@ -62,8 +65,8 @@ COMMANDS: Mapping[str, type[Command]] = {
 
 def parse(
     name: str, payload: bytes, *, retained: bool, now_s: float, wall_step_s: float = 0.0
-) -> Entry:
-    """The entry that the command `name` stands for at `now_s`, bench time.
+) -> tuple[Entry, bool]:
+    """The entry that the command `name` stands for at `now_s`, bench time; is its sender sure?
 
     `wall_step_s` is how far the system's clock has been set away from bench time: the sender may
     go by either.
@@ -80,12 +83,13 @@ def parse(
         raise DataError(f"longer than {LONGEST_BYTES} bytes: shorten it")
     command = kinds.parse(kind, payload)
     sent_s = _sent_s(command)
-    if min(abs(now_s - sent_s), abs(now_s + wall_step_s - sent_s)) > OLDEST_S:
+    clocks_s = (now_s, now_s + wall_step_s)
+    if sent_s is not None and min(abs(one - sent_s) for one in clocks_s) > OLDEST_S:
         raise Refused(
             f"sent at {rfc3339(sent_s, digits=0)}, and here it is {rfc3339(now_s, digits=0)}: "
             f"more than {OLDEST_S:g} s apart; send it anew, or set the sender's clock"
         )
-    return _entry(command, now_s)
+    return _entry(command, now_s), command.sure
 
 
 def _entry(command: Command, now_s: float) -> Entry:
@@ -98,7 +102,9 @@ def _entry(command: Command, now_s: float) -> Entry:
             return command.entry(now_s, command.station)
 
 
-def _sent_s(command: Command) -> float:
+def _sent_s(command: Command) -> float | None:
+    if command.time is None:
+        return None
     try:
         return parse_instant(str(command.time))
     except DataError as exc:

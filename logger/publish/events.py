@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from logger.errors import StoreError
+from logger.pipeline import Event
 
 AT_ONCE = 50  # read from the outbox
 
@@ -18,13 +19,8 @@ class WaitingEvent(Protocol):
         ...
 
     @property
-    def id(self) -> str:
-        """Its id; it stands in the payload too."""
-        ...
-
-    @property
-    def payload(self) -> str:
-        """JSON, as it is published."""
+    def event(self) -> Event:
+        """What happened."""
         ...
 
 

@@ -15,11 +15,11 @@ from typing import Any
 
 import aiomqtt
 
-from logger import messages
 from logger.alarms.lifecycle import Alarm
 from logger.announcements import Announcement
-from logger.burn.entries import Entry, ManualReading
-from logger.errors import StoreError, WickbenchError
+from logger.burn.entries import Entry
+from logger.errors import HOW_TO_KEEP_IT, Doubted, StoreError, WickbenchError
+from logger.intake.entered import Entered
 from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
@@ -41,7 +41,7 @@ CONNECTED = "connected"
 FAULTS = (aiomqtt.MqttError, OSError, UnicodeError, WickbenchError)
 
 
-async def _no_entries(entry: Entry) -> bool:
+async def _no_entries(_entry: Entry, _sure: bool) -> Entered:
     raise WickbenchError("this bench takes no commands")
 
 
@@ -58,14 +58,14 @@ class Publisher:
         report: Callable[[Health], None],
         now: Callable[[], float],
         wall_step: Callable[[], float] = lambda: 0.0,
-        enter: Callable[[Entry], Awaitable[bool]] = _no_entries,
+        enter: Callable[[Entry, bool], Awaitable[Entered]] = _no_entries,
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         patience: Patience | None = None,
     ) -> None:
-        """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is False
-        for an entry whose id came before.
+        """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
+        whether the sender is sure.
 
         `confirmed` is called with the id of each announcement that the broker has.
         """
@@ -265,16 +265,18 @@ class Publisher:
         """Send some events of the outbox, in order; False when there are none."""
         waiting = await self._events.next()
         try:
-            for event in waiting:
-                message = self._topics.event(event.payload)
+            for one in waiting:
+                message = self._topics.event(one.event)
                 refused = (await self._confirm(link, message)).get(message.topic)
                 if isinstance(refused, CannotBeSent):
-                    log.warning("%s: event %s is set aside: %s", self._name, event.id, refused.why)
-                    self._events.set_aside(event)
+                    log.warning(
+                        "%s: event %s is set aside: %s", self._name, one.event.id, refused.why
+                    )
+                    self._events.set_aside(one)
                 elif refused is not None:
                     raise refused
                 else:
-                    self._events.confirmed(event)
+                    self._events.confirmed(one)
         finally:
             await self._mark_events()
         return bool(waiting)
@@ -301,10 +303,10 @@ class Publisher:
         await link.send(*self._pending.all_urgent())
         with suppress(StoreError):  # they wait on the disk then
             while waiting := await self._events.next():
-                if await link.send(*(self._topics.event(event.payload) for event in waiting)):
+                if await link.send(*(self._topics.event(one.event) for one in waiting)):
                     break
-                for event in waiting:
-                    self._events.confirmed(event)
+                for one in waiting:
+                    self._events.confirmed(one)
         await self._mark_events()
         await link.send(self._topics.status(online=False))
 
@@ -352,19 +354,19 @@ class Publisher:
     async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
         try:
-            entry = commands.parse(
+            entry, sure = commands.parse(
                 command,
                 bytes(message.payload),
                 retained=message.retain,
                 now_s=self._now(),
                 wall_step_s=self._wall_step(),
             )
-            fresh = await self._enter(entry)
-            answer: dict[str, Any] = {"ok": True, "id": entry.id, "repeated": not fresh}
-            if isinstance(entry, ManualReading):
-                answer |= messages.typed(entry)
+            entered = await self._enter(entry, sure)
+            answer: dict[str, Any] = {"ok": True, **entered.message, "repeated": not entered.new}
         except WickbenchError as exc:
             why = one_line(str(exc), LONGEST_LINE)
+            if isinstance(exc, Doubted):
+                why = f"{why} {HOW_TO_KEEP_IT}"
             log.warning("%s: do/%s refused: %s", self._name, one_line(command, LONGEST_LINE), why)
             answer = {"ok": False, "error": why}
         topic = getattr(message.properties, "ResponseTopic", None)

@@ -11,6 +11,7 @@ from logger import messages
 from logger.alarms.lifecycle import Alarm, Finding
 from logger.burn.model import BurnStatus
 from logger.messages import LONGEST_LINE, one_line
+from logger.pipeline import Event
 from logger.quantities import Channel, Estimate
 from logger.timestamps import rfc3339
 
@@ -96,9 +97,9 @@ class Topics:
         payload = _json(messages.alarm_state(gravest))
         return Message(topic=topic, payload=payload, retain=True)
 
-    def event(self, payload: str) -> Message:
-        """An alarm or burn event as it was stored; it never expires."""
-        return Message(topic=f"{self.prefix}/event", payload=_bytes(payload))
+    def event(self, event: Event) -> Message:
+        """An alarm or burn event; it never expires."""
+        return Message(topic=f"{self.prefix}/event", payload=_json(messages.event(event)))
 
     @property
     def phone_topic(self) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
+from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.burn.consumption import Consumption
 from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
@@ -14,10 +15,9 @@ from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.uncertainty import Budget
-from logger.messages import Message
+from logger.pipeline import Event
 from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
 from logger.reports.history import RAISED, AlarmStory, DiaryLine
-from logger.timestamps import parse_rfc3339
 
 _ORDER = (
     Position.WALL,
@@ -67,6 +67,14 @@ class PlaceHeat:
     over_alert_s: float | None = None
     over_limit_s: float | None = None
     warmest: InWarmestRoom | None = None  # what its highest means for a warmer room
+
+    @property
+    def plateau_seen(self) -> bool:
+        """Whether the place was measured at its plateau, within its expanded uncertainty."""
+        fit, highest = self.warm_up, self.series.highest
+        if fit is None or highest is None:
+            return False
+        return fit.settled and fit.plateau_c <= highest.upper_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,12 +185,12 @@ def evidence(
     burn: Burn,
     limits: Limits,
     series: Sequence[Series],
-    events: Sequence[Message],
+    events: Iterable[Event],
     until_s: float,
     *,
     calibrations: Mapping[str, Calibration] | None = None,
 ) -> BurnEvidence:
-    """What the criteria judge; `events` as they were published, `calibrations` those in force."""
+    """What the criteria judge; `calibrations` are those in force."""
     on_vessel = [one for one in series if one.channel.on_vessel]
     limit_c = limits.of(burn.material).limit_c
     crossed = [
@@ -190,7 +198,8 @@ def evidence(
         for one in on_vessel
         if (found := crossing(one.channel, one.estimates, limit_c, faults=one.coverage.faults))
     ]
-    answered = {event["alarm"] for event in events if event.get("event") == "acknowledged"}
+    of_alarms = [event for event in events if isinstance(event, AlarmEvent)]
+    answered = {event.alarm.key for event in of_alarms if event.what == "acknowledged"}
     return BurnEvidence(
         burn=burn,
         limits=limits,
@@ -201,14 +210,29 @@ def evidence(
         calibrations=calibrations or {},
         alarms=tuple(
             Raised(
-                rule=event["rule"],
-                subject=event["channel"] or event["station"] or "",
-                at_s=parse_rfc3339(event["time"]),
-                answered=event["alarm"] in answered,
+                rule=event.alarm.finding.rule,
+                subject=event.alarm.finding.channel or event.alarm.finding.station or "",
+                at_s=event.time_s,
+                answered=event.alarm.key in answered,
             )
-            for event in events
-            if event["kind"] == "alarm" and event["event"] in RAISED
+            for event in of_alarms
+            if event.what in RAISED
+            and not _mistaken(event.alarm.finding, series, limits.of(burn.material))
         ),
+    )
+
+
+def _mistaken(finding: Finding, series: Sequence[Series], wall: WallLimits) -> bool:
+    """Whether only a reading by hand raised it which was wrong: none that counts reaches it."""
+    if finding.rule not in ("wall-alert", "wall-limit") or "-hand-" not in finding.subject:
+        return False
+    line_c = wall.alert_c if finding.rule == "wall-alert" else wall.limit_c
+    here = (one for one in series if one.by_hand and one.channel.name == finding.subject)
+    return not any(
+        seen.upper_c > line_c
+        for one in here
+        for estimate in one.estimates
+        if (seen := measured(estimate, one.place)) is not None
     )
 
 

@@ -1,14 +1,13 @@
 """[pure] All that is known of one burn: what its record is written from and its verdict rests on.
 
 Out of a database or out of a replay, it is put together here. A burn is told and judged by the
-settings that were in force when it was lit.
+bench that it was lit on.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 
-from logger.alarms.words import Words
 from logger.burn.consumption import consumption
 from logger.burn.entries import Entry
 from logger.burn.evidence import BurnEvidence
@@ -19,7 +18,7 @@ from logger.burn.verdict import judge
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
 from logger.conditioning.uncertainty import assumes_accuracy
-from logger.messages import Message
+from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
 from logger.reports.heat import heat
@@ -34,8 +33,6 @@ from logger.reports.history import (
 )
 from logger.service.core import VERSION
 from logger.service.looser import looser
-from logger.settings import Settings
-from logger.settings.words import words_of
 
 AFTER_S = 1800.0  # of the cooling is in the curve: enough to see the wall fall (our choice)
 
@@ -45,8 +42,9 @@ class BurnStory:
     """What is known of one burn."""
 
     burn: Burn
-    settings: Settings
-    events: tuple[Message, ...]
+    bench: Bench  # that it was lit on
+    settings_text: str
+    events: tuple[Event, ...]
     entries: tuple[Entry, ...]
     series: tuple[Series, ...]
     calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
@@ -54,14 +52,9 @@ class BurnStory:
     known_s: float
 
     @property
-    def words(self) -> Words:
-        """How figures are written."""
-        return words_of(self.settings)
-
-    @property
     def limits(self) -> Limits:
         """By which it is judged: those in force when it was lit."""
-        return self.burn.limits or self.settings.limits
+        return self.burn.limits or self.bench.limits
 
     @property
     def evidence(self) -> BurnEvidence:
@@ -105,34 +98,31 @@ class BurnStory:
     def outlook(self, of_trial: Sequence[Burn]) -> Outlook:
         """What the burns of its trial say of those to come."""
         limit_c = self.limits.of(self.burn.material).limit_c
-        return outlook(of_trial, self.words, limit_c=limit_c)
+        return outlook(of_trial, self.bench.words, limit_c=limit_c)
 
     def record(self, of_trial: Sequence[Burn], *, damage: tuple[str, ...] = ()) -> Record:
         """What is handed over of it; `of_trial` are the burns of its trial."""
+        words = self.bench.words
         return Record(
-            bench=self.settings.bench.name,
+            bench=self.bench.name,
             burn=self.burn,
             until_s=self.until_s,
             known_s=self.known_s,
             zone=self.zone,
-            unit=self.words.temperature,
-            mass_unit=self.words.mass_in,
+            unit=words.temperature,
+            mass_unit=words.mass_in,
             limits=self.limits,
             series=self.series,
             alarms=self.alarms,
-            diary=diary(self.events, self.entries, self.words.temperature),
+            diary=diary(self.events, self.entries, words.temperature),
             watched_by=watchers(self.burn, self.entries),
             checks=checks(self.entries),
-            verdict=judge([self.evidence], self.words),
+            verdict=judge([self.evidence], words),
             heat=self.heat,
             weighed=consumption(of_trial)[self.burn.id],
             outlook=self.outlook(of_trial).text,
-            settings_text=self.settings.text,
-            looser=tuple(
-                looser(
-                    self.limits, self.settings.alarms.unwatched_s, self.words, self.burn.material
-                )
-            ),
+            settings_text=self.settings_text,
+            looser=tuple(looser(self.limits, self.bench.ask_every_s, words, self.burn.material)),
             versions={"wickbench": VERSION},
             damage=damage,
         )
@@ -151,12 +141,13 @@ def known_s(burn: Burn, estimates: Mapping[str, Sequence[Estimate]]) -> float:
 
 def burn_story(
     burn: Burn,
-    settings: Settings,
+    bench: Bench,
+    settings_text: str,
     channels: Sequence[Channel],
     estimates: Mapping[str, Sequence[Estimate]],
     *,
-    events: Sequence[Message],
-    before: Sequence[Message],
+    events: Sequence[Event],
+    before: Sequence[Event],
     entries: Sequence[Entry],
     calibrations: Mapping[str, Sequence[Calibration]],
 ) -> BurnStory:
@@ -168,7 +159,8 @@ def burn_story(
     until_s = end_s if burn.out_s is None else burn.out_s
     return BurnStory(
         burn=burn,
-        settings=settings,
+        bench=bench,
+        settings_text=settings_text,
         events=tuple(events),
         entries=tuple(entries),
         series=lettered(

@@ -14,7 +14,7 @@ from logger.instruments.link import Link, Refusals
 from logger.messages import Message, rounded
 from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
-from logger.service import client
+from logger.service import client, doubts
 from logger.service.core import NO_ENGINE, bench_of
 from logger.service.last_resort import trial
 from logger.service.looser import looser
@@ -22,12 +22,14 @@ from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
 from logger.settings.words import words_of
 from logger.store.lock import holder
+from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
 
-LISTEN_S = 6.0  # how long an instrument is listened to
+LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
+FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
 FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
 
@@ -70,16 +72,17 @@ def check_bench(settings: Settings) -> Report:
     The broker, which takes a second connection, and the alarm program are tried either way.
     """
     if holder(settings.bench.data) is not None:
-        bench = client.now(settings)
-        assert bench is not None
+        bench = client.settled(settings, LISTEN_S)
         tried = asyncio.run(_ways_out(settings))
         found = (*_running(bench, settings), *tried, *_engine(settings))
     else:
         found = (*asyncio.run(_try_all(settings)), *_engine(settings))
-    return Report(items=(*found, *_looser(settings)))
+    return Report(items=(*found, *_limits(settings)))
 
 
-def _looser(settings: Settings) -> Iterable[Item]:
+def _limits(settings: Settings) -> Iterable[Item]:
+    text = doubts.limits_in_force(settings.limits, words_of(settings))
+    yield Item(what="limits", ok=True, text=text)
     for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
 
@@ -112,12 +115,21 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         value, u = estimate["value"], estimate["standard_uncertainty"] or 0.0
         assumed = estimate["accuracy_assumed"]
         text = f"{_value(channel, value, u, settings, assumed=assumed)}, {estimate['quality']}"
+        if estimate["quality"] == Quality.DOUBTFUL.value:
+            why = doubts.why_doubtful(channel, estimate["used"], estimate["rejected"])
+            text = f"{text} ({why})"
+        odd = doubts.odd_unit(channel, value, words_of(settings))
+        text = f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}"
         yield Item(
             what=what,
-            ok=estimate["quality"] == "good",
-            text=f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}",
+            ok=estimate["quality"] == "good" and odd is None,
+            text=_with_doubt(text, odd),
             figures={**_figures(channel, value, u), "age_s": rounded(age_s), "refused": mine},
         )
+
+
+def _with_doubt(text: str, doubt: str | None) -> str:
+    return text if doubt is None else f"{text}. {doubt}"
 
 
 def _refused(refused: Sequence[Message]) -> str:
@@ -184,15 +196,14 @@ async def _instrument(
     instrument = build(configured, clock.now_s)
     link, begun_s = instrument.link, clock.now_s()
     trouble: str | None = None
+    mine = [heard[channel.name] for channel in configured.channels]
     try:
         async with (
             asyncio.timeout(_patience_s(configured)) as patience,
             instrument.open() as readings,
         ):
             async for reading in readings:
-                if not any(
-                    one.count for one in heard.values() if one.channel in configured.channels
-                ):
+                if not any(one.count for one in mine):
                     patience.reschedule(asyncio.get_running_loop().time() + LISTEN_S)
                 mirrored = heard[reading.channel].channel.reflected
                 if isinstance(mirrored, str):
@@ -202,7 +213,6 @@ async def _instrument(
         pass  # listened to for as long as was meant
     except InstrumentError as exc:
         trouble = exc.reason
-    mine = [heard[channel.name] for channel in configured.channels]
     count = sum(one.count for one in mine)
     text = f"open, but silent for {_patience_s(configured):.0f} s"
     if count:
@@ -234,7 +244,7 @@ async def _instrument(
 def _patience_s(configured: InstrumentSettings) -> float:
     """How long it may take to the first reading; a Bluetooth sensor must be found first."""
     if not isinstance(configured.keys, BluetoothKeys):
-        return LISTEN_S
+        return FIRST_S
     return max(FIND_S, configured.keys.silent_after_s or 0.0)
 
 
@@ -280,13 +290,21 @@ def _channel(
     interval_s = conditioner.interval_s
     every = "" if interval_s is None else f", every {interval_s:.1f} s"
     more_refused = sum(one["count"] for one in refused) > heard.count
+    doubtful = ""
+    if estimate.quality is Quality.DOUBTFUL:
+        why = doubts.why_doubtful(channel, estimate.used, estimate.rejected)
+        doubtful = f", doubtful ({why})"
+    odd = doubts.odd_unit(channel, estimate.value, words_of(settings))
+    text = (
+        f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
+        f"{doubtful}{_early(channel, u, settings)}; "
+        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
+        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}"
+    )
     return Item(
         what=what,
-        ok=estimate.quality is not Quality.LOST and not more_refused,
-        text=f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
-        f"{_early(channel, u, settings)}; "
-        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
-        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}",
+        ok=estimate.quality is not Quality.LOST and not more_refused and odd is None,
+        text=_with_doubt(text, odd),
         figures={
             **_figures(channel, estimate.value, u),
             **figures,
@@ -351,10 +369,12 @@ async def _program(settings: Settings) -> list[Item]:
 async def _data(settings: Settings) -> list[Item]:
     data = settings.bench.data
     try:
-        store = await Store.open(data)
+        if (data / FILE_NAME).exists():
+            await (await Store.open(data)).close()
+        else:
+            try_to_write(data)
     except WickbenchError as exc:
         return [Item(what="data", ok=False, text=str(exc))]
-    await store.close()
     return [Item(what="data", ok=True, text=f"{data} can be written")]
 
 

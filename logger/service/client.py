@@ -5,6 +5,7 @@ Either way the same body is checked by the same code and one writer at a time ho
 
 import asyncio
 import json
+import time
 import urllib.error
 import urllib.request
 import uuid
@@ -13,13 +14,12 @@ from urllib.parse import quote
 
 from pydantic import ValidationError
 
-from logger import messages
-from logger.burn.entries import ManualReading
 from logger.clock import RealClock
-from logger.errors import DataError, Refused, ServiceUnreachable, StoreError
+from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, StoreError
 from logger.intake import bodies
 from logger.intake.calibrations import ChannelBody
-from logger.intake.kinds import KINDS, refusal
+from logger.intake.kinds import KINDS
+from logger.intake.refusals import refusal
 from logger.service.offline import enter_offline
 from logger.settings import Settings
 from logger.store.lock import Holder, holder
@@ -33,8 +33,8 @@ Message = dict[str, Any]
 def enter(settings: Settings, what: str, subject: str, body: Message) -> Message:
     """Record `what` (a key of `KINDS`) of a station, alarm or channel; the bench's answer.
 
-    Raises DataError or Refused as the bench does, ServiceUnreachable where a service holds the
-    bench and does not answer, StoreError where it could not be saved.
+    Raises DataError, Refused or Doubted as the bench does, ServiceUnreachable where a service
+    holds the bench and does not answer, StoreError where it could not be saved.
     """
     body = {"id": uuid.uuid4().hex, **{key: value for key, value in body.items() if value}}
     held = holder(settings.bench.data)
@@ -50,6 +50,21 @@ def now(settings: Settings) -> Message | None:
     return None if held is None else _Bench(settings, held).request("/api/now")
 
 
+def settled(settings: Settings, within_s: float) -> Message:
+    """What the running service says once every channel has a good estimate, or after `within_s`."""
+    names = {channel.name for channel in settings.channels}
+    until_s = time.monotonic() + within_s
+    while True:
+        bench = now(settings)
+        if bench is None:
+            raise ServiceUnreachable("the bench's service has just ended: ask again")
+        estimates = {one["name"]: one["estimate"] for one in bench["channels"]}
+        good = {name for name, one in estimates.items() if one and one["quality"] == "good"}
+        if names <= good or time.monotonic() > until_s:
+            return bench
+        time.sleep(0.5)
+
+
 def _path(bench: "_Bench", what: str, subject: str) -> str:
     kind = KINDS[what]
     if kind is bodies.LitBody:
@@ -58,6 +73,8 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
         return f"/api/alarms/{quote(subject)}/{what}"
     if issubclass(kind, bodies.HandBody):
         return f"/api/readings/{quote(subject)}/{what}"
+    if issubclass(kind, bodies.EntryBody):
+        return f"/api/entries/{quote(subject)}/{what}"
     if issubclass(kind, ChannelBody):
         return f"/api/channels/{quote(subject)}/{what}"
     stations = {one["station"]: one for one in bench.request("/api/now")["stations"]}
@@ -79,9 +96,7 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
         entry = checked.entry(now_s)
     else:
         entry = checked.entry(now_s, subject)
-    asyncio.run(enter_offline(settings, entry))
-    answer: Message = {"id": entry.id, "new": True}
-    return answer | messages.typed(entry) if isinstance(entry, ManualReading) else answer
+    return asyncio.run(enter_offline(settings, entry, sure=checked.sure)).message
 
 
 class _Bench:
@@ -123,7 +138,10 @@ _OPENER = urllib.request.build_opener(urllib.request.ProxyHandler({}))
 
 def _problem(exc: urllib.error.HTTPError) -> Exception:
     try:
-        detail = str(json.load(exc)["detail"])
+        found = json.load(exc)
+        detail = str(found["detail"])
+        if "question" in found:
+            return Doubted(str(found["question"]))
     except (ValueError, KeyError, TypeError):
         detail = f"the service answered {exc.code}"
     kinds: dict[int, type[Exception]] = {

@@ -14,6 +14,7 @@ NO_ENGINE = "[influx]: this version writes to no time-series engine; leave the t
 def bench_of(settings: Settings) -> Bench:
     """What the pipeline must know of the configured bench."""
     return Bench(
+        name=settings.bench.name,
         channels=settings.channels,
         stations=settings.stations,
         limits=settings.limits,

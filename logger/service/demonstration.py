@@ -32,10 +32,10 @@ from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
 from logger.service.judging import Judging
 from logger.service.run import Service, run
-from logger.service.wirings import WIRINGS, Wiring
 from logger.store import queries
 from logger.timestamps import rfc3339
 from simulators.scenarios import SCENARIOS, Scenario
+from simulators.wirings import WIRINGS, NotTaken, Wiring
 
 SEED = 7
 BEFORE_S = 60  # cold readings before the candle is lit
@@ -44,6 +44,7 @@ PLUG_PULLED_S = 5400  # into the burn; and back after ...
 PLUG_OUT_S = 40
 NOTE_S = 9000  # into the burn
 REACTION_S = 60  # from an alarm until the person is at the candle
+AHEAD_OF_DISK = 2000  # steps of the pipeline, some 5 min of this bench (our choice)
 PROGRESS_S = 900  # a line about the burn this often
 
 TRIAL = "marigold-jar-wick-6"
@@ -106,7 +107,13 @@ class _Evening:
         self._agenda: deque[tuple[float, Entry]] = deque()  # what the person does, and when
 
     async def watch(self, service: Service) -> None:
-        """Light, watch, put out, and hand over the record."""
+        """Light, watch, put out, and hand over the record. Raises WickbenchError."""
+        try:
+            await self._watch(service)
+        except NotTaken as exc:
+            raise WickbenchError(str(exc)) from exc
+
+    async def _watch(self, service: Service) -> None:
         self._service = service
         say(f"A simulated bench in {self._folder}")
         say(f"The page, live: {service.url}")
@@ -202,6 +209,9 @@ class _Evening:
         await self._wiring.second(self._folded)
         self._scenario.advance(1.0)
         await self._clock.advance(1.0)
+        recorder = self._service.recorder
+        while recorder.unsaved > AHEAD_OF_DISK and not recorder.fault:  # noqa: ASYNC110 - a count
+            await asyncio.sleep(0.01)  # no bench outruns its disk: its seconds take a second
         self._print(self._follower.waiting())
 
     def _folded(self) -> int:

@@ -18,7 +18,7 @@ def changed_since(settings: Settings, earlier_text: str) -> Collection[str]:
         return ()
     now = _meanings(settings)
     try:
-        earlier = _meanings(parse(earlier_text, settings.path, stored=True))
+        earlier = _meanings(parse(earlier_text, settings.path))
     except SettingsError:
         return tuple(now)
     return tuple(name for name, meaning in now.items() if earlier.get(name) != meaning)

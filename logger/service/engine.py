@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from logger.burn.entries import Entry, Resumed
 from logger.errors import Refused
+from logger.intake.entered import Entered, text_of
 from logger.pipeline import Input, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Reading
 
@@ -33,7 +34,7 @@ class Engine:
         self._sinks = sinks
         self._ticked_s = started_s - 1e-6  # a start on a whole second has its tick
         self._fresh_s = started_s  # readings stamped earlier lay in a port: their time is not known
-        self._queue: asyncio.Queue[tuple[Input, asyncio.Future[None] | None]] = asyncio.Queue()
+        self._queue: asyncio.Queue[tuple[Input, asyncio.Future[Entered] | None]] = asyncio.Queue()
         self.done: Counter[str] = Counter()  # readings folded, by channel
 
     def put(self, item: Input) -> bool:
@@ -64,15 +65,15 @@ class Engine:
         )
         self._queue.put_nowait((entry, None))
 
-    async def enter(self, entry: Entry) -> None:
-        """Take what a person entered and wait until it is folded.
+    async def enter(self, entry: Entry) -> Entered:
+        """Take what a person entered, and say what came of it once it is folded.
 
         Raises Refused where it contradicts what the bench knows; nothing was changed then.
         """
-        folded: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        folded: asyncio.Future[Entered] = asyncio.get_running_loop().create_future()
         self.tick(entry.entered_s)
         self._queue.put_nowait((entry, folded))
-        await folded
+        return await folded
 
     async def run(self) -> None:
         """Empty the queue for ever; on cancellation what is in it is folded first."""
@@ -86,7 +87,7 @@ class Engine:
             while not self._queue.empty():
                 self._fold(*self._queue.get_nowait())
 
-    def _fold(self, item: Input, folded: asyncio.Future[None] | None) -> None:
+    def _fold(self, item: Input, folded: asyncio.Future[Entered] | None) -> None:
         try:
             outputs = self._pipeline.step(item)
         except Refused as exc:
@@ -98,5 +99,6 @@ class Engine:
                 sink(item, outputs)
         if isinstance(item, Reading):
             self.done[item.channel] += 1
-        if folded is not None and not folded.done():
-            folded.set_result(None)
+        if isinstance(item, Entry) and folded is not None and not folded.done():
+            burn, text = self._pipeline.burn_of(item, outputs), text_of(item, outputs)
+            folded.set_result(Entered(entry=item, burn=burn, text=text))

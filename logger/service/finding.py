@@ -45,7 +45,7 @@ class Port:
     path: str
     device: str
     about: str  # what the adapter says that it is
-    usb: str | None  # maker's and product's number, "0403:6001"
+    usb: str | None  # maker's and product's number, "abcd:0123"
     state: str  # free, or why it is not
     read_by: str | None  # instrument of the configuration
     toml: str | None  # None where the configuration has it already

@@ -13,9 +13,9 @@ from logger.burn.model import Burn
 from logger.burn.outlook import outlook
 from logger.burn.verdict import Verdict, judge
 from logger.messages import Message
+from logger.pipeline import Event
 from logger.service import record_messages, records
 from logger.service.burn_story import to_s
-from logger.settings.words import words_of
 from logger.store.queries import Reader, open_read
 
 MOST_KEPT = 1000  # burns, of some kilobytes each; the oldest asked for go first
@@ -25,7 +25,7 @@ MOST_KEPT = 1000  # burns, of some kilobytes each; the oldest asked for go first
 class _Kept:
     burn: Burn
     read_here: Sequence[ManualReading]
-    events: Sequence[Message]
+    events: Sequence[Event]
     known_s: float
     evidence: BurnEvidence
 
@@ -48,9 +48,9 @@ class Judging:
             burns = records.burns_of(reader, trial)
             verdict = self._verdict(reader, burns)
             latest = burns[-1]
-            settings = records.settings_of(reader, latest)
-        limits = latest.limits or settings.limits
-        coming = outlook(burns, words_of(settings), limit_c=limits.of(latest.material).limit_c)
+            bench, _ = records.bench_and_text(reader, latest)
+        limits = latest.limits or bench.limits
+        coming = outlook(burns, bench.words, limit_c=limits.of(latest.material).limit_c)
         return {
             "trial": trial,
             "burns": [burn.id for burn in burns],
@@ -60,8 +60,8 @@ class Judging:
         }
 
     def _verdict(self, reader: Reader, burns: Sequence[Burn]) -> Verdict:
-        words = words_of(records.settings_of(reader, burns[-1]))
-        return judge([self._evidence(reader, burn) for burn in burns], words)
+        bench, _ = records.bench_and_text(reader, burns[-1])
+        return judge([self._evidence(reader, burn) for burn in burns], bench.words)
 
     def _evidence(self, reader: Reader, burn: Burn) -> BurnEvidence:
         read_here = reader.by_hand(burn)

@@ -11,7 +11,7 @@ LOOSER = "looser than the default; see config/limits.toml for what the default r
 
 
 def looser(
-    limits: Limits, unwatched_s: float, words: Words, material: Material | None = None
+    limits: Limits, ask_every_s: float | None, words: Words, material: Material | None = None
 ) -> Iterator[str]:
     """One line for each limit that warns later than its default, of `material` or of all."""
     default = default_limits()
@@ -22,7 +22,7 @@ def looser(
             yield f"the wall limit of {of.value} is {figures}, {LOOSER}"
     for what, mine_s, default_s in (
         ("the longest burn", limits.burn_length_s, default.burn_length_s),
-        ("the question who watches", unwatched_s, AlarmSettings().unwatched_s),
+        ("the question who watches", ask_every_s, AlarmSettings().unwatched_s),
     ):
-        if mine_s > default_s:
+        if mine_s is not None and mine_s > default_s:
             yield f"{what} is at {duration(mine_s)} instead of {duration(default_s)}, {LOOSER}"

@@ -4,29 +4,33 @@ from dataclasses import replace
 from functools import partial
 
 from logger.burn.entries import Entry
-from logger.errors import Refused
+from logger.errors import Doubted
+from logger.intake.entered import Entered, text_of
 from logger.pipeline import Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
+from logger.service.records import entered_before
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.store import Store
 
 
-async def enter_offline(settings: Settings, entry: Entry) -> None:
-    """Fold `entry` into what the store remembers and save it.
+async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False) -> Entered:
+    """Fold `entry` into what the store remembers and save it; what was recorded, if it was before.
 
-    Raises Refused as the pipeline does, StoreLocked where a service has just started.
+    Raises Refused as the pipeline does, Doubted where it is improbable and nobody is `sure`,
+    StoreLocked where a service has just started.
     """
-    data = settings.bench.data
+    data, bench = settings.bench.data, bench_of(settings)
     lock = DataLock.acquire(data)
     try:
         store = await Store.open(data, partial(changed_since, settings))
         try:
             if await store.entry_seen(entry.id):
-                raise Refused("this entry is already recorded")
+                return entered_before(data, entry.id)
             run = await store.begin_run(
                 settings_text=settings.text,
+                bench=bench,
                 started_s=entry.entered_s,
                 version=VERSION,
                 watching=False,
@@ -36,8 +40,15 @@ async def enter_offline(settings: Settings, entry: Entry) -> None:
             if late_s > 0.0:  # the clock is behind what was recorded: time goes on from there
                 entry = replace(entry, at_s=entry.at_s + late_s, entered_s=run.started_s)
             memory = await store.memory(entry.entered_s)
-            pipeline = Pipeline(bench_of(settings), entry.entered_s, memory)
-            await store.append([(entry, pipeline.step(entry))])
+            pipeline = Pipeline(bench, entry.entered_s, memory)
+            entry = pipeline.resolved(entry)
+            question = None if sure else pipeline.doubt(entry)
+            if question is not None:
+                raise Doubted(question)
+            outputs = pipeline.step(entry)
+            await store.append([(entry, outputs)])
+            burn = pipeline.burn_of(entry, outputs)
+            return Entered(entry=entry, burn=burn, text=text_of(entry, outputs))
         finally:
             await store.close()
     finally:

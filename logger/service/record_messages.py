@@ -1,13 +1,17 @@
 """[pure] What the records say, as the JSON objects that HTTP hands out."""
 
 from logger import messages
+from logger.alarms.words import Words
 from logger.burn.consumption import Consumption
+from logger.burn.entry_words import contents, counting
 from logger.burn.heat import InWarmestRoom, LastQuarter
+from logger.burn.ledger import Ledger
 from logger.burn.link_record import LinkRecord
 from logger.burn.verdict import Judgement, Verdict
 from logger.messages import Message
 from logger.quantities import Quantity
 from logger.reports.document import PlaceHeat
+from logger.timestamps import rfc3339
 
 
 def verdict(found: Verdict) -> Message:
@@ -29,6 +33,32 @@ def link(found: LinkRecord) -> Message:
         "weakest_dbm": found.weakest_dbm,
         "battery_percent": found.battery_percent,
     }
+
+
+def entries(ledger: Ledger, words: Words) -> list[Message]:
+    """What people entered, in order of entry: as it was first, as it counts, and every change."""
+    return [
+        {
+            "id": line.first.id,
+            "short_id": ledger.short_id(line.first.id),
+            "at": rfc3339(line.first.at_s),
+            "entered": rfc3339(line.first.entered_s),
+            "by": line.first.by or None,
+            "text": contents(line.first, words),
+            "counts": None if line.now is None else counting(line.first, line.now, words),
+            "counts_at": None if line.now is None else rfc3339(line.now.at_s),
+            "changes": [
+                {
+                    "change": type(change).__name__.lower(),
+                    "entered": rfc3339(change.entered_s),
+                    "by": change.by or None,
+                    "why": getattr(change, "why", "typed at the wrong jar"),
+                }
+                for change in line.changes
+            ],
+        }
+        for line in ledger.lines
+    ]
 
 
 def judgement(one: Judgement) -> Message:

@@ -1,6 +1,6 @@
 """The records of burns, joined from what is stored; every function here blocks.
 
-Each burn is told and judged by the settings that were in force when it was lit.
+Each burn is told and judged by the bench that it was lit on.
 """
 
 from collections.abc import Sequence
@@ -15,15 +15,18 @@ from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Record as Calibration
 from logger.errors import DataError, NotKnown, SettingsError
+from logger.intake.entered import Entered
 from logger.messages import Message
+from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
 from logger.reports.document import Record
 from logger.reports.history import watchers
 from logger.service import record_messages
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
-from logger.settings import Settings
+from logger.service.core import bench_of
 from logger.settings.files import parse
+from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
 
@@ -34,7 +37,9 @@ def load(reader: Reader, burn_id: str) -> Record:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = story_of(reader, _burn(reader, burn_id))
     damage = tuple(reader.damage.lines)
-    return stored.record(reader.burns(stored.burn.trial), damage=damage)
+    of_trial = reader.burns(stored.burn.trial)
+    counting = [one for one in of_trial if one.id == burn_id or not one.withdrawn]
+    return stored.record(counting, damage=damage)
 
 
 def record_html(data: Path, burn_id: str) -> str:
@@ -52,22 +57,38 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         stored.series,
         until_s=stored.until_s,
         wall=stored.limits.of(stored.burn.material),
-        unit=stored.words.temperature,
+        unit=stored.bench.words.temperature,
         zone=stored.zone,
         alarms=stored.alarms,
     )
     return curve.draw(drawn, width=width, name=name)
 
 
-def told_of(data: Path, entry_id: str) -> str:
-    """The line that a stored entry made of a burn's events."""
+def entered_before(data: Path, entry_id: str) -> Entered:
+    """What is stored of an entry that is posted again. Raises NotKnown without one."""
     with open_read(data) as reader:
         stored = reader.entry(entry_id)
-        if stored is None:
-            raise NotKnown(f"there is no entry {entry_id}")
-        at = rfc3339(stored.entry.at_s)
-        texts = [e.message["text"] for e in reader.events(stored.burn) if e.message["since"] == at]
-        return str(texts[-1])
+    if stored is None:
+        raise NotKnown(f"there is no entry {entry_id}")
+    return Entered(entry=stored.entry, burn=stored.burn, text=stored.text, new=False)
+
+
+def entries_of(data: Path, station: str) -> list[Message]:
+    """What was entered at the latest burn of a station, as it was and as it counts."""
+    with open_read(data) as reader:
+        burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
+        if not burns:
+            raise NotKnown(f"no burn is recorded at {station}")
+        bench, _ = bench_and_text(reader, burns[-1])
+        return record_messages.entries(reader.ledger(burns[-1]), bench.words)
+
+
+def trial_names(data: Path) -> list[str]:
+    """Of all trials so far; none where there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return []
+    with open_read(data) as reader:
+        return [trial.name for trial in reader.trials()]
 
 
 def burn_message(data: Path, burn_id: str) -> Message:
@@ -76,7 +97,8 @@ def burn_message(data: Path, burn_id: str) -> Message:
         burn = _burn(reader, burn_id)
         stored = story_of(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
-    verdict = judge([stored.evidence], stored.words)
+        entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
+    verdict = judge([stored.evidence], stored.bench.words)
     return {
         "burn": burn.id,
         "station": burn.station,
@@ -88,6 +110,8 @@ def burn_message(data: Path, burn_id: str) -> Message:
         "elapsed_s": messages.rounded(burn.elapsed_s(stored.until_s)),
         "watched_by": list(watchers(burn, stored.entries)),
         "danger": None if burn.danger is None else burn.danger.value,
+        "withdrawn": burn.withdrawn,
+        "entries": entered,
         "hottest_measured": messages.hottest(burn.hottest),
         "least_margin": messages.hottest(burn.least_margin),
         "weighed": record_messages.weighed(weighed),
@@ -97,42 +121,46 @@ def burn_message(data: Path, burn_id: str) -> Message:
     }
 
 
-@lru_cache(maxsize=8)
-def settings_from(text: str) -> Settings:
-    """Stored settings; the burns of a trial mostly share them."""
-    return parse(text, Path("stored settings"), stored=True)
+def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:
+    """The bench it was lit on, and the settings as they stood.
 
-
-def settings_of(reader: Reader, burn: Burn) -> Settings:
-    """Those in force when it was lit. Raises DataError where they are not stored."""
-    text = reader.burn_settings(burn.id)
-    if text is None:
+    Raises DataError where they are not stored, or damaged.
+    """
+    found = reader.burn_settings(burn.id)
+    if found is None:
         raise DataError(f"{burn.id}: the settings it was burned with are not stored")
+    return found.bench or _bench_of_text(found.text), found.text
+
+
+@lru_cache(maxsize=8)
+def _bench_of_text(text: str) -> Bench:
+    """Of a burn lit when the text alone was kept (schema 2), as far as it is still understood."""
     try:
-        return settings_from(text)
+        return bench_of(parse(text, Path("stored settings")))
     except SettingsError as exc:
         raise DataError(
-            f"table settings: those that {burn.id} was burned with are damaged ({exc.problems[0]})"
+            f"table settings: this program does not understand a text of before ({exc.problems[0]})"
         ) from exc
 
 
 def story_of(reader: Reader, burn: Burn) -> BurnStory:
     """All that is stored of `burn`. Raises DataError where its settings are not."""
-    settings = settings_of(reader, burn)
-    read_here = reader.by_hand(burn)  # of which some may have been typed elsewhere, or others here
+    bench, settings_text = bench_and_text(reader, burn)
+    read_here = reader.by_hand(burn)  # as they count: some may have been typed elsewhere
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
-    channels = [channel for channel in settings.channels if channel.station in (burn.station, None)]
+    channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
     estimates = {**_estimates(reader, channels, burn), **estimates_by_hand(read_here, burn)}
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
     end_s = known_s(burn, estimates)
     return burn_story(
         burn,
-        settings,
+        bench,
+        settings_text,
         channels,
         estimates,
         events=events_of(reader, burn, end_s),
-        before=[one.message for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
+        before=[one.event for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
         entries=entries,
         calibrations=calibrations_of(reader, end_s if burn.out_s is None else burn.out_s),
     )
@@ -170,12 +198,12 @@ def estimates_by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str
     return found
 
 
-def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Message, ...]:
+def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Event, ...]:
     """Of the burn, and of the whole bench (room, broker, disk) while it lasted."""
     of_burn = reader.events(burn.id, from_s=burn.lit_s)
     in_its_time = reader.events(from_s=burn.lit_s, to_s=known_s + 1e-6)
-    of_bench = (event for event in in_its_time if event.burn is None)
-    return tuple(e.message for e in sorted((*of_burn, *of_bench), key=lambda event: event.seq))
+    of_bench = (one for one in in_its_time if one.event.burn is None)
+    return tuple(one.event for one in sorted((*of_burn, *of_bench), key=lambda one: one.seq))
 
 
 def _burn(reader: Reader, burn_id: str) -> Burn:
@@ -188,7 +216,7 @@ def _burn(reader: Reader, burn_id: str) -> Burn:
 
 def burns_of(reader: Reader, trial: str) -> list[Burn]:
     """Those of a trial, by time of lighting. Raises NotKnown where there is no such trial."""
-    burns = reader.burns(trial)
+    burns = [burn for burn in reader.burns(trial) if not burn.withdrawn]
     if reader.damage.lines:
         raise DataError(
             f"{trial}: {reader.damage}. Without it there is no verdict on the trial: put a backup "

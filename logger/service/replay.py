@@ -17,7 +17,7 @@ from logger.burn.verdict import judge
 from logger.conditioning.calibration import Record as Calibration
 from logger.errors import DataError, UsageError
 from logger.messages import Message
-from logger.pipeline import Bench, Input, Memory, Output, Pipeline, stamp_of, ticks
+from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.reports import html
 from logger.reports.write import write
@@ -25,7 +25,7 @@ from logger.service.burn_story import BurnStory, burn_story, to_s
 from logger.service.core import bench_of
 from logger.settings import Settings
 from logger.store.queries import known_burn, known_calibrations
-from logger.timestamps import parse_instant, parse_rfc3339, rfc3339
+from logger.timestamps import parse_instant, rfc3339
 from logger.units import parse_number
 
 COLUMNS = ["time", "channel", "value"]
@@ -187,17 +187,15 @@ class _Told:
         for entry in calibrations:
             self._calibrations.setdefault(entry.channel, []).append(entry.record)
         self._estimates: dict[str, list[Estimate]] = {}
-        self._events: list[Message] = []
+        self._events: list[Event] = []
 
     def take(self, output: Output) -> None:
         """Keep one more."""
         match output:
             case Estimate():
                 self._estimates.setdefault(output.channel, []).append(output)
-            case AlarmEvent():
-                self._events.append(messages.alarm_event(output))
-            case BurnEvent():
-                self._events.append(messages.burn_event(output))
+            case AlarmEvent() | BurnEvent():
+                self._events.append(output)
 
     def story(self, burn: Burn, entries: Iterable[Lit | Out]) -> BurnStory:
         """All that is known of `burn`."""
@@ -213,26 +211,25 @@ class _Told:
         }
         return burn_story(
             burn,
-            self._settings,
+            bench_of(self._settings),
+            self._settings.text,
             [one for one in self._settings.channels if one.name in estimates],
             estimates,
-            events=[
-                one for one in self._events if one["burn"] == burn.id or self._beside(one, burn)
-            ],
-            before=[one for one in self._events if parse_rfc3339(one["time"]) < burn.lit_s],
+            events=[one for one in self._events if one.burn == burn.id or self._beside(one, burn)],
+            before=[one for one in self._events if one.time_s < burn.lit_s],
             entries=[one for one in entries if one.station == burn.station],
             calibrations=self._calibrations,
         )
 
     @staticmethod
-    def _beside(event: Message, burn: Burn) -> bool:
+    def _beside(event: Event, burn: Burn) -> bool:
         """Whether it is of the whole bench while the burn lasted."""
-        return event["burn"] is None and parse_rfc3339(event["time"]) >= burn.lit_s
+        return event.burn is None and event.time_s >= burn.lit_s
 
 
 def _verdict_line(story: BurnStory) -> str:
     """The verdict on one burn as a line of JSON."""
-    found = judge([story.evidence], story.words)
+    found = judge([story.evidence], story.bench.words)
     return _line(
         {
             "kind": "verdict",
@@ -266,12 +263,10 @@ def json_line(output: Output, channels: dict[str, Channel]) -> str | None:
     match output:
         case Estimate():
             message = messages.estimate(output, channels[output.channel])
-        case AlarmEvent():
-            message = messages.alarm_event(output)
         case Forecast():
             message = messages.forecast(output)
-        case BurnEvent():
-            message = messages.burn_event(output)
+        case AlarmEvent() | BurnEvent():
+            message = messages.event(output)
         case _:
             return None
     return _line(message)

@@ -17,12 +17,14 @@ from typing import Any
 
 from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
+from logger.burn.ledger import Line
 from logger.clock import Clock, year_is_plausible
-from logger.errors import StoreError, WickbenchError
+from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
 from logger.instruments.drivers import build
 from logger.instruments.link import Link
 from logger.instruments.supervisor import supervise
+from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Health, Part, Reading, Tick
@@ -89,19 +91,36 @@ class Service:
         """The channel of any estimate that was ever given out: configured, or read by hand."""
         return self.pipeline.channel(name)
 
-    async def enter(self, entry: Entry) -> bool:
-        """Fold and save what a person entered; False when this id was entered before.
+    async def enter(self, entry: Entry, *, sure: bool = False) -> Entered:
+        """Fold and save what a person entered; what was recorded, where its id came before.
 
         It counts once it is folded, before the disk is asked for anything.
 
-        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        Raises Refused where it cannot be so, Doubted where it is improbable and nobody is `sure`,
+        StoreError where it could not be saved.
         """
         async with self._entering:  # two posts of one entry must not both find it new
-            if self.recorder.entry_seen(entry.id):
-                return False
-            await self.engine.enter(entry)
+            known = self.recorder.entry_seen(entry.id)
+            entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
-        return True
+        if entered is None:
+            return await asyncio.to_thread(records.entered_before, self.data, entry.id)
+        return entered
+
+    async def _fold(self, entry: Entry, *, sure: bool) -> Entered:
+        entry = self.pipeline.resolved(entry)
+        question = None if sure else self.pipeline.doubt(entry)
+        if question is not None:
+            raise Doubted(question)
+        return await self.engine.enter(entry)
+
+    def entered_at(self, station: str) -> Sequence[Line]:
+        """What was entered at the latest burn of a station, in order of entry."""
+        return self.pipeline.entered_at(station)
+
+    def short_id(self, id: str) -> str:
+        """As much of an entry's id as a person must type."""
+        return self.pipeline.short_id(id)
 
     def burn_message(self, burn: str) -> dict[str, Any]:
         """A stored burn as JSON. Raises NotKnown where there is no such burn."""
@@ -160,6 +179,7 @@ class _Joined:
         settings, clock = self._settings, self._clock
         last, found = await self._store.start(
             settings_text=settings.text,
+            bench=bench_of(settings),
             started_s=clock.now_s(),
             version=VERSION,
             broker=settings.mqtt is not None,
@@ -263,7 +283,7 @@ class _Joined:
             report=self._report,
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
-            enter=service.enter,
+            enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
         )
 

@@ -1,7 +1,7 @@
 """The tables of a configuration but for the instruments, and the file as a whole."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -9,14 +9,14 @@ import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
 from logger.burn.limits import Limits, Material, Station
-from logger.quantities import Averaging, Channel, Quantity
+from logger.quantities import MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Fault, Keys, key
 from logger.settings.limit_keys import LimitKeys
 from logger.settings.ways_out import InfluxSettings, MqttSettings, WebSettings
-from logger.units import Dimension
+from logger.units import Dimension, unit_of
 
 
 class ShowKeys(Keys):
@@ -105,6 +105,16 @@ class Settings:
         return tuple(channel for one in self.instruments for channel in one.channels)
 
 
+def _shown(instrument: InstrumentSettings, show: Mapping[str, str]) -> InstrumentSettings:
+    """Its places are told in the maker's unit of heights."""
+    unit = unit_of(show.get("length", MILLIMETRE.name), Dimension.LENGTH)
+    channels = (
+        replace(channel, place=replace(channel.place, shown_in=unit))
+        for channel in instrument.channels
+    )
+    return replace(instrument, channels=tuple(channels))
+
+
 def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
     """What the rest of the program sees of `keys`, which `text` at `path` says."""
     averaging = keys.averaging.over(Averaging())
@@ -114,7 +124,9 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         bench=keys.bench,
         limits=keys.limits.limits,
         stations=tuple(one.station for one in keys.station),
-        instruments=tuple(one.settings(averaging) for one in keys.instrument),
+        instruments=tuple(
+            _shown(one.settings(averaging), keys.bench.show) for one in keys.instrument
+        ),
         mqtt=keys.mqtt,
         influx=keys.influx,
         web=keys.web,

@@ -262,10 +262,9 @@ def _infrared(above: Mapping[str, Any]) -> bool | None:
 
 
 def _must_be_known(info: ValidationInfo) -> bool:
-    """Whether it measures the temperature of a vessel or its wax, and not for a burn of before."""
-    stored = info.context is not None and info.context.stored
+    """Whether it measures the temperature of a vessel or its wax."""
     on_candle = info.data.get("place") in _ON_CANDLE
-    return on_candle and not stored and _quantity(info.data) is Quantity.TEMPERATURE
+    return on_candle and _quantity(info.data) is Quantity.TEMPERATURE
 
 
 def _quantity(above: Mapping[str, Any]) -> Quantity | None:

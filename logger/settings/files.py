@@ -13,7 +13,6 @@ from pydantic import ValidationError
 from logger.errors import SettingsError
 from logger.settings.agreement import disagreements
 from logger.settings.bench import BenchKeys, Settings, settings
-from logger.settings.keys import Context
 from logger.settings.limit_keys import over_default_limits
 from logger.settings.lines import key_lines, too_much_for_a_line
 from logger.settings.problems import found_by, said
@@ -49,17 +48,15 @@ def load(path: Path) -> Settings:
     return parse(_text_of(path), path)
 
 
-def parse(text: str, path: Path, *, stored: bool = False) -> Settings:
-    """The configuration that `text` says, as if it lay at `path`; raises as `load` does.
-
-    `stored`: kept with a burn, and right at its time; what is asked for since may be missing.
-    """
+def parse(text: str, path: Path) -> Settings:
+    """The configuration that `text` says, as if it lay at `path`; raises as `load` does."""
     stated = _parsed(path.name, text)
     lines = key_lines(text)
     raw = stated | {"limits": over_default_limits(stated.get("limits", {}))}
     faults = list(disagreements(stated, lines))
     try:
-        keys = BenchKeys.model_validate(raw, context=Context(path.resolve().parent, stored))
+        # the context is where relative paths begin
+        keys = BenchKeys.model_validate(raw, context=path.resolve().parent)
     except ValidationError as exc:
         faults += found_by(exc, lines)
     if faults:

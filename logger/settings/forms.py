@@ -74,7 +74,7 @@ def _path(value: object) -> Path:
 
 
 def _beside(path: Path, info: ValidationInfo) -> Path:
-    return path if info.context is None else info.context.folder / path
+    return path if info.context is None else info.context / path
 
 
 def whole(low: int, high: int, example: str) -> Form:

@@ -4,7 +4,6 @@ import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, ClassVar, Self
 
 from pydantic import (
@@ -32,14 +31,6 @@ class Fault(ValueError):
     def __init__(self, what: str, *keys: str) -> None:
         super().__init__(what)
         self.keys = keys
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """What validators find in `info.context`; None where a program makes the keys."""
-
-    folder: Path  # where relative paths begin
-    stored: bool = False  # kept with a burn of before: what is asked for since may be missing
 
 
 @dataclass(frozen=True, slots=True)

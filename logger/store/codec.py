@@ -5,12 +5,11 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
-from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import ENTRY_TYPES, Entry
 from logger.burn.model import BurnEvent
+from logger.pipeline import Event
 
-Event = AlarmEvent | BurnEvent
 T = TypeVar("T")
 
 
@@ -25,7 +24,8 @@ def _adapter(kind: type[Any]) -> TypeAdapter[Any]:
 
 def dump(value: object) -> str:
     """A domain dataclass as JSON, every field in full precision."""
-    return _json(_adapter(type(value)).dump_python(value, mode="json"))
+    content = _adapter(type(value)).dump_python(value, mode="json")
+    return storable(json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False))
 
 
 def load(kind: type[T], text: str) -> T:
@@ -39,13 +39,9 @@ def load_entry(kind: str, text: str) -> Entry:
     return load(ENTRY_TYPES[kind], text)
 
 
-def payload(event: Event, *, id: str | None = None) -> str:
-    """The message of `event` exactly as it is published; `id` stands in for its own."""
-    if isinstance(event, AlarmEvent):
-        message = messages.alarm_event(event)
-    else:
-        message = messages.burn_event(event)
-    return _json(message if id is None else {**message, "id": id})
+def load_event(kind: str, text: str) -> Event:
+    """What happened to an alarm or in a burn, whichever `kind` says."""
+    return load(AlarmEvent, text) if kind == "alarm" else load(BurnEvent, text)
 
 
 def storable(text: str) -> str:
@@ -61,7 +57,3 @@ def micros(at_s: float) -> int:
 def seconds(at_us: int) -> float:
     """The same double that `micros` was given, if that was a whole microsecond."""
     return at_us / 1e6
-
-
-def _json(value: Any) -> str:
-    return storable(json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False))

@@ -3,6 +3,7 @@
 import contextlib
 import os
 import sqlite3
+import tempfile
 import time
 from pathlib import Path
 
@@ -16,6 +17,22 @@ FILE_NAME = "bench.sqlite3"
 _LEAST_BYTES = 2**20  # free, before a database is opened to write (our choice)
 _BUSY_S = 10.0  # waits this long for a lock, that is for another start to finish its migration
 _CHECK_WHOLE_BYTES = 64 * 2**20  # 8 ms a MB (measured): half a second at every start
+
+
+def try_to_write(data: Path) -> None:
+    """Write where the database will be made, or its folder, and leave nothing behind.
+
+    Raises StoreError.
+    """
+    there = next(folder for folder in (data, *data.absolute().parents) if folder.exists())
+    try:
+        with tempfile.TemporaryFile(dir=there) as file:
+            file.write(b"wickbench check")
+    except OSError as exc:
+        raise StoreError(
+            f"{there} cannot be written ({exc.strerror}): make room and give this user the right "
+            "to write there, or set another folder under [bench] data"
+        ) from exc
 
 
 def open_to_write(path: Path) -> sqlite3.Connection:

@@ -4,7 +4,7 @@ import itertools
 from collections import deque
 from collections.abc import Iterable, Iterator
 
-from logger.store.codec import Event, payload
+from logger.pipeline import Event
 from logger.store.store import WaitingEvent
 
 
@@ -64,4 +64,4 @@ class Outbox:
 
     def _waiting(self) -> Iterator[WaitingEvent]:
         for seq, event in self._unsaved:
-            yield WaitingEvent(seq=seq, id=event.id, payload=payload(event))
+            yield WaitingEvent(seq=seq, event=event)

@@ -5,7 +5,6 @@ Stretches of time are from_s <= t < to_s; to_s None means up to now.
 """
 
 import csv
-import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -14,12 +13,13 @@ from types import TracebackType
 from typing import Any, TextIO, TypeVar
 
 from logger.burn.entries import Calibrated, Entry, ManualReading
+from logger.burn.ledger import Ledger
 from logger.burn.model import Burn
 from logger.errors import DataError
-from logger.messages import Message
+from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
 from logger.store import rows
-from logger.store.codec import load, load_entry, micros, seconds, storable
+from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
 from logger.store.curve import Bucket, Spans
 from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
@@ -40,13 +40,10 @@ class Trial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredEvent:
-    """Something that happened to an alarm or in a burn; `message` is what was published."""
+    """Something that happened to an alarm or in a burn."""
 
     seq: int
-    id: str
-    time_s: float
-    burn: str | None
-    message: Message
+    event: Event
     delivered: bool
 
 
@@ -56,6 +53,15 @@ class StoredEntry:
 
     entry: Entry
     burn: str | None
+    text: str = ""  # what was answered
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredSettings:
+    """The settings of a run: their text, for people, and what it said then."""
+
+    text: str
+    bench: Bench | None  # None: of schema 2 or before, where the text alone was kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,13 +117,14 @@ class Reader:
         found = self._all("SELECT id, body FROM burn WHERE id = ?", storable(id))
         return self._only("burn", found, _burn, "this burn")
 
-    def burn_settings(self, id: str) -> str | None:
-        """Text of the settings that were in force when this burn was lit."""
+    def burn_settings(self, id: str) -> StoredSettings | None:
+        """The settings that were in force when this burn was lit. Raises DataError as `burn`."""
         found = self._all(
-            "SELECT text FROM burn JOIN settings ON settings.id = burn.settings WHERE burn.id = ?",
+            "SELECT settings.id, text, bench FROM burn JOIN settings"
+            " ON settings.id = burn.settings WHERE burn.id = ?",
             storable(id),
         )
-        return found[0][0] if found else None
+        return self._only("settings", found, _settings, "those of this burn")
 
     def trials(self) -> list[Trial]:
         """All trials, the oldest first."""
@@ -137,7 +144,7 @@ class Reader:
     ) -> list[StoredEvent]:
         """Events of one burn, or of all and of the bench, in the order in which they happened."""
         found = self._all(
-            "SELECT seq, seq, id, time_us, burn, payload, delivered FROM event"
+            "SELECT seq, seq, kind, body, delivered FROM event"
             " WHERE (?1 IS NULL OR burn = ?1) AND time_us >= ?2 AND time_us < ?3 ORDER BY seq",
             burn,
             micros(from_s),
@@ -148,7 +155,8 @@ class Reader:
     def entries(self, burn: str | None = None) -> list[StoredEntry]:
         """What people entered, of one burn or all, in order of arrival."""
         found = self._all(
-            "SELECT seq, kind, body, burn FROM entry WHERE (?1 IS NULL OR burn = ?1) ORDER BY seq",
+            "SELECT seq, kind, body, burn, text FROM entry WHERE (?1 IS NULL OR burn = ?1)"
+            " ORDER BY seq",
             burn,
         )
         return list(self.damage.each("entry", found, _entry, "what a person entered"))
@@ -156,7 +164,12 @@ class Reader:
     def by_hand(self, burn: Burn) -> list[ManualReading]:
         """Readings by hand that belong to `burn`, in order of entry; moved ones where they are."""
         with in_plain_words(self._path):
-            return list(rows.by_hand(self._con, self.damage, burn.station, micros(burn.lit_s)))
+            return list(rows.by_hand(self._con, self.damage, burn))
+
+    def ledger(self, burn: Burn) -> Ledger:
+        """What was entered at `burn`: as it was first, what changed it, and what counts."""
+        with in_plain_words(self._path):
+            return rows.ledger(self._con, self.damage, burn)
 
     def calibrations(self) -> list[Calibrated]:
         """All calibrations, in the order of their entry."""
@@ -165,7 +178,9 @@ class Reader:
 
     def entry(self, id: str) -> StoredEntry | None:
         """The entry with this id: the answer to a repeated post. Raises DataError as `burn`."""
-        found = self._all("SELECT seq, kind, body, burn FROM entry WHERE id = ?", storable(id))
+        found = self._all(
+            "SELECT seq, kind, body, burn, text FROM entry WHERE id = ?", storable(id)
+        )
         return self._only("entry", found, _entry, "what a person entered")
 
     # what was measured
@@ -246,23 +261,16 @@ def _burn(body: str) -> Burn:
     return load(Burn, body)
 
 
-def _event(*columns: Any) -> StoredEvent:
-    seq, id_, time_us, burn, payload, delivered = columns
-    message = json.loads(payload)
-    if not isinstance(message, dict):
-        raise DataError("its message is no object")
-    return StoredEvent(
-        seq=seq,
-        id=id_,
-        time_s=seconds(time_us),
-        burn=burn,
-        message=message,
-        delivered=bool(delivered),
-    )
+def _settings(text: str, bench: str | None) -> StoredSettings:
+    return StoredSettings(text=text, bench=None if bench is None else load(Bench, bench))
 
 
-def _entry(kind: str, body: str, burn: str | None) -> StoredEntry:
-    return StoredEntry(entry=load_entry(kind, body), burn=burn)
+def _event(seq: int, kind: str, body: str, delivered: int) -> StoredEvent:
+    return StoredEvent(seq=seq, event=load_event(kind, body), delivered=bool(delivered))
+
+
+def _entry(kind: str, body: str, burn: str | None, text: str) -> StoredEntry:
+    return StoredEntry(entry=load_entry(kind, body), burn=burn, text=text)
 
 
 def open_read(data: Path) -> Reader:

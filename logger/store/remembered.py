@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from logger.alarms.lifecycle import Alarm
 from logger.burn.forecast import SPACING_S
-from logger.burn.model import Burn
+from logger.burn.model import LONGEST_AGO_S, Burn
 from logger.pipeline import FOLD_BACK_S, Memory
 from logger.quantities import Estimate
 from logger.store import rows
@@ -15,7 +15,8 @@ from logger.store.damage import Damage
 from logger.store.meaning import ChangedSince, Meaning, nothing_changed
 
 LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
-
+CHANGEABLE_S = LONGEST_AGO_S  # as long as a burn may be entered late, its entries may be put right
+_TRIALS = f"SELECT DISTINCT trial FROM burn WHERE {rows.COUNTS} ORDER BY trial"  # noqa: S608
 _ENTRY_IDS = 50_000  # some years of entries, 5 MB; our choice
 
 
@@ -48,24 +49,25 @@ def remembered(
     meaning = Meaning(con, changed_since)
     readings = rows.readings(con, damage, None, now_s - FOLD_BACK_S, None)
     burns = list(_latest_burns(con, damage))
+    since_s = now_s - CHANGEABLE_S
+    earlier = list(_earlier(con, damage, since_s, burns))
+    known = [*earlier, *burns]
     counts = {
         burn.id: con.execute(
             "SELECT count(*) FROM event WHERE burn = ? AND kind = 'burn'", (burn.id,)
         ).fetchone()[0]
-        for burn in burns
+        for burn in known
     }
     alarms = con.execute("SELECT key, body FROM alarm ORDER BY rowid")
     last_run, last_seen_s, last_ended = _last_run(con, before_run, damage)
     memory = Memory(
         burns=tuple(burns),
+        earlier=tuple(earlier),
         alarms=tuple(damage.each("alarm", alarms, _alarm, "the state of this alarm")),
         readings=tuple(filter(meaning.is_of_today, readings)),
         estimates=tuple(filter(meaning.is_of_today, _of_lit(con, damage, burns, now_s))),
-        by_hand=tuple(
-            reading
-            for burn in burns
-            for reading in rows.by_hand(con, damage, burn.station, micros(burn.lit_s))
-        ),
+        entries=tuple(rows.entries_since(con, damage, since_s, known)),
+        trials=tuple(name for (name,) in con.execute(_TRIALS)),
         calibrations=tuple(rows.calibrations(con, damage)),
         burn_events=counts,
         candles=tuple(_candles(con, damage)),
@@ -91,17 +93,33 @@ def _latest_burns(con: sqlite3.Connection, damage: Damage) -> Iterator[Burn]:
     stations = con.execute("SELECT DISTINCT station FROM burn ORDER BY station").fetchall()
     for (station,) in stations:
         found = con.execute(
-            "SELECT id, body FROM burn WHERE station = ? ORDER BY lit_us DESC LIMIT 1", (station,)
+            f"SELECT id, body FROM burn WHERE station = ? AND {rows.COUNTS}"  # noqa: S608
+            " ORDER BY lit_us DESC LIMIT 1",
+            (station,),
         )
         lost = f"the latest burn at {station}: look whether its candle burns, and record it again"
         yield from damage.each("burn", found, lambda body: load(Burn, body), lost)
+
+
+def _earlier(
+    con: sqlite3.Connection, damage: Damage, from_s: float, latest: Iterable[Burn]
+) -> Iterator[Burn]:
+    """Burns lit since `from_s` before these, whose entries can still be corrected."""
+    for burn in latest:
+        found = con.execute(
+            "SELECT id, body FROM burn WHERE station = ? AND lit_us >= ? AND id <> ?"
+            " ORDER BY lit_us",
+            (burn.station, micros(from_s), burn.id),
+        )
+        yield from damage.each("burn", found, lambda body: load(Burn, body), "this burn")
 
 
 def _candles(con: sqlite3.Connection, damage: Damage) -> Iterator[Burn]:
     """The latest burn of each candle that is out, in order of time."""
     found = con.execute(
         "SELECT id, body FROM (SELECT id, body, max(lit_us) AS lit_us FROM burn"
-        " WHERE CASE WHEN json_valid(body) THEN body ->> 'out_s' END IS NOT NULL"
+        " WHERE CASE WHEN json_valid(body) THEN body ->> 'out_s' IS NOT NULL"
+        " AND NOT coalesce(body ->> 'withdrawn', 0) END"
         " GROUP BY trial, coalesce(nullif(trim(lower(body ->> 'tester')), ''), station))"
         " ORDER BY lit_us"
     )

@@ -1,15 +1,17 @@
 """Rows back into readings and estimates; for the writer's own memory and for all readers."""
 
+import json
 import math
 import sqlite3
-from collections.abc import Iterator
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple, get_args
 
-from logger.burn.by_hand import ReadingsByHand
-from logger.burn.entries import Calibrated, ManualReading, Moved
+from logger.burn.entries import Calibrated, Change, Entry, ManualReading
+from logger.burn.ledger import CHANGEABLE, Ledger
+from logger.burn.model import Burn
 from logger.quantities import Estimate, Quality, Reading
 from logger.store import zones
-from logger.store.codec import load, micros, seconds
+from logger.store.codec import load, load_entry, micros, seconds
 from logger.store.damage import Damage
 
 EVER_US = 2**62  # later than any stamp
@@ -86,21 +88,53 @@ def believed(
     yield from damage.each("estimate", found, _believed, "one estimate")
 
 
-def by_hand(
-    con: sqlite3.Connection, damage: Damage, station: str, lit_us: int
-) -> Iterator[ManualReading]:
-    """Readings that belong to the burn lit then on `station`, those moved there included."""
-    (next_us,) = con.execute(
-        "SELECT min(lit_us) FROM burn WHERE station = ? AND lit_us > ?", (station, lit_us)
+COUNTS = "NOT coalesce(CASE WHEN json_valid(body) THEN body ->> 'withdrawn' END, 0)"
+"""Of a burn: that its lighting was not withdrawn."""
+
+_CHANGES = "('Moved', 'Corrected', 'Withdrawn')"
+_KINDS = "(" + ", ".join(f"'{kind.__name__}'" for kind in (*CHANGEABLE, *get_args(Change))) + ")"
+_LOST = "what a person entered: a reading by hand, or what was done at the candle"
+_LEDGER = (
+    f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_CHANGES} OR burn = ?1"  # noqa: S608
+    " OR kind = 'ManualReading' AND (at_us >= ?2 AND at_us < ?3 OR id IN"
+    " (SELECT CASE WHEN json_valid(body) THEN coalesce(body ->> 'entry', body ->> 'reading') END"
+    f" FROM entry WHERE kind IN {_CHANGES})) ORDER BY seq"
+)
+
+
+def ledger(con: sqlite3.Connection, damage: Damage, burn: Burn) -> Ledger:
+    """What was entered at `burn` or is of it, as it was and as it counts."""
+    found = con.execute(_LEDGER, (burn.id, micros(burn.lit_s), _next_us(con, burn)))
+    return Ledger(damage.each("entry", found, _entry, _LOST))
+
+
+def by_hand(con: sqlite3.Connection, damage: Damage, burn: Burn) -> Iterator[ManualReading]:
+    """Readings that belong to `burn`, as they count, those moved there included."""
+    lit_us, end_us = micros(burn.lit_s), _next_us(con, burn)
+    for one in ledger(con, damage, burn).readings:
+        if one.station == burn.station and lit_us <= micros(one.at_s) < end_us:
+            yield one
+
+
+def _next_us(con: sqlite3.Connection, burn: Burn) -> int:
+    """When the next burn of its station was lit."""
+    (found,) = con.execute(
+        f"SELECT min(lit_us) FROM burn WHERE station = ? AND lit_us > ? AND {COUNTS}",  # noqa: S608
+        (burn.station, micros(burn.lit_s)),
     ).fetchone()
-    end_us = EVER_US if next_us is None else next_us
+    return EVER_US if found is None else int(found)
+
+
+def entries_since(
+    con: sqlite3.Connection, damage: Damage, from_s: float, burns: Iterable[Burn]
+) -> Iterator[tuple[Entry, str | None]]:
+    """What was entered since then or at these `burns`, each with the burn it was entered at."""
     found = con.execute(
-        "SELECT seq, kind, body FROM entry WHERE kind = 'Moved'"
-        " OR kind = 'ManualReading' AND at_us >= ? AND at_us < ? ORDER BY seq",
-        (lit_us, end_us),
+        f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_KINDS}"  # noqa: S608
+        " AND (entered_us >= ? OR burn IN (SELECT value FROM json_each(?))) ORDER BY seq",
+        (micros(from_s), json.dumps([burn.id for burn in burns])),
     )
-    here = ReadingsByHand(damage.each("entry", found, _typed, "a reading by hand, or its move"))
-    yield from (reading for reading in here.readings if reading.station == station)
+    yield from damage.each("entry", found, _entry, _LOST)
 
 
 def calibrations(con: sqlite3.Connection, damage: Damage) -> Iterator[Calibrated]:
@@ -114,8 +148,8 @@ def calibrations(con: sqlite3.Connection, damage: Damage) -> Iterator[Calibrated
     )
 
 
-def _typed(kind: str, body: str) -> ManualReading | Moved:
-    return load(Moved, body) if kind == "Moved" else load(ManualReading, body)
+def _entry(kind: str, body: str, burn: str | None) -> tuple[Entry, str | None]:
+    return load_entry(kind, body), burn
 
 
 def _reading(name: str, value: float, at_us: int) -> Reading:

@@ -4,8 +4,9 @@ import hashlib
 import sqlite3
 from dataclasses import dataclass
 
+from logger.pipeline import Bench
 from logger.store import rows, zones
-from logger.store.codec import micros, storable
+from logger.store.codec import dump, micros, storable
 from logger.store.remembered import Remembered
 from logger.store.schema import transaction
 
@@ -20,7 +21,7 @@ class Run:
 
     id: int
     started_s: float  # never before what is stored, though the clock may be
-    settings: str  # SHA-256 of the settings' text, hexadecimal
+    settings: str  # SHA-256 of the settings, hexadecimal
     last_seen_s: float | None  # when the watching run before it last wrote; None: there was none
     last_ended: bool  # whether that one stopped in order
 
@@ -29,7 +30,8 @@ class Run:
 class Beginning:
     """What is noted of a run."""
 
-    settings_text: str
+    settings_text: str  # for people
+    bench: Bench  # what that text said when the run began
     started_s: float
     version: str
     watching: bool
@@ -37,8 +39,9 @@ class Beginning:
 
     @property
     def digest(self) -> str:
-        """Of the settings' text."""
-        return hashlib.sha256(self.settings_text.encode("utf-8", "replace")).hexdigest()
+        """Of the settings: their text, and what it said."""
+        both = f"{self.settings_text}\0{dump(self.bench)}"
+        return hashlib.sha256(both.encode("utf-8", "replace")).hexdigest()
 
     def number(self, last_run: int) -> int:
         """Of the run that begins, after `last_run`."""
@@ -60,8 +63,9 @@ class Beginning:
             started_us = max(micros(self.started_s), rows.latest_us(con))
             (last,) = con.execute("SELECT coalesce(max(id), 0) FROM run").fetchone()
             con.execute(
-                "INSERT INTO settings (sha256, text) VALUES (?, ?) ON CONFLICT DO NOTHING",
-                (self.digest, storable(self.settings_text)),
+                "INSERT INTO settings (sha256, text, bench) VALUES (?, ?, ?)"
+                " ON CONFLICT DO NOTHING",
+                (self.digest, storable(self.settings_text), dump(self.bench)),
             )
             (settings,) = con.execute(
                 "SELECT id FROM settings WHERE sha256 = ?", (self.digest,)

@@ -16,6 +16,40 @@ from logger.errors import StoreUnusable
 
 APPLICATION_ID = 0x57494342  # "WICB" in the file's header: whose database this is
 
+
+def _published(key: str) -> str:
+    """SQL that gives a time of a published message as Unix seconds, to all its digits."""
+    text = f"body->>'{key}'"
+    whole = f"strftime('%s', substr({text}, 1, 19))"
+    return f"json({whole} || rtrim(substr({text}, 20), 'Z'))"
+
+
+# A published message as the event that it was made of. Its alarm's count and times of telling are
+# not in it; those of an alarm that lives are in its own table.
+_EVENT_OF_MESSAGE = f"""
+UPDATE event SET body = CASE kind
+WHEN 'alarm' THEN json_object(
+    'id', id, 'time_s', {_published("time")}, 'what', body->>'event',
+    'alarm', json_object(
+        'finding', json_object(
+            'rule', body->>'rule',
+            'subject', substr(body->>'alarm', length(body->>'rule') + 2),
+            'signal', iif(body->>'event' IN ('returned', 'cleared'), 'off', 'on'),
+            'priority', body->>'priority', 'text', body->>'text',
+            'station', body->>'station', 'channel', body->>'channel',
+            'value', body->'value', 'limit', body->'limit', 'unit', body->>'unit'),
+        'state', body->>'state', 'since_s', {_published("since")}, 'burn', body->>'burn',
+        'acknowledged_s', {_published("acknowledged")},
+        'acknowledged_by', coalesce(body->>'acknowledged_by', ''),
+        'acknowledged_where', coalesce(body->>'acknowledged_where', ''),
+        'shelved_until_s', {_published("shelved_until")}))
+ELSE json_object(
+    'id', id, 'time_s', {_published("time")}, 'since_s', {_published("since")},
+    'station', body->>'station', 'burn', body->>'burn', 'event', body->>'event',
+    'text', body->>'text', 'by', coalesce(body->>'by', ''))
+END WHERE json_valid(body)
+"""  # noqa: S608 - nothing in it comes from outside
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on files in the field
     (
         "CREATE TABLE settings (id INTEGER PRIMARY KEY, sha256 TEXT NOT NULL UNIQUE,"
@@ -60,6 +94,16 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         # its date, figures, who and against what are in the entry
         "CREATE TABLE calibration (entry INTEGER PRIMARY KEY REFERENCES entry,"
         " channel TEXT NOT NULL, at_us INTEGER NOT NULL)",
+    ),
+    (
+        # what the text said then, in the core's terms; NULL where the text alone was kept
+        "ALTER TABLE settings ADD COLUMN bench TEXT",
+        "ALTER TABLE event RENAME COLUMN payload TO body",
+        _EVENT_OF_MESSAGE,
+    ),
+    (
+        # what was answered to whoever entered it, for when it is posted again
+        "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
     ),
 )
 

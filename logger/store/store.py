@@ -6,6 +6,7 @@ were opened. A service that starts while the disk fails has no connection yet: `
 """
 
 import asyncio
+import itertools
 import logging
 import sqlite3
 import time
@@ -17,9 +18,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
-from logger.pipeline import Input, Memory, Output
+from logger.pipeline import Bench, Event, Input, Memory, Output
 from logger.store import files
-from logger.store.codec import micros, storable
+from logger.store.codec import load_event, micros, storable
+from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
@@ -43,11 +45,15 @@ Batch = Sequence[tuple[Input, Sequence[Output]]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaitingEvent:
-    """An event that nobody has confirmed yet; `payload` is its JSON message."""
+    """An event that nobody has confirmed yet."""
 
     seq: int
-    id: str
-    payload: str
+    event: Event
+
+    @property
+    def id(self) -> str:
+        """Of the event."""
+        return self.event.id
 
 
 class Store:
@@ -77,6 +83,7 @@ class Store:
         self._broker = True
         self._seen_us = 0
         self._longest_us = 0  # as stored
+        self._damage = Damage()
         self._late: Callable[[Remembered], object] = lambda found: None
 
         self.longest_commit_s = 0.0
@@ -99,6 +106,7 @@ class Store:
         self,
         *,
         settings_text: str,
+        bench: Bench,
         started_s: float,
         version: str,
         watching: bool = True,
@@ -112,6 +120,7 @@ class Store:
         """
         self._beginning = Beginning(
             settings_text=settings_text,
+            bench=bench,
             started_s=started_s,
             version=version,
             watching=watching,
@@ -124,6 +133,7 @@ class Store:
         self,
         *,
         settings_text: str,
+        bench: Bench,
         started_s: float,
         version: str,
         broker: bool,
@@ -137,6 +147,7 @@ class Store:
         """
         self._beginning = Beginning(
             settings_text=settings_text,
+            bench=bench,
             started_s=started_s,
             version=version,
             watching=True,
@@ -233,11 +244,10 @@ class Store:
 
         def work() -> list[WaitingEvent]:
             found = self._connection.execute(
-                "SELECT seq, id, payload FROM event WHERE delivered = 0 AND json_valid(payload)"
-                " ORDER BY seq LIMIT ?",
-                (limit,),
+                "SELECT seq, seq, kind, body FROM event WHERE delivered = 0 ORDER BY seq"
             )
-            return [WaitingEvent(seq=seq, id=id_, payload=text) for seq, id_, text in found]
+            readable = self._damage.each("event", found, _waiting, "something to be sent")
+            return list(itertools.islice(readable, limit))
 
         return await self._on_thread(work)
 
@@ -374,6 +384,10 @@ class Store:
                 return work()
 
         return await asyncio.get_running_loop().run_in_executor(self._thread, guarded)
+
+
+def _waiting(seq: int, kind: str, body: str) -> WaitingEvent:
+    return WaitingEvent(seq=seq, event=load_event(kind, body))
 
 
 def _succeeded(done: asyncio.Future[Any]) -> bool:

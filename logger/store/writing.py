@@ -3,14 +3,16 @@
 import logging
 import sqlite3
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Acknowledge, Calibrated, Entry, ManualReading, Shelve
 from logger.burn.model import Burn, BurnEvent
-from logger.pipeline import Input, Output
+from logger.intake.entered import text_of
+from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Reading, Tick
 from logger.store import codec, zones
-from logger.store.codec import Event, micros, storable
+from logger.store.codec import micros, storable
 
 log = logging.getLogger(__name__)
 
@@ -31,7 +33,7 @@ class Writing:
         self._estimates: list[tuple[object, ...]] = []
         self.events = 0  # new ones
 
-    def add(self, item: Input, outputs: Iterable[Output]) -> None:
+    def add(self, item: Input, outputs: Sequence[Output]) -> None:
         """One input, and what came of it."""
         for output in outputs:
             match output:
@@ -48,7 +50,7 @@ class Writing:
                 row = (self._last_reading, self._channel(item.channel), at_us, item.value)
                 self._readings.append(row)
             case Entry():
-                self._add_entry(item, self._burn_of(item, outputs))
+                self._add_entry(item, self._burn_of(item, outputs), text_of(item, outputs))
             case Health():
                 self._con.execute(
                     "INSERT INTO health (at_us, after_reading, body) VALUES (?, ?, ?)",
@@ -88,29 +90,28 @@ class Writing:
         )
 
     def _add_event(self, event: Event) -> None:
-        kind, burn = "burn", None
+        kind = "burn"
         if isinstance(event, AlarmEvent):
-            kind, burn = "alarm", event.alarm.burn
+            kind = "alarm"
             self._con.execute(
                 "INSERT INTO alarm VALUES (?, ?)"
                 " ON CONFLICT (key) DO UPDATE SET body = excluded.body",
                 (event.alarm.key, codec.dump(event.alarm)),
             )
-        else:
-            burn = event.burn
-        event_id, payload = event.id, codec.payload(event)
-        held = self._con.execute("SELECT payload FROM event WHERE id = ?", (event_id,)).fetchone()
-        if held == (payload,):
-            log.info("event %s was already stored", event_id)
+        body = codec.dump(event)
+        held = self._con.execute("SELECT body FROM event WHERE id = ?", (event.id,)).fetchone()
+        if held == (body,):
+            log.info("event %s was already stored", event.id)
             return
         if held is not None:
-            event_id = self._free_id("SELECT 1 FROM event WHERE id = ?", event_id)
-            payload = codec.payload(event, id=event_id)
-            log.error("a second event has the id %s: stored as %s", event.id, event_id)
+            free_id = self._free_id("SELECT 1 FROM event WHERE id = ?", event.id)
+            log.error("a second event has the id %s: stored as %s", event.id, free_id)
+            event = replace(event, id=free_id)
+            body = codec.dump(event)
         self._con.execute(
-            "INSERT INTO event (id, kind, burn, time_us, payload, delivered)"
+            "INSERT INTO event (id, kind, burn, time_us, body, delivered)"
             " VALUES (?, ?, ?, ?, ?, ?)",
-            (event_id, kind, burn, micros(event.time_s), payload, self._delivered),
+            (event.id, kind, event.burn, micros(event.time_s), body, self._delivered),
         )
         self.events += 1
 
@@ -121,11 +122,12 @@ class Writing:
         )
         self._con.execute(  # the settings stay those it was lit under
             "INSERT INTO burn VALUES (?, ?, ?, ?, ?, ?)"
-            " ON CONFLICT (id) DO UPDATE SET trial = excluded.trial, body = excluded.body",
+            " ON CONFLICT (id) DO UPDATE SET trial = excluded.trial, lit_us = excluded.lit_us,"
+            " body = excluded.body",
             (burn.id, burn.station, trial, micros(burn.lit_s), self._settings, codec.dump(burn)),
         )
 
-    def _add_entry(self, entry: Entry, burn: str | None) -> None:
+    def _add_entry(self, entry: Entry, burn: str | None, text: str) -> None:
         entry_id, body = storable(entry.id), codec.dump(entry)
         held = self._con.execute("SELECT body FROM entry WHERE id = ?", (entry_id,)).fetchone()
         if held == (body,):
@@ -137,8 +139,8 @@ class Writing:
                 "a second entry has the id %s: stored as %s", ascii(entry.id), ascii(entry_id)
             )
         cursor = self._con.execute(
-            "INSERT INTO entry (id, kind, burn, at_us, entered_us, after_reading, body)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO entry (id, kind, burn, at_us, entered_us, after_reading, body, text)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 entry_id,
                 type(entry).__name__,
@@ -147,6 +149,7 @@ class Writing:
                 micros(entry.entered_s),
                 self._last_reading,
                 body,
+                storable(text),
             ),
         )
         if isinstance(entry, Calibrated):

@@ -3,7 +3,7 @@
 Nothing is built from these; a test holds what the running bench says against them.
 """
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
@@ -33,6 +33,9 @@ class Problem(BaseModel):
     title: str = Field(description="the status in words")
     status: int
     detail: str = Field(description="one line for the person who asked")
+    question: str = Field(
+        default="", description="where the entry is only improbable: its yes is `sure`"
+    )
 
 
 class Entered(Answer):
@@ -41,16 +44,12 @@ class Entered(Answer):
     id: str = Field(description="of the entry, as it was sent")
     at: str = Field(description="when it happened, RFC 3339")
     entered: str = Field(description="when it was typed, RFC 3339")
+    burn: str | None = Field(description="the burn it belongs to, or that it began, if any")
+    text: str = Field(description="what came of it, in a line")
     new: bool = Field(description="false where this id was entered before: nothing was added")
 
 
-class EnteredAtBurn(Entered):
-    """An entry to a burn, as it was recorded."""
-
-    burn: str | None = Field(description="the burn it belongs to, or that it began")
-
-
-class EnteredByHand(EnteredAtBurn):
+class EnteredByHand(Entered):
     """Values typed in one go, as they were recorded, and what they amount to."""
 
     channel: str = Field(description="that this place makes up")
@@ -321,6 +320,29 @@ class Weighed(Answer):
     )
 
 
+class EntryChange(Answer):
+    """What changed an entry, and why."""
+
+    change: Literal["corrected", "withdrawn", "moved"]
+    entered: str
+    by: str | None
+    why: str
+
+
+class BurnEntry(Answer):
+    """What a person entered: as it was first, and as it counts."""
+
+    id: str
+    short_id: str = Field(description="enough of it to name it by")
+    at: str
+    entered: str
+    by: str | None
+    text: str = Field(description="as it was entered first")
+    counts: str | None = Field(description="as it counts now; null where it was withdrawn")
+    counts_at: str | None
+    changes: list[EntryChange]
+
+
 class Burn(Answer):
     """A burn as it is stored."""
 
@@ -334,6 +356,8 @@ class Burn(Answer):
     elapsed_s: float
     watched_by: list[str]
     danger: Danger | None
+    withdrawn: bool = Field(description="its lighting was a mistake: there was no such burn")
+    entries: list[BurnEntry]
     hottest_measured: Hottest | None
     least_margin: Hottest | None
     weighed: Weighed

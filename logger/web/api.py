@@ -7,11 +7,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from logger import messages
-from logger.burn.entries import Entry, ManualReading
 from logger.errors import DataError, Refused
 from logger.intake import bodies
 from logger.intake.calibrations import ChannelBody
+from logger.intake.entered import Entered
 from logger.intake.kinds import KINDS
 from logger.quantities import Channel
 from logger.store.curve import Bucket
@@ -70,9 +69,7 @@ async def light(request: Request) -> Response:
     bench = bench_of(request)
     body = await posted.read(request, bodies.LitBody)
     entry = body.entry(bench.now_s())
-    new = await bench.enter(entry)
-    status = bench.hub.statuses.get(body.station)
-    return _entered(entry, new, burn=status.burn if status else None)
+    return _answer(await bench.enter(entry, sure=body.sure))
 
 
 def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
@@ -86,19 +83,19 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
         if status is None:
             raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
         entry = body.entry(bench.now_s(), status.station)
-        return _entered(entry, await bench.enter(entry), burn=burn)
+        return _answer(await bench.enter(entry, sure=body.sure))
 
     return route
 
 
 def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
-    """The route that posts a `kind` to /api/alarms/{id}/..., .../readings/..., .../channels/..."""
+    """The route that posts a `kind` to .../alarms/{id}/..., readings, entries and channels"""
 
     async def route(request: Request) -> Response:
         bench = bench_of(request)
         body = await posted.read(request, kind)
         entry = body.entry(bench.now_s(), request.path_params["id"])
-        return _entered(entry, await bench.enter(entry))
+        return _answer(await bench.enter(entry, sure=body.sure))
 
     return route
 
@@ -147,11 +144,8 @@ def _buckets(
         return reader.series(channel.name, from_s, to_s, points, every_s=every_s)
 
 
-def _entered(entry: Entry, new: bool, **members: object) -> Response:
-    answer = {"id": entry.id, "at": rfc3339(entry.at_s), "entered": rfc3339(entry.entered_s)}
-    if isinstance(entry, ManualReading):
-        answer |= messages.typed(entry)
-    return JSONResponse({**answer, "new": new, **members}, status_code=201 if new else 200)
+def _answer(entered: Entered) -> Response:
+    return JSONResponse(entered.message, status_code=201 if entered.new else 200)
 
 
 def _whole(text: str, name: str, low: int, high: int) -> int:
@@ -176,6 +170,11 @@ ROUTES = (
         Route(f"/api/readings/{{id}}/{what}", at_subject(kind), methods=["POST"])
         for what, kind in KINDS.items()
         if issubclass(kind, bodies.HandBody)
+    ),
+    *(
+        Route(f"/api/entries/{{id}}/{what}", at_subject(kind), methods=["POST"])
+        for what, kind in KINDS.items()
+        if issubclass(kind, bodies.EntryBody)
     ),
     *(
         Route(f"/api/alarms/{{id:path}}/{what}", at_subject(kind), methods=["POST"])

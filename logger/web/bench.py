@@ -5,8 +5,10 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from logger.burn.entries import Entry
+from logger.burn.ledger import Line
 from logger.hub import Hub
 from logger.instruments.link import Link
+from logger.intake.entered import Entered
 from logger.quantities import Channel
 from logger.settings import Settings
 
@@ -42,11 +44,20 @@ class BenchService(Protocol):
         """Bench time."""
         ...
 
-    async def enter(self, entry: Entry) -> bool:
-        """Fold and save an entry; False when its id was entered before.
+    async def enter(self, entry: Entry, *, sure: bool = False) -> Entered:
+        """Fold and save an entry; what was recorded where its id was entered before.
 
-        Raises Refused where it cannot be so, StoreError where it could not be saved.
+        Raises Refused where it cannot be so, Doubted where it is improbable, StoreError where
+        it could not be saved.
         """
+        ...
+
+    def entered_at(self, station: str) -> Sequence[Line]:
+        """What was entered at the latest burn of a station, in order of entry."""
+        ...
+
+    def short_id(self, id: str) -> str:
+        """As much of an entry's id as a person must type."""
         ...
 
     def burn_message(self, burn: str) -> dict[str, Any]:

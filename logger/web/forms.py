@@ -14,6 +14,15 @@ _MEASURED = {"height": "height_unit", "mass": "mass_unit", "wax": "mass_unit"}
 """Fields for a number alone, and the field that tells its unit."""
 
 Fields = dict[str, Any]
+Pair = tuple[str, str]
+
+
+def pairs(raw: bytes) -> list[Pair]:
+    """The fields of a posted form, in order. Raises DataError where it cannot be read."""
+    try:
+        return parse_qsl(raw.decode("utf-8"), max_num_fields=_MOST_FIELDS, errors="strict")
+    except ValueError as exc:
+        raise DataError(f"the form cannot be read: {exc}") from None
 
 
 def fields(raw: bytes) -> Fields:
@@ -22,30 +31,21 @@ def fields(raw: bytes) -> Fields:
     Empty fields are left out, `values` is parted at spaces, and a height or mass
     gets the unit that the form tells. Raises DataError where it cannot be read.
     """
-    try:
-        pairs = parse_qsl(raw.decode("utf-8"), max_num_fields=_MOST_FIELDS, errors="strict")
-    except ValueError as exc:
-        raise DataError(f"the form cannot be read: {exc}") from None
     found: Fields = {}
-    for name, value in pairs:
+    for name, value in pairs(raw):
         if name in _LISTS:
             found.setdefault(name, []).append(value)
         elif value.strip():
             found[name] = value.strip()
     if "values" in found:
-        found["values"] = [number(part) for part in found["values"].replace(";", " ").split()]
+        found["values"] = [parse_number(part) for part in found["values"].replace(";", " ").split()]
     for name in _NUMBERS:
         if name in found:
-            found[name] = number(found[name])
+            found[name] = parse_number(found[name])
     for name, unit_field in _MEASURED.items():
         unit = found.get(unit_field)
         if name in found and unit is not None:
-            found[name] = f"{number(found[name]):.10g} {unit}"
+            found[name] = f"{parse_number(found[name]):.10g} {unit}"
     for unit_field in _MEASURED.values():
         found.pop(unit_field, None)
     return found
-
-
-def number(text: str) -> float:
-    """A number as a phone's keyboard writes it: with a comma where its owner's language has one."""
-    return parse_number(text.replace(",", ".") if text.count(",") == 1 else text)

@@ -13,7 +13,6 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from logger.intake import bodies
-from logger.intake.calibrations import ChannelBody
 from logger.intake.kinds import KINDS
 from logger.web import answers, problems
 
@@ -93,6 +92,7 @@ _TOLD: Mapping[str, _Told] = {
 _SUBJECTS: Mapping[str, tuple[str, str]] = {
     "burns": ("of a burn", "jar-a-1935651600"),
     "readings": ("of a reading by hand, as it was sent", "0f9b2c71d4e8"),
+    "entries": ("of an earlier entry, or as much of it as is unique", "0f9b2c"),
     "alarms": ("of an alarm, its slash written as %2F or as it is", "wall-limit/jar-a-wall-3"),
     "channels": ("the channel's name", "jar-a-wall-3"),
     "trials": ("the trial's name", "cedar-6"),
@@ -129,7 +129,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
     models: list[type[BaseModel]] = [*KINDS.values(), *told]
-    models += [answers.Entered, answers.EnteredAtBurn, answers.EnteredByHand, answers.Problem]
+    models += [answers.Entered, answers.EnteredByHand, answers.Problem]
     models.sort(key=lambda model: model.__name__)
     _, schemas = models_json_schema(
         [(model, "validation") for model in models], ref_template=_REFERENCE
@@ -188,10 +188,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
 
 
 def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
-    if kind is bodies.ReadingBody:
-        return answers.EnteredByHand
-    of_no_burn = issubclass(kind, bodies.AlarmBody | bodies.HandBody | ChannelBody)
-    return answers.Entered if of_no_burn else answers.EnteredAtBurn
+    return answers.EnteredByHand if kind is bodies.ReadingBody else answers.Entered
 
 
 def _name(path: str, verb: str) -> str:

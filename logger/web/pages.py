@@ -2,7 +2,7 @@
 
 import asyncio
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from typing import Any, cast
@@ -17,13 +17,13 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from logger.alarms.words import duration
+from logger.alarms.words import Words, duration
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
-from logger.errors import DataError, Refused, StoreError, WickbenchError
-from logger.intake import bodies
-from logger.intake.kinds import refusal
+from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
+from logger.intake import bodies, changes
+from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
@@ -31,6 +31,8 @@ from logger.web import forms, posted, station
 from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
+from logger.web.entries import entries
+from logger.web.forms import Pair
 from logger.web.static import static
 
 HEADERS = {
@@ -58,6 +60,12 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
     "shelve": bodies.ShelveBody,
+}
+
+
+ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
+    "correct": changes.CorrectBody,
+    "withdraw": changes.WithdrawBody,
 }
 
 
@@ -98,8 +106,10 @@ async def enter_at_station(request: Request) -> Response:
     kind = FORMS.get(request.path_params["what"])
     if kind is None:
         raise HTTPException(404, "the page has no such form")
+    typed = b""
     try:
-        found = forms.fields(await posted.raw(request))
+        typed = await posted.raw(request)
+        found = forms.fields(typed)
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -109,12 +119,29 @@ async def enter_at_station(request: Request) -> Response:
         body = _checked(kind, found)
         now_s = bench.now_s()
         if isinstance(body, bodies.LitBody):
-            await bench.enter(body.entry(now_s))
+            entry = body.entry(now_s)
         else:
-            await bench.enter(cast("bodies.BurnBody", body).entry(now_s, name))
+            entry = cast("bodies.BurnBody", body).entry(now_s, name)
+        await bench.enter(entry, sure=body.sure)
+    except Doubted as exc:
+        return _problem_page(bench, exc, again=request.url.path, asked=forms.pairs(typed))
     except WickbenchError as exc:
         return _problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
+
+
+async def change_entry(request: Request) -> Response:
+    """POST /stations/{station}/entries/{id}/{what}: an earlier entry corrected or withdrawn."""
+    bench, path = bench_of(request), request.path_params
+    kind = ENTRY_FORMS.get(path["what"])
+    if kind is None:
+        raise HTTPException(404, "the page has no such form")
+    try:
+        body = _checked(kind, forms.fields(await posted.raw(request)))
+        await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
+    except WickbenchError as exc:
+        return _problem_page(bench, exc)
+    return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
 
 
 async def enter_at_alarm(request: Request) -> Response:
@@ -169,6 +196,7 @@ def _station_page(bench: BenchService, name: str) -> Response:
         alarms=alarms,
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
+        entries=entries(bench, name, _words(bench)),
         positions=[one.value for one in Position],
     )
 
@@ -198,10 +226,24 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
     return HTMLResponse(html, status_code=status, headers=HEADERS)
 
 
-def _problem_page(bench: BenchService, exc: WickbenchError) -> Response:
-    """For a browser without scripts: what is wrong; its Back button keeps what was typed."""
-    status = {Refused: 409, StoreError: 503}.get(type(exc), 422)
-    return _page(bench, "problem.html", status=status, detail=str(exc))
+def _words(bench: BenchService) -> Words:
+    shown = bench.settings.bench.show
+    temperature, mass = (
+        unit_of(shown.get(quantity.value, quantity.unit), quantity)
+        for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
+    )
+    return Words(temperature=temperature, mass_in=mass)
+
+
+def _problem_page(
+    bench: BenchService, exc: WickbenchError, *, again: str = "", asked: Sequence[Pair] = ()
+) -> Response:
+    """For a browser without scripts: what is wrong; its Back button keeps what was typed.
+
+    Of a form that is only improbable, `asked` are the fields and `again` is where it is sent.
+    """
+    status = {Refused: 409, Doubted: 409, StoreError: 503}.get(type(exc), 422)
+    return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
 
 
 def _units(shown: Mapping[str, str]) -> dict[str, dict[str, Any]]:
@@ -265,6 +307,7 @@ ROUTES = (
     Route("/", home, middleware=[_SMALL]),
     Route("/stations/{station}", station_page, middleware=[_SMALL]),
     Route("/stations/{station}/{what}", enter_at_station, methods=["POST"]),
+    Route("/stations/{station}/entries/{id}/{what}", change_entry, methods=["POST"]),
     Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),
     Route("/api/curve", curve, middleware=[_SMALL]),
     Route("/static/{name}", static, middleware=[_SMALL]),

@@ -6,17 +6,30 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from logger.errors import DataError, NotKnown, Refused, StoreError, UsageError
+from logger.errors import (
+    HOW_TO_KEEP_IT,
+    DataError,
+    Doubted,
+    NotKnown,
+    Refused,
+    StoreError,
+    UsageError,
+)
 
 MEDIA_TYPE = "application/problem+json"  # RFC 9457 section 3
 
 
-def problem(status: int, detail: str) -> Response:
+_TITLES = {413: "Content Too Large", 422: "Unprocessable Content"}
+"""Where Python before 3.13 has older ones. Source: RFC 9110, 15.5.14 and 15.5.21."""
+
+
+def problem(status: int, detail: str, **members: str) -> Response:
     """A problem document without `type`: about:blank, whose title is that of the status.
 
     Source: RFC 9457, sections 3.1.1 and 4.2.1.
     """
-    body = {"title": HTTPStatus(status).phrase, "status": status, "detail": detail}
+    title = _TITLES.get(status) or HTTPStatus(status).phrase
+    body = {"title": title, "status": status, "detail": detail, **members}
     return JSONResponse(body, status_code=status, media_type=MEDIA_TYPE)
 
 
@@ -27,6 +40,8 @@ async def answer(_request: Request, exc: Exception) -> Response:
             return problem(404, str(exc))
         case DataError() | UsageError():
             return problem(422, str(exc))
+        case Doubted():
+            return problem(409, f"{exc} {HOW_TO_KEEP_IT}", question=str(exc))
         case Refused():
             return problem(409, str(exc))
         case StoreError():

@@ -96,6 +96,7 @@ def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
         backlog=BACKLOG,
         lifespan="off",
         log_config=None,
+        log_level="warning",  # that it starts and stops is said in words of ours
         ws="none",  # there are none, and a refused one would be logged with the token in its query
         access_log=access_log,
         timeout_graceful_shutdown=STOP_S,

@@ -13,7 +13,9 @@ import tempfile
 import time
 from pathlib import Path
 
+from logger.pipeline import Bench
 from logger.quantities import Reading
+from logger.settings.limit_keys import default_limits
 from logger.store import opening
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
@@ -74,7 +76,8 @@ def row_by_row(folder, rows):
 async def in_batches(folder, rows, size):
     """Our store, `size` readings in a commit; it tells the time spent in commits alone."""
     store = await Store.open(folder)
-    await store.begin_run(settings_text="", started_s=AT_S, version="0")
+    bench = Bench(channels=(), stations=(), limits=default_limits())
+    await store.begin_run(settings_text="", bench=bench, started_s=AT_S, version="0")
     before, begun_s = written_bytes(), time.perf_counter()
     for first in range(0, len(rows), size):
         await store.append([(one, ()) for one in rows[first : first + size]])

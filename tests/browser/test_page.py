@@ -69,7 +69,13 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     expect(form.locator(".answer")).to_contain_text("height")
     form.locator('[name="height"]').fill("45")
     form.locator('[name="clock"]').select_option("2")
+    form.locator('[name="values"]').fill("103,6")  # in °F it would be right
     form.locator("button.main").click()
+    expect(form.locator(".answer")).to_contain_text("did you mean 103.6 °F?")
+    expect(form.locator('.answer [name="sure"]')).to_have_text("Keep it as it is")
+    form.locator('[name="values"]').fill("39,6 39.9")
+    expect(form.locator(".answer")).to_be_empty()  # what was changed is asked anew
+    form.locator("button.main").last.click()
     expect(page.locator("#recorded")).to_contain_text("Record the reading")
     mark = page.locator(".vessel [data-place='jar-a-hand-wall-45-2']")
     expect(mark).to_contain_text("39.8 °C")  # mean 39.75

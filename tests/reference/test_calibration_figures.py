@@ -110,5 +110,6 @@ def test_boiling_point_of_handbooks(pressure_hpa, celsius):
     [(0.0, 1013.25), (500.0, 954.61), (1000.0, 898.75), (2000.0, 794.95), (5000.0, 540.20)],
 )
 def test_standard_atmosphere(altitude_m, pressure_hpa):
-    # ISO 2533 / U.S. Standard Atmosphere 1976 tables (from memory)
+    # ISO 2533 / U.S. Standard Atmosphere 1976 tables (from memory), at geopotential heights: up to
+    # 3 km a height by the tape measure differs from that by less than 2 m, 0.2 hPa
     assert bench_pressure_hpa(1013.25, altitude_m) == pytest.approx(pressure_hpa, abs=0.2)

@@ -4,30 +4,56 @@ import numpy as np
 import pytest
 from crccheck.crc import CrcModbus
 
+from logger.errors import DataError
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
+from logger.instruments.modbus_frames import Block, Register, answer_in, question
+from logger.quantities import Channel, Place, Position, Quantity
 
-# Frames of the Modbus specification, as public repositories quote them; the last is computed.
-FRAMES = [
-    "11 03 00 6B 00 03 76 87",
-    "11 03 06 AE 41 56 52 43 40 49 AD",
-    "01 03 00 00 00 0A C5 CD",
-    "01 03 00 00 00 02 C4 0B",
-    "01 83 02 C0 F1",
-]
+# Read holding registers: the example of the Modbus application protocol specification V1.1b3, 6.3.
+# Its PDU is from memory; the address and the CRC are those of the serial line (Modbus over serial
+# line V1.02, 2.5.1.2), which crccheck computes.
+QUESTION_PDU = bytes.fromhex("03 00 6B 00 03")
+ANSWER_PDU = bytes.fromhex("03 06 02 2B 00 00 00 64")
+REFUSAL_PDU = bytes.fromhex("83 02")  # exception 2, illegal data address (same, 7)
+DEVICE = 1
 
 
-@pytest.mark.parametrize("frame", FRAMES)
-def test_frames_carry_the_catalogued_crc(frame):
-    data = bytes.fromhex(frame)
-    assert CrcModbus.calc(data[:-2]).to_bytes(2, "little") == data[-2:]
-    assert CrcModbus.calc(data) == 0
+def frame(pdu):
+    data = bytes([DEVICE]) + pdu
+    return data + CrcModbus.calc(data).to_bytes(2, "little")
+
+
+def block():
+    """Registers 108 to 110, which go over the line as 107 to 109."""
+    channel = Channel(
+        name="one",
+        instrument="meter",
+        quantity=Quantity.TEMPERATURE,
+        place=Place(position=Position.ROOM),
+    )
+    number = RegisterNumber(type=RegisterType.UINT16)
+    register = Register(device=DEVICE, function=3, address=0x6B, number=number)
+    return Block(device=DEVICE, function=3, address=0x6B, count=3, channels=((channel, register),))
+
+
+def test_the_crc_is_the_catalogued_one():
     assert CrcModbus.calc(b"123456789") == 0x4B37  # the catalogue's check value
 
 
-def test_registers_of_the_specifications_reply():
-    data = bytes.fromhex(FRAMES[1])
+def test_the_specification_s_question_is_what_we_ask():
+    assert question(block()) == frame(QUESTION_PDU)
+
+
+def test_the_specification_s_answer_is_understood_and_a_wrong_crc_is_not():
+    assert list(answer_in(frame(ANSWER_PDU), block())) == [0x022B, 0x0000, 0x0064]
+    assert answer_in(frame(ANSWER_PDU)[:-1] + b"\x00", block()) is None
+    with pytest.raises(DataError, match="exception 2, illegal data address"):
+        answer_in(frame(REFUSAL_PDU), block())
+
+
+def test_registers_are_what_numpy_reads_in_the_same_bytes():
+    data = bytes.fromhex("11 03 06 AE 41 56 52 43 40 49 AD")  # made up
     words = [int.from_bytes(data[i : i + 2], "big") for i in (3, 5, 7)]
-    assert words == [0xAE41, 0x5652, 0x4340]
 
     def read(kind, order=WordOrder.HIGH_FIRST, n=1):
         return RegisterNumber(type=kind, word_order=order).value(words[:n])

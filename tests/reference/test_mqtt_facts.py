@@ -16,11 +16,15 @@ from paho.mqtt.properties import Properties
 
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Finding, Priority, Signal, State, Timing
+from logger.burn.model import BurnEvent
 from logger.publish.topics import Topics
 from logger.quantities import Averaging
 
 V5 = aiomqtt.ProtocolVersion.V5
 TOPICS = Topics(bench="b")
+EVENT = TOPICS.event(
+    BurnEvent(id="1", time_s=0.0, since_s=0.0, station="jar-a", burn="jar-a-0", event="note")
+)
 
 
 def client(broker, name=None, *, keep_s=None, **more):
@@ -76,7 +80,7 @@ async def test_who_connects_late_sees_a_retained_state_and_no_event(broker):
     """Section 3.3.1.3: retained is the last message of a topic; an empty one clears it."""
     state, gone = TOPICS.status(online=True), TOPICS.no_burn("jar-a")
     async with client(broker) as bench:
-        await send(bench, TOPICS.event("{}"))
+        await send(bench, EVENT)
         await send(bench, TOPICS.status(online=False))
         await send(bench, state)
         await bench.publish(gone.topic, b"{}", 1, True)
@@ -94,10 +98,10 @@ async def test_a_session_made_before_the_alarm_keeps_the_event_for_a_sleeping_ph
     async with client(broker, "pocket", keep_s=3600) as phone:
         await phone.subscribe("wickbench/#", qos=1)
     async with client(broker) as bench:
-        await send(bench, TOPICS.event('{"id":"1"}'))
+        await send(bench, EVENT)
         async with client(broker, "pocket", keep_s=3600) as phone:
             (event,) = await heard(phone, 1)
-    assert (event.payload, event.qos, bool(event.retain)) == (b'{"id":"1"}', 1, False)
+    assert (event.payload, event.qos, bool(event.retain)) == (EVENT.payload, 1, False)
 
 
 async def test_without_a_session_expiry_the_session_ends_with_the_connection(broker):
@@ -105,7 +109,7 @@ async def test_without_a_session_expiry_the_session_ends_with_the_connection(bro
     async with client(broker, "pocket", clean_start=False) as phone:
         await phone.subscribe("wickbench/#", qos=1)
     async with client(broker) as bench:
-        await send(bench, TOPICS.event("{}"))
+        await send(bench, EVENT)
         async with client(broker, "pocket", clean_start=False) as phone:
             assert await waiting(phone) == []
 
@@ -117,7 +121,7 @@ async def test_an_event_that_was_not_confirmed_comes_again_at_the_next_connectio
         phone._client.manual_ack_set(True)  # takes it, and dies before it says so
         await phone.subscribe("wickbench/#", qos=1)
         async with client(broker) as bench:
-            await send(bench, TOPICS.event('{"id":"1"}'))
+            await send(bench, EVENT)
         (once,) = await heard(phone, 1)
         await cut(phone)
     async with client(broker, "pocket", keep_s=3600) as phone:
@@ -162,8 +166,8 @@ async def test_a_will_is_for_an_abnormal_loss_only(broker, clean):
 
 def test_what_no_longer_holds_expires_and_what_must_not_be_missed_does_not():
     """The design that follows: events and states for as long as they are true."""
-    assert TOPICS.event("{}").expiry_s is None
-    assert not TOPICS.event("{}").retain
+    assert EVENT.expiry_s is None
+    assert not EVENT.retain
     assert TOPICS.status(online=False).expiry_s is None
     assert TOPICS.heartbeat(0.0).expiry_s is not None
     assert not TOPICS.heartbeat(0.0).retain

@@ -1,4 +1,7 @@
-"""Thermistors against values computed from a much-used open 10 kohm coefficient set."""
+"""Thermistors by Steinhart and Hart, Deep-Sea Research 15 (1968) 497,
+doi 10.1016/0011-7471(68)90057-0; the figures were computed from one set of coefficients, whose
+digits were seen in code that quotes it.
+"""
 
 import math
 
@@ -6,7 +9,7 @@ import pytest
 
 from logger.conditioning.transducers import Thermistor
 
-OPEN_SET = Thermistor(a=1.129148e-3, b=2.34125e-4, c=8.76741e-8)  # in ten public repositories
+OPEN_SET = Thermistor(a=1.129148e-3, b=2.34125e-4, c=8.76741e-8)  # 10 kohm at 25 degC
 BETA = Thermistor.from_beta(r25_ohm=10_000.0, beta_k=3950.0)
 
 

@@ -63,6 +63,7 @@ def test_seebeck_coefficient_at_60(kind, slope_uv_per_k):
 
 @pytest.mark.parametrize(
     ("kind", "tolerance_class", "temperature_c", "limit_k"),
+    # ASTM E230 has other figures: 2.2 K or 0.75 % for K, where IEC 60584-1 class 2 has 2.5 K.
     [  # IEC 60584-1, greater of the two: 1.5 K or 0.4 %, 2.5 K or 0.75 %; 0.5 or 0.4 %, 1 or 0.75 %
         (K, "1", 60.0, 1.5),
         (K, "1", 375.0, 1.5),

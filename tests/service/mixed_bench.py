@@ -18,7 +18,7 @@ from simulators.serial_lines import SerialLines
 SILENT_AFTER_S = 2.0
 PRINTED_EVERY_S = 0.2
 SHOWN_FOR_S = 1.5  # by the 1-Wire sensor, which is asked twice a second
-SENSOR = "28-0316a2795cff"
+SENSOR = "28-0000000000a1"
 
 HEAD = """
 [bench]
@@ -94,7 +94,7 @@ class MixedBench:
         bus = OneWireFolder(folder / "w1")
         pairs = LineFormat(format="pairs", keys=("t", "n"), separator=" ")
         json_lines = LineFormat(format="json", keys=("t", "n"))
-        polled = f'format = "pairs"\npoll = ["SI"]\n{ASKED}'
+        polled = f'format = "pairs"\npoll = ["READ?"]\n{ASKED}'
         self.sources = [
             Source("csv", "serial-lines", SerialLines(folder / "csv"), "field = 0", "columns = 2"),
             Source("json", "serial-lines", SerialLines(folder / "json", json_lines),
@@ -171,7 +171,7 @@ class MixedBench:
         spoilt = isinstance(device, ModbusLine) and bool(device.spoilt)
         match device:
             case PolledLines():
-                device.lines = {"SI": f"m={value:.2f}"}
+                device.lines = {"READ?": f"m={value:.2f}"}
             case ScpiScanner():
                 device.values = {101: value}
             case ModbusLine():

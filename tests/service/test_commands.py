@@ -6,6 +6,9 @@ import sys
 
 import pytest
 from bench_process import TWO_PROBES
+from typer.main import get_command
+
+from logger import cli
 
 WICKBENCH = [sys.executable, "-m", "logger"]
 
@@ -54,7 +57,7 @@ def test_average_takes_values_below_zero():
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        pytest.param(("41,2", "41"), '"41,2" is no number', id="decimal comma"),
+        pytest.param(("1,234",), '"1,234" can be read in two ways', id="one or a thousand"),
         pytest.param(("nan",), '"nan" is no number', id="nan"),
         pytest.param(("41", "--unit", "degX"), '"degX" is no unit', id="unknown unit"),
         pytest.param(("41", "--emissivity", "1.5"), "--emissivity", id="emissivity over 1"),
@@ -89,7 +92,9 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
         pytest.param(("60", "--patch", "30.x"), '"30.x" is no number', id="no number"),
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),
-        pytest.param(("50", "--patch", "60", "--patch-emissivity", "1.2"), "above 0", id="patch"),
+        pytest.param(
+            ("50", "--patch", "60", "--patch-emissivity", "1.2"), "at least 0.01", id="patch"
+        ),
     ],
 )
 def test_emissivity_says_in_one_line_what_to_mend(words, says):
@@ -158,6 +163,20 @@ def test_every_command_has_help_and_takes_a_configuration():
         done = wickbench(*words, "--help")
         assert done.returncode == 0
         assert "--config" in done.stdout, words
+
+
+def test_summaries_of_commands_are_not_cut():
+    """In a list of commands 50 characters fit beside the longest name."""
+
+    def each(command):
+        yield command
+        for one in getattr(command, "commands", {}).values():
+            yield from each(one)
+
+    app = get_command(cli.app)
+    for command in each(app):
+        summary = (command.help or "").split("\n\n")[0].split("\n")[0]
+        assert command is app or 0 < len(summary) <= 50, (command.name, summary)
 
 
 def test_an_unknown_command_is_one_line_and_exit_2():

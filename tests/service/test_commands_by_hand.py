@@ -7,6 +7,7 @@ import os
 import pytest
 from bench_process import TWO_PROBES, BenchProcess, until
 
+from logger import messages
 from logger.service import records
 from logger.service.finding import Places, find_instruments
 from logger.service.judging import Judging
@@ -15,7 +16,7 @@ from logger.store.queries import open_read
 from logger.timestamps import parse_rfc3339
 from simulators.one_wire import OneWireFolder
 
-SENSOR = "28-0316a2795cff"
+SENSOR = "28-0000000000a1"
 BENCH = (
     TWO_PROBES.replace("[[instrument]]", '[[station]]\nname = "jar-b"\n\n[[instrument]]', 1)
     + f"""
@@ -46,8 +47,40 @@ def lit(bench, station):
     assert done.returncode == 0, done.stderr
 
 
-READ = ("burn", "read", "jar-a", "134", "135", "133", "172", "--unit", "degF",
+READ = ("burn", "read", "jar-a", "118", "119", "117", "156", "--unit", "degF",
         "--height", "40 mm", "--clock", "9", "--at", "20 min ago")  # fmt: skip
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
+    if running:
+        bench.start()
+    lit(bench, "jar-a")
+    assert bench.wickbench("burn", "note", "jar-a", "soot").returncode == 0
+    assert bench.wickbench(*READ).returncode == 0
+
+    def listed():
+        said = bench.wickbench("burn", "entries", "jar-a")
+        assert said.returncode == 0, said.stderr
+        return said.stdout.splitlines()
+
+    lighting, note, read = (line.split()[0] for line in listed())
+    done = bench.wickbench(
+        "burn", "correct", read, "--unit", "degC", "--why", "the gun was in degC"
+    )
+    assert done.returncode == 0, done.stderr
+    assert "degC, not 118.0" in done.stdout
+    done = bench.wickbench("burn", "withdraw", note, "--why", "not of this jar", "--by", "Ines")
+    assert "withdrawn: note: soot, says Ines: not of this jar" in done.stdout, done.stderr
+    done = bench.wickbench("burn", "correct", lighting, "--tester", "M6", "--why", "forgotten")
+    assert done.returncode == 0, done.stderr
+    lines = listed()
+    assert "[now: lit, a burn of marigold-6, M6, watched by Ines; forgotten]" in lines[0]
+    assert "[withdrawn; not of this jar]" in lines[1]
+    assert "118.0, 119.0, 117.0, 156.0 degF" in lines[2]
+    assert "[now: read by hand, wall, 40 mm, 9 o'clock: 118.0" in lines[2]
+    assert bench.wickbench("burn", "withdraw", note, "--why", "again").returncode == 1
+    assert bench.wickbench("burn", "withdraw", lighting).returncode == 2
 
 
 @pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
@@ -59,9 +92,9 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
     said = bench.wickbench(*READ)
     assert said.returncode == 0, said.stderr
     first, aside, hint = said.stdout.splitlines()
-    assert first.startswith("jar-a: recorded 134.0 ± ")
+    assert first.startswith("jar-a: recorded 118.0 ± ")
     assert "degF" in first
-    assert aside == "set aside, far above the rest (the flame?): 172"
+    assert aside == "set aside, far above the rest (the flame?): 156"
     reading = hint.split()[-2]
 
     moved = bench.wickbench("burn", "move", reading, "jar-b", "--by", "Ines")
@@ -74,10 +107,11 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
         burns = {burn.station: burn for burn in reader.burns()}
         (there,) = reader.by_hand(burns["jar-b"])
         assert reader.by_hand(burns["jar-a"]) == []
-        events = [e.message for e in reader.events() if e.message["event"] == "moved"]
+        told = [messages.event(one.event) for one in reader.events()]
+    events = [message for message in told if message["event"] == "moved"]
     assert there.entered_s - there.at_s == pytest.approx(1200.0)
     assert burns["jar-a"].hottest is None
-    assert burns["jar-b"].hottest.value_c == pytest.approx(56.67, abs=0.01)
+    assert burns["jar-b"].hottest.value_c == pytest.approx(47.78, abs=0.01)
     assert {event["burn"] for event in events} == {burn.id for burn in burns.values()}
     assert all(parse_rfc3339(event["time"]) > there.at_s for event in events)
 
@@ -118,15 +152,48 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
     latest = verdict["burns"][-1]
     record = records.record_html(bench.data, latest)
     assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g an hour" in record
-    assert "half-way, 41 % of all its wax was gone" in record
+    assert "by mid-burn 41 % of the wax was used" in record
     assert verdict["outlook"] in html.unescape(record)
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+def test_an_improbable_reading_is_asked_about_once(bench, running):
+    if running:
+        bench.start()
+    lit(bench, "jar-b")
+    typed = ("burn", "read", "jar-b", "134,5", "134.2", "--height", "40 mm", "--at", "20 min ago")
+    asked = bench.wickbench(*typed)
+    assert asked.returncode == 1
+    assert asked.stderr == (
+        "not recorded: 134.3 °C is 273.8 °F, and this is seldom over 90.0 °C; did you mean "
+        "134.3 °F? Add --yes to keep it\n"
+    )
+    with open_read(bench.data) as reader:
+        assert not any(reader.by_hand(burn) for burn in reader.burns())
+    kept = bench.wickbench(*typed, "--yes")
+    assert kept.returncode == 0, kept.stderr
+    assert kept.stdout.startswith("jar-b: recorded 134.3 ± ")
+
+
+def test_readings_are_in_the_unit_that_the_bench_shows(tmp_path):
+    shown = TWO_PROBES.replace("[bench]", '[bench]\nshow = {{ temperature = "degF" }}', 1)
+    with BenchProcess(tmp_path, shown) as bench:
+        lit(bench, "jar-a")
+        words = ("burn", "read", "jar-a", "104", "104.4", "--height", "40 mm")
+        assert "104.2 ± " in (said := bench.wickbench(*words).stdout)
+        assert "degF" in said
+        stated = bench.wickbench(*words, "--unit", "degC")  # not in doubt: no wall is so hot
+        assert "104.2 °C is 219.6 °F" in stated.stderr
+        averaged = bench.wickbench("average", "104", "104,4", "104.2")
+        assert averaged.stdout.splitlines()[0].startswith("104.2 ± ")
+        assert "degF" in averaged.stdout
 
 
 def test_the_answer_as_json(bench):
     lit(bench, "jar-a")
     answer = json.loads(bench.wickbench(*READ, "--json").stdout)
-    assert answer["used"] == [134.0, 135.0, 133.0]
-    assert answer["set_aside"] == [172.0]
+    assert answer["used"] == [118.0, 119.0, 117.0]
+    assert answer["set_aside"] == [156.0]
     gun = bench.wickbench(*READ, "--emissivity-set", "0.95")
     assert gun.returncode == 1
     assert "0.92 for bare glass" in gun.stderr

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from logger import messages
 from logger.store.queries import open_read
 
 WICKBENCH = [sys.executable, "-m", "logger"]
@@ -134,20 +135,20 @@ def test_replay_gives_the_estimates_that_the_live_run_stored(evening, replayed):
     assert again == live
 
 
-def alarms_come_and_gone(messages):
+def alarms_come_and_gone(told):
     """Raised and ended; readings alone do not tell what a person acknowledged meanwhile."""
     ends = {"returned": "ended", "cleared": "ended"}
     keys = ("time", "since", "rule", "station", "channel", "priority")
     return [
         [*(m[k] for k in keys), ends.get(m["event"], m["event"])]
-        for m in messages
+        for m in told
         if m["kind"] == "alarm" and m["event"] not in {"acknowledged", "reminded"}
     ]
 
 
 def test_replay_gives_the_alarms_that_the_live_run_stored_in_order(evening, replayed):
     _, events = stored(evening[0])
-    live = alarms_come_and_gone(e.message for e in events)
+    live = alarms_come_and_gone(messages.event(one.event) for one in events)
     assert len(live) > 6  # of a candle that stays cool
     assert alarms_come_and_gone(replayed) == live
 

@@ -141,7 +141,7 @@ def kinds_stored(bench):
 
 def ids_sent(bench):
     with open_read(bench.data) as reader:
-        return [event.id for event in reader.events()]
+        return [one.event.id for one in reader.events()]
 
 
 @pytest.mark.parametrize("fault", ["hang", "fill"])

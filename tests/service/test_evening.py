@@ -152,10 +152,13 @@ def test_an_evening(bench, broker, phone):
     bench.opened()
     bench.write(wall.line)
     until(lambda: bench.alarm(LIMIT) and bench.alarm(ALERT), "the wall is over limit and alert")
-    body = {"station": "jar-a", "trial": "cedar-12", "watched_by": "Ines"}
+    checks = ["tray", "clear", "vessel", "room", "lid", "watcher"]
+    body = {"station": "jar-a", "trial": "cedar-12", "watched_by": "Ines", "checks": checks}
     assert bench.post("/api/burns", **body)[0] == 201
     until(
-        lambda: "jar-a (cedar-12): recorded lit, a burn of cedar-12" in phone.of("phone"),
+        lambda: (
+            "jar-a (cedar-12): recorded lit, a burn of cedar-12" in "\n".join(phone.of("phone"))
+        ),
         "lit is told",
     )
     assert any(line.startswith("WARNING: jar-a: Go to the candle") for line in phone.of("phone"))
@@ -296,7 +299,7 @@ def stopped_with_a_burn_lit(bench, broker, phone):
 
 def every_event_came_with_one_id_in_order(bench, phone):
     with open_read(bench.data) as reader:
-        stored = [event.id for event in reader.events()]
+        stored = [one.event.id for one in reader.events()]
     assert len(stored) == len(set(stored))
     until(lambda: _ids(phone)[-1] == stored[-1], "the last event is heard")
     assert list(dict.fromkeys(_ids(phone))) == stored
@@ -314,7 +317,7 @@ def _ids(phone):
 
 def undelivered(bench):
     with open_read(bench.data) as reader:
-        return [event.id for event in reader.events() if not event.delivered]
+        return [one.event.id for one in reader.events() if not one.delivered]
 
 
 def standing(bench):
@@ -357,6 +360,7 @@ def test_tls_and_a_wrong_password_are_named_and_put_right_without_a_restart(
     shutil.copy(certificates.ca, tmp_path / "ca.pem")
     wrong = "wrong-" + PASSWORDS["bench"]
     (tmp_path / "password.txt").write_text(wrong + "\n")
+    (tmp_path / "password.txt").chmod(0o600)
     more = EVENING.format(port=broker.port, python=sys.executable, told=tmp_path / "told")
     with BenchProcess(tmp_path, TWO_PROBES + more + '[mqtt.tls]\nca = "ca.pem"\n') as bench:
         bench.start()

@@ -10,6 +10,8 @@ import time
 
 from bench_process import until
 
+from logger.alarms.lifecycle import AlarmEvent
+from logger.burn.model import BurnEvent
 from logger.store.queries import open_read
 
 KILLS = int(os.environ.get("WICKBENCH_KILLS", "10"))
@@ -52,7 +54,7 @@ def test_readings_burn_alarms_and_ids_survive_kill_9(bench):
         with open_read(bench.data) as reader:
             stored = numbers(reader.readings("jar-a-wall-3", 0.0, None))[before:]
             run = reader.runs()[-1]
-            events = reader.events()
+            events = [one.event for one in reader.events()]
         held = stored[-1] if stored else first - 1
         assert stored == list(range(held - len(stored) + 1, held + 1)), "a gap"
         assert held - len(stored) + 1 - first <= 3  # sent while the port was being opened
@@ -63,9 +65,9 @@ def test_readings_burn_alarms_and_ids_survive_kill_9(bench):
         assert len(ids) == len(set(ids))
         before += len(stored)
     assert before > 20 * KILLS
-    resumed = [event for event in events if event.message["event"] == "watch-resumed"]
+    resumed = [one for one in events if isinstance(one, BurnEvent) and one.event == "watch-resumed"]
     assert len(resumed) == KILLS - 1
-    assert all("nothing watched it for" in event.message["text"] for event in resumed)
+    assert all("nothing watched it for" in one.text for one in resumed)
 
 
 def test_an_acknowledged_alarm_is_still_acknowledged_after_kill_9_and_is_not_told_again(bench):
@@ -82,7 +84,10 @@ def test_an_acknowledged_alarm_is_still_acknowledged_after_kill_9_and_is_not_tol
     assert bench.alarm(key)["state"] == "acknowledged"
     assert bench.alarm(key)["acknowledged_by"] == "Ines"
     with open_read(bench.data) as reader:
-        told = [
-            e.message["event"] for e in reader.events() if e.message.get("rule") == "wall-limit"
-        ]
+        events = [one.event for one in reader.events()]
+    told = [
+        one.what
+        for one in events
+        if isinstance(one, AlarmEvent) and one.alarm.finding.rule == "wall-limit"
+    ]
     assert told == ["raised", "acknowledged"]

@@ -16,6 +16,7 @@ import pytest
 from bench_process import BenchProcess, until
 from mixed_bench import SHOWN_FOR_S, SILENT_AFTER_S, MixedBench, number_of, script, suffer
 
+from logger.alarms.lifecycle import AlarmEvent
 from logger.store.queries import open_read
 
 FAULTS = int(os.environ.get("WICKBENCH_FAULTS", "12"))
@@ -59,9 +60,10 @@ def test_every_reading_is_stored_once_and_every_silence_is_alarmed(mixed, servic
     with open_read(service.data) as reader:
         readings = list(reader.readings())
         raised = [
-            (e["channel"], event.time_s)
-            for event in reader.events()
-            if (e := event.message).get("rule") == "silent" and e["event"] == "raised"
+            (event.alarm.finding.channel, event.time_s)
+            for event in (one.event for one in reader.events())
+            if isinstance(event, AlarmEvent)
+            and (event.alarm.finding.rule, event.what) == ("silent", "raised")
         ]
     late = []
     for source in mixed.sources:

@@ -19,7 +19,7 @@ host = "127.0.0.1"
 port = {proxy}
 
 [alarms]
-run = ["{python}", "{ring}"]
+run = ["{python}", "{program}"]
 """
 RING = """
 import sys, time
@@ -80,10 +80,12 @@ def rung(file):
 async def ring_s(folder, broker, after_s):
     """How long after an emergency the program rang, with the broker lost `after_s` before it."""
     folder.mkdir()
-    (folder / "ring.py").write_text(RING.format(told=str(folder / "told")))
+    (folder / "sound_alarm.py").write_text(RING.format(told=str(folder / "told")))
     async with Swallower(broker.port) as way:
         more = CONFIGURATION.replace("{proxy}", str(way.port))
-        more = more.replace("{python}", sys.executable).replace("{ring}", f"{folder}/ring.py")
+        more = more.replace("{python}", sys.executable).replace(
+            "{program}", f"{folder}/sound_alarm.py"
+        )
         with BenchProcess(folder, TWO_PROBES + more) as bench:
             await asyncio.to_thread(bench.start)
             await asyncio.to_thread(bench.opened)

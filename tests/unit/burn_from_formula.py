@@ -4,7 +4,6 @@ import math
 from dataclasses import dataclass, field, replace
 from datetime import timedelta, timezone
 
-from logger import messages
 from logger.alarms.lifecycle import Finding, Priority, Signal, Timing, acknowledge, step
 from logger.alarms.words import Words
 from logger.burn.consumption import consumption
@@ -204,7 +203,7 @@ class FormulaBurn:
 
 
 class AlarmFromFormula:
-    """One alarm that is told to begin, be seen and end; `events` are its messages."""
+    """One alarm that is told to begin, be seen and end; `events` are what happened to it."""
 
     def __init__(self, rule, name=None, *, priority=Priority.WARNING, text="look", limit=None):
         self._finding = Finding(
@@ -223,7 +222,7 @@ class AlarmFromFormula:
 
     @property
     def events(self):
-        return tuple(messages.alarm_event(event) for event in self._happened)
+        return tuple(self._happened)
 
     def on(self, since_s):
         return self._step(self._finding, since_s)

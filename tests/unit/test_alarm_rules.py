@@ -5,20 +5,48 @@ import random
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
+from bench_fixtures import LIMITS, ROOM, START_S, TWIN, WALL, Live, bench, channel
 from test_pipeline import lit, noisy, out, stamps
 
-from logger.alarms.lifecycle import AlarmEvent
+from logger.alarms.lifecycle import AlarmEvent, Signal
+from logger.alarms.wall import wall
+from logger.alarms.words import Words
 from logger.burn.entries import InSight, ManualReading
 from logger.burn.forecast import Forecast
+from logger.burn.limits import Material
 from logger.burn.model import BurnEvent
 from logger.pipeline import Memory, Pipeline
-from logger.quantities import Channel, Estimate, Place, Position, Quantity, Reading
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Reading
 from simulators.scenarios import SCENARIOS
 
 
 def told(live):
     return {(e.what, e.alarm.key) for e in live.of(AlarmEvent) if e.tells}
+
+
+@pytest.mark.parametrize(
+    ("surface", "signal"),
+    [
+        pytest.param({}, Signal.HOLD, id="contact"),
+        pytest.param(
+            {"emissivity": 0.5, "emissivity_measured": True}, Signal.HOLD, id="measured patch"
+        ),
+        pytest.param({"emissivity": 0.5}, Signal.ON, id="reflects a colder room"),
+    ],
+)
+def test_doubt_raises_the_limit_only_where_the_surface_itself_is_the_doubt(surface, signal):
+    doubtful = Estimate(
+        channel=WALL,
+        at_s=START_S,
+        value=66.0,
+        standard_uncertainty=0.5,
+        repeatability=0.5,
+        used=3,
+        rejected=0,
+        quality=Quality.DOUBTFUL,
+    )
+    _, limit = wall(channel(WALL, **surface), doubtful, LIMITS.wall[Material.GLASS], Words())
+    assert limit.signal is signal
 
 
 def test_four_healthy_hours_cause_nothing_but_burn_ending():

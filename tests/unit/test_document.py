@@ -1,5 +1,7 @@
 """What happened, told in lines; places in the order a reader looks."""
 
+from dataclasses import replace
+
 import pytest
 from burn_from_formula import (
     BASE,
@@ -14,7 +16,6 @@ from burn_from_formula import (
     estimate,
 )
 
-from logger import messages
 from logger.alarms.lifecycle import Priority
 from logger.burn.entries import InSight, Lit, ManualReading, Note
 from logger.burn.model import BurnEvent
@@ -81,7 +82,7 @@ def test_other_alarms_are_no_silence():
 
 
 def burn_event(since_s, known_s, text):
-    event = BurnEvent(
+    return BurnEvent(
         id=text,
         time_s=LIT_S + known_s,
         since_s=LIT_S + since_s,
@@ -91,7 +92,6 @@ def burn_event(since_s, known_s, text):
         text=text,
         by="Ines",
     )
-    return messages.burn_event(event)
 
 
 def test_the_diary_is_in_order_of_what_happened_and_says_what_was_written_later():
@@ -101,7 +101,21 @@ def test_the_diary_is_in_order_of_what_happened_and_says_what_was_written_later(
     assert (soon.text, soon.by, soon.entered_s) == ("soon", "Ines", None)
 
 
-@pytest.mark.parametrize(("unit", "values"), [(DEGC, "50.0, 51.5"), ("degF", "122.0, 124.7")])
+def test_who_watched_is_one_line_without_a_command():
+    def one(at_s, event, by):
+        text = "who has it in sight? Answer with `wickbench burn in-sight jar-a`"
+        return replace(burn_event(at_s, at_s, text), event=event, by=by or "")
+
+    asked = [one(1800.0 * n, "who-watches", None) for n in (1, 2, 3)]
+    said = [one(1800.0 * n + 60.0, "in-sight", by) for n, by in ((1, "Ines"), (2, "Otto"))]
+    (line,) = diary([*asked, *said], [])
+    assert line.text == "jar-a: who has it in sight: asked 3 times, answered twice"
+    assert (line.by, line.at_s) == ("Ines, Otto", LIT_S + 1800.0)
+    (line,) = diary(asked[:1], [])
+    assert line.text == "jar-a: who has it in sight: asked once, never answered"
+
+
+@pytest.mark.parametrize(("unit", "values"), [(DEGC, "50.0, 51.5 °C"), ("degF", "122.0, 124.7 °F")])
 def test_typed_readings_are_in_the_diary_in_the_unit_of_the_bench(unit, values):
     unit = unit if unit is DEGC else unit_of(unit, Quantity.TEMPERATURE)
     entry = ManualReading(

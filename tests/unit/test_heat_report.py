@@ -49,6 +49,15 @@ def test_a_short_burn_is_foretold_and_says_so():
     assert "predicted" in page(length_s=3000.0, fitted=True).text
 
 
+def test_a_plateau_above_all_that_was_measured_is_not_called_seen():
+    found = places(peak_c=55.0)["wall-3"]
+    assert found.plateau_seen
+    fit = found.warm_up  # as of a candle put out at its limit: most of the slow rise was there
+    higher = replace(found, warm_up=replace(fit, rise_k=fit.rise_k + 2.5))
+    assert higher.warm_up.settled
+    assert not higher.plateau_seen
+
+
 def test_without_a_room_the_rise_is_above_the_first_value():
     fit = places(channels=(WALL_3, WALL_9))["wall-3"].warm_up
     assert not fit.above_room
@@ -137,7 +146,7 @@ def test_the_page_tells_it_place_by_place():
         "a measured figure is never lowered. Fewer than three.",
     ):
         assert words in heat_
-    top = text[: text.index("Curve")]
+    top = text[: text.index("What was measured")]
     assert "In a room of 27.0 °C it may reach 60.3 °C, over the limit." in top
 
 

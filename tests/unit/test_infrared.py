@@ -11,7 +11,6 @@ from logger.conditioning.infrared import (
     Band,
     apparent_c,
     emissivity_from_patch,
-    is_doubtful,
     surface,
 )
 from logger.errors import DataError
@@ -115,12 +114,6 @@ def test_patch_too_near_the_room_or_at_odds_with_it_is_refused():
         emissivity_from_patch(61.0, patch_c=60.0, reflected_c=22.0)
     with pytest.raises(DataError, match="measure both again"):
         emissivity_from_patch(20.0, patch_c=60.0, reflected_c=22.0)
-
-
-def test_doubtful_below_0_8_unless_a_patch_was_measured():
-    assert is_doubtful(0.79)
-    assert not is_doubtful(0.8)
-    assert not is_doubtful(0.1, measured_patch=True)
 
 
 def test_finishes_that_are_not_bare_glass_say_so():

@@ -20,7 +20,7 @@ READ = STAMPS | {"station": "jar-a", "values": [41.2, 41.6], "height": "60 mm"}
 
 def read(name: str, command: object, *, retained: bool = False) -> Entry:
     payload = command if isinstance(command, bytes) else json.dumps(command).encode()
-    return parse(name, payload, retained=retained, now_s=NOW_S)
+    return parse(name, payload, retained=retained, now_s=NOW_S)[0]
 
 
 def test_acknowledge():
@@ -72,6 +72,23 @@ def test_half_a_minute_apart_is_taken(apart_s):
 def test_more_is_refused(apart_s):
     with pytest.raises(Refused, match="30 s apart"):
         read("record-out", STAMPS | {"time": NOW_S + apart_s, "station": "jar-a"})
+
+
+def test_a_button_that_knows_neither_time_nor_id_works():
+    one, other = (read("record-out", {"station": "jar-a"}) for _ in range(2))
+    assert one.at_s == NOW_S
+    assert len({one.id, other.id, ""}) == 3
+
+
+def test_retained_without_a_time_is_refused():
+    with pytest.raises(Refused, match="not retained"):
+        read("record-out", {"station": "jar-a"}, retained=True)
+
+
+def test_whether_its_sender_is_sure_stands_beside_the_entry():
+    for sure in (True, False):
+        payload = json.dumps(READ | {"sure": sure}).encode()
+        assert parse("read", payload, retained=False, now_s=NOW_S)[1] is sure
 
 
 def test_retained_is_refused():
@@ -153,6 +170,6 @@ near_misses = st.fixed_dictionaries({}, optional={key: json_values for key in ke
 @example(name="read", payload=b'"\\ud800"', retained=False, now_s=NOW_S)
 def test_whatever_comes_is_an_entry_or_a_refusal(name, payload, retained, now_s):
     with suppress(Refused, DataError):
-        entry = parse(name, payload, retained=retained, now_s=now_s)
+        entry, _ = parse(name, payload, retained=retained, now_s=now_s)
         assert math.isfinite(entry.at_s)
         assert entry.by.isprintable()

@@ -108,9 +108,11 @@ def test_an_alarm_of_the_wrong_jar_ends_and_the_right_jar_has_it(bench):
         bench, lit(WRONG), lit(RIGHT), read(70.0, 70.2, 69.8), move(), *ticks
     )
     states = {alarm.key: alarm.state for alarm in pipeline.alarms if "limit" in alarm.key}
-    assert states[f"wall-limit/{WRONG_CHANNEL}"] == "returned-unacknowledged"
+    assert states[f"wall-limit/{WRONG_CHANNEL}"] == "normal"  # it never was one
     assert states[f"wall-limit/{RIGHT_CHANNEL}"] == "unacknowledged"
     raised = {event.alarm.key for event in of(AlarmEvent, outputs[3]) if event.what == "raised"}
+    (ended,) = [e for e in of(AlarmEvent, outputs[3]) if e.what == "cleared" and "limit" in e.id]
+    assert "was read wrongly" in ended.alarm.finding.text
     assert f"wall-limit/{RIGHT_CHANNEL}" in raised
 
 
@@ -136,7 +138,7 @@ def test_it_can_be_moved_back(bench):
 @pytest.mark.parametrize(
     ("entry", "says"),
     [
-        pytest.param(move(id="reading-9"), "the last ones are: reading-1", id="unknown"),
+        pytest.param(move(id="reading-9"), "the last ones are: lit-ja, readin", id="unknown"),
         pytest.param(move(to=WRONG), "already", id="same"),
         pytest.param(move(to="jar-z"), "no station jar-z", id="no such station"),
     ],
@@ -150,8 +152,8 @@ def test_what_cannot_be_moved_is_refused_and_changes_nothing(bench, entry, says)
 
 def test_after_a_restart_it_is_where_it_belongs_and_can_still_be_moved(bench):
     pipeline, *_ = folded(bench, lit(WRONG), lit(RIGHT), read(55.0, 55.2, 54.9))
-    here = replace(read(55.0, 55.2, 54.9), station=RIGHT)  # as the store tells it
-    memory = Memory(burns=pipeline.burns, by_hand=(here,))
+    entries = tuple((one, None) for one in (read(55.0, 55.2, 54.9), move()))
+    memory = Memory(burns=pipeline.burns, entries=entries)  # as the store gives it
     after, *_ = folded(bench, move(to=WRONG), memory=memory)
     assert [channel.name for channel in after.places_by_hand] == [WRONG_CHANNEL]
 
@@ -203,7 +205,7 @@ def test_a_reading_of_a_station_that_left_the_configuration_can_be_moved(bench):
     read = ManualReading(
         at_s=START_S, entered_s=START_S, id="hand", station="gone", place=place, values=(58.0,) * 3
     )
-    live = Live(Pipeline(bench, START_S + 10.0, Memory(by_hand=(read,))), START_S + 10.0)
+    live = Live(Pipeline(bench, START_S + 10.0, Memory(entries=((read, None),))), START_S + 10.0)
     moved = Moved(
         at_s=live.now_s, entered_s=live.now_s, id="moved", reading="hand", station="jar-a"
     )

@@ -114,7 +114,7 @@ def test_the_verdict_stands_at_the_top_with_its_reason(burn, words):
 
 def test_a_pass_is_of_the_burn_and_not_of_the_candle():
     text = page().text
-    assert "said of this burn, not of the candle" in text
+    assert "applies to this burn only" in text
     assert "One burn never proves a candle" in text
 
 

@@ -32,7 +32,6 @@ from logger.settings import (
     WebSettings,
     find,
     load,
-    parse,
 )
 from logger.settings.bench import BenchKeys
 from logger.settings.drivers import DRIVERS
@@ -179,7 +178,7 @@ def test_what_the_example_has_commented_out_is_right_too(read):
         token_file=str(here / "influx-token.txt"),
     )
     assert settings.influx.token == Secret(key="token", file=here / "influx-token.txt")
-    assert settings.alarms.run == ("/usr/local/bin/ring",)
+    assert settings.alarms.run == ("/usr/local/bin/sound-alarm",)
     assert settings.channels[0].lag_s == 8.0
     assert settings.channels[0].coupling == 0.8
     assert settings.channels[0].resolution == 0.1
@@ -608,7 +607,7 @@ FAULTS = [
     ),
     (WHOLE + '[web]\nlisten = "127.0.0.1"', 'web.listen: "127.0.0.1" is no address and port'),
     (WHOLE + '[web]\nlisten = "[::1]:65536"', 'web.listen: "[::1]:65536" is no address and port'),
-    (WHOLE + '[alarms]\nrun = "ring"', 'alarms.run: "ring" is no list; write ['),
+    (WHOLE + '[alarms]\nrun = "horn"', 'alarms.run: "horn" is no list; write ['),
     (WHOLE + "[alarms]\nrun = [3]", "alarms.run: 3 is no text; write it in quotes"),
     (WHOLE + "[alarms]\nunwatched = 1979-05-27", "alarms.unwatched: a date or time is no text"),
 ]
@@ -806,8 +805,3 @@ def test_what_touches_vessel_or_wax_states_its_kind(read, position):
         read(moved)
     (room,) = read(IN_THE_ROOM).channels
     assert room.kind is Kind.UNSTATED
-
-
-def test_a_configuration_kept_with_a_burn_of_before_is_still_read(tmp_path):
-    (wall,) = parse(UNSAID, tmp_path / "bench.toml", stored=True).channels
-    assert wall.kind is Kind.UNSTATED

@@ -103,7 +103,7 @@ def test_bleak_is_loaded_only_where_it_is_needed():
     """It and D-Bus cost start-up time and memory on every bench."""
     code = (
         "import sys, logger.cli, logger.service.run, logger.service.checking, "
-        "logger.service.finding, logger.service.wirings\n"
+        "logger.service.finding, simulators.wirings\n"
         "sys.exit(bool({'bleak', 'dbus_fast'} & set(sys.modules)))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -49,9 +49,9 @@ def test_a_port_is_plain_unless_it_says_otherwise(read):
 
 
 def test_lines_that_are_asked_for(read):
-    keys = PORT + 'start = ["UNIT g"]\npoll = ["SI"]\nevery = "2 s"\ncommand_end = "lf"'
+    keys = PORT + 'start = ["UNIT g"]\npoll = ["READ?"]\nevery = "2 s"\ncommand_end = "lf"'
     told = read(bench("serial-lines", keys, "field = 0"))
-    assert (told.start, told.poll, told.every_s) == (("UNIT g",), ("SI",), 2.0)
+    assert (told.start, told.poll, told.every_s) == (("UNIT g",), ("READ?",), 2.0)
     assert (told.command_end, told.answer_within_s) == ("lf", 1.0)
 
 
@@ -92,10 +92,10 @@ def test_modbus_has_the_defaults_of_its_standard(read):
 
 
 def test_one_wire(read):
-    told = read(bench("one-wire", "", 'field = "28-0316a2795cff"'))
-    assert [one.field for one in told.channel] == ["28-0316a2795cff"]
+    told = read(bench("one-wire", "", 'field = "28-0000000000a1"'))
+    assert [one.field for one in told.channel] == ["28-0000000000a1"]
     assert told.folder == Path("/sys/bus/w1/devices")
-    told = read(bench("one-wire", 'folder = "/mnt/w1"', 'field = "28-0316a2795cff"'))
+    told = read(bench("one-wire", 'folder = "/mnt/w1"', 'field = "28-0000000000a1"'))
     assert told.folder == Path("/mnt/w1")
 
 
@@ -103,7 +103,7 @@ FAULTS = [
     (bench("serial-lines", PORT + 'parity = "mark"', "field = 0"), 'parity: "mark" is not known'),
     (bench("serial-lines", PORT + "stop_bits = 3", "field = 0"), "stop_bits: 3 is no whole"),
     (bench("serial-lines", PORT + 'every = "2 s"', "field = 0"), "every: is for an instrument"),
-    (bench("serial-lines", PORT + 'poll = "SI"', "field = 0"), 'poll: "SI" is no list; write'),
+    (bench("serial-lines", PORT + 'poll = "READ"', "field = 0"), 'poll: "READ" is no list; write'),
     (
         bench("serial-lines", PORT, 'device = "A"\nfield = 0'),
         "field: 0 is the column that names the device; write 1 or more",
@@ -138,7 +138,7 @@ FAULTS = [
         'channel.address: "c0" reads the same already; write another',
     ),
     (bench("one-wire", "", 'field = "../../etc"'), 'field: "../../etc" is no 1-Wire sensor; write'),
-    (bench("one-wire", PORT, 'field = "28-0316a2795cff"'), "instrument.port: unknown key;"),
+    (bench("one-wire", PORT, 'field = "28-0000000000a1"'), "instrument.port: unknown key;"),
 ]
 
 

@@ -80,6 +80,10 @@ def test_no_instant(text, says):
         ("10:45", "2031-05-04T08:45:00Z"),
         ("11:00:05", "2031-05-04T09:00:05Z"),
         ("14:05", "2031-05-03T12:05:00Z"),  # not yet today: yesterday's
+        ("2:05pm", "2031-05-03T12:05:00Z"),
+        ("10:45 a.m.", "2031-05-04T08:45:00Z"),
+        ("9 AM", "2031-05-04T07:00:00Z"),
+        ("12:10 am", "2031-05-03T22:10:00Z"),  # ten past midnight
         ("2031-05-04T09:00:00+01:00", "2031-05-04T08:00:00Z"),
         ("1935651600", "2031-05-04T09:00:00Z"),
     ],
@@ -94,6 +98,8 @@ def test_times_a_person_types(text, at):
         ("2031-05-04T09:00:06Z", r"in the future \(it is 2031-05-04T09:00:05Z\); write"),
         ("-5 min ago", "in the future"),
         ("25:00", "hour must be in 0..23; write"),
+        ("14:05pm", 'is no time of day; write for example "14:05" or "2:05 pm"'),
+        ("0:05 am", 'write for example "14:05" or "2:05 pm"'),
         ("14", 'write for example "25 min ago", "14:05"'),
         ("yesterday", 'write for example "25 min ago", "14:05"'),
         ("25 m ago", "no unit of duration; write"),

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
+from logger.burn.model import BurnEvent
 from logger.messages import LONGEST_LINE, one_line
 from logger.publish.topics import Topics
 from logger.quantities import Averaging, Channel, Estimate, Place, Position, Quality, Quantity
@@ -146,5 +147,14 @@ def test_answers_go_only_where_they_mislead_nobody(topic, may):
 
 
 def test_a_lone_surrogate_does_not_end_the_publisher():
-    event = TOPICS.event('{"text":"odd \ud800 text"}')
+    odd = BurnEvent(
+        id="b/1",
+        time_s=T0_S,
+        since_s=T0_S,
+        station="jar-a",
+        burn="b",
+        event="note",
+        text="odd \ud800 text",
+    )
+    event = TOPICS.event(odd)
     assert json.loads(event.payload)["text"] == "odd ? text"

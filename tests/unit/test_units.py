@@ -49,6 +49,8 @@ def test_table_agrees_with_pint(registry, kind, name, unit):
         ("597.67 degR", Quantity.TEMPERATURE, 58.888888889),  # by pint
         ("220 g", Quantity.MASS, 220.0),
         ("8 oz", Quantity.MASS, 226.796185),
+        ("7,8 oz", Quantity.MASS, 221.126280375),
+        ("0,220 kg", Quantity.MASS, 220.0),
         ("2 stone", Quantity.MASS, 12700.58636),  # by pint
         ("45 %", Quantity.HUMIDITY, 45.0),
         ("4 h", Dimension.DURATION, 14_400.0),
@@ -71,7 +73,8 @@ def test_parse_quantity(text, quantity, inside):
         ("60 mm", Quantity.TEMPERATURE, '"mm" is no unit of temperature; write'),
         ("60 delta_degC", Quantity.TEMPERATURE, '"delta_degC" is no unit of temperature; write'),
         ("-300 degC", Quantity.TEMPERATURE, "below absolute zero; write"),
-        ("4,5 h", Dimension.DURATION, "comma where a decimal point belongs; write"),
+        ("1,000 g", Quantity.MASS, "can be read in two ways: write 1000 or 1, as you mean it"),
+        ("4,5,6 h", Dimension.DURATION, "is no duration; write"),
         ("4 m", Dimension.DURATION, '"m" is no unit of duration; write'),
         ("four hours", Dimension.DURATION, '"four hours" is no duration; write'),
         ("nan degC", Quantity.TEMPERATURE, "is no temperature; write"),

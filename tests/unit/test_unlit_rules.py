@@ -96,6 +96,16 @@ def test_a_candle_that_cools_raises_neither():
     assert raised(live, "hotter-after-out") == raised(live, "warming-unlit") == []
 
 
+def test_a_wall_that_rose_and_already_falls_again_is_not_warming():
+    live = Live()
+    live.run(240, **warms(22.0, 0.0))
+    light(live)
+    live.run(240, **warms(22.0, 8.0))  # lit and out again within the ten minutes of a trace
+    put_out(live)
+    live.run(600, **warms(53.0, -2.0))
+    assert raised(live, "warming-unlit") == []
+
+
 def test_an_emergency_after_out_is_raised_and_its_wall_watched_until_seen_out_again():
     live = burned_and_out()
     live.run(900, **warms(50.0, -1.0))

@@ -24,7 +24,7 @@ def repeat(data: Path, burn_id: str, count: int) -> None:
     first = load(Burn, body)
     channels = [id_ for (id_,) in con.execute("SELECT id FROM channel")]
     events = con.execute(
-        "SELECT kind, time_us, payload FROM event WHERE burn = ? ORDER BY seq", (burn_id,)
+        "SELECT kind, time_us, body FROM event WHERE burn = ? ORDER BY seq", (burn_id,)
     ).fetchall()
     for day in range(1, count):
         lit_s = first.lit_s + day * DAY_S
@@ -33,11 +33,11 @@ def repeat(data: Path, burn_id: str, count: int) -> None:
             "INSERT INTO burn VALUES (?, ?, ?, ?, ?, ?)",
             (burn.id, burn.station, trial, micros(lit_s), settings, dump(burn)),
         )
-        for kind, time_us, payload in events:
-            shifted = json.dumps(json.loads(payload) | {"id": f"{day}/{time_us}/{payload[:60]}"})
+        for kind, time_us, event in events:
+            shifted = json.dumps(json.loads(event) | {"id": f"{day}/{time_us}/{event[:60]}"})
             con.execute(
-                "INSERT INTO event (id, kind, burn, time_us, payload) VALUES (?, ?, ?, ?, ?)",
-                (f"{day}/{hash(payload)}", kind, burn.id, time_us + micros(day * DAY_S), shifted),
+                "INSERT INTO event (id, kind, burn, time_us, body) VALUES (?, ?, ?, ?, ?)",
+                (f"{day}/{hash(event)}", kind, burn.id, time_us + micros(day * DAY_S), shifted),
             )
         rows = [
             (channel, micros(lit_s + step * EVERY_S), 55.0, 0.2, 0.1, 20, 0, "good")

@@ -5,11 +5,12 @@ import json
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 
+from logger import messages
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
 from logger.alarms.words import Words
 from logger.announcements import Announcer
-from logger.burn.model import BurnPhase, BurnStatus
+from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError
 from logger.publish.mqtt import Publisher
 from logger.publish.patience import Patience
@@ -29,27 +30,39 @@ IMPATIENT = Patience(
 
 
 @dataclass(frozen=True)
-class Event:
+class Waiting:
     seq: int
-    id: str
-    payload: str
+    event: BurnEvent
+
+    @property
+    def payload(self) -> str:
+        """As a subscriber hears it."""
+        return json.dumps(messages.event(self.event), separators=(",", ":"))
 
 
 class Shelf:
     """An outbox in memory."""
 
     def __init__(self) -> None:
-        self.events: list[Event] = []
+        self.events: list[Waiting] = []
         self.marked: set[int] = set()
         self.full = False
         self._news = asyncio.Event()
 
-    def add(self, count: int) -> None:
+    def add(self, count: int, text: str = "") -> None:
         for seq in range(len(self.events), len(self.events) + count):
-            event = Event(seq, f"bench/test/{seq}", json.dumps({"id": f"bench/test/{seq}"}))
-            self.events.append(event)
+            event = BurnEvent(
+                id=f"jar-a-1/note/-/{seq}",
+                time_s=T0_S,
+                since_s=T0_S,
+                station="jar-a",
+                burn="jar-a-1",
+                event="note",
+                text=text,
+            )
+            self.events.append(Waiting(seq, event))
 
-    async def waiting_events(self, limit: int) -> list[Event]:
+    async def waiting_events(self, limit: int) -> list[Waiting]:
         return [event for event in self.events if event.seq not in self.marked][:limit]
 
     async def delivered(self, seqs) -> None:

@@ -2,6 +2,7 @@
 
 import asyncio
 import random
+from pathlib import Path
 
 import pytest
 
@@ -18,6 +19,8 @@ from logger.quantities import (
     Reading,
     Tick,
 )
+from logger.service.core import bench_of
+from logger.settings.files import parse
 from logger.store.recorder import Pace, Recorder
 from logger.store.store import Store
 
@@ -129,6 +132,11 @@ class Evening:
         return self
 
 
+def configured(text):
+    """What a run notes of a configuration."""
+    return {"settings_text": text, "bench": bench_of(parse(text, Path("bench.toml")))}
+
+
 @pytest.fixture
 def evening():
     """Makes a bench; its arguments are those of Evening."""
@@ -140,11 +148,13 @@ async def opened(tmp_path):
     """Opens the store in `tmp_path` and begins a run; closed after the test."""
     stores = []
 
-    async def open_(data=tmp_path, *, settings_text="[bench]\n", started_s=AT_S, **more):
+    async def open_(
+        data=tmp_path, *, settings_text="[bench]\n", bench=Evening.bench, started_s=AT_S, **more
+    ):
         store = await Store.open(data)
         stores.append(store)
         store.run = await store.begin_run(
-            settings_text=settings_text, started_s=started_s, version="0.1.0", **more
+            settings_text=settings_text, bench=bench, started_s=started_s, version="0.1.0", **more
         )
         return store
 

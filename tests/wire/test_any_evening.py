@@ -67,7 +67,10 @@ class Evening:
     async def start(self) -> None:
         self.store = await Store.open(self.folder)
         await self.store.begin_run(
-            settings_text=self.settings.text, started_s=self.now_s, version="any"
+            settings_text=self.settings.text,
+            bench=bench_of(self.settings),
+            started_s=self.now_s,
+            version="any",
         )
         memory = await self.store.memory(self.now_s)
         self.pipeline = Pipeline(bench_of(self.settings), self.now_s, memory)
@@ -204,7 +207,7 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
     await bench.store.close()
     with open_read(tmp_path) as reader:
         assert [stored.entry.id for stored in reader.entries()] == bench.accepted
-        assert [event.id for event in reader.events()] == bench.events
+        assert [one.event.id for one in reader.events()] == bench.events
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from store_fixtures import AT_S
+from store_fixtures import AT_S, configured
 from typer.testing import CliRunner
 from web_bench import ONE_STATION, START_S, WALL, serving
 
@@ -188,7 +188,7 @@ async def test_replay_starts_a_known_burn_from_what_it_started_from(bench, tmp_p
         return [one["value"] for one in told if one["kind"] == "forecast"]
 
     usual = foretold()
-    store = await opened(bench.settings().bench.data, settings_text=text)
+    store = await opened(bench.settings().bench.data, **configured(text))
     await store.append([(entry, pipeline.step(entry))])
     known = foretold()
     assert min(len(known), len(usual)) > 3
@@ -256,7 +256,7 @@ async def test_an_old_burn_keeps_its_figures_whatever_is_calibrated_later(
     tmp_path, opened, evening
 ):
     text = ONE_STATION.replace("{folder}", str(tmp_path))
-    store = await opened(settings_text=text)
+    store = await opened(**configured(text))
     bench = evening().hot(upto=60)
     bench.step(Out(at_s=AT_S + 61.0, entered_s=AT_S + 61.0, id="out", station="jar-a"))
     await store.append(bench.steps)

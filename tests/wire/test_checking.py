@@ -13,7 +13,7 @@ from logger.settings import load
 from simulators.one_wire import OneWireFolder
 from simulators.serial_lines import SerialLines
 
-SENSOR = "28-0316a2795cff"
+SENSOR = "28-0000000000a1"
 BENCH = """
 [bench]
 name = "shed"
@@ -22,12 +22,14 @@ data = "{folder}/data"
 name = "jar-a"
 [web]
 listen = "127.0.0.1:0"
+[limits.glass]
+wall_limit = "140 degC"                 # meant in the other unit
 
 [[instrument]]
 name = "probes"
 driver = "serial-lines"
 port = "{folder}/probes"
-columns = 4
+columns = 6
 [[instrument.channel]]
 name = "jar-a-wall-3"
 station = "jar-a"
@@ -56,6 +58,23 @@ quantity = "humidity"
 place = "room"
 field = 3
 unit = "percent"
+
+[[instrument.channel]]
+name = "attic"
+place = "room"
+field = 4
+unit = "degC"
+[[instrument.channel]]
+name = "jar-a-wall-9"
+station = "jar-a"
+place = "wall"
+height = "60 mm"
+clock = 9
+field = 5
+unit = "degC"
+kind = "infrared"
+emissivity = 0.3
+reflected = "22 degC"
 
 [[instrument]]
 name = "bus"
@@ -104,7 +123,7 @@ def report(tmp_path, monkeypatch):
             count = 0
             while not ended.is_set():
                 count += 1
-                port.send_raw(f"{41.2 + count % 3 / 10:.1f},x,0.4125,44\r\n".encode())
+                port.send_raw(f"{41.2 + count % 3 / 10:.1f},x,0.4125,44,71.6,30.1\r\n".encode())
                 time.sleep(0.1)
 
         thread = threading.Thread(target=print_lines, daemon=True)
@@ -120,7 +139,7 @@ def report(tmp_path, monkeypatch):
 def test_each_channel_is_judged_and_shown(report):
     items = {item["what"]: item for item in report.message()["items"]}
     assert [what for what, item in items.items() if not item["ok"]] == [
-        "channel broken", "instrument gone", "channel far",
+        "channel broken", "channel attic", "instrument gone", "channel far",
     ]  # fmt: skip
     assert not report.ok
 
@@ -151,14 +170,36 @@ def test_mass_and_humidity_are_told_in_their_own_units(report):
     assert items["channel humidity"]["warns_early"] is None
 
 
+def test_a_room_in_the_other_unit_is_doubted_and_a_doubtful_channel_says_why(report):
+    items = {item["what"]: item for item in report.message()["items"]}
+    warm = items["channel attic"]
+    assert not warm["ok"]
+    assert 'a room at 71.6 °C? Is the board sending °F? Then write unit = "degF"' in warm["text"]
+    tinned = items["channel jar-a-wall-9"]
+    assert "doubtful (emissivity 0.3 is too low to be taken from a table" in tinned["text"]
+    assert any("glass alert 57.2 °C, limit 140.0 °C" in item.text for item in report.items)
+    assert any("140.0 °C instead of 60.0 °C" in item.text for item in report.items)
+
+
+def test_nothing_is_made_where_no_bench_has_run_yet(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(
+        f'[bench]\nname = "shed"\ndata = "{tmp_path}/deep/data"\n[[station]]\nname = "jar-a"\n'
+        '[web]\nlisten = "127.0.0.1:0"\n'
+    )
+    items = {item.what: item for item in check_bench(load(path)).items}
+    assert items["data"].ok
+    assert list(tmp_path.iterdir()) == [path]
+
+
 def test_a_terminal_of_100_columns_shows_it_aligned(report):
     shown = list(lines(report))
     assert all(len(line) <= WIDTH for line in shown if "/" not in line)  # a path is not cut
-    assert sum(line.startswith("FAULT") for line in shown) == 3
+    assert sum(line.startswith("FAULT") for line in shown) == 4
     columns = {
         line.index(word) for line in shown for word in ("41.", "23.5 ") if f"  {word}" in line
     }
     assert len(columns) == 1
     accuracy = next(line for line in shown if line.strip().startswith("accuracy"))
     assert accuracy.split()[:2] == ["accuracy", "0.87"]
-    assert shown[-1] == f"3 of {len(report.items)} need fixing"
+    assert shown[-1] == f"4 of {len(report.items)} need fixing"

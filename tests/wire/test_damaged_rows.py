@@ -3,7 +3,7 @@
 import sqlite3
 
 import pytest
-from store_fixtures import AT_S
+from store_fixtures import AT_S, configured
 from web_bench import ONE_STATION
 
 from logger.errors import DataError
@@ -42,6 +42,7 @@ async def test_a_start_names_the_row_and_remembers_the_rest(tmp_path, opened, ev
     store = Store(tmp_path)
     _, found = await store.start(
         settings_text="",
+        bench=bench.bench,
         started_s=AT_S + 90.0,
         version="1",
         broker=False,
@@ -88,16 +89,16 @@ async def test_one_damaged_burn_is_said_and_does_not_hide_the_others(tmp_path, o
 async def test_a_record_says_what_it_lacks_and_no_verdict_is_given_without_a_burn(
     tmp_path, opened, evening
 ):
-    store = await opened(settings_text=ONE_STATION.replace("{folder}", str(tmp_path)))
+    store = await opened(**configured(ONE_STATION.replace("{folder}", str(tmp_path))))
     bench = evening().hot()
     await store.append(bench.steps)
     (burn,) = bench.pipeline.burns
     assert "could be read" not in records.record_html(tmp_path, burn.id)
-    write_over(tmp_path, "UPDATE event SET payload = '{' WHERE seq = 2")
+    write_over(tmp_path, "UPDATE event SET body = '{' WHERE seq = 2")
     html = records.record_html(tmp_path, burn.id)
     assert "Not all that was stored could be read" in html
     assert "table event, row 2 is damaged" in html
-    write_over(tmp_path, "UPDATE settings SET text = '[bench'")
+    write_over(tmp_path, "UPDATE settings SET bench = '[1]'")
     for ask in (records.record_html, records.burn_message):
         with pytest.raises(DataError, match="table settings"):
             ask(tmp_path, burn.id)

@@ -13,7 +13,7 @@ from simulators.one_wire import OneWireFolder
 from simulators.serial_lines import SerialLines
 
 HEAD = '[bench]\nname = "shed"\ndata = "data"\n'
-WARM, COLD = "28-0316a2795cff", "28-0000075565aa"
+WARM, COLD = "28-0000000000a1", "28-0000000000a0"
 
 
 @dataclass

@@ -142,7 +142,8 @@ class Fuzz:
             elif isinstance(output, BurnStatus):
                 json.dumps(messages.burn_status(output), allow_nan=False)
             elif isinstance(output, AlarmEvent):
-                codec.payload(output)
+                json.dumps(messages.event(output), allow_nan=False)
+                codec.dump(output)
                 codec.dump(output.alarm)
         if isinstance(item, Entry):
             codec.dump(item)
@@ -262,7 +263,7 @@ class Fuzz:
             alarms=self.pipeline.alarms,
             readings=tuple(self.recent[-500:]),
             estimates=tuple(one for one in self.pipeline.estimates if one.channel in self.names),
-            by_hand=tuple(self.by_hand[-50:]),
+            entries=tuple((one, None) for one in self.by_hand[-50:]),
             calibrations=tuple(self.calibrated[-50:]),
         )
         self.now_s += self.random.choice((0.5, 600.0))

@@ -9,7 +9,6 @@ import pytest
 from logger.instruments.drivers import build
 from logger.instruments.link import State
 from logger.quantities import Averaging
-from logger.service.wirings import MixedWiring
 from logger.settings import load
 from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators import private_bus
@@ -19,8 +18,9 @@ from simulators.polled_lines import PolledLines
 from simulators.scenarios import first_light
 from simulators.scpi import ScpiScanner
 from simulators.serial_lines import SerialLines
+from simulators.wirings import MixedWiring
 
-SENSOR = "28-0316a2795cff"
+SENSOR = "28-0000000000a1"
 CONFIGURATION = """
 [bench]
 name = "shed"
@@ -50,7 +50,7 @@ name = "balance"
 driver = "serial-lines"
 port = "{folder}/balance"
 format = "pairs"
-poll = ["SI"]
+poll = ["READ?"]
 every = "20 ms"
 answer_within = "200 ms"
 [[instrument.channel]]
@@ -111,7 +111,7 @@ async def simulators(tmp_path, answering):
     with SerialLines(tmp_path / "probes") as probes:
         yield {
             "probes": probes,
-            "balance": answering(PolledLines(tmp_path / "balance", {"SI": "m=412.5"})),
+            "balance": answering(PolledLines(tmp_path / "balance", {"READ?": "m=412.5"})),
             "scanner": answering(ScpiScanner(tmp_path / "scanner", {101: 57.25})),
             "line": answering(ModbusLine(tmp_path / "line", {3: {3: {7: 405}}})),
             "bus": bus,

@@ -91,7 +91,7 @@ async def test_a_stop_says_what_waits_and_the_last_events_before_offline(broker,
         await ear.hear("status", "offline")
     assert ear.of(ALARM)
     assert ear.of("phone")
-    assert "bench/test/0" in ear.of("event")[-1]
+    assert "note/-/0" in ear.of("event")[-1]
     assert ear.messages[-1].payload == "offline"
 
 

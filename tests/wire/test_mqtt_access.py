@@ -10,6 +10,7 @@ import pytest
 from broker_fixtures import free_port, tls_client
 from mqtt_bench import BENCH, T0_S, Bench, estimate, raised, settings_for
 
+from logger.intake.entered import Entered
 from logger.publish.credentials import Credentials
 from logger.publish.probe import probe
 from logger.settings import TlsSettings
@@ -42,9 +43,9 @@ def guarded(start_broker):
 async def test_the_example_broker_lets_in_who_has_a_password(guarded, listening, tmp_path):
     obeyed = asyncio.Event()
 
-    async def enter(_entry) -> bool:
+    async def enter(entry, _sure) -> Entered:
         obeyed.set()
-        return True
+        return Entered(entry=entry, burn=None, text="")
 
     bench = Bench(
         settings_for(

@@ -11,10 +11,24 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from logger.burn.entries import Acknowledge
-from logger.errors import Refused
+from logger.errors import Doubted, Refused
+from logger.intake.entered import Entered
+from logger.timestamps import rfc3339
 
 ANSWERS = f"wickbench/{BENCH}/answer/phone"
 ACKNOWLEDGE = {"id": "phone-0001", "time": T0_S, "alarm": "wall-limit/wall", "by": "Ines"}
+
+
+RECORDED = {
+    "ok": True,
+    "id": "phone-0001",
+    "at": rfc3339(T0_S),
+    "entered": rfc3339(T0_S),
+    "burn": "jar-a-1",
+    "text": "done",
+    "new": True,
+    "repeated": False,
+}
 
 
 class Core:
@@ -22,17 +36,19 @@ class Core:
 
     def __init__(self) -> None:
         self.entries = []
+        self.sure = []
         self.refusal = None
         self.saved = asyncio.Event()
         self.saved.set()
 
-    async def enter(self, entry) -> bool:
+    async def enter(self, entry, sure) -> Entered:
         if self.refusal is not None:
             raise self.refusal
         fresh = entry.id not in {one.id for one in self.entries}
         self.entries.append(entry)
+        self.sure.append(sure)
         await self.saved.wait()
-        return fresh
+        return Entered(entry=entry, burn="jar-a-1", text="done", new=fresh)
 
 
 @pytest.fixture
@@ -89,9 +105,9 @@ async def test_obeyed_and_answered(broker, listening, core):
         await bench.until_health(ok=True)
         await bench.until_served(ear)
         answer = await ask("acknowledge", ACKNOWLEDGE)
-        assert answer == {"ok": True, "id": "phone-0001", "repeated": False}
+        assert answer == RECORDED
         answer = await ask("acknowledge", ACKNOWLEDGE)
-        assert answer == {"ok": True, "id": "phone-0001", "repeated": True}
+        assert answer == RECORDED | {"new": False, "repeated": True}
     assert core.entries[0] == Acknowledge(
         id="phone-0001",
         at_s=T0_S,
@@ -166,6 +182,23 @@ async def test_what_the_bench_refuses_is_the_answer(broker, listening, core):
         await bench.until_served(ear)
         answer = await ask("acknowledge", ACKNOWLEDGE)
     assert answer == {"ok": False, "error": "nothing to acknowledge"}
+
+
+async def test_what_is_improbable_is_asked_about_and_how_to_keep_it_is_said(
+    broker, listening, core, caplog
+):
+    core.refusal = Doubted("98.7 °C is 209.7 °F; did you mean 98.7 °F?")
+    bench = Bench(settings_for(broker, commands=True), enter=core.enter)
+    read = {"station": "jar-a", "height": "40 mm", "values": [98.7]}  # neither time nor id
+    async with bench.running(), listening(broker) as ear, asking(broker, ear) as ask:
+        await bench.until_served(ear)
+        asked = await ask("read", read)
+        assert asked["error"].startswith("98.7 °C is 209.7 °F; did you mean 98.7 °F? ")
+        assert '"sure": true' in asked["error"]
+        assert "do/read refused: 98.7 °C is 209.7 °F" in caplog.text
+        core.refusal = None
+        assert (await ask("read", read | {"sure": True}))["ok"]
+    assert core.sure == [True]
 
 
 async def test_off_by_default(broker, listening, core):

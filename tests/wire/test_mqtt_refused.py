@@ -1,9 +1,8 @@
 """A message that cannot go out is named and set aside; the others go on over one connection."""
 
 import asyncio
-import json
 
-from mqtt_bench import BENCH, Bench, Event, estimate, raised, settings_for
+from mqtt_bench import BENCH, Bench, estimate, raised, settings_for
 
 from logger.publish.credentials import Credentials
 from logger.publish.link import LONGEST_TOPIC, Link
@@ -28,8 +27,8 @@ async def test_what_is_larger_than_the_broker_takes_is_set_aside(start_broker, l
     broker = start_broker("allow_anonymous true", "max_packet_size 2000")
     bench = Bench(settings_for(broker))
     bench.shelf.add(1)
-    bench.shelf.events.append(Event(1, "bench/test/1", json.dumps({"text": "x" * 3000})))
-    bench.shelf.events.append(Event(2, "bench/test/2", json.dumps({"id": "bench/test/2"})))
+    bench.shelf.add(1, "x" * 3000)
+    bench.shelf.add(1)
     async with bench.running(), listening(broker) as ear:
         await bench.until_reason("the broker takes 2000 bytes at most")
         await bench.shelf.until_marked(2)

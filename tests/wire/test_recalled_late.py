@@ -15,7 +15,9 @@ def remembered():
     return Memory(
         burns=before.pipeline.burns,
         alarms=before.pipeline.alarms,
-        by_hand=tuple(item for item, _ in before.steps if type(item).__name__ == "ManualReading"),
+        entries=tuple(
+            (item, None) for item, _ in before.steps if type(item).__name__ == "ManualReading"
+        ),
         burn_events={before.pipeline.burns[0].id: 2},
     )
 

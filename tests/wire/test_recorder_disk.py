@@ -2,6 +2,7 @@
 
 import asyncio
 import threading
+import time
 
 import pytest
 from store_fixtures import AT_S
@@ -11,7 +12,6 @@ from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import StoreError
 from logger.quantities import Estimate, Part, Reading, Tick
-from logger.store.codec import payload
 from logger.store.outbox import Outbox
 from logger.store.queries import open_read
 from logger.store.store import WaitingEvent
@@ -105,7 +105,7 @@ async def test_events_get_out_while_the_disk_is_full_each_under_its_one_id(
     await eventually(lambda: at_work.recorder.unsaved == 0)
     left = await at_work.recorder.waiting_events(10)
     assert [event.id for event in left] == ids[4:]
-    assert left[0].payload == waiting[4].payload  # the same event, now from the disk
+    assert left[0].event == waiting[4].event  # the same event, now from the disk
     await at_work.recorder.delivered([waiting[4].seq])  # it was on its way meanwhile
     await at_work.stop()
     assert await store.waiting_events(10) == []
@@ -134,7 +134,7 @@ def test_an_event_on_the_disk_and_still_in_memory_is_offered_once(evening):
     _, outputs = evening().lit()
     (event,) = [output for output in outputs if isinstance(output, BurnEvent)]
     outbox.add([event])
-    stored = WaitingEvent(seq=7, id=event.id, payload=payload(event))
+    stored = WaitingEvent(seq=7, event=event)
     assert outbox.offer([stored], 10, unsaved=True) == [stored]
 
 
@@ -162,7 +162,7 @@ async def test_only_readings_are_dropped_when_memory_is_full_and_they_are_counte
     with open_read(tmp_path) as reader:
         made = [output for _, outputs in bench.steps for output in outputs]
         events = [one.id for one in made if isinstance(one, AlarmEvent | BurnEvent)]
-        assert [event.id for event in reader.events()] == events
+        assert [one.event.id for one in reader.events()] == events
         assert reader.burns() == [[one for one in made if isinstance(one, Burn)][-1]]
         assert len(reader.entries()) == 4
         assert [int(one.value) for one in reader.readings("a")] == list(range(301))
@@ -210,6 +210,23 @@ async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it
     assert [news.ok for news in at_work.news] == [False, True]
     await at_work.stop()
     assert await store.waiting_events(10) == []
+
+
+async def test_a_paused_program_is_no_stalled_disk(
+    opened, recording, evening, monkeypatch, eventually
+):
+    """As by SIGSTOP in the middle of a commit: neither the loop nor the writer runs meanwhile."""
+    store = await opened()
+    begun, go_on = threading.Event(), threading.Event()
+    slowed(store, monkeypatch, begun=begun, go_on=go_on)
+    at_work = recording(store, pace={"stalled_after_s": 0.4})
+    at_work.take([evening().lit()])
+    await asyncio.to_thread(begun.wait, 5.0)
+    time.sleep(1.0)  # noqa: ASYNC251 - the pause
+    asyncio.get_running_loop().call_later(0.05, go_on.set)
+    await at_work.recorder.saved()
+    assert at_work.news == []
+    await at_work.stop()
 
 
 async def test_stopped_while_the_disk_is_full_it_tries_again_then_ends_and_says_so(

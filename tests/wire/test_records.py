@@ -6,10 +6,11 @@ import time
 
 import pytest
 from many_burns import repeat
-from store_fixtures import AT_S
+from store_fixtures import AT_S, configured
 
 from logger.burn.criteria import Outcome
 from logger.burn.entries import ManualReading, Moved, Out
+from logger.burn.ledger import Ledger
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
@@ -72,7 +73,7 @@ TRIAL = "cotton 3, soy"
 @pytest.fixture
 async def stored(tmp_path, opened, evening):
     """The folder of an evening on which a burn crossed its limit and was put out."""
-    store = await opened(settings_text=SETTINGS)
+    store = await opened(**configured(SETTINGS))
     bench = evening().hot(upto=130)
     bench.step(Out(at_s=AT_S + 132.0, entered_s=AT_S + 132.0, id="out", station="jar-a", by="Ada"))
     for second in range(133, 140):
@@ -100,7 +101,7 @@ def test_a_record_holds_what_was_stored_of_its_burn(stored):
     told = [(story.rule, story.acknowledged_by) for story in record.alarms]
     assert told == [("wall-alert", ""), ("wall-limit", "Ada")]
     assert [line.text.split(": ")[1] for line in record.diary] == [
-        f"recorded lit, a burn of {TRIAL}",
+        f"recorded lit, a burn of {TRIAL}, a new trial",
         "read by hand, rim",
         "a tall flame",
         "recorded out",
@@ -175,17 +176,17 @@ def test_what_is_not_there_is_refused_with_what_is(stored, function, name):
 
 async def test_each_burn_is_judged_by_the_limits_it_was_lit_under(tmp_path, opened, evening):
     higher = SETTINGS.replace('wall_limit = "60 degC"', 'wall_limit = "90 degC"')
-    store = await opened(settings_text=SETTINGS)
+    store = await opened(**configured(SETTINGS))
     bench = evening().hot(upto=130)
     await store.append(bench.steps)
-    await store.begin_run(settings_text=higher, started_s=AT_S + 135.0, version="1")
+    await store.begin_run(**configured(higher), started_s=AT_S + 135.0, version="1")
     record = load(tmp_path)
     assert record.wall.limit_c == 60.0
     assert record.verdict.outcome is Outcome.FAIL
 
 
 async def test_a_burn_still_lit_is_known_up_to_its_latest_estimate(tmp_path, opened, evening):
-    store = await opened(settings_text=SETTINGS)
+    store = await opened(**configured(SETTINGS))
     await store.append(evening().hot(upto=64).steps)
     record = load(tmp_path)
     assert record.burn.out_s is None
@@ -214,7 +215,7 @@ def by_hand(record):
 
 
 async def test_a_reading_typed_late_stands_at_its_time(tmp_path, opened, evening):
-    store = await opened(settings_text=SETTINGS)
+    store = await opened(**configured(SETTINGS))
     bench = evening().hot(upto=64)
     bench.step(read_by_hand(at_s=40.0, entered_s=64.0))
     bench.step(read_by_hand("hand-3", at_s=12.0, entered_s=64.5))
@@ -225,7 +226,7 @@ async def test_a_reading_typed_late_stands_at_its_time(tmp_path, opened, evening
 async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     tmp_path, opened, evening
 ):
-    store = await opened(settings_text=SETTINGS)
+    store = await opened(**configured(SETTINGS))
     bench = evening()
     bench.lit(station="jar-b", trial="cotton 4, soy")
     bench.hot(upto=40)
@@ -248,15 +249,18 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     assert any("typed here by mistake, it is of jar-b" in line.text for line in here.diary)
     assert any("had been typed at jar-a" in line.text for line in there.diary)
     read = next(line.text for line in there.diary if "read by hand" in line.text)
-    assert read.endswith("123.8, 124.2, 123.6; set aside, far above the rest: 190.4")
+    assert read.endswith("123.8, 124.2, 123.6 °F; set aside, far above the rest: 190.4 °F")
     with open_read(tmp_path) as reader:
         assert reader.entry("hand-2").entry.station == "jar-a"  # kept as it was typed
     memory = await store.memory(AT_S + 50.0)
-    assert {one.id: one.station for one in memory.by_hand} == {"hand-1": "jar-a", "hand-2": "jar-b"}
+    assert {one.id: one.station for one in Ledger(memory.entries).readings} == {
+        "hand-1": "jar-a",
+        "hand-2": "jar-b",
+    }
 
 
 async def test_fifty_burns_are_judged_soon_and_as_their_records_say(tmp_path, opened, evening):
-    store = await opened(settings_text=SETTINGS)
+    store = await opened(**configured(SETTINGS))
     bench = evening().hot(upto=90)
     bench.step(Out(at_s=AT_S + 92.0, entered_s=AT_S + 92.0, id="out", station="jar-a", by="Ada"))
     await store.append(bench.steps)

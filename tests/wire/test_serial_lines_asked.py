@@ -19,7 +19,7 @@ SOON_S = 0.1  # where the test waits for it to be over
 
 @pytest.fixture
 async def balance(tmp_path, answering):
-    return answering(PolledLines(tmp_path / "balance", {"SI": "412.5 g", "T": "ok"}))
+    return answering(PolledLines(tmp_path / "balance", {"READ?": "412.5 g", "T": "ok"}))
 
 
 @pytest.fixture
@@ -45,7 +45,7 @@ def asked(balance, bench_time):
 
 
 async def test_each_question_brings_a_reading_the_first_one_too(asked, supervised, eventually):
-    bench = supervised(asked("SI"))
+    bench = supervised(asked("READ?"))
     await eventually(lambda: len(bench.readings) >= 5)
     assert set(bench.values) == {("mass", 412.5)}
     assert bench.link.refused_count() == 0
@@ -54,17 +54,17 @@ async def test_each_question_brings_a_reading_the_first_one_too(asked, supervise
 async def test_commands_at_the_start_are_sent_once_an_opening(
     asked, balance, supervised, eventually
 ):
-    bench = supervised(asked("SI", start=("UNIT g",)))
+    bench = supervised(asked("READ?", start=("UNIT g",)))
     await eventually(lambda: len(bench.readings) >= 3)
-    assert balance.commands[:2] == ["UNIT g", "SI"]
+    assert balance.commands[:2] == ["UNIT g", "READ?"]
     assert balance.commands.count("UNIT g") == 1
 
 
 async def test_half_an_answer_never_becomes_the_head_of_the_next(
     asked, balance, supervised, eventually
 ):
-    balance.lines["SI"] = "412.5 g"
-    bench = supervised(asked("SI", within_s=SOON_S))
+    balance.lines["READ?"] = "412.5 g"
+    bench = supervised(asked("READ?", within_s=SOON_S))
     await eventually(lambda: bench.readings)
     balance.wedged = True
     before = balance.questions
@@ -81,7 +81,7 @@ async def test_half_an_answer_never_becomes_the_head_of_the_next(
 async def test_one_that_does_not_answer_is_down_until_it_does(
     asked, balance, supervised, eventually
 ):
-    bench = supervised(asked("SI", within_s=SOON_S))
+    bench = supervised(asked("READ?", within_s=SOON_S))
     await eventually(lambda: bench.readings)
     balance.wedged = True
     await eventually(lambda: bench.link.state is State.DOWN)
@@ -102,7 +102,7 @@ async def test_one_that_talks_unasked_is_told_apart(asked, balance, supervised, 
 
 async def test_stop_bits_and_control_lines_can_be_set(asked, balance, supervised, eventually):
     """A pseudo-terminal has no control lines: setting them must not end the opening."""
-    bench = supervised(asked("SI", stop_bits=2, baud=19_200, dtr=False, rts=False))
+    bench = supervised(asked("READ?", stop_bits=2, baud=19_200, dtr=False, rts=False))
     await eventually(lambda: bench.readings)
     port = os.open(balance.link, os.O_RDWR | os.O_NOCTTY)
     try:
@@ -117,10 +117,10 @@ async def test_a_parity_that_the_port_has_not_is_told_and_tried_again(
     asked, balance, supervised, eventually
 ):
     """Linux lets a pseudo-terminal drop the parity bit in silence once, and refuses it then."""
-    first = supervised(asked("SI", parity="E"))
+    first = supervised(asked("READ?", parity="E"))
     await eventually(lambda: first.readings)
     first.task.cancel()
     await asyncio.gather(first.task, return_exceptions=True)
-    second = supervised(asked("SI", parity="E"))
+    second = supervised(asked("READ?", parity="E"))
     await eventually(lambda: second.link.state is State.DOWN)
     assert "mend baud, parity or stop bits" in second.link.reason

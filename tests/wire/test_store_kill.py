@@ -18,13 +18,16 @@ TAKE = """
 import asyncio, sys, time
 from pathlib import Path
 from logger.burn.entries import Note
+from logger.pipeline import Bench
 from logger.quantities import Reading
+from logger.settings.limit_keys import default_limits
 from logger.store.recorder import Recorder
 from logger.store.store import Store
 
 async def main():
     store = await Store.open(Path(sys.argv[1]))
-    await store.begin_run(settings_text="", started_s=time.time(), version="0")
+    bench = Bench(channels=(), stations=(), limits=default_limits())
+    await store.begin_run(settings_text="", bench=bench, started_s=time.time(), version="0")
     recorder = Recorder(store, now_s=time.time, report=print)
     work = asyncio.create_task(recorder.run())
     asyncio.create_task(enter(recorder))

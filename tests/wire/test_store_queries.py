@@ -186,11 +186,11 @@ async def test_events_and_entries_can_be_asked_for_by_burn_or_time(tmp_path, ope
     with open_read(tmp_path) as reader:
         everything = reader.events()
         of_a = reader.events("jar-a-1940000000")
-        assert [event.message["event"] for event in reader.events("jar-b-1940000100")] == ["lit"]
-        assert {event.burn for event in of_a} == {"jar-a-1940000000"}
+        assert [one.event.event for one in reader.events("jar-b-1940000100")] == ["lit"]
+        assert {one.event.burn for one in of_a} == {"jar-a-1940000000"}
         assert len(of_a) == len(everything) - 1
         late = reader.events(from_s=AT_S + 90.0, to_s=AT_S + 100.0)
-        assert [event.message["event"] for event in late] == ["out"]
+        assert [one.event.event for one in late] == ["out"]
         assert [one.entry.id for one in reader.entries("jar-b-1940000100")] == ["lit-jar-b-100.5"]
         assert [trial.name for trial in reader.trials()] == ["cotton 3, soy", "wood 1"]
         assert not any(event.delivered for event in everything)

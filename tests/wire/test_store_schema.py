@@ -16,11 +16,14 @@ from logger.store.store import Store
 RACE = """
 import asyncio, sys
 from pathlib import Path
+from logger.pipeline import Bench
+from logger.settings.limit_keys import default_limits
 from logger.store.store import Store
 async def main():
     sys.stdin.readline()
     store = await Store.open(Path(sys.argv[1]))
-    await store.begin_run(settings_text="", started_s=1.0, version="0")
+    bench = Bench(channels=(), stations=(), limits=default_limits())
+    await store.begin_run(settings_text="", bench=bench, started_s=1.0, version="0")
     await store.close()
 print("ready", flush=True)
 asyncio.run(main())
@@ -84,7 +87,7 @@ async def test_an_older_file_is_brought_up_to_date_and_keeps_its_rows(
         assert reader._all("SELECT place FROM run") == [("kitchen",)]
 
 
-async def test_a_migration_that_fails_leaves_the_file_as_it_was(tmp_path, monkeypatch):
+async def test_a_migration_that_fails_leaves_the_file_as_it_was(tmp_path, monkeypatch, evening):
     await (await Store.open(tmp_path)).close()
     right = schema.MIGRATIONS
     broken = (("ALTER TABLE run ADD COLUMN place TEXT", "CREATE TABLE run (id)"),)
@@ -93,7 +96,7 @@ async def test_a_migration_that_fails_leaves_the_file_as_it_was(tmp_path, monkey
         await Store.open(tmp_path)
     monkeypatch.setattr(schema, "MIGRATIONS", right)
     store = await Store.open(tmp_path)
-    await store.begin_run(settings_text="", started_s=1.0, version="0")
+    await store.begin_run(settings_text="", bench=evening.bench, started_s=1.0, version="0")
     await store.close()
 
 

@@ -187,6 +187,24 @@ async def test_a_form_that_cannot_be_is_said_in_words(tmp_path, action, fields, 
         assert "Nothing was recorded" in words_of(answer)
 
 
+async def test_an_improbable_reading_has_a_second_button(tmp_path):
+    async with serving(tmp_path) as bench:
+        await bench.light()
+        page = await bench.client.get("/")
+        action = "/stations/jar-a/readings"
+        typed = {**form_of(page, action), "at": "now", "values": "134 133", "height": "60"}
+        asked = await bench.client.post(action, data=typed)
+        assert asked.status_code == 409
+        assert "did you mean 133.5 °F?" in words_of(asked)
+        assert "Nothing was recorded" in words_of(asked)
+        again = form_of(asked, action)
+        assert again["values"] == "134 133"
+        assert 'name="sure" value="true">Keep it as it is' in asked.text
+        kept = await bench.client.post(action, data={**again, "sure": "true"})
+        assert kept.status_code == 303
+        assert "133.5 °C" in words_of(await bench.client.get("/"))
+
+
 async def test_a_form_from_elsewhere_is_refused(tmp_path):
     async with serving(tmp_path) as bench:
         for origin in ("http://elsewhere.example", "null"):

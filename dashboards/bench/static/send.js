@@ -5,14 +5,16 @@ import { seconds } from "./words.js";
 const LISTS = ["checks", "alarm"];
 const NUMBERS = ["emissivity", "emissivity_set", "clock"];
 const MEASURED = { height: "height_unit", mass: "mass_unit", wax: "mass_unit" }; // and the field with its unit
-const NUMBER = /^[-+]?(\d+\.?\d*|\.\d+)$/;
+const NUMBER = /^[-+]?(\d+[.,]?\d*|[.,]\d+)$/;
+const THOUSANDS = /^[-+]?[1-9]\d{0,2},\d{3}$/; // "1,000": one, or a thousand?
 
 // randomUUID is missing where a page comes over plain HTTP from another machine.
 const newId = () => [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 
 function number(text) {
-  const plain = text.split(",").length === 2 ? text.replace(",", ".") : text;
-  if (!NUMBER.test(plain)) throw new Error(`"${text}" is no number: write digits with a decimal point, as 41.25`);
+  if (!NUMBER.test(text)) throw new Error(`"${text}" is no number: write digits with a decimal point, as 41.25`);
+  const plain = text.replace(",", ".");
+  if (THOUSANDS.test(text)) throw new Error(`"${text}" can be read in two ways: write ${text.replace(",", "")} or ${Number(plain)}, as you mean it`);
   return Number(plain);
 }
 
@@ -26,7 +28,9 @@ function bodyOf(form, button) {
   for (const name of NUMBERS) if (body[name]) body[name] = number(body[name]);
   for (const [name, unit] of Object.entries(MEASURED)) if (body[name]) body[name] = `${number(body[name])} ${body[unit]}`;
   for (const unit of Object.values(MEASURED)) delete body[unit];
+  if (body.new_trial) body.new_trial = true;
   delete body.burn;
+  if (body.sure) body.sure = true;
   return body;
 }
 
@@ -44,7 +48,7 @@ async function post(address, body) {
   }
   if (answer.ok) return;
   const problem = await answer.json().catch(() => ({ detail: `the bench answered ${answer.status}` }));
-  throw new Error(problem.detail);
+  throw Object.assign(new Error(problem.question ?? problem.detail), { asks: Boolean(problem.question) });
 }
 
 async function send(form, button, recorded) {
@@ -73,11 +77,19 @@ async function send(form, button, recorded) {
     tell(button?.textContent.trim() ?? "entry");
     recorded();
   } catch (error) {
-    says.textContent = `Not recorded: ${error.message}.`;
+    says.textContent = `Not recorded: ${error.message}${error.asks ? "" : "."}`;
     says.classList.add("refused");
+    if (error.asks) offerToKeep(form, says);
   } finally {
     button?.removeAttribute("aria-busy");
   }
+}
+
+// What is only improbable can be sent again as it stands; whoever changes it is asked anew.
+function offerToKeep(form, says) {
+  const keepIt = Object.assign(document.createElement("button"), { name: "sure", value: "true", className: "main", textContent: "Keep it as it is" });
+  says.append(" ", keepIt);
+  form.addEventListener("input", () => { says.textContent = ""; }, { once: true });
 }
 
 function tell(what) {

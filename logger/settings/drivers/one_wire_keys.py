@@ -16,10 +16,10 @@ _SENSOR = re.compile(r"[0-9a-f]{2}-[0-9a-f]{12}", re.ASCII)  # family and serial
 
 
 def _sensor(value: object) -> str:
-    words: str = forms.text('"28-0316a2795cff"').read(value)
+    words: str = forms.text('"28-0000000000a1"').read(value)
     if _SENSOR.fullmatch(words) is None:
         raise DataError(
-            f'"{words}" is no 1-Wire sensor; write its folder\'s name, as "28-0316a2795cff"'
+            f'"{words}" is no 1-Wire sensor; write its folder\'s name, as "28-0000000000a1"'
         )
     return words
 
@@ -27,7 +27,7 @@ def _sensor(value: object) -> str:
 class OneWireChannelKeys(ChannelKeys):
     """A sensor on the bus."""
 
-    field: Annotated[str, Form(_sensor, '"28-0316a2795cff"')] = key(
+    field: Annotated[str, Form(_sensor, '"28-0000000000a1"')] = key(
         "name of the sensor's folder, in the bus's"
     )
 

@@ -13,10 +13,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Protocol, Self
 
-from logger.errors import WickbenchError
-from logger.service import bluetooth_wiring
-from logger.service.bluetooth_wiring import BluetoothProbe
+from simulators import bluetooth_wiring
 from simulators.answering import Answering
+from simulators.bluetooth_wiring import BluetoothProbe
 from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G
 from simulators.modbus_rtu import ModbusLine
 from simulators.one_wire import OneWireFolder
@@ -29,6 +28,10 @@ PATIENCE_S = 10.0  # real seconds for a line to come through
 ASKED_EVERY_S = 5  # of bench time
 
 Folded = Callable[[], int]  # how many readings the service has folded since it began
+
+
+class NotTaken(Exception):
+    """What was put on a wire was not taken; says what."""
 
 
 class Wiring(Protocol):
@@ -118,7 +121,7 @@ class SerialWiring:
 class MixedWiring:
     """The same probes on 1-Wire, SCPI, Modbus RTU, a balance, lines of text, and Bluetooth."""
 
-    SENSOR = "28-0316a2795cff"
+    SENSOR = "28-0000000000a1"
     FULL_G = 412.0  # candle and vessel when lit
     HUMIDITY = 43.0  # per cent, in the room
 
@@ -176,7 +179,7 @@ class MixedWiring:
                     "serial-lines",
                     port=str(folder / "balance-a"),
                     format="pairs",
-                    poll=["SI"],
+                    poll=["READ?"],
                     every=every,
                 ),
                 _channel(
@@ -297,7 +300,7 @@ class MixedWiring:
         for device, function, value in ((1, 3, held[self._base]), (2, 4, self.HUMIDITY)):
             tenths = round(10.0 * value)
             self._line.put(device, function, 0, tenths.to_bytes(2, "big", signed=True))
-        self._balance.lines = {"SI": f"m={self.FULL_G - self._burnt_g:.2f} g"}
+        self._balance.lines = {"READ?": f"m={self.FULL_G - self._burnt_g:.2f} g"}
 
 
 WIRINGS: dict[str, Callable[[Scenario, Path], Wiring]] = {
@@ -310,7 +313,7 @@ WIRINGS: dict[str, Callable[[Scenario, Path], Wiring]] = {
 def _printed(port: SerialLines, values: list[float | None]) -> int:
     """Print a line; how many readings it makes."""
     if not port.write_line(values):
-        raise WickbenchError("the simulated instrument could not write its line")
+        raise NotTaken("the simulated instrument could not write its line")
     return sum(value is not None for value in values)
 
 
@@ -326,7 +329,7 @@ async def _within(condition: Callable[[], bool], otherwise: str) -> None:
     deadline_s = time.monotonic() + PATIENCE_S
     while not condition():
         if time.monotonic() > deadline_s:
-            raise WickbenchError(f"{otherwise} within {PATIENCE_S:.0f} s")
+            raise NotTaken(f"{otherwise} within {PATIENCE_S:.0f} s")
         await asyncio.sleep(0)
 
 

@@ -1,0 +1,121 @@
+"""Entries in the words of a person: what one is called, what it says, how two differ."""
+
+from dataclasses import fields
+from typing import Protocol
+
+from logger.burn.entries import (
+    Emergency,
+    Entry,
+    InSight,
+    Lit,
+    ManualReading,
+    Note,
+    Out,
+    WeighIn,
+)
+
+
+class Words(Protocol):
+    """How masses are written for a person."""
+
+    def mass(self, mass_g: float) -> str:
+        """A mass with its unit."""
+        ...
+
+
+_NAMES: dict[type[Entry], str] = {
+    Lit: "the lighting",
+    Out: "that it is out",
+    Note: "a note",
+    WeighIn: "a weigh-in",
+    ManualReading: "a reading",
+    Emergency: "an emergency",
+    InSight: "who has it in sight",
+}
+
+_FIELDS = {
+    "trial": "trial",
+    "tester": "code on the vessel",
+    "watched_by": "watched by",
+    "place": "place",
+    "station": "station",
+    "emissivity": "emissivity",
+    "emissivity_set": "emissivity set",
+    "text": "text",
+}
+
+
+def named(entry: Entry) -> str:
+    """What an entry of this kind is called."""
+    return _NAMES.get(type(entry), "an entry")
+
+
+def contents(entry: Entry, words: Words) -> str:
+    """What it says, in a few words; its time and who entered it left out."""
+    match entry:
+        case Lit():
+            parts = [f"lit, a burn of {entry.trial}", entry.tester]
+            parts.append(f"watched by {entry.watched_by}" if entry.watched_by else "")
+            parts += [
+                f"{what} {words.mass(mass_g)}"
+                for what, mass_g in (("weighed", entry.mass_g), ("wax", entry.wax_g))
+                if mass_g is not None
+            ]
+            return ", ".join(part for part in parts if part)
+        case Out():
+            return "out"
+        case Note():
+            return f"note: {entry.text}"
+        case WeighIn():
+            wax = "" if entry.wax_g is None else f", wax {words.mass(entry.wax_g)}"
+            return f"weighed {words.mass(entry.mass_g)}{wax}"
+        case ManualReading():
+            return f"read by hand, {entry.place}: {figures(entry)}"
+        case Emergency():
+            return f"EMERGENCY: {entry.what.words} {entry.text}".rstrip()
+        case InSight():
+            return f"in sight of {entry.by or 'a person'}"
+        case _:
+            return named(entry)
+
+
+def counting(first: Entry, now: Entry, words: Words) -> str:
+    """What an entry says as it counts, and where, if that is elsewhere than it was typed."""
+    moved = getattr(now, "station", "") != getattr(first, "station", "")
+    return contents(now, words) + (f", of {getattr(now, 'station', '')}" if moved else "")
+
+
+def figures(entry: ManualReading) -> str:
+    """Its values as they were typed, with the unit."""
+    values = ", ".join(f"{entry.typed_in.outside(value):.1f}" for value in entry.values)
+    return f"{values} {entry.typed_in.name}"
+
+
+def difference(before: Entry, now: Entry, words: Words) -> str:
+    """What `now` says otherwise than `before`, both of one kind: new first, then the earlier."""
+    said: list[str] = []
+    for name in (field.name for field in fields(before)):
+        old, new = getattr(before, name), getattr(now, name)
+        if old == new:
+            continue
+        match name:
+            case "at_s":
+                way = "earlier" if new < old else "later"
+                said.append(f"{_duration(abs(new - old))} {way}")
+            case "mass_g" | "wax_g":
+                what = "weighed" if name == "mass_g" else "wax"
+                was = "nothing" if old is None else words.mass(old)
+                said.append(f"{what} {words.mass(new)}, not {was}")
+            case "values" if isinstance(before, ManualReading) and isinstance(now, ManualReading):
+                said.append(f"{figures(now)}, not {figures(before)}")
+            case "reflected_c":
+                said.append(f"reflected {new:.1f} degC, not {old or 0.0:.1f}")
+            case "what":
+                said.append(f"{new.words}, not: {old.words}")
+            case _ if name in _FIELDS:
+                said.append(f"{_FIELDS[name]} {new}, not {old or 'none'}")
+    return "; ".join(said)
+
+
+def _duration(seconds: float) -> str:
+    return f"{seconds / 60.0:.0f} min" if seconds >= 90.0 else f"{seconds:.0f} s"

@@ -1,0 +1,186 @@
+"""What people entered at the burns, by id: as it was first, how it was changed since, and why.
+
+Nothing is overwritten: an entry stays as it was typed, what changes it is an entry of its own, and
+all that is computed goes by `now`, the entry as it counts.
+"""
+
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass, fields, replace
+
+from logger.burn.entries import (
+    Change,
+    Corrected,
+    Emergency,
+    Entry,
+    InSight,
+    Lit,
+    ManualReading,
+    Moved,
+    Note,
+    Out,
+    WeighIn,
+    Withdrawn,
+)
+from logger.burn.entry_words import named
+from logger.conditioning import infrared
+from logger.errors import Refused
+from logger.quantities import Position, Unit
+
+SHORTEST_ID = 4  # characters of an id that a person must type; more where they are not unique
+SHOWN_ID = 6  # of one that is shown: of a thousand random ids one in 17 shares these with another
+
+CHANGEABLE = (Lit, Out, Note, WeighIn, ManualReading, Emergency, InSight)
+
+_ABOUT = frozenset(f.name for f in fields(Entry)) | {"entry", "why", "new_trial"}
+_GIVEN = tuple(f.name for f in fields(Corrected) if f.name not in _ABOUT)
+_PLACE = ("position", "height_mm", "clock")
+_WORDS = {
+    "happened_s": "time",
+    "mass_g": "mass",
+    "wax_g": "wax",
+    "typed_in": "unit",
+    "figures": "values",
+    "what": "kind of emergency",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One entry: as it was made, what changed it since, and what counts."""
+
+    first: Entry
+    burn: str | None = None  # that it was entered at
+    now: Entry | None  # None: withdrawn
+    changes: tuple[Change, ...] = ()
+
+
+class Ledger:
+    """The entries of the burns that are known, in order of entry."""
+
+    def __init__(self, entries: Iterable[tuple[Entry, str | None]] = ()) -> None:
+        """`entries` with the burn of each; a change that fits nothing known is left out."""
+        self._lines: dict[str, Line] = {}
+        for entry, burn in entries:
+            self.take(entry, burn)
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """All of them."""
+        return tuple(self._lines.values())
+
+    @property
+    def readings(self) -> tuple[ManualReading, ...]:
+        """Readings by hand, as they count."""
+        now = (line.now for line in self._lines.values())
+        return tuple(one for one in now if isinstance(one, ManualReading))
+
+    def take(self, entry: Entry, burn: str | None) -> None:
+        """Take what was entered before, a change included."""
+        if isinstance(entry, CHANGEABLE):
+            self._lines[entry.id] = Line(first=entry, burn=burn, now=entry)
+        elif isinstance(entry, Change) and entry.entry in self._lines:
+            with suppress(Refused):  # of a database where what came before it is damaged
+                self.put(self.changed(entry))
+
+    def put(self, line: Line) -> None:
+        """From now on it stands so."""
+        self._lines[line.first.id] = line
+
+    def find(self, id: str) -> Line:
+        """The line with this id, or the only one whose id begins so. Raises Refused."""
+        if id in self._lines:
+            return self._lines[id]
+        found = [line for known, line in self._lines.items() if known.startswith(id)]
+        if len(id) >= SHORTEST_ID and len(found) == 1:
+            return found[0]
+        if len(id) >= SHORTEST_ID and found:
+            ids = ", ".join(line.first.id for line in found[-3:])
+            raise Refused(f"several entries begin with {id}: {ids}. Give more of it")
+        latest = ", ".join(self.short_id(known) for known in list(self._lines)[-3:]) or "none"
+        raise Refused(f"no entry {id} in the burns of the last month; the last ones are: {latest}")
+
+    def short_id(self, id: str) -> str:
+        """As much of the id as a person must type."""
+        for length in range(SHOWN_ID, len(id)):
+            if sum(known.startswith(id[:length]) for known in self._lines) <= 1:
+                return id[:length]
+        return id
+
+    def changed(self, change: Change) -> Line:
+        """The line as it is after `change`; nothing is changed yet. Raises Refused."""
+        line = self.find(change.entry)
+        if line.now is None:
+            raise Refused(f"entry {self.short_id(line.first.id)} is withdrawn already")
+        match change:
+            case Withdrawn():
+                now = None
+            case Corrected():
+                now = _corrected(line.now, change)
+            case Moved():
+                now = _moved(line.now, change.station)
+        return replace(line, now=now, changes=(*line.changes, change))
+
+    def of_burn(self, burn: str, changed: Line | None = None) -> tuple[Entry, ...]:
+        """What counts of what was entered at `burn`, readings left out; `changed` as given."""
+        lines = (
+            changed if changed and line.first.id == changed.first.id else line
+            for line in self._lines.values()
+        )
+        now = (line.now for line in lines if line.burn == burn)
+        return tuple(one for one in now if one and not isinstance(one, ManualReading))
+
+    def latest(self, channel: str) -> ManualReading | None:
+        """The reading that was read last at this place; of two at one time the one entered last."""
+        here = [one for one in self.readings if one.channel.name == channel]
+        return max(reversed(here), key=lambda one: one.at_s, default=None)
+
+
+def _corrected(entry: Entry, change: Corrected) -> Entry:
+    given = {name: value for name in _GIVEN if (value := getattr(change, name)) is not None}
+    if "happened_s" in given:
+        given["at_s"] = given.pop("happened_s")
+    if isinstance(entry, ManualReading):
+        _of_reading(entry, given)
+    elif "station" in given:
+        raise Refused(
+            "only a reading can be moved to another station: withdraw this entry, and record it "
+            "there"
+        )
+    known = {field.name for field in fields(entry)}
+    alien = [_WORDS.get(name, name) for name in given if name not in known]
+    if alien:
+        raise Refused(f"{named(entry)} has no {', '.join(alien)}")
+    if isinstance(entry, Lit) and "trial" in given:
+        given["new_trial"] = change.new_trial
+    after = replace(entry, **given)
+    if after == entry:
+        raise Refused(f"{named(entry)} says so already: give what is to be different")
+    return after
+
+
+def _of_reading(entry: ManualReading, given: dict[str, object]) -> None:
+    """The fields of a correction as a reading has them."""
+    given_place = {name: given.pop(name) for name in _PLACE if name in given}
+    if given_place:
+        place = replace(entry.place, **given_place)  # type: ignore[arg-type]
+        if place.position is Position.WALL and place.height_mm is None:
+            raise Refused("a wall place needs its height above the base: give it too")
+        given["place"] = place
+    unit, figures = given.get("typed_in", entry.typed_in), given.pop("figures", None)
+    if figures is None:
+        figures = tuple(entry.typed_in.outside(value) for value in entry.values)
+    assert isinstance(unit, Unit)
+    assert isinstance(figures, tuple)
+    if unit != entry.typed_in or figures != tuple(map(entry.typed_in.outside, entry.values)):
+        given["values"] = values = tuple(unit.inside(figure) for figure in figures)
+        if not all(infrared.is_on_scale(value) for value in values):
+            raise Refused(f"in {unit.name} that is no reading of a candle: look at the unit")
+
+
+def _moved(entry: Entry, station: str) -> Entry:
+    if not isinstance(entry, ManualReading):
+        raise Refused(f"only a reading can be moved, and this is {named(entry)}")
+    if entry.station == station:
+        raise Refused(f"reading {entry.id} is at {station} already")
+    return replace(entry, station=station)

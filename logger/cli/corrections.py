@@ -1,0 +1,118 @@
+"""Commands that change what was entered earlier: `burn entries`, `correct`, `withdraw`."""
+
+import json
+from typing import Annotated, Any
+
+import typer
+
+from logger.cli.burns import ByOption, Station, enter
+from logger.cli.calculations import ConfigOption, JsonOption
+from logger.messages import one_line
+
+EntryId = Annotated[
+    str, typer.Argument(metavar="ENTRY_ID", help="as `burn entries` shows it; its start is enough")
+]
+WhyOption = Annotated[str, typer.Option("--why", help="the reason; the record shows it")]
+
+
+def add_to(burn: typer.Typer) -> None:
+    """Register the commands."""
+    burn.command("entries")(list_entries)
+    burn.command()(correct)
+    burn.command()(withdraw)
+
+
+def list_entries(
+    station: Station, config: ConfigOption = None, as_json: JsonOption = False
+) -> None:
+    """What was entered at the latest burn of a station."""
+    from logger import settings
+    from logger.service import records
+
+    found = records.entries_of(settings.load(settings.find(config)).bench.data, station)
+    if as_json:
+        print(json.dumps(found))
+        return
+    for one in found:
+        print(one_line(_line(one)))
+
+
+def withdraw(
+    entry: EntryId,
+    why: WhyOption,
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Take back an entry that was a mistake.
+
+    It counts no more, an emergency included; it and your reason stay in the record.
+    """
+    enter(config, "withdraw", entry, {"why": why, "by": by}, as_json=as_json)
+
+
+def correct(
+    entry: EntryId,
+    why: WhyOption,
+    at: Annotated[str, typer.Option("--at", help='when it was so: "14:05", "25 min ago"')] = "",
+    station: Annotated[str, typer.Option(help="a reading: that it is of")] = "",
+    values: Annotated[str, typer.Option(help='a reading: "54.0 54.2"')] = "",
+    unit: Annotated[str, typer.Option(help="a reading: alone, the values are of it")] = "",
+    place: Annotated[str, typer.Option(help="a reading: wall, rim, base ...")] = "",
+    height: Annotated[str, typer.Option(help='a reading: as "60 mm"')] = "",
+    clock: Annotated[int, typer.Option(help="a reading: 1 to 12")] = 0,
+    emissivity: Annotated[float, typer.Option(help="a reading: of the surface")] = 0.0,
+    emissivity_set: Annotated[float, typer.Option(help="a reading: set on the instrument")] = 0.0,
+    reflected: Annotated[str, typer.Option(help='a reading: as "22 degC"')] = "",
+    trial: Annotated[str, typer.Option(help="a lighting: the trial")] = "",
+    new_trial: Annotated[bool, typer.Option("--new-trial", help="it is a new one")] = False,
+    tester: Annotated[str, typer.Option(help="a lighting: the code on the vessel")] = "",
+    watched_by: Annotated[str, typer.Option(help="a lighting: who kept it in sight")] = "",
+    mass: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "532.4 g"')] = "",
+    wax: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "220 g"')] = "",
+    text: Annotated[str, typer.Option(help="a note, an emergency")] = "",
+    what: Annotated[str, typer.Option("--emergency", help="what it was")] = "",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Put an entry right: give only what is different.
+
+    Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
+    entered first, and your reason, stay in the record.
+    """
+    from logger.units import parse_number
+
+    body: dict[str, Any] = {
+        "why": why,
+        "at": at,
+        "station": station,
+        "values": [parse_number(value) for value in values.split()],
+        "unit": unit,
+        "place": place,
+        "height": height,
+        "clock": clock,
+        "emissivity": emissivity,
+        "emissivity_set": emissivity_set,
+        "reflected": reflected,
+        "trial": trial,
+        "new_trial": new_trial,
+        "tester": tester,
+        "watched_by": watched_by,
+        "mass": mass,
+        "wax": wax,
+        "text": text,
+        "emergency": what,
+        "by": by,
+    }
+    enter(config, "correct", entry, body, as_json=as_json)
+
+
+def _line(one: dict[str, Any]) -> str:
+    by = f" by {one['by']}" if one["by"] else ""
+    line = f"{one['short_id']}  {one['at']}{by}  {one['text']}"
+    if one["changes"]:
+        last = one["changes"][-1]
+        counts = "withdrawn" if one["counts"] is None else f"now: {one['counts']}"
+        line += f"  [{counts}; {last['why']}]"
+    return line

@@ -1,0 +1,79 @@
+"""[pure] What was entered at a burn, as its page lists it: the latest first, with its changes."""
+
+from dataclasses import dataclass
+
+from logger.alarms.words import Words
+from logger.burn.entries import (
+    Change,
+    Emergency,
+    Entry,
+    InSight,
+    Lit,
+    ManualReading,
+    Note,
+    Out,
+    WeighIn,
+)
+from logger.burn.entry_words import contents, counting
+from logger.burn.ledger import Line
+from logger.web.bench import BenchService
+
+MOST = 30  # on the page; the record has all
+
+_FORMS: dict[type[Entry], str] = {
+    Lit: "lit",
+    Out: "out",
+    Note: "note",
+    WeighIn: "weigh-in",
+    ManualReading: "reading",
+    Emergency: "emergency",
+    InSight: "in-sight",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryView:
+    """One entry on the page."""
+
+    line: Line
+    id: str  # as short as it may be typed
+    first: str
+    now: str | None  # None: withdrawn, or as it was first
+    form: str  # which fields can be corrected
+
+    @property
+    def counts(self) -> Entry | None:
+        """The entry as it counts."""
+        return self.line.now
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """What changed it, in order."""
+        return self.line.changes
+
+    @property
+    def version(self) -> str:
+        """Changes with anything that is shown."""
+        return f"{self.line.first.id} {len(self.line.changes)}"
+
+    @property
+    def unit(self) -> str:
+        """That a reading's values are in."""
+        return self.counts.typed_in.name if isinstance(self.counts, ManualReading) else ""
+
+
+def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
+    """What was entered at the latest burn of a station, the latest first."""
+    lines = [*bench.entered_at(station)][-MOST:]
+    return [
+        EntryView(
+            line=line,
+            id=bench.short_id(line.first.id),
+            first=contents(line.first, words),
+            now=None
+            if line.now is None or line.now == line.first
+            else counting(line.first, line.now, words),
+            form=_FORMS[type(line.first)],
+        )
+        for line in reversed(lines)
+    ]
