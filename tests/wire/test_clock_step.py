@@ -118,7 +118,7 @@ def test_a_phones_command_is_of_now_by_the_bench_or_by_the_clock_that_was_set():
         payload = f'{{"id": "12345678", "time": {at_s:.0f}, "station": "jar-a"}}'.encode()
         return commands.parse(
             "record-out", payload, retained=False, now_s=START_S, wall_step_s=step_s
-        )
+        )[0]
 
     assert sent(START_S + 3600.0, 3600.0).at_s == START_S
     assert sent(START_S, 3600.0).at_s == START_S

@@ -17,6 +17,8 @@ from web_bench import ONE_STATION, START_S
 from logger import messages
 from logger.alarms.guard import RULE
 from logger.alarms.lifecycle import AlarmEvent
+from logger.alarms.words import Words
+from logger.announcements import Announcer
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
 from logger.burn.model import BurnStatus
@@ -126,13 +128,15 @@ class Fuzz:
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
         sinks = {"page": self.hub.publish, "broker": self._send, "record": self._record}
         self.engine = Engine(self.pipeline, self.now_s, sinks)
+        self.announcer = Announcer(
+            Words(), lambda: self.pipeline.burns, lambda: self.pipeline.alarms
+        )
 
     def _send(self, item, outputs):
         self.pending.take(outputs)
         self.pending.lines_sent(self.pending.next_urgent())
         self.pending.next_bulk()
-        messages.told(outputs)
-        messages.ended(outputs)
+        self.announcer.announce(outputs)
 
     def _record(self, item, outputs):
         for output in outputs:

@@ -7,9 +7,10 @@ import time
 import pytest
 from web_bench import SIXTY_FOUR, START_S, serving
 
+from logger.alarms.words import Words
+from logger.announcements import Announcer
 from logger.burn.entries import Resumed
 from logger.clock import RealClock
-from logger.publish.topics import phone_line
 from logger.quantities import Estimate, Quality, Reading
 from logger.store.queries import open_read
 from simulators.serial_lines import SerialLines
@@ -68,7 +69,9 @@ async def test_after_hours_asleep_the_watch_goes_on_at_once(tmp_path, quick, fau
             for _ in range(15):
                 await seconds(2, 45.0, hits=0.1)
                 outputs += follower.waiting()
-        lines = [line for line in map(phone_line, outputs) if line is not None]
+        hub = bench.service.hub
+        announcer = Announcer(Words(), hub.burns.values, hub.alarms.values)
+        lines = [one.line for one in announcer.announce(outputs) if one.phone]
         assert not any("limit" in line for line in lines), lines
         assert any("nothing watched it for" in line for line in lines), lines
         assert len(lines) <= 5, lines

@@ -304,6 +304,7 @@ async def test_no_body_is_longer_than_anybody_types(tmp_path, path):
         burn = await bench.light()
         ids = {"id:path": "silent/room", "id": burn, "station": "jar-a"}
         what = "acknowledge" if path.startswith("/alarms") else "observations"
+        what = "correct" if "/entries/" in path else what
         for name, value in {**ids, "what": what}.items():
             path = path.replace(f"{{{name}}}", value)
         before = (await bench.now())["stations"]
