@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority
 from logger.alarms.together import lines, told_with
 from logger.alarms.words import Words
 from logger.burn.model import Burn, BurnEvent
@@ -50,7 +50,6 @@ PHONE = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
 LONGEST_NAME = 40  # characters of a trial or tester in a line; what to do must not be cut off
 
 _DID = {"acknowledged": "Acknowledged", "shelved": "Set aside", "unshelved": "No longer set aside"}
-_STANDS = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +116,7 @@ class Announcer:
         for event in events:
             rule = event.alarm.finding.rule
             others = [one for one in told_with(event.alarm, alarms) if one.finding.rule == rule]
-            if event.alarm.key in told or any(one.state in _STANDS for one in others):
+            if event.alarm.key in told or any(one.stands for one in others):
                 continue
             keys = {event.alarm.key, *(one.key for one in others)}
             told |= keys

@@ -65,6 +65,7 @@ Output = Forecast | Estimate | Event | BurnStatus | Burn | ManualReading
 """`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
 
 
+TOGETHER_S = 5.0  # sooner a channel is silent where another of its instrument is (our choice)
 FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
 
 
@@ -824,23 +825,27 @@ class Pipeline:
         self._sensors.settle()
 
     def _silences(self, now_s: float) -> Iterable[Finding]:
-        """Of every channel; those of an instrument that is gone are silent together."""
+        """Of every channel; those of an instrument that is gone fall silent together."""
         channels = self._places.channels
         age_s = {name: now_s - self._heard_s(name) for name in channels}
         allowed_s = {name: self._places.allowed_s(name) for name in channels}
-        late = {channels[name].instrument for name in channels if age_s[name] > allowed_s[name]}
+        late = {
+            channels[name].instrument
+            for name in channels
+            if self._places.last_s(name) is not None and age_s[name] > allowed_s[name]
+        }
         for name, channel in channels.items():
+            # By the readings alone: a replay knows of no links, and must say the same.
+            early_s = min(TOGETHER_S, allowed_s[name] / 3.0)
             link = self._links.get(channel.instrument)
-            down_s = link.at_s if link is not None and not link.ok else None
-            unheard = down_s is not None and self._heard_s(name) <= down_s
             yield links.silent(
                 channel,
                 age_s=age_s[name],
                 allowed_s=allowed_s[name],
                 heard=(self._places.last_s(name) or 0.0) >= self._started_s,
                 lit=self._book.is_lit(channel.station),
-                reason=link.reason if link is not None and down_s is not None else None,
-                lost=unheard and channel.instrument in late,
+                reason=link.reason if link is not None and not link.ok else None,
+                lost=channel.instrument in late and age_s[name] > allowed_s[name] - early_s,
             )
 
     def _heard_s(self, name: str) -> float:
@@ -853,7 +858,7 @@ class Pipeline:
         ended = {
             alarm.key: f"{alarm.finding.station}: the burn that this was about has ended"
             for alarm in self._watch.alarms
-            if alarm.active and alarm.finding.rule == "wall-forecast"
+            if alarm.finding.rule == "wall-forecast" and alarm.stands
             if not self._book.is_lit(alarm.finding.station)
             or alarm.burn != self._book.id_of(alarm.finding.station)
         }

@@ -122,6 +122,11 @@ class Alarm:
         """Whether it stands on the page: anything but normal."""
         return self.state is not State.NORMAL
 
+    @property
+    def stands(self) -> bool:
+        """Whether what it is about has not ended."""
+        return self.active and self.state is not State.RETURNED_UNACKNOWLEDGED
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmEvent:

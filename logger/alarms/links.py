@@ -21,8 +21,8 @@ def silent(
 ) -> Finding:
     """`silent`: the channel has not been heard for `age_s`; what it watched is not watched.
 
-    `heard`: it has been since the watch began; before, no silence is over. `lost`: its instrument
-    has gone silent as a whole, which another of its channels showed.
+    `heard`: it has been since the watch began; before, no silence is over. `lost`: another
+    channel of its instrument is silent, and this one nearly so.
     """
     because = f" ({reason})" if reason else ""
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from logger import settings
-from logger.alarms.lifecycle import AlarmEvent, Priority
+from logger.alarms.lifecycle import Priority
 from logger.alarms.words import duration
 from logger.announcements import Announcement
 from logger.burn import safety
@@ -190,12 +190,18 @@ class _Evening:
             case BurnEvent(event="who-watches", id=name, station=station):
                 entry = InSight(**stamps, id=f"sight-{name}", station=station)
                 self._agenda.append((there_s, entry))
-            case AlarmEvent(alarm=alarm) if output.tells and output.what != "reminded":
-                if alarm.finding.priority.rank < Priority.CAUTION.rank:
+            case Announcement(calls=True, events=(first, *_)) if first.what != "reminded":
+                if output.priority.rank < Priority.CAUTION.rank:
                     return
-                seen = Acknowledge(**stamps, id=f"seen-{output.id}", alarm=alarm.key, where="page")
+                seen = Acknowledge(
+                    **stamps,
+                    id=f"seen-{first.id}",
+                    alarm=first.alarm.key,
+                    where="page",
+                    together=True,
+                )
                 self._agenda.append((there_s, seen))
-                if alarm.finding.rule == "wall-limit":
+                if first.alarm.finding.rule == "wall-limit":
                     self._out_s = min(self._out_s, there_s)
 
     async def _second(self) -> None:

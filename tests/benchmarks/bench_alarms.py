@@ -154,7 +154,7 @@ def _at(alert_c: float, limit_c: float) -> Limits:
 EVENINGS = (
     Evening(name="healthy", jars=one("passing", 1), healthy=True),
     Evening(name="healthy, two jars", jars=two, healthy=True),
-    Evening(name="healthy, a window opened", jars=one("aired-room", 2), healthy=True),
+    Evening(name="a window opened", jars=one("aired-room", 2)),
     Evening(name="too hot, put out", jars=one("first-light", 3)),
     Evening(name="too hot, nobody answers", jars=one("first-light", 4), answers=False),
     Evening(name="unplugged for 10 min", jars=two, pulled=lambda t: 3600.0 <= t < 4200.0),

@@ -51,7 +51,7 @@ def test_it_tells_the_burn_from_lighting_to_verdict(evening):
         "The page, live: http://127.0.0.1:",
         "recorded lit",
         "no reading for",
-        "acknowledged: silent",
+        "Acknowledged by Ines: no reading at",
         "recorded out",
         "Verdict on",
         "stays in sight",
@@ -69,11 +69,11 @@ def test_the_person_does_what_the_bench_says(evening):
     record = (folder / "record.html").read_text()
     if "your limit is 60.0" in text:
         after = text[text.index("your limit is 60.0") :]
-        assert "acknowledged: wall-limit" in after
+        assert "Acknowledged by Ines: limit reached" in after
         assert "WARNING (repeated" not in after
         warned, seen_out = (
             re.search(r"(\d:\d\d)  WARNING: .*your limit is 60.0", text),
-            re.search(r"(\d:\d\d)  jar-a: recorded out", text),
+            re.search(r"(\d:\d\d)  jar-a \(.*\): recorded out", text),
         )
         assert minutes(seen_out[1]) - minutes(warned[1]) == 1
         assert "UNDECIDED" in after

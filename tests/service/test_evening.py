@@ -155,8 +155,11 @@ def test_an_evening(bench, broker, phone):
     checks = ["tray", "clear", "vessel", "room", "lid", "watcher"]
     body = {"station": "jar-a", "trial": "cedar-12", "watched_by": "Ines", "checks": checks}
     assert bench.post("/api/burns", **body)[0] == 201
-    until(lambda: "jar-a: recorded lit, a burn of cedar-12" in phone.of("phone"), "lit is told")
-    assert any(line.startswith("WARNING: jar-a: wall") for line in phone.of("phone"))
+    until(
+        lambda: "jar-a (cedar-12): recorded lit, a burn of cedar-12" in phone.of("phone"),
+        "lit is told",
+    )
+    assert any(line.startswith("WARNING: jar-a: Go to the candle") for line in phone.of("phone"))
     assert phone.properties[f"{PREFIX}/phone"].MessageExpiryInterval <= 3600
     until(lambda: phone.of("channel/jar-a-wall-3"), "an estimate is told")
     assert phone.properties[f"{PREFIX}/channel/jar-a-wall-3"].MessageExpiryInterval <= 900
