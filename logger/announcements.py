@@ -149,7 +149,9 @@ class _Telling:
         if finding.priority in (Priority.CAUTION, Priority.WARNING):
             sentences.reverse()
         where = self._where(one.alarm for one in events)
-        line = f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences)}"
+        line = (
+            f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences, finding.subject)}"
+        )
         return Announcement(line=one_line(line), events=tuple(events), calls=True, phone=True)
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
@@ -261,8 +263,11 @@ def _of_all(findings: Sequence[Finding], says: str) -> str:
     return f"{places}{says.removeprefix(first.place)}"
 
 
-def _sentences(parts: Iterable[str]) -> str:
-    """Each with a capital, ended where it has no end, on one line."""
+def _sentences(parts: Iterable[str], name: str) -> str:
+    """Each with a capital, but for the `name` of a device, ended where it has no end."""
     return " ".join(
-        f"{part[0].upper()}{part[1:]}{'' if part[-1] in '.?!' else '.'}" for part in parts if part
+        f"{part[0] if part.startswith(name) else part[0].upper()}{part[1:]}"
+        f"{'' if part[-1] in '.?!' else '.'}"
+        for part in parts
+        if part
     )
