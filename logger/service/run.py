@@ -18,7 +18,7 @@ from typing import Any
 from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
 from logger.burn.ledger import Line
-from logger.clock import Clock, year_is_plausible
+from logger.clock import Clock
 from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
 from logger.instruments.drivers import build
@@ -29,13 +29,13 @@ from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Health, Part, Reading, Tick
 from logger.service import records
-from logger.service.clock_health import CLOCK_STEP_S, clock_at_start, clock_set
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
 from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
+from logger.service.ticking import go_on_from, resume, tick
 from logger.service.warm_up import warm_up
 from logger.service.way_in import WayIn
 from logger.settings import Settings
@@ -44,7 +44,6 @@ from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
 from logger.store.store import Store
-from logger.timestamps import rfc3339
 from logger.web import app, server
 
 log = logging.getLogger(__name__)
@@ -166,7 +165,6 @@ class _Joined:
         self._clock = clock
         self._store = store
         self._way_in = way_in
-        self._behind = False  # the clock was at the start: how long nothing watched is unknown
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
         self._announcer = Announcer(
@@ -186,7 +184,7 @@ class _Joined:
             on_late=self._recall_late,
         )
         before = found or Remembered()
-        started_s = self._go_on_from(last.started_s)
+        started_s, behind = go_on_from(clock, last.started_s)
         memory = replace(before.memory, run=last.id)
         self._pipeline = pipeline = Pipeline(
             bench_of(settings), started_s, memory, report=_log_failure
@@ -232,7 +230,8 @@ class _Joined:
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
             self._publisher.remember(pipeline.alarms, stations_gone)
         self._tell_records(damage=UNKNOWN if found is None else found.damage)
-        self._resume(last.last_seen_s, started_s, lit=any(burn.lit for burn in pipeline.burns))
+        lit = any(burn.lit for burn in pipeline.burns)
+        resume(self._engine, last.last_seen_s, started_s, lit=lit, behind=behind)
         web = server.server(app.create(service, self._way_in.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
@@ -246,7 +245,7 @@ class _Joined:
             lock.publish_address(self._way_in.url)
             self._manager.ready(self._way_in.url)
             async with asyncio.TaskGroup() as sources:
-                tasks = [sources.create_task(self._tick(), name="tick")]
+                tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
                 tasks += [
                     sources.create_task(
                         supervise(one, emit=self._emit_of(one.link), report=self._report),
@@ -286,23 +285,6 @@ class _Joined:
             enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
         )
-
-    def _go_on_from(self, latest_s: float) -> float:
-        """Bench time now, never before `latest_s`, the last that was stored."""
-        woke_s = self._clock.now_s()
-        self._clock.not_before(latest_s)
-        now_s = self._clock.now_s()
-        self._behind = now_s > woke_s + 1.0
-        if not year_is_plausible(now_s):
-            raise WickbenchError(f"the clock says {rfc3339(now_s)}, which cannot be: set it first")
-        return now_s
-
-    def _resume(self, last_seen_s: float | None, started_s: float, *, lit: bool) -> None:
-        away_s = 0.0 if last_seen_s is None else started_s - last_seen_s
-        self._report(clock_at_start(started_s, away_s, lit=lit))
-        if last_seen_s is not None:
-            log.info("back after %.0f s away", away_s)
-            self._engine.resume(last_seen_s, started_s, length_known=not self._behind)
 
     def _emit_of(self, link: Link) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""
@@ -366,26 +348,6 @@ class _Joined:
     def _events(self, _count: int) -> None:
         if self._publisher is not None:
             self._publisher.wake()
-
-    async def _tick(self) -> None:
-        told_s = 0.0
-        while True:
-            now_s = self._clock.now_s()
-            self._engine.tick(now_s)
-            step_s = self._clock.wall_step_s()
-            if abs(step_s - told_s) > CLOCK_STEP_S:
-                told_s = step_s
-                self._report(clock_set(now_s, step_s))
-                if abs(step_s) > CLOCK_STEP_S:
-                    log.warning(
-                        "the system's clock was set and now differs by %+.0f s: times are still "
-                        "told as at the start, and no burn's length has changed; start the "
-                        "service again once nothing burns",
-                        step_s,
-                    )
-                else:
-                    log.info("the system's clock was set and agrees again with the times told")
-            await self._clock.sleep_until(now_s // 1.0 + 1.0)
 
 
 def _log_failure(part: str, exc: Exception) -> None:

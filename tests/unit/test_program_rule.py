@@ -13,6 +13,7 @@ from logger.burn.prospects import Prospects
 from logger.conditioning.conditioner import Conditioner
 from logger.errors import Refused
 from logger.pipeline import Memory, Pipeline
+from logger.pipeline.judging import Judge
 from logger.quantities import Estimate, Quality, Reading, Tick
 from logger.service.engine import Engine
 
@@ -105,7 +106,7 @@ def test_an_entry_that_the_program_fails_at_is_refused_and_changes_nothing(monke
 def test_what_fails_after_an_entry_has_counted_does_not_take_it_back(monkeypatch):
     live = Live()
     live.put(lit())
-    breaks(monkeypatch, Pipeline, "_find_of_burn")
+    breaks(monkeypatch, Judge, "_find_of_burn")
     out = Out(at_s=START_S + 1, entered_s=START_S + 1, id="out", station="jar-a")
     outputs = live.pipeline.step(out)
     assert [one.event for one in outputs if isinstance(one, BurnEvent)] == ["out"]
@@ -140,7 +141,7 @@ def test_the_alarm_ends_after_a_restart_that_mended_it(monkeypatch):
 def test_a_state_that_is_no_number_begins_afresh_instead_of_raising_nothing(monkeypatch):
     live = Live()
     live.run(30, wall=40.0, twin=41.0, room=22.0)
-    live.pipeline._places._conditioners[WALL]._running._track.level = float("nan")
+    live.pipeline._state.places._conditioners[WALL]._running._track.level = float("nan")
     live.run(30, wall=70.0, twin=41.0, room=22.0)
     assert ("raised", f"program/{WALL}") in live.alarms()
     assert ("raised", f"wall-limit/{WALL}") in live.alarms()
@@ -169,6 +170,6 @@ def test_an_error_in_telling_of_an_error_comes_out(monkeypatch):
     live = Live()
     breaks(monkeypatch, Conditioner, "add")
     live.put(Reading(channel=WALL, value=40.0, at_s=START_S))
-    breaks(monkeypatch, live.pipeline._watch, "judge")
+    breaks(monkeypatch, live.pipeline._state.watch, "judge")
     with pytest.raises(Bug):
         live.wait(1)

@@ -1,0 +1,60 @@
+"""What goes in and out of a bench's pipeline, and what it must be told to begin."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.alarms.words import Words
+from logger.burn.entries import Calibrated, Entry, ManualReading
+from logger.burn.forecast import Forecast
+from logger.burn.limits import Limits, Station
+from logger.burn.model import Burn, BurnEvent, BurnStatus
+from logger.quantities import Channel, Estimate, Health, Reading, Tick
+
+Event = AlarmEvent | BurnEvent
+
+Output = Forecast | Estimate | Event | BurnStatus | Burn | ManualReading
+"""`Burn`: it changed; `ManualReading`: it belongs here. Of a channel the last estimate holds."""
+
+FOLD_BACK_S = 600.0  # a running estimate remembers nothing older that matters
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """What the core must know of a bench: settings in the core's own terms."""
+
+    channels: tuple[Channel, ...]
+    stations: tuple[Station, ...]
+    limits: Limits
+    words: Words = Words()
+    ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
+    ways_out: tuple[str, ...] | None = None  # as their health names them; None: not known here
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Memory:
+    """What a restarted service must be told to go on where it stopped."""
+
+    burns: tuple[Burn, ...] = ()  # the latest of each station
+    earlier: tuple[Burn, ...] = ()  # those before, as far as their entries may still be corrected
+    alarms: tuple[Alarm, ...] = ()
+    readings: tuple[Reading, ...] = ()  # of the last FOLD_BACK_S, in order
+    estimates: tuple[Estimate, ...] = ()  # of the burns that are lit, about two a minute
+    entries: tuple[tuple[Entry, str | None], ...] = ()  # of these burns, with the burn's id
+    trials: tuple[str, ...] = ()  # names of all
+    calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
+    burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
+    candles: tuple[Burn, ...] = ()  # the latest burn of each that is out, in order of time
+    run: int | None = None  # the present run's number, a part of its events' ids
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recalled:
+    """What a restarted service should have been told, and a failing disk gave only at `at_s`."""
+
+    at_s: float
+    memory: Memory
+
+
+Input = Reading | Tick | Health | Entry | Recalled

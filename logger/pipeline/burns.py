@@ -1,0 +1,158 @@
+"""What becomes of a burn by entries of a person and by time."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from logger.alarms.lifecycle import Alarm
+from logger.alarms.words import duration
+from logger.burn import consumption, model
+from logger.burn.entries import (
+    Calibrated,
+    Emergency,
+    InSight,
+    Lit,
+    Note,
+    Out,
+    Resumed,
+    Stopped,
+    WeighIn,
+)
+from logger.burn.model import Burn, BurnEvent
+from logger.burn.safety import PUT_OUT
+from logger.errors import Refused
+from logger.pipeline.bench import Output
+from logger.pipeline.judging import Judge
+from logger.pipeline.state import State
+
+
+class Burns:
+    """Changes the burns of a bench, and says how."""
+
+    def __init__(self, state: State, judge: Judge) -> None:
+        self._state = state
+        self._judge = judge
+
+    def light(self, entry: Lit) -> list[Output]:
+        """A burn begun. Raises Refused."""
+        state = self._state
+        station = state.station(entry.station)
+        before, words = state.book.of(entry.station), state.bench.words
+        state.check_trial(entry)
+        burn = consumption.checked(
+            model.light(entry, station.material, state.bench.limits, before), words
+        )
+        burn = state.book.begin(state.instruments.begun(burn))
+        state.ledger.take(entry, burn.id)
+        state.prospects.follow(burn)
+        new = "" if entry.trial in state.trials else ", a new trial"
+        state.trials.add(entry.trial)
+        text = f"{entry.station}: recorded lit, a burn of {entry.trial}{new}"
+        if entry.mass_g is not None:
+            text += f", weighed {words.mass(entry.mass_g)} before"
+        batteries = state.instruments.batteries_anew(entry.station, state.book.is_lit)
+        return [
+            burn,
+            state.book.entered(burn, entry, "lit", text),
+            *state.alarm(batteries, entry.entered_s),
+            *state.statuses(entry.entered_s),
+        ]
+
+    def see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
+        """What a person did or saw at a burn. Raises Refused where there is none."""
+        state = self._state
+        state.station(entry.station)
+        burn = state.book.of(entry.station)
+        if burn is None:
+            raise Refused(f"{entry.station} has no burn yet: record it lit first")
+        if isinstance(entry, WeighIn):
+            event = "weighed"
+            burn, text = consumption.weigh(burn, entry, state.bench.limits, state.bench.words)
+        else:
+            burn, event, text = model.see(burn, entry)
+        if isinstance(entry, Out):
+            burn = state.prospects.learn(burn, entry.entered_s)
+        burn = self._with_wall(burn)
+        state.book.put(burn)
+        findings = [*self._judge.burn(burn, entry.entered_s)]
+        if isinstance(entry, Out):
+            findings += state.instruments.batteries_anew(entry.station, state.book.is_lit)
+        state.ledger.take(entry, burn.id)
+        return [
+            burn,
+            state.book.entered(burn, entry, event, text),
+            *self._judge.end_forecasts(entry.entered_s),
+            *state.alarm(findings, entry.entered_s),
+            *state.statuses(entry.entered_s),
+        ]
+
+    def pause(self, entry: Resumed | Stopped) -> list[Output]:
+        """That the watch has ended, or goes on after a time without."""
+        state = self._state
+        if isinstance(entry, Stopped):
+            event = "watch-ended"
+            text = f"the watch has ended. Nothing warns you any more: stay with it, or {PUT_OUT}"
+        else:
+            state.started_s = entry.entered_s  # a silence that nobody listened to is none
+            event, away = "watch-resumed", duration(entry.entered_s - entry.at_s)
+            if not entry.length_known:
+                away = "a time that is not known: the clock was behind"
+            text = f"nothing watched it for {away}. Go and look at the candle"
+        return [
+            state.book.entered(burn, entry, event, f"{burn.station}: {text}")
+            for burn in state.book.all()
+            if burn.lit
+        ]
+
+    def calibrate(self, entry: Calibrated) -> list[Output]:
+        """A channel corrected anew from now on; what was judged before stays as it was."""
+        state = self._state
+        channel = state.places.channels.get(entry.channel)
+        if channel is None:
+            known = ", ".join(state.places.channels)
+            raise Refused(f"no channel {entry.channel}; the configuration has: {known}")
+        if channel.quantity is not entry.quantity:
+            raise Refused(f"{channel.name} measures {channel.quantity}, not {entry.quantity}")
+        state.places.calibrate(entry)
+        text = f"{channel.name} ({channel.place}) calibrated against {entry.reference}"
+        return [
+            state.book.entered(burn, entry, "calibrated", f"{burn.station}: {text}")
+            for burn in state.book.all()
+            if burn.lit and channel.station in (None, burn.station)
+        ]
+
+    def cool(self, burn: Burn) -> Iterable[Burn]:
+        """After out: the burn, when the wall has fallen and it is out indeed."""
+        after = self._with_wall(burn)
+        if after is not burn:
+            self._state.book.put(after)
+            yield after
+
+    def _with_wall(self, burn: Burn) -> Burn:
+        watched = self._state.places.is_watched(burn.station)
+        return burn.with_wall(self._state.places.hottest_c(burn.station), watched=watched)
+
+    def ask(self, burn: Burn, now_s: float) -> Iterable[Burn | BurnEvent]:
+        """The question who watches, once each time it is due."""
+        state = self._state
+        every_s, since_s = state.bench.ask_every_s, burn.in_sight_s or burn.lit_s
+        if every_s is None or not burn.lit or now_s - since_s < every_s:
+            return
+        if burn.asked_s is None or burn.asked_s < since_s:
+            burn = state.book.put(replace(burn, asked_s=now_s))
+            text = (
+                f"{burn.station}: who has it in sight? Look, then answer on the page or with "
+                f"`wickbench burn in-sight {burn.station}`"
+            )
+            yield burn
+            yield state.book.event(burn, "who-watches", text, now_s=now_s, since_s=now_s)
+
+    def tell_sides(self, now_s: float, alarms: Mapping[str, Alarm]) -> Iterable[Burn | BurnEvent]:
+        """That the sides of a vessel differ, once a burn."""
+        state = self._state
+        for burn in state.book.all():
+            if burn.sides_told_s is None and (found := state.sensors.sides(burn, now_s, alarms)):
+                told = state.book.put(replace(burn, sides_told_s=now_s))
+                yield told
+                yield state.book.event(
+                    told, "sides-differ", found.text, now_s=now_s, since_s=found.since_s
+                )

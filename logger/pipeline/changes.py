@@ -1,0 +1,153 @@
+"""Earlier entries corrected, moved or withdrawn."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from logger.alarms.lifecycle import AlarmEvent, Signal
+from logger.burn import refold
+from logger.burn.entries import Change, Entry, Lit, ManualReading, Moved
+from logger.burn.entry_words import contents, difference, named
+from logger.burn.ledger import Line
+from logger.burn.model import Burn
+from logger.burn.places import estimate_by_hand
+from logger.errors import Refused
+from logger.pipeline.bench import Output
+from logger.pipeline.by_hand import ByHand
+from logger.pipeline.judging import Judge
+from logger.pipeline.state import State
+
+
+class Changes:
+    """Makes all that follows from an entry as if it had been so from the first."""
+
+    def __init__(self, state: State, judge: Judge, by_hand: ByHand) -> None:
+        self._state = state
+        self._judge = judge
+        self._by_hand = by_hand
+
+    def change(self, entry: Change) -> list[Output]:
+        """An earlier entry corrected, moved or withdrawn: all that follows as if it had been so."""
+        state = self._state
+        before, after = state.ledger.find(entry.entry), state.ledger.changed(entry)
+        if isinstance(before.now, ManualReading):
+            outputs = self._change_reading(entry, before.now, after)
+        else:
+            outputs = self._change_burn(entry, before, after)
+        return [*outputs, *state.statuses(entry.entered_s)]
+
+    def _change_reading(self, entry: Change, before: ManualReading, after: Line) -> list[Output]:
+        state = self._state
+        now, now_s = after.now, entry.entered_s
+        if isinstance(now, ManualReading):
+            self._by_hand.check(now)
+        state.ledger.put(after)
+        outputs: list[Output] = []
+        if isinstance(now, ManualReading):
+            outputs.append(now)
+        outputs += self._by_hand.renew_place(before.channel, now_s)
+        if isinstance(now, ManualReading) and now.channel.name != before.channel.name:
+            outputs += self._by_hand.renew_place(now.channel, now_s)
+        outputs += self._end_mistaken(before, entry)
+        outputs += self._by_hand.renew_burns(
+            *(one for one in (before, now) if isinstance(one, ManualReading))
+        )
+        words = state.bench.words
+        texts = {before.station: self._change_text(entry, before, now)}
+        if isinstance(now, ManualReading) and now.station != before.station:
+            other = difference(replace(before, station=now.station), now, words)
+            other = f"; {other}" if other else ""
+            texts = {
+                before.station: f"{contents(before, words)}; typed here by mistake, it is of "
+                f"{now.station}",
+                now.station: f"{contents(now, words)}; it is of this one, it had been typed at "
+                f"{before.station}{other}",
+            }
+        event = "withdrawn" if now is None else "moved" if len(texts) > 1 else "corrected"
+        for station, text in texts.items():
+            burn = state.book.at(station, before.at_s) or state.book.of(station)
+            if burn is not None:
+                outputs.append(
+                    state.book.entered(burn, entry, event, f"{station}: {text}{_why(entry)}")
+                )
+        return outputs
+
+    def _end_mistaken(self, before: ManualReading, entry: Change) -> list[AlarmEvent]:
+        """Alarms of a place that only a reading raised which is otherwise now, or is none."""
+        channel, latest = before.channel, self._state.ledger.latest(before.channel.name)
+        mistaken = self._judge.wall(channel, estimate_by_hand(before))
+        still: set[str] = set()
+        if latest is not None:
+            found = self._judge.wall(channel, estimate_by_hand(latest))
+            still = {one.key for one in found if one.signal is Signal.ON}
+        text = f"{before.station}: {before.place} was read wrongly, this was no alarm{_why(entry)}"
+        keys = {one.key for one in mistaken} - still
+        return self._close(keys, text, entry.entered_s)
+
+    def _close(self, keys: Iterable[str], why: str, now_s: float) -> list[AlarmEvent]:
+        standing = {alarm.key for alarm in self._state.watch.alarms if alarm.active}
+        return self._state.watch.close({key: why for key in sorted(standing & {*keys})}, now_s)
+
+    def _change_burn(self, entry: Change, before: Line, after: Line) -> list[Output]:
+        state = self._state
+        first, now, words = before.now, after.now, state.bench.words
+        burn = state.book.known(before.burn)
+        if first is None or burn is None:
+            raise Refused("the burn of this entry is not known any more")
+        if isinstance(now, Lit) and isinstance(first, Lit) and now.trial != first.trial:
+            state.check_trial(now, besides=first.trial)
+        entries = state.ledger.of_burn(burn.id, after)
+        earlier, later = state.book.before(burn), state.book.after(burn)
+        renewed = refold.refolded(burn, entries, state.bench.limits, words, earlier)
+        if later is not None and (renewed.out_s is None or renewed.out_s > later.lit_s - 1.0):
+            raise Refused(f"{burn.station} was lit again after that: correct the later burn first")
+        # nothing above changes anything
+        state.ledger.put(after)
+        if renewed.candle != burn.candle:
+            renewed = state.book.expecting(replace(renewed, expected={}))
+        if renewed.lit_s != burn.lit_s and not renewed.withdrawn:
+            recent = [(state.places.channel(e.channel), e) for e in state.prospects.recent()]
+            renewed = refold.sensed_since(renewed, recent)
+        renewed = state.book.replaced(renewed)
+        renewed = state.book.put(
+            refold.with_readings(
+                renewed, self._by_hand.readings_of(renewed), state.bench.limits.cool_down_s
+            )
+        )
+        text = f"{burn.station}: {self._change_text(entry, first, now)}{_why(entry)}"
+        event = "withdrawn" if now is None else "corrected"
+        outputs: list[Output] = [renewed, state.book.entered(renewed, entry, event, text)]
+        if isinstance(now, Lit):
+            state.trials.add(now.trial)
+        if later is not None:
+            earlier = state.book.before(later)
+            rested_s = None if earlier is None else later.lit_s - (earlier.out_s or later.lit_s)
+            outputs.append(state.book.put(replace(later, rested_s=rested_s)))
+        return [*outputs, *self._after_change(renewed, burn, entry)]
+
+    def _after_change(self, renewed: Burn, burn: Burn, entry: Change) -> list[Output]:
+        """Forecasts and alarms of the station's latest burn, after one there was changed."""
+        state = self._state
+        now_s, latest = entry.entered_s, state.book.of(burn.station)
+        outputs: list[Output] = []
+        if burn.danger is not None and (renewed.danger is None or not renewed.in_danger):
+            text = f"{burn.station}: the report of an emergency was withdrawn{_why(entry)}"
+            outputs += self._close([f"emergency/{burn.station}"], text, now_s)
+        if renewed.withdrawn:
+            outputs += state.alarm(self._judge.burn(renewed, now_s), now_s)
+            outputs += [] if latest is None else [latest]
+        if latest is not None:
+            if latest.lit and (latest.id != burn.id or renewed.lit_s != burn.lit_s):
+                state.prospects.follow(latest)
+            outputs += state.alarm(self._judge.burn(latest, now_s), now_s)
+        return outputs
+
+    def _change_text(self, entry: Change, before: Entry, now: Entry | None) -> str:
+        words = self._state.bench.words
+        if now is None:
+            return f"withdrawn: {contents(before, words)}"
+        return f"{named(before)} corrected: {difference(before, now, words)}"
+
+
+def _why(entry: Change) -> str:
+    by = f", says {entry.by}" if entry.by else ""
+    return by if isinstance(entry, Moved) else f"{by}: {entry.why}"
