@@ -156,7 +156,9 @@ def _fold(pipeline: Pipeline, inputs: Iterable[Input]) -> Iterator[Output]:
     ticked_s: float | None = None
     for item in inputs:
         now_s = stamp_of(item)
-        for tick in ticks(now_s - 1e-6 if ticked_s is None else ticked_s, now_s):
+        if ticked_s is None:
+            ticked_s = now_s - 1e-6  # a start on a whole second has its tick
+        for tick in ticks(ticked_s, now_s):
             yield from pipeline.step(tick)
             ticked_s = tick.at_s
         yield from pipeline.step(item)

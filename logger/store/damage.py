@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
 from typing import TypeVar
 
 from logger.errors import DataError
@@ -12,6 +13,9 @@ T = TypeVar("T")
 
 _UNREADABLE = (DataError, ValueError, TypeError, KeyError, AttributeError, OverflowError)
 """What a value of the wrong type, form or range raises; pydantic's are ValueErrors."""
+
+
+_AT_ONCE = 500  # rows that are tried together: most are sound
 
 
 class Damage:
@@ -32,6 +36,17 @@ class Damage:
         self, table: str, found: Iterable[tuple[object, ...]], read: Callable[..., T], lost: str
     ) -> Iterator[T]:
         """What `read` makes of each row's columns after the first, which is its number."""
+        found = iter(found)
+        while rows := list(islice(found, _AT_ONCE)):
+            try:
+                made = [read(*columns) for _, *columns in rows]
+            except _UNREADABLE:
+                made = list(self._one_by_one(table, rows, read, lost))
+            yield from made
+
+    def _one_by_one(
+        self, table: str, found: Iterable[tuple[object, ...]], read: Callable[..., T], lost: str
+    ) -> Iterator[T]:
         for row, *columns in found:
             try:
                 one = read(*columns)

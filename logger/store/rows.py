@@ -158,12 +158,13 @@ def _reading(name: str, value: float, at_us: int) -> Reading:
 
 def _estimate(*columns: Any) -> Estimate:
     name, at_us, value, standard_uncertainty, repeatability, used, rejected, quality = columns
+    _number((value or 0.0) + (standard_uncertainty or 0.0) + (repeatability or 0.0))
     return Estimate(
         channel=name,
         at_s=seconds(at_us),
-        value=_number(value),
-        standard_uncertainty=_number(standard_uncertainty),
-        repeatability=_number(repeatability),
+        value=value,
+        standard_uncertainty=standard_uncertainty,
+        repeatability=repeatability,
         used=int(used),
         rejected=int(rejected),
         quality=_QUALITIES[quality],

@@ -131,6 +131,20 @@ def test_replay_names_a_wrong_row_by_line_and_column(config, tmp_path, text, say
     assert done.stdout == ""
 
 
+def test_replay_of_times_between_the_seconds_judges_every_second_too(config, tmp_path):
+    rows = [
+        f"{1935651600.3 + n:.1f},{channel},{value}"
+        for n in range(60)
+        for channel, value in (("jar-a-wall-3", 41.0 + 0.01 * n), ("room", 22.0))
+    ]
+    file = tmp_path / "readings.csv"
+    file.write_text("time,channel,value\n" + "\n".join(rows) + "\n")
+    done = wickbench("replay", str(file), "--config", str(config))
+    told = [json.loads(line) for line in done.stdout.splitlines()]
+    published = [one for one in told if one["kind"] == "estimate"]
+    assert len(published) == 2 * 59, done.stderr  # each whole second between first and last
+
+
 def test_replay_orders_rows_by_time_then_configuration_and_gives_the_same_bytes(config, tmp_path):
     rows = [
         f"2031-05-04T09:00:{second:02d}Z,{channel},{value + second / 10}"
