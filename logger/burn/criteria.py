@@ -64,6 +64,7 @@ LEAST_SHARE = 0.95
 QUARTER_HOURS = 3  # of the clock between two sides of a wall
 WARMED_K = 5.0  # by a flame within a burn; 20 to 40 K are usual
 COOLED_ALONE_K = 5.0  # while lit, more than another side: it drifts, or comes off the wall
+LATE_START_S = 60.0  # after lighting: bare glass warms by some 4 K a minute (common practice)
 COLDER_THAN_ROOM_K = 1.0  # counting both uncertainties, before a start is too cold to be true
 OFF_BY_LIMITS = 2.0  # a correction over twice the limit of error: one of the two is wrong
 

@@ -12,6 +12,7 @@ from typing import Protocol
 from logger.burn.criteria import (
     COLDER_THAN_ROOM_K,
     COOLED_ALONE_K,
+    LATE_START_S,
     LEAST_SHARE,
     LONGEST_GAP_S,
     OFF_BY_LIMITS,
@@ -155,6 +156,12 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
         yield (
             f"{_cap(seen)} began at {words.of(_value(seen.first))}, colder than its room "
             f"({words.of(room_c)}): it reads too low, or the candle was not at room temperature"
+        )
+    late_s = seen.first.at_s - evidence.burn.lit_s
+    if late_s > LATE_START_S:
+        yield (
+            f"{_cap(seen)} was believable only {late_s:.0f} s after lighting: whether it began "
+            "as warm as its room is not known"
         )
     yield from _correction(seen.highest, channel, evidence, words)
 
