@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import pytest
 from broker_fixtures import free_port
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from service.bench_process import BenchProcess, until
 
 # Without a graphics card, a large /dev/shm, or anybody to talk to.
@@ -19,6 +19,8 @@ ARGUMENTS = [
     "--disable-sync",
     "--no-first-run",
 ]
+expect.set_options(timeout=20_000)  # ms: the curve is drawn anew every 15 s
+
 SIZES = {"phone": (390, 844), "laptop": (1280, 800)}
 
 HEAD = """
