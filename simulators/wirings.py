@@ -24,7 +24,7 @@ from simulators.scenarios import Scenario, SimulatedChannel
 from simulators.scpi import ScpiScanner
 from simulators.serial_lines import SerialLines
 
-PATIENCE_S = 10.0  # real seconds for a line to come through
+PATIENCE_S = 30.0  # real seconds for a line to come through, also where a port is tried seldom
 ASKED_EVERY_S = 5  # of bench time
 
 Folded = Callable[[], int]  # how many readings the service has folded since it began
