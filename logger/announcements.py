@@ -1,4 +1,4 @@
-"""[pure] What a person is told: of each cause one line, for phone, terminal and program alike.
+"""[pure] What a person is told: one line for each cause, on phone, terminal and by program alike.
 
 What one step of the pipeline raises together is one line (`alarms.together`), gravest first; that
 it is over is one line too, once all of it is. A line names the trial and the code on the vessel,

@@ -22,7 +22,7 @@ log = logging.getLogger(__name__)
 
 # Our choices, in seconds of real time.
 _SEEN_WITHIN_S = 10.0  # a sensor that advertises at all does so within two (common practice)
-_TROUBLE_S = 2.0  # what keeps the scanner from starting is told this soon
+_TROUBLE_S = 2.0  # what keeps the scanner from starting is reported this soon
 _NAMESAKE_S = 1.0  # waited for another device of the same name, before one is taken
 _CONNECT_S = 6.0
 _HANG_UP_S = 3.0

@@ -47,7 +47,7 @@ M = TypeVar("M", bound=BaseModel)
 def parse(kind: type[M], raw: bytes) -> M:
     """The JSON in `raw` as a `kind`: "3" is no number, 1 is no text, and no key stands twice.
 
-    Raises DataError that names every field to mend.
+    Raises DataError that names every field to fix.
     """
     try:
         json.loads(raw.decode(), parse_constant=_refuse_constant, object_pairs_hook=_once)

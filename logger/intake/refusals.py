@@ -40,7 +40,7 @@ _SAYS: Mapping[str, str] = {  # by the type of pydantic's error, filled with its
 
 
 def refusal(exc: ValidationError) -> DataError:
-    """Every field to mend, in one line."""
+    """Every field to fix, in one line."""
     return DataError("; ".join(map(_words, exc.errors(include_url=False))))
 
 
