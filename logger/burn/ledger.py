@@ -163,7 +163,7 @@ def _of_reading(entry: ManualReading, given: dict[str, object]) -> None:
     """The fields of a correction as a reading has them."""
     given_place = {name: given.pop(name) for name in _PLACE if name in given}
     if given_place:
-        place = replace(entry.place, **given_place)  # type: ignore[arg-type]
+        place = replace(entry.place, **given_place)  # type: ignore[arg-type]  # checked at intake
         if place.position is Position.WALL and place.height_mm is None:
             raise Refused("a wall place needs its height above the base: give it too")
         given["place"] = place

@@ -214,7 +214,7 @@ class Link(aiomqtt.Client):
         """One step of paho's; what it raises means that the connection is broken."""
         try:
             step()
-        except Exception as exc:  # noqa: BLE001
+        except Exception as exc:  # noqa: BLE001 - handed on to whoever waits for the link
             if not self._disconnected.done():
                 self._disconnected.set_exception(exc)
 

@@ -330,9 +330,9 @@ class _Joined:
     def _announce(self, _item: Input, outputs: Sequence[Output]) -> None:
         """Each line goes the same to phone, terminal and program."""
         announcements = self._announcer.announce(outputs)
+        self._last_resort.announce(announcements)  # first: it rings where the next ones fail
         if self._publisher is not None:
             self._publisher.announce(announcements)
-        self._last_resort.announce(announcements)
         self._hub.announce(announcements)
 
     def _beat(self, item: Input, _outputs: Sequence[Output]) -> None:
