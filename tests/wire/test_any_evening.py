@@ -211,7 +211,7 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:
-        answers.Burn.model_validate(records.burn_message(tmp_path, burn.id))
+        answers.BurnAnswer.model_validate(records.burn_message(tmp_path, burn.id))
         assert "<b>steady" not in records.record_html(tmp_path, burn.id)
     for trial in trials:
         answers.TrialVerdict.model_validate(Judging(tmp_path).message(trial.name))
