@@ -17,7 +17,7 @@ from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
 from logger.pipeline import Event
 from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
-from logger.reports.history import RAISED, AlarmStory, DiaryLine
+from logger.reports.burn_history import RAISED, AlarmStory, DiaryLine
 
 _ORDER = (
     Position.WALL,

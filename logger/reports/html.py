@@ -17,10 +17,10 @@ from logger.burn.safety import unconfirmed
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
+from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
 from logger.reports.document import BurnRecord
-from logger.reports.history import together
 from logger.reports.svg import tag
 from logger.units import show, show_difference
 

@@ -19,9 +19,7 @@ from logger.conditioning.calibration import Calibration, in_force
 from logger.conditioning.uncertainty import assumes_accuracy
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
-from logger.reports.document import BurnRecord, PlaceHeat, Series, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import (
+from logger.reports.burn_history import (
     AlarmStory,
     checks,
     diary,
@@ -30,6 +28,8 @@ from logger.reports.history import (
     stories,
     watchers,
 )
+from logger.reports.document import BurnRecord, PlaceHeat, Series, evidence, lettered
+from logger.reports.place_heat import heat
 from logger.service.core import VERSION
 from logger.service.looser import looser
 

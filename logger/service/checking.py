@@ -9,14 +9,14 @@ from logger.clock import RealClock
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.conditioner import Conditioner
 from logger.errors import InstrumentError, StoreError, WickbenchError
-from logger.instruments.drivers import build
-from logger.instruments.link import InstrumentLink, Refusals
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import InstrumentLink, Refusals
 from logger.messages import Message, rounded
 from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client, doubts
+from logger.service.alarm_program import trial
 from logger.service.core import NO_ENGINE, bench_of
-from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys

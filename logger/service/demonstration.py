@@ -30,8 +30,8 @@ from logger.pipeline import Output
 from logger.reports.write import write
 from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
-from logger.service.judging import Judging
 from logger.service.run import Service, run
+from logger.service.trial_verdict import Judging
 from logger.store import queries
 from logger.timestamps import rfc3339
 from simulators.scenarios import SCENARIOS, Scenario

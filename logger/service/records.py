@@ -20,12 +20,12 @@ from logger.messages import Message
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
+from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord
-from logger.reports.history import watchers
 from logger.service import record_messages
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339

@@ -12,7 +12,7 @@ from logger.burn.criteria import Outcome
 from logger.burn.entries import Danger
 from logger.burn.limits import Material
 from logger.burn.model import BurnPhase
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Position, Quality, Quantity
 
 

@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 
 from logger.intake import bodies
 from logger.intake.kinds import KINDS
-from logger.web import answers, problems
+from logger.web import answers, problem_documents
 
 PREFIX = "/api/"
 
@@ -224,7 +224,7 @@ def _problems(*statuses: int) -> Node:
     return {
         str(status): {
             "description": _PROBLEMS[status],
-            "content": {problems.MEDIA_TYPE: {"schema": schema}},
+            "content": {problem_documents.MEDIA_TYPE: {"schema": schema}},
         }
         for status in sorted(statuses)
     }

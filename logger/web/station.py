@@ -14,8 +14,8 @@ from logger.quantities import Estimate, Quality, Quantity
 from logger.settings.words import words_of
 from logger.units import show
 from logger.web import views
-from logger.web.bench import BenchService
-from logger.web.places import PlaceView, hottest_of, place_view
+from logger.web.bench_service import BenchService
+from logger.web.place_views import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
 
 WALL = ("wall-alert", "wall-limit")

@@ -21,9 +21,9 @@ from logger.quantities import (
     Quality,
     Quantity,
 )
+from logger.reports.burn_history import diary, faults, silences, stories, watchers
 from logger.reports.document import BurnRecord, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import diary, faults, silences, stories, watchers
+from logger.reports.place_heat import heat
 
 LIT_S = 1_935_738_300.0  # 2031-05-05T09:05:00Z
 EVERY_S = 5.0

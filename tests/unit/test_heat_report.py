@@ -20,7 +20,7 @@ from test_record_html import page
 
 from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import Kind
-from logger.reports.heat import heat, warm_ups
+from logger.reports.place_heat import heat, warm_ups
 
 
 def places(**burn):

@@ -12,8 +12,8 @@ from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.mqtt import Publisher
-from logger.publish.patience import DeliveryTimes
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
 from logger.settings import MqttSettings
 

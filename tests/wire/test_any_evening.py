@@ -24,8 +24,8 @@ from logger.publish.topics import Topics
 from logger.quantities import Health, Part, Place, Position, Quantity, Reading
 from logger.service import records
 from logger.service.core import bench_of
-from logger.service.judging import Judging
-from logger.settings.files import parse
+from logger.service.trial_verdict import Judging
+from logger.settings.config_file import parse
 from logger.settings.words import words_of
 from logger.store.queries import open_read
 from logger.store.store import Store

@@ -11,7 +11,7 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Prio
 from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.quantities import Health, Part
-from logger.service.last_resort import MOST_WAITING, AlarmProgram, trial
+from logger.service.alarm_program import MOST_WAITING, AlarmProgram, trial
 from logger.service.manager import ServiceManager
 
 

@@ -14,7 +14,7 @@ from logger.burn.ledger import Ledger
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.web import answers

@@ -13,7 +13,7 @@ from logger.burn.entries import Resumed
 from logger.clock import RealClock
 from logger.quantities import Estimate, Quality, Reading
 from logger.store.queries import open_read
-from simulators.serial_lines import PrintingPort
+from simulators.printing_port import PrintingPort
 
 HOUR_S = 3600.0
 

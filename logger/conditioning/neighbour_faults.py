@@ -10,8 +10,7 @@ of the others is 8 K above it.
 from collections.abc import Iterable
 from statistics import median
 
-from logger.conditioning.history import MEMORY_S
-from logger.conditioning.scene import (
+from logger.conditioning.fault_context import (
     APART_K,
     FaultKind,
     Figures,
@@ -21,6 +20,7 @@ from logger.conditioning.scene import (
     limit_k,
     same_height,
 )
+from logger.conditioning.history import MEMORY_S
 from logger.quantities import Position
 
 LATELY_S = 60.0

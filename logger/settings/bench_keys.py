@@ -12,10 +12,10 @@ from logger.burn.limits import Limits, Material, Station
 from logger.quantities import MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
+from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
-from logger.settings.ways_out import InfluxSettings, MqttSettings, WebSettings
 from logger.units import Dimension, unit_of
 
 

@@ -1,6 +1,6 @@
 """What a fault of a sensor is, and what it is looked for in: a channel and what stands around it.
 
-`alone` holds what a channel shows by itself, `beside` what it shows among its neighbours.
+`single_faults` holds what a channel shows by itself, `neighbour_faults` what it shows among others.
 """
 
 import math

@@ -16,7 +16,7 @@ from logger.burn.entries import (
 )
 from logger.burn.entry_words import contents, counting
 from logger.burn.ledger import LedgerLine
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 
 MOST = 30  # on the page; the record has all
 

@@ -1,6 +1,13 @@
 """Faults that a channel shows by itself: values that cannot be, and a number that stands still."""
 
-from logger.conditioning.scene import FaultKind, Figures, Scene, Seen, SensorFault, plausible
+from logger.conditioning.fault_context import (
+    FaultKind,
+    Figures,
+    Scene,
+    Seen,
+    SensorFault,
+    plausible,
+)
 from logger.quantities import Channel, Quantity, Transducer
 
 POWER_ON_C = 85.0  # of the common digital 1-Wire thermometer (its data sheet)
@@ -10,7 +17,9 @@ STILL_S, STILL_REPEATS = 90.0, 30  # noise of 0.7 steps stays so with a chance o
 FLICKERED = 0.72  # of the readings; noise far below a step at its edge flickers in half of them
 STILL_FINE_S, FINE_K = 300.0, 0.2  # draughts move a wall by more than a fine step in that time
 STILL_OTHERS_S = 300.0
-STILL_OTHERS = 8.0 / 3.0  # times what the slowest place moves when the others do (see `beside`)
+STILL_OTHERS = (
+    8.0 / 3.0
+)  # times what the slowest place moves when the others do (see `neighbour_faults`)
 COARSEST_K = 1.0  # of a display whose step was neither stated nor seen
 
 
