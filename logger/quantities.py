@@ -233,6 +233,34 @@ class Health:
     reconnects: int = 0  # so far, since the service started
 
 
+class Rule(StrEnum):
+    """What an alarm is about; `check` is a trial of the alarm program and no alarm."""
+
+    WALL_ALERT = "wall-alert"
+    WALL_LIMIT = "wall-limit"
+    WALL_FORECAST = "wall-forecast"
+    RISE_RATE = "rise-rate"
+    FLAME_OUT = "flame-out"
+    HOTTER_AFTER_OUT = "hotter-after-out"
+    WARMING_UNLIT = "warming-unlit"
+    STILL_HOT = "still-hot"
+    BURN_ENDING = "burn-ending"
+    BURN_TOO_LONG = "burn-too-long"
+    RELIT_TOO_SOON = "relit-too-soon"
+    UNCHECKED = "unchecked"
+    UNWATCHED = "unwatched"
+    SILENT = "silent"
+    SENSOR_FAULT = "sensor-fault"
+    ROOM_OUT_OF_RANGE = "room-out-of-range"
+    BATTERY_LOW = "battery-low"
+    DELIVERY = "delivery"
+    STORAGE = "storage"
+    PROGRAM = "program"
+    CLOCK = "clock"
+    EMERGENCY = "emergency"
+    CHECK = "check"
+
+
 def event_id(burn: str | None, what: str, count: int, run: int | None) -> str:
     """Id of an event: what it is of, and which one.
 

@@ -9,7 +9,7 @@ from logger.burn.heat import InWarmestRoom
 from logger.burn.limits import Limits
 from logger.burn.model import Burn, Hottest, measured
 from logger.conditioning.calibration import Calibration
-from logger.quantities import Channel, Estimate, Position, Quality, Quantity
+from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +59,7 @@ class Coverage:
 class Raised:
     """An alarm that was raised in a burn."""
 
-    rule: str
+    rule: Rule
     subject: str
     at_s: float
     answered: bool = False  # a person acknowledged it, then or later

@@ -10,7 +10,7 @@ from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
-from logger.quantities import Estimate, Quality, Quantity
+from logger.quantities import Estimate, Quality, Quantity, Rule
 from logger.settings.words import words_of
 from logger.units import show
 from logger.web import views
@@ -18,7 +18,7 @@ from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
 
-WALL = ("wall-alert", "wall-limit")
+WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
 PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
 NO_WATCH = "No automatic watch: nothing will warn you"
 
@@ -186,7 +186,7 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
     finding, says, now = first.finding, first.finding.text, ""
     channel = finding.channel or ""
     estimate = bench.hub.estimates.get(channel)
-    if finding.rule == "wall-forecast":
+    if finding.rule == Rule.WALL_FORECAST:
         latest = bench.hub.forecasts.get(channel)
         newer = latest is not None and latest.at_s >= first.since_s
         expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s
