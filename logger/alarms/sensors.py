@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
-from logger.alarms.words import Words
 from logger.burn.model import Burn
 from logger.burn.safety import LEAVE_SENSOR
 from logger.conditioning import alone, beside, faults
 from logger.conditioning.history import SAMPLE_S, History
 from logger.conditioning.scene import APART_K, Fault, FaultKind, Scene, Seen, believable
 from logger.quantities import Channel, Estimate, Position, Quantity, Reading
+from logger.words import Words
 
 RULE = "sensor-fault"
 SIDES_AFTER_S = 2100.0  # lit: by then a sensor that hangs off the wall has been told as such
@@ -136,8 +136,8 @@ class Sensors:
         )
         if upper is None or lower is None or gap_k < APART_K:
             return None
-        of = self._words.of
-        gap = f"{self._words.spread(upper.value - lower.value)} {self._words.symbol}"
+        of = self._words.temperature
+        gap = self._words.difference(upper.value - lower.value)
         return Sides(
             since_s=upper.history.samples[0].at_s,
             text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "

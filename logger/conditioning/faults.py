@@ -11,19 +11,19 @@ from logger.conditioning.scene import (
     APART_K,
     Fault,
     FaultKind,
-    Figures,
     Scene,
     Seen,
     limit_k,
     plausible,
 )
 from logger.quantities import Position, Quantity
+from logger.words import Words
 
 WELL_S = 60.0  # without anything impossible: twice the usual window
 BACK = 0.5  # of what it lost: it is where it was
 
 
-def find(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def find(seen: Seen, scene: Scene, words: Words) -> Fault | None:
     """The gravest fault of a channel that is heard, if it has any."""
     channel = seen.channel
     fault = alone.impossible(seen, scene, words)
