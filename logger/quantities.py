@@ -135,6 +135,7 @@ class Kind(StrEnum):
     INFRARED = "infrared"
 
 
+BY_HAND = "by-hand"  # the instrument of manual readings
 MIRRORS_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
 NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common practice)
 
@@ -183,6 +184,11 @@ class Channel:
         return (self.emissivity or 1.0) < MIRRORS_BELOW and not self.emissivity_measured
 
     @property
+    def by_hand(self) -> bool:
+        """Whether a person reads it now and then, which says nothing of the time between."""
+        return self.instrument == BY_HAND
+
+    @property
     def on_vessel(self) -> bool:
         """Whether it looks at the outside of a vessel, where the limit stands."""
         return self.quantity is Quantity.TEMPERATURE and self.place.position in VESSEL_POSITIONS
@@ -216,11 +222,19 @@ class Estimate:
     accuracy_assumed: bool = False  # neither stated nor compared: its kind's usual limit of error
 
     @property
+    def expanded(self) -> float | None:
+        """Expanded uncertainty, coverage factor k = 2 (GUM 6.2.1)."""
+        return None if self.standard_uncertainty is None else 2.0 * self.standard_uncertainty
+
+    @property
     def upper(self) -> float | None:
-        """Value plus expanded uncertainty, coverage factor k = 2 (GUM 6.2.1)."""
-        if self.value is None or self.standard_uncertainty is None:
-            return None
-        return self.value + 2.0 * self.standard_uncertainty
+        """Value plus expanded uncertainty."""
+        return None if self.value is None or self.expanded is None else self.value + self.expanded
+
+    @property
+    def lower(self) -> float | None:
+        """Value minus expanded uncertainty."""
+        return None if self.value is None or self.expanded is None else self.value - self.expanded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

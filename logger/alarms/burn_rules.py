@@ -1,12 +1,12 @@
 """Rules about a burn: its length, its rest before, who watches, what a person reports."""
 
-from logger.quantities import Rule
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.wall import STILL_HOT_C
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
+from logger.quantities import Rule
 from logger.words import duration
 
 BY_HAND_EVERY_S = 1800.0  # marks of a test burn: 30 min, 1, 2, 3, 4 h (common practice)

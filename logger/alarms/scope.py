@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import Finding
-from logger.burn.entries import BY_HAND
 from logger.quantities import Channel, Position, Rule
 
 ON_VESSEL = frozenset({Rule.WALL_ALERT, Rule.WALL_LIMIT, Rule.WALL_FORECAST, Rule.RISE_RATE})
@@ -45,7 +44,7 @@ class Scope:
         if name not in self.stations:
             return _gone(name)
         watched = any(
-            one.station == name and one.on_vessel and one.instrument != BY_HAND
+            one.station == name and one.on_vessel and not one.by_hand
             for one in self.channels.values()
         )
         if rule == Rule.SILENT and watched:  # that of a burn which only a person reads

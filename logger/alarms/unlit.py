@@ -5,12 +5,12 @@ Both look at the walls alone. A hand on a probe or the sun moves one place; a fl
 
 from collections.abc import Sequence
 
-from logger.quantities import Rule
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.wall import STILL_HOT_C
 from logger.burn.model import Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
+from logger.quantities import Rule
 from logger.words import Words
 
 SETTLED_S = 300.0  # after out the wax may still warm the wall for some minutes: our choice

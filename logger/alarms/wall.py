@@ -7,7 +7,6 @@ alarm. Times of an alarm's life stand in `timings`.
 from collections.abc import Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
 from logger.burn.safety import PUT_OUT
@@ -40,7 +39,7 @@ def _over(
         return Signal.HOLD
     heeded = (
         estimate.quality is Quality.GOOD
-        or channel.instrument == BY_HAND
+        or channel.by_hand
         or channel.mirrors
         or unsure_of_reflected
     )

@@ -4,7 +4,6 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from logger.quantities import Rule
 from logger.burn.criteria import (
     NO_EMERGENCY,
     WALL_LIMIT,
@@ -16,6 +15,7 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.heat import InWarmestRoom
 from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
 from logger.burn.model import Hottest
+from logger.quantities import Rule
 from logger.words import Words, duration
 
 

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
-from logger.burn.entries import BY_HAND
 from logger.burn.model import Burn
 from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
@@ -47,7 +46,7 @@ class Judge:
     def by_hand(self, station: str) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too."""
         for channel, estimate in self._state.places.on_vessel(station):
-            if channel.instrument == BY_HAND:
+            if channel.by_hand:
                 yield from self.wall(channel, estimate)
 
     def course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:

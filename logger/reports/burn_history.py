@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from logger.alarms.lifecycle import AlarmEvent, Priority, AlarmEventKind, OVER, RAISED
+from logger.alarms.lifecycle import OVER, RAISED, AlarmEvent, AlarmEventKind, Priority
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
 from logger.burn.evidence import Gap
 from logger.burn.model import Burn, BurnEvent, BurnEventKind

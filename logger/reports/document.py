@@ -7,7 +7,6 @@ from datetime import tzinfo
 
 from logger.alarms.lifecycle import RAISED, AlarmEvent, AlarmEventKind, Finding
 from logger.burn.consumption import Consumption
-from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
@@ -48,7 +47,7 @@ class Series:
     @property
     def by_hand(self) -> bool:
         """Whether a person read it."""
-        return self.channel.instrument == BY_HAND
+        return self.channel.by_hand
 
     @property
     def highest(self) -> Hottest | None:
@@ -163,7 +162,7 @@ def _series(
         channel=channel,
         estimates=estimates,
         gaps=()
-        if channel.instrument == BY_HAND
+        if channel.by_hand
         else gaps(channel, estimates, from_s=lit_s, to_s=to_s, silences=(*silences, *faults)),
         coverage=cover(
             channel, estimates, from_s=lit_s, to_s=until_s, silences=silences, faults=faults

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from logger import settings
-from logger.alarms.lifecycle import Priority, AlarmEventKind
+from logger.alarms.lifecycle import AlarmEventKind, Priority
 from logger.announcements import Announcement
 from logger.burn import safety
 from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
