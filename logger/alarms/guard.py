@@ -53,7 +53,7 @@ class Guard:
             )
         return found
 
-    def failed(
+    def note_failure(
         self,
         part: str,
         now_s: float,
@@ -111,5 +111,5 @@ class _Attempt:
         # What a person may not do is an answer. Without memory nothing here can be relied on.
         if not isinstance(exc, Exception) or isinstance(exc, Refused | MemoryError):
             return False
-        self._guard.failed(self._part, self._now_s, exc, self._channel, self._station)
+        self._guard.note_failure(self._part, self._now_s, exc, self._channel, self._station)
         return True

@@ -106,7 +106,7 @@ class Book:
                 self._candles[burn.candle] = burn
         return burn
 
-    def replaced(self, burn: Burn) -> Burn:
+    def replace(self, burn: Burn) -> Burn:
         """As `put`, for one whose candle may have been another, or that was never lit."""
         self._candles = {candle: one for candle, one in self._candles.items() if one.id != burn.id}
         return self.put(burn)
@@ -146,11 +146,13 @@ class Book:
         after = burn.with_estimate(estimate, channel.place)
         return () if after is burn else (self.put(after),)
 
-    def entered(self, burn: Burn, entry: Entry, event: BurnEventKind, text: str) -> BurnEvent:
+    def write_entry(self, burn: Burn, entry: Entry, event: BurnEventKind, text: str) -> BurnEvent:
         """What a person did, as an event of `burn`."""
-        return self.event(burn, event, text, now_s=entry.entered_s, since_s=entry.at_s, by=entry.by)
+        return self.write_event(
+            burn, event, text, now_s=entry.entered_s, since_s=entry.at_s, by=entry.by
+        )
 
-    def event(
+    def write_event(
         self,
         burn: Burn,
         event: BurnEventKind,

@@ -52,7 +52,7 @@ class Burns:
         batteries = state.instruments.batteries_anew(entry.station, state.book.is_lit)
         return [
             burn,
-            state.book.entered(burn, entry, BurnEventKind.LIT, text),
+            state.book.write_entry(burn, entry, BurnEventKind.LIT, text),
             *state.alarm(batteries, entry.entered_s),
             *state.statuses(entry.entered_s),
         ]
@@ -79,7 +79,7 @@ class Burns:
         state.ledger.take(entry, burn.id)
         return [
             burn,
-            state.book.entered(burn, entry, event, text),
+            state.book.write_entry(burn, entry, event, text),
             *self._judge.end_forecasts(entry.entered_s),
             *state.alarm(findings, entry.entered_s),
             *state.statuses(entry.entered_s),
@@ -98,7 +98,7 @@ class Burns:
                 away = "a time that is not known: the clock was behind"
             text = f"nothing watched it for {away}. Go and look at the candle"
         return [
-            state.book.entered(burn, entry, event, f"{burn.station}: {text}")
+            state.book.write_entry(burn, entry, event, f"{burn.station}: {text}")
             for burn in state.book.all()
             if burn.lit
         ]
@@ -115,7 +115,7 @@ class Burns:
         state.places.calibrate(entry)
         text = f"{channel.name} ({channel.place}) calibrated against {entry.reference}"
         return [
-            state.book.entered(burn, entry, BurnEventKind.CALIBRATED, f"{burn.station}: {text}")
+            state.book.write_entry(burn, entry, BurnEventKind.CALIBRATED, f"{burn.station}: {text}")
             for burn in state.book.all()
             if burn.lit and channel.station in (None, burn.station)
         ]
@@ -144,7 +144,7 @@ class Burns:
                 f"`wickbench burn in-sight {burn.station}`"
             )
             yield burn
-            yield state.book.event(
+            yield state.book.write_event(
                 burn, BurnEventKind.WHO_WATCHES, text, now_s=now_s, since_s=now_s
             )
 
@@ -155,6 +155,6 @@ class Burns:
             if burn.sides_told_s is None and (found := state.sensors.sides(burn, now_s, alarms)):
                 told = state.book.put(replace(burn, sides_told_s=now_s))
                 yield told
-                yield state.book.event(
+                yield state.book.write_event(
                     told, BurnEventKind.SIDES_DIFFER, found.text, now_s=now_s, since_s=found.since_s
                 )

@@ -72,7 +72,7 @@ class Changes:
             burn = state.book.at(station, before.at_s) or state.book.of(station)
             if burn is not None:
                 outputs.append(
-                    state.book.entered(burn, entry, event, f"{station}: {text}{_why(entry)}")
+                    state.book.write_entry(burn, entry, event, f"{station}: {text}{_why(entry)}")
                 )
         return outputs
 
@@ -112,14 +112,14 @@ class Changes:
         if renewed.lit_s != burn.lit_s and not renewed.withdrawn:
             recent = [(state.places.channel(e.channel), e) for e in state.prospects.recent()]
             renewed = refold.sensed_since(renewed, recent)
-        renewed = state.book.replaced(renewed)
+        renewed = state.book.replace(renewed)
         renewed = state.book.put(
             refold.with_readings(
                 renewed, self._by_hand.readings_of(renewed), state.bench.limits.cool_down_s
             )
         )
         text = f"{burn.station}: {self._change_text(entry, first, now)}{_why(entry)}"
-        outputs: list[Output] = [renewed, state.book.entered(renewed, entry, _event(now), text)]
+        outputs: list[Output] = [renewed, state.book.write_entry(renewed, entry, _event(now), text)]
         if isinstance(now, Lit):
             state.trials.add(now.trial)
         if later is not None:

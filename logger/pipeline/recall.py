@@ -55,7 +55,7 @@ def recall_late(state: BenchState, memory: Memory, now_s: float) -> list[Output]
                 "until the disk answered. Go and look at the candle"
             )
             outputs.append(
-                state.book.event(
+                state.book.write_event(
                     burn, BurnEventKind.WATCH_RESUMED, text, now_s=now_s, since_s=burn.lit_s
                 )
             )

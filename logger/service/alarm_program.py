@@ -63,7 +63,7 @@ class AlarmProgram:
                 self._unconfirmed[one.id] = one, timer
         self._ring_if_broken()
 
-    def confirmed(self, announcement_id: str) -> None:
+    def note_confirmed(self, announcement_id: str) -> None:
         """A broker has this line."""
         _, timer = self._unconfirmed.pop(announcement_id, (None, None))
         if timer is not None:

@@ -214,7 +214,7 @@ class _Evening:
         recorder = self._service.recorder
         while recorder.unsaved > AHEAD_OF_DISK and not recorder.fault:  # noqa: ASYNC110 - a count
             await asyncio.sleep(0.01)  # no bench outruns its disk: its seconds take a second
-        self._print(self._follower.waiting())
+        self._print(self._follower.take_waiting())
 
     def _folded(self) -> int:
         return self._service.engine.done.total()

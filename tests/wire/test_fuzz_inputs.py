@@ -133,7 +133,7 @@ class Fuzz:
 
     def _send(self, item, outputs):
         self.pending.take(outputs)
-        self.pending.lines_sent(self.pending.next_urgent())
+        self.pending.mark_lines_sent(self.pending.next_urgent())
         self.pending.next_bulk()
         self.announcer.announce(outputs)
 
