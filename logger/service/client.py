@@ -96,7 +96,7 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
         entry = checked.entry(now_s)
     else:
         entry = checked.entry(now_s, subject)
-    return asyncio.run(enter_offline(settings, entry, sure=checked.sure)).message
+    return {**asyncio.run(enter_offline(settings, entry, sure=checked.sure)).message}
 
 
 class _Bench:

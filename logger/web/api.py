@@ -15,7 +15,7 @@ from logger.intake.kinds import KINDS
 from logger.quantities import Channel
 from logger.store.curve import Bucket
 from logger.store.queries import open_read
-from logger.timestamps import parse_instant, rfc3339
+from logger.timestamps import parse_instant
 from logger.web import openapi, posted, views
 from logger.web.bench import BenchService
 from logger.web.live import LiveEvents
@@ -45,17 +45,7 @@ async def series(request: Request) -> Response:
     if from_s >= to_s:
         raise DataError("from: must lie before to")
     buckets = await aside(_buckets, bench, channel, from_s, to_s, points)
-    return JSONResponse(
-        {
-            "channel": channel.name,
-            "unit": channel.quantity.unit,
-            "from": rfc3339(from_s),
-            "to": rfc3339(to_s),
-            "times_s": [bucket.at_s for bucket in buckets],
-            "min": [bucket.low for bucket in buckets],
-            "max": [bucket.high for bucket in buckets],
-        }
-    )
+    return JSONResponse(views.series(channel, from_s, to_s, buckets))
 
 
 async def live(request: Request) -> Response:

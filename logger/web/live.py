@@ -12,7 +12,6 @@ from logger.announcements import Announcement
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.hub import Follower, Hub
-from logger.messages import Message
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 
@@ -50,7 +49,7 @@ class LiveEvents:
     def _beat(self) -> str:
         return _event("beat", {"time_s": self._hub.now_s})
 
-    def _message(self, output: Output | Announcement) -> tuple[str, Message] | None:
+    def _message(self, output: Output | Announcement) -> tuple[str, Mapping[str, object]] | None:
         match output:
             case Estimate():
                 channel = self._channel_of(output.channel)

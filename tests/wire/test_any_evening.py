@@ -8,6 +8,7 @@ import random
 from pathlib import Path
 
 import pytest
+from described import as_described
 from web_bench import ONE_STATION, START_S
 
 from logger.alarms.lifecycle import AlarmEvent
@@ -29,7 +30,6 @@ from logger.settings.files import parse
 from logger.settings.words import words_of
 from logger.store.queries import open_read
 from logger.store.store import Store
-from logger.web import answers
 from logger.web.live import LiveEvents
 
 STATIONS = ("jar-a", "tin-b", "gone")  # the last is in no configuration
@@ -211,7 +211,7 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:
-        answers.Burn.model_validate(records.burn_message(tmp_path, burn.id))
+        as_described(records.burn_message(tmp_path, burn.id), "BurnMessage")
         assert "<b>steady" not in records.record_html(tmp_path, burn.id)
     for trial in trials:
-        answers.TrialVerdict.model_validate(Judging(tmp_path).message(trial.name))
+        as_described(Judging(tmp_path).message(trial.name), "TrialMessage")

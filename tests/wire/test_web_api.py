@@ -5,11 +5,11 @@ import json
 
 import httpx
 import pytest
+from described import as_described
 from web_bench import LIT, START_S, WALL, listening, serving
 
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
-from logger.web import answers
 
 
 def problem_of(answer: httpx.Response, status: int) -> str:
@@ -71,7 +71,7 @@ async def test_what_is_improbable_is_asked_once_and_taken_when_somebody_is_sure(
         asked = await bench.post(f"/api/burns/{burn}/readings", **body)
         detail = problem_of(asked, 409)
         question = asked.json()["question"]
-        answers.Problem.model_validate(asked.json())
+        as_described(asked.json(), "ProblemMessage")
         assert question.endswith("did you mean 98.7 °F?")
         assert question in detail
         assert 'send it again with "sure": true' in detail
@@ -88,7 +88,7 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         after = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="18.5 oz", by="Ines")
         assert after.status_code == 201, after.text
         weighed = (await bench.client.get(f"/api/burns/{burn}")).json()["weighed"]
-        answers.Weighed.model_validate(weighed)
+        as_described(weighed, "WeighedMessage")
         after_g = 18.5 * 28.349523125  # the avoirdupois ounce, exact (NIST SP 811, B.8)
         assert weighed["after_g"] == pytest.approx(after_g, abs=1e-3)
         assert weighed["used_g"] == weighed["rate_g_per_h"] == pytest.approx(7.934, abs=1e-3)
