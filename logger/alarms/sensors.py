@@ -9,13 +9,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from statistics import median
 
-from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
 from logger.alarms.words import Words
 from logger.burn.model import Burn
 from logger.burn.safety import LEAVE_SENSOR
 from logger.conditioning import alone, beside, faults
 from logger.conditioning.history import SAMPLE_S, History
-from logger.conditioning.scene import APART_K, Fault, FaultKind, Scene, Seen, believable
+from logger.conditioning.scene import APART_K, FaultKind, Scene, Seen, SensorFault, believable
 from logger.quantities import Channel, Estimate, Position, Quantity, Reading
 
 RULE = "sensor-fault"
@@ -187,7 +187,7 @@ class Sensors:
         ]
         return max(rooms, key=lambda room: room[0])[1] if rooms else None
 
-    def _finding(self, channel: Channel, fault: Fault, *, lit: bool, hot: bool) -> Finding:
+    def _finding(self, channel: Channel, fault: SensorFault, *, lit: bool, hot: bool) -> Finding:
         where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
         first = "Look at the candle. " if lit else ""
         remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
@@ -210,7 +210,10 @@ class Sensors:
 
 def _faulty(channel: Channel, alarms: Mapping[str, Alarm]) -> bool:
     alarm = alarms.get(f"{RULE}/{channel.name}")
-    return alarm is not None and alarm.state not in (State.NORMAL, State.RETURNED_UNACKNOWLEDGED)
+    return alarm is not None and alarm.state not in (
+        AlarmState.NORMAL,
+        AlarmState.RETURNED_UNACKNOWLEDGED,
+    )
 
 
 def _priority(*, lit: bool) -> Priority:

@@ -9,11 +9,11 @@ its own.
 from logger.conditioning import alone, beside
 from logger.conditioning.scene import (
     APART_K,
-    Fault,
     FaultKind,
     Figures,
     Scene,
     Seen,
+    SensorFault,
     limit_k,
     plausible,
 )
@@ -23,7 +23,7 @@ WELL_S = 60.0  # without anything impossible: twice the usual window
 BACK = 0.5  # of what it lost: it is where it was
 
 
-def find(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def find(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
     """The gravest fault of a channel that is heard, if it has any."""
     channel = seen.channel
     fault = alone.impossible(seen, scene, words)

@@ -31,7 +31,7 @@ class FaultKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class SensorFault:
     """One fault of one sensor: the reason in words, and what to do about it."""
 
     kind: FaultKind

@@ -11,7 +11,7 @@ from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders import one_wire
 from logger.instruments.decoders.lines import excerpt
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.quantities import Channel, Reading
 from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER, OneWireKeys
@@ -47,7 +47,7 @@ class OneWire:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._sensors = tuple(zip(sensors, channels, strict=True))
         self._folder = folder
         self._every_s = every_s

@@ -9,7 +9,7 @@ from logger.instruments.decoders import scpi
 from logger.instruments.decoders.lines import excerpt
 from logger.instruments.dialogue import Dialogue, NoAnswer
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.instruments.serial_link import SerialOptions, open_serial, options_of
 from logger.quantities import Channel, Reading
@@ -58,7 +58,7 @@ class Scpi:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._options = options
         self._queries = tuple(queries)
         self._start = tuple(start)

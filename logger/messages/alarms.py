@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from typing_extensions import Doc, TypedDict
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Priority, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Priority
 from logger.messages.text import rounded, time_or_none
 from logger.timestamps import rfc3339
 
@@ -18,7 +18,7 @@ class AlarmMessage(TypedDict):
     station: str | None
     channel: str | None
     priority: Priority
-    state: State
+    state: AlarmState
     value: float | None
     limit: float | None
     unit: str | None

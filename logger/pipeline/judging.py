@@ -7,7 +7,7 @@ from logger.alarms import burns, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.burn.entries import BY_HAND
 from logger.burn.model import Burn
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity
 
 TOGETHER_S = 5.0  # sooner a channel is silent where another of its instrument is (our choice)
@@ -16,7 +16,7 @@ TOGETHER_S = 5.0  # sooner a channel is silent where another of its instrument i
 class Judge:
     """Applies the rules of `logger.alarms` to the state of a bench."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: BenchState) -> None:
         self._state = state
 
     def wall(self, channel: Channel, estimate: Estimate) -> tuple[Finding, ...]:

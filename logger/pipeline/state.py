@@ -21,7 +21,7 @@ from logger.pipeline.bench import Bench, Memory
 from logger.quantities import Channel, Estimate, Health, Reading
 
 
-class State:
+class BenchState:
     """The parts of a bench, with what is asked of several of them at once."""
 
     def __init__(

@@ -24,9 +24,9 @@ from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
 from logger.publish.credentials import Credentials
-from logger.publish.events import Outbox, UndeliveredEvents
-from logger.publish.link import BrokerRefuses, CannotBeSent, Link, Unanswered
-from logger.publish.patience import Patience
+from logger.publish.events import EventStore, UndeliveredEvents
+from logger.publish.link import BrokerLink, BrokerRefuses, CannotBeSent, Unanswered
+from logger.publish.patience import DeliveryTimes
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
 from logger.publish.topics import Message, Topics
@@ -52,7 +52,7 @@ class Publisher:
         self,
         settings: MqttSettings,
         bench_name: str,
-        outbox: Outbox,
+        outbox: EventStore,
         *,
         channel_of: Callable[[str], Channel],
         report: Callable[[Health], None],
@@ -62,7 +62,7 @@ class Publisher:
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
-        patience: Patience | None = None,
+        patience: DeliveryTimes | None = None,
     ) -> None:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
         whether the sender is sure.
@@ -71,7 +71,7 @@ class Publisher:
         """
         self._confirmed = confirmed
         self._settings = settings
-        self._patience = patience or Patience()
+        self._patience = patience or DeliveryTimes()
         self._events = UndeliveredEvents(outbox, self._patience.store_s)
         self._report = report
         self._now = now
@@ -150,7 +150,7 @@ class Publisher:
         loop = asyncio.get_running_loop()
         credentials = await loop.run_in_executor(self._threads, Credentials.read, self._settings)
         will = self._topics.status(online=False)
-        link = Link(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
+        link = BrokerLink(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
         await link.open(self._patience.give_up_s, self._threads)
         self._alarms_told.clear()
         self._events_told.clear()
@@ -175,7 +175,7 @@ class Publisher:
             else:
                 await link.drop()
 
-    async def _confirm(self, link: Link, *messages: Message) -> dict[str, BrokerRefuses]:
+    async def _confirm(self, link: BrokerLink, *messages: Message) -> dict[str, BrokerRefuses]:
         """Send and wait until each is answered; what is refused is named and does not end it."""
         refused = await self._sent(link, *messages)
         for message in messages:
@@ -184,7 +184,7 @@ class Publisher:
         self._say_how()
         return refused
 
-    async def _sent(self, link: Link, *messages: Message) -> dict[str, BrokerRefuses]:
+    async def _sent(self, link: BrokerLink, *messages: Message) -> dict[str, BrokerRefuses]:
         """Send and wait until each is answered; says so while it takes long."""
         late = asyncio.get_running_loop().call_later(
             self._patience.unconfirmed_s, self._say, False, "the broker confirms nothing any more"
@@ -215,7 +215,7 @@ class Publisher:
 
     # the lanes
 
-    async def _send_urgent(self, link: Link) -> None:
+    async def _send_urgent(self, link: BrokerLink) -> None:
         while True:
             self._pending.urgent.clear()
             batch = self._pending.next_urgent()
@@ -232,7 +232,7 @@ class Publisher:
             else:
                 await self._pending.urgent.wait()
 
-    async def _send_bulk(self, link: Link) -> None:
+    async def _send_bulk(self, link: BrokerLink) -> None:
         while True:
             self._pending.bulk.clear()
             messages = self._pending.next_bulk()
@@ -241,7 +241,7 @@ class Publisher:
             else:
                 await self._pending.bulk.wait()
 
-    async def _send_events(self, link: Link) -> None:
+    async def _send_events(self, link: BrokerLink) -> None:
         await self._alarms_told.wait()
         trouble = ""  # storage has its own alarm: here it is said once
         while True:
@@ -261,7 +261,7 @@ class Publisher:
             self._say_how()
             await waiting
 
-    async def _send_waiting(self, link: Link) -> bool:
+    async def _send_waiting(self, link: BrokerLink) -> bool:
         """Send some events of the outbox, in order; False when there are none."""
         waiting = await self._events.next()
         try:
@@ -288,7 +288,7 @@ class Publisher:
         except StoreError as exc:
             log.warning("%s: events went out but are not marked: %s", self._name, exc)
 
-    async def _farewell(self, link: Link) -> bool:
+    async def _farewell(self, link: BrokerLink) -> bool:
         """Last words; whether the broker has confirmed them."""
         speaking = asyncio.ensure_future(self._last_words(link))
         await asyncio.wait({speaking}, timeout=self._patience.farewell_s)
@@ -299,7 +299,7 @@ class Publisher:
         log.warning("%s: the broker did not take the last words; it will say offline", self._name)
         return False
 
-    async def _last_words(self, link: Link) -> None:
+    async def _last_words(self, link: BrokerLink) -> None:
         await link.send(*self._pending.all_urgent())
         with suppress(StoreError):  # they wait on the disk then
             while waiting := await self._events.next():
@@ -310,7 +310,7 @@ class Publisher:
         await self._mark_events()
         await link.send(self._topics.status(online=False))
 
-    async def _send_again(self, link: Link) -> None:
+    async def _send_again(self, link: BrokerLink) -> None:
         """What was refused is tried again: somebody may have let us write there meanwhile."""
         while True:
             await self._some_refused.wait()
@@ -325,17 +325,17 @@ class Publisher:
 
     # commands
 
-    async def _ask_for_commands(self, link: Link) -> None:
+    async def _ask_for_commands(self, link: BrokerLink) -> None:
         if not self._settings.commands:
             return
         topic = f"{self._topics.prefix}/do/+"
         try:
-            await link.obey(topic)
+            await link.subscribe_to(topic)
             self._refused.pop(topic, None)
         except BrokerRefuses as exc:  # alarms go out all the same
             self._refused[topic] = reason(exc, self._settings)
 
-    async def _listen(self, link: Link) -> None:
+    async def _listen(self, link: BrokerLink) -> None:
         """Obey commands; ends with MqttError when the connection is lost.
 
         Each by itself: one whose answer waits for the disk holds up none that comes after it.
@@ -351,7 +351,7 @@ class Publisher:
                 task.cancel()
             await asyncio.gather(*obeying, return_exceptions=True)
 
-    async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
+    async def _obey(self, link: BrokerLink, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
         try:
             entry, sure = commands.parse(

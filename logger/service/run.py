@@ -16,12 +16,12 @@ from pathlib import Path
 
 from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
-from logger.burn.ledger import Line
+from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
 from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
 from logger.instruments.drivers import build
-from logger.instruments.link import Link
+from logger.instruments.link import InstrumentLink
 from logger.instruments.supervisor import supervise
 from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
@@ -34,11 +34,11 @@ from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
 from logger.service.judging import Judging
-from logger.service.last_resort import LastResort
+from logger.service.last_resort import AlarmProgram
 from logger.service.manager import ServiceManager
 from logger.service.ticking import go_on_from, resume, tick
 from logger.service.warm_up import warm_up
-from logger.service.way_in import WayIn
+from logger.service.way_in import PageAccess
 from logger.settings import Settings
 from logger.settings.words import words_of
 from logger.store.lock import DataLock
@@ -63,8 +63,8 @@ class Service:
 
     settings: Settings
     clock: Clock
-    way_in: WayIn
-    links: Sequence[Link]
+    way_in: PageAccess
+    links: Sequence[InstrumentLink]
     hub: Hub
     pipeline: Pipeline
     engine: Engine
@@ -114,7 +114,7 @@ class Service:
             raise Doubted(question)
         return await self.engine.enter(entry)
 
-    def entered_at(self, station: str) -> Sequence[Line]:
+    def entered_at(self, station: str) -> Sequence[LedgerLine]:
         """What was entered at the latest burn of a station, in order of entry."""
         return self.pipeline.entered_at(station)
 
@@ -151,17 +151,17 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
-        way_in = await WayIn.at(bound, settings.bench.data)
+        way_in = await PageAccess.at(bound, settings.bench.data)
         await warm_up()
         store = Store(settings.bench.data, lock.keep, partial(changed_since, settings))
         stack.push_async_callback(store.close)
-        await _Joined(settings, clock, store, way_in).run(bound, lock, body)
+        await _Runtime(settings, clock, store, way_in).run(bound, lock, body)
 
 
-class _Joined:
+class _Runtime:
     """The parts of one run of the service, joined."""
 
-    def __init__(self, settings: Settings, clock: Clock, store: Store, way_in: WayIn) -> None:
+    def __init__(self, settings: Settings, clock: Clock, store: Store, way_in: PageAccess) -> None:
         self._settings = settings
         self._clock = clock
         self._store = store
@@ -199,7 +199,7 @@ class _Joined:
             on_events=self._events,
             entry_ids=before.entry_ids,
         )
-        self._last_resort = last_resort = LastResort(
+        self._last_resort = last_resort = AlarmProgram(
             settings.alarms.run, alone=settings.mqtt is None
         )
         sinks = {
@@ -287,7 +287,7 @@ class _Joined:
             confirmed=self._last_resort.confirmed,
         )
 
-    def _emit_of(self, link: Link) -> Callable[[Reading], None]:
+    def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""
 
         def emit(reading: Reading) -> None:

@@ -18,7 +18,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from logger.web.problems import problem
-from logger.web.tokens import Patience, Token
+from logger.web.tokens import Token, WrongTokens
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
@@ -51,7 +51,7 @@ class Access:
         self._token = token
         own = [*LOOPBACK_NAMES, *names, *([] if token is None else _own_names())]
         self._names = frozenset(_plain(name) for name in own)
-        self._patience = Patience(time.monotonic)
+        self._patience = WrongTokens(time.monotonic)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """ASGI entry."""

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Protocol
 
 from logger.burn.entries import Entry
-from logger.burn.ledger import Line
+from logger.burn.ledger import LedgerLine
 from logger.hub import Hub
-from logger.instruments.link import Link
+from logger.instruments.link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.quantities import Channel
 from logger.reports.record_messages import BurnMessage
@@ -29,7 +29,7 @@ class BenchService(Protocol):
         ...
 
     @property
-    def links(self) -> Sequence[Link]:
+    def links(self) -> Sequence[InstrumentLink]:
         """Health of each instrument."""
         ...
 
@@ -54,7 +54,7 @@ class BenchService(Protocol):
         """
         ...
 
-    def entered_at(self, station: str) -> Sequence[Line]:
+    def entered_at(self, station: str) -> Sequence[LedgerLine]:
         """What was entered at the latest burn of a station, in order of entry."""
         ...
 

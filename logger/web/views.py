@@ -7,7 +7,7 @@ from typing_extensions import Doc, TypedDict
 
 from logger import messages
 from logger.burn.model import BurnStatus
-from logger.instruments.link import Link, State
+from logger.instruments.link import InstrumentLink, LinkState
 from logger.messages import AlarmMessage, EstimateMessage, ForecastMessage, StatusMessage
 from logger.quantities import Channel, Position, Quantity
 from logger.store.curve import Bucket
@@ -46,7 +46,7 @@ class InstrumentMessage(TypedDict):
     """An instrument's health."""
 
     name: str
-    state: State
+    state: LinkState
     reason: str
     since: str
     readings: int
@@ -140,7 +140,7 @@ def channel_now(channel: Channel, bench: BenchService) -> ChannelMessage:
     }
 
 
-def link_now(link: Link) -> InstrumentMessage:
+def link_now(link: InstrumentLink) -> InstrumentMessage:
     """An instrument's health."""
     return {
         "name": link.name,

@@ -13,7 +13,7 @@ from simulators.modbus_rtu import ModbusLine
 from simulators.one_wire import OneWireFolder
 from simulators.polled_lines import PolledLines
 from simulators.scpi import ScpiScanner
-from simulators.serial_lines import SerialLines
+from simulators.serial_lines import PrintingPort
 
 SILENT_AFTER_S = 2.0
 PRINTED_EVERY_S = 0.2
@@ -96,10 +96,10 @@ class MixedBench:
         json_lines = LineFormat(format="json", keys=("t", "n"))
         polled = f'format = "pairs"\npoll = ["READ?"]\n{ASKED}'
         self.sources = [
-            Source("csv", "serial-lines", SerialLines(folder / "csv"), "field = 0", "columns = 2"),
-            Source("json", "serial-lines", SerialLines(folder / "json", json_lines),
+            Source("csv", "serial-lines", PrintingPort(folder / "csv"), "field = 0", "columns = 2"),
+            Source("json", "serial-lines", PrintingPort(folder / "json", json_lines),
                    'field = "t"', 'format = "json"'),
-            Source("pairs", "serial-lines", SerialLines(folder / "pairs", pairs),
+            Source("pairs", "serial-lines", PrintingPort(folder / "pairs", pairs),
                    'field = "t"', 'format = "pairs"'),
             Source("balance", "serial-lines", PolledLines(folder / "balance", {}),
                    'field = "m"', polled, "mass", "g"),

@@ -21,7 +21,7 @@ from logger.quantities import (
     Quality,
     Quantity,
 )
-from logger.reports.document import Record, evidence, lettered
+from logger.reports.document import BurnRecord, evidence, lettered
 from logger.reports.heat import heat
 from logger.reports.history import diary, faults, silences, stories, watchers
 
@@ -169,7 +169,7 @@ class FormulaBurn:
     def record(self):
         series = self.series()
         burn = self.burn(series)
-        return Record(
+        return BurnRecord(
             bench=self.bench,
             burn=burn,
             until_s=self.until_s,
