@@ -8,12 +8,12 @@ from functools import lru_cache
 from pathlib import Path
 
 from logger.burn.consumption import consumption
-from logger.burn.entries import ManualReading
+from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Calibration
-from logger.errors import DataError, NotKnown, SettingsError
+from logger.errors import DataError, NotKnown, Refused, SettingsError
 from logger.intake.entered import Entered
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
@@ -61,13 +61,27 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
     return curve.draw(drawn, width=width, name=name)
 
 
-def entered_before(data: Path, entry_id: str) -> Entered:
-    """What is stored of an entry that is posted again. Raises NotKnown without one."""
+def entered_before(data: Path, entry: Entry) -> Entered:
+    """What is stored of an entry that is posted again.
+
+    Raises NotKnown without one, Refused where its id stands for something else: answered as
+    before, what is new would be lost without a word.
+    """
     with open_read(data) as reader:
-        stored = reader.entry(entry_id)
+        stored = reader.entry(entry.id)
     if stored is None:
-        raise NotKnown(f"there is no entry {entry_id}")
+        raise NotKnown(f"there is no entry {entry.id}")
+    if _concerns(stored.entry) != _concerns(entry):
+        raise Refused(
+            f"nothing was recorded: the id {entry.id} stands for another entry "
+            f"({stored.text}); send this one with an id of its own"
+        )
     return Entered(entry=stored.entry, burn=stored.burn, text=stored.text, new=False)
+
+
+def _concerns(entry: Entry) -> tuple[object, ...]:
+    """The kind of an entry, and the station or alarm it is of."""
+    return type(entry), getattr(entry, "station", ""), getattr(entry, "alarm", "")
 
 
 def entries_of(data: Path, station: str) -> list[EntryMessage]:

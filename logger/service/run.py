@@ -104,7 +104,7 @@ class Service:
             entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
         if entered is None:
-            return await asyncio.to_thread(records.entered_before, self.data, entry.id)
+            return await asyncio.to_thread(records.entered_before, self.data, entry)
         return entered
 
     async def _fold(self, entry: Entry, *, sure: bool) -> Entered:

@@ -80,6 +80,20 @@ async def test_what_is_improbable_is_asked_once_and_taken_when_somebody_is_sure(
         assert (taken.status_code, taken.json()["value"]) == (201, pytest.approx(98.73, abs=0.01))
 
 
+async def test_an_id_of_another_entry_is_refused_and_never_answered_as_recorded(tmp_path):
+    async with serving(tmp_path) as bench:
+        burn = await bench.light()
+        await bench.seconds(1)
+        ask, path = bench.client.post, f"/api/burns/{burn}"
+        reading = {"id": "00000000", "values": [40.0], "height": "60 mm"}
+        assert (await ask(f"{path}/readings", json=reading)).status_code == 201
+        assert (await ask(f"{path}/readings", json=reading)).json()["new"] is False
+        for what in ("out", "in-sight"):
+            detail = problem_of(await ask(f"{path}/{what}", json={"id": "00000000"}), 409)
+            assert "nothing was recorded" in detail
+        assert (await bench.now())["stations"][0]["state"] == "lit"
+
+
 async def test_a_candle_is_weighed_before_and_after(tmp_path):
     async with serving(tmp_path) as bench:
         burn = await bench.light(mass="532.4 g", wax="220 g")
