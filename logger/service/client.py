@@ -148,7 +148,6 @@ def _problem(exc: urllib.error.HTTPError) -> Exception:
         401: ServiceUnreachable,
         403: ServiceUnreachable,
         409: Refused,
-        429: ServiceUnreachable,
         503: StoreError,
     }
     return kinds.get(exc.code, DataError)(detail)

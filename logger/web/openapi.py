@@ -110,7 +110,6 @@ _PROBLEMS: Mapping[int, str] = {
     404: "there is no such thing",
     409: "contradicts what the bench knows; nothing was changed",
     422: "cannot be read; the detail says what to mend",
-    429: "too many wrong tokens from this address",
     503: "could not be saved, or read from disk",
 }
 
@@ -179,7 +178,7 @@ def _path(route: Route) -> str:
 
 def _operation(route: Route, method: str, secured: bool) -> Node:
     path = _path(route)
-    always = (401, 403, 429) if secured else (403,)
+    always = (401, 403) if secured else (403,)
     parameters = [_subject(path)] if "{id}" in path else []
     if method == "GET":
         told = _TOLD[path]
