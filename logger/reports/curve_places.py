@@ -16,7 +16,7 @@ _DASHES = ("", "9 4", "2 3", "12 3 2 3", "5 2")
 _BASE_COLOUR, _BASE_DASH = "#7a5200", "2 2 9 2"
 _ROOM_DASH = "1.5 3.5"
 
-_COLUMN_PX = 3.0  # long enough for a dash to be seen
+COLUMN_PX = 3.0  # long enough for a dash to be seen
 _LABEL_PX = 13.0  # from one label to the next below
 _LEGEND_PX = 18.0
 
@@ -206,7 +206,7 @@ def _path(frame: Frame, points: Sequence[tuple[float, float]]) -> str:
 
 def _stretches(frame: Frame, series: Series) -> Iterator[list[Column]]:
     low_s, high_s = frame.x.low, frame.x.high
-    column_s = _COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
+    column_s = COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
     for stretch in stretches(series.estimates, series.gaps, from_s=low_s, to_s=high_s):
         yield list(columns(stretch, from_s=low_s, column_s=column_s))
 
