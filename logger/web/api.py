@@ -18,6 +18,7 @@ from logger.store.queries import open_read
 from logger.timestamps import parse_instant
 from logger.web import openapi, posted, views
 from logger.web.bench import BenchService
+from logger.web.figures import Figures
 from logger.web.live import LiveEvents
 from logger.web.work import aside
 
@@ -49,9 +50,9 @@ async def series(request: Request) -> Response:
 
 
 async def live(request: Request) -> Response:
-    """GET /api/live: server-sent events estimate, forecast, alarm, burn, status; beat when calm."""
-    bench = bench_of(request)
-    return cast("Response", LiveEvents(bench.hub, bench.channel))
+    """GET /api/live: server-sent events estimate, forecast, alarm, burn, status, shown, beat."""
+    bench, figures = bench_of(request), cast("Figures", request.app.state.figures)
+    return cast("Response", LiveEvents(bench.hub, bench.channel, figures.json))
 
 
 async def light(request: Request) -> Response:

@@ -2,10 +2,10 @@
 
 import asyncio
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import cache
-from typing import Any, cast
+from typing import cast
 
 import jinja2
 from markupsafe import Markup
@@ -20,7 +20,6 @@ from starlette.routing import Route
 from logger.alarms.words import Words, duration
 from logger.burn import safety
 from logger.burn.entries import Danger
-from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.intake import bodies, changes
 from logger.intake.refusals import refusal
@@ -212,14 +211,13 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             statuses=station.statuses(bench),
             links=bench.links,
             now_s=bench.now_s(),
-            units=_units(shown),
+            temperature_unit=shown.get("temperature", Quantity.TEMPERATURE.unit),
             length_unit=shown.get("length", "mm"),
             mass_unit=shown.get("mass", Quantity.MASS.unit),
             dangers=list(Danger),
             advice=safety,
             checks=safety.CHECKS.values(),
             no_watch=station.NO_WATCH,
-            old_s=OLD_BY_HAND_S,
             **found,
         )
     )
@@ -244,22 +242,6 @@ def _problem_page(
     """
     status = {Refused: 409, Doubted: 409, StoreError: 503}.get(type(exc), 422)
     return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
-
-
-def _units(shown: Mapping[str, str]) -> dict[str, dict[str, Any]]:
-    """How a script turns figures into what the bench shows."""
-    found: dict[str, dict[str, Any]] = {}
-    for quantity in Quantity:
-        unit = unit_of(shown.get(quantity.value, quantity.unit), quantity)
-        zero, symbol = show(0.0, quantity, unit.name).rsplit(" ", 1)
-        found[quantity.value] = {
-            "name": unit.name,
-            "factor": unit.factor,
-            "offset": unit.offset,
-            "symbol": symbol,
-            "digits": len(zero.partition(".")[2]),
-        }
-    return found
 
 
 def _time(at_s: float, now_s: float) -> Markup:

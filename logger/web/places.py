@@ -1,6 +1,6 @@
 """[pure] What the page says of each place: figure, margin, and how far it may be believed."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from logger.alarms.words import duration
@@ -36,6 +36,17 @@ class PlaceView:
     def words(self) -> str:
         """Where it is, and what must be known of its figure."""
         return f"{self.channel.place}, {self.said}" if self.said else str(self.channel.place)
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """What stands on the page, by the name of its field there."""
+        return {
+            "value": self.value or "no reading",
+            "spread": self.spread,
+            "limit": self.margin,
+            "beside": self.beside,
+            "said": self.said,
+        }
 
     @property
     def by_hand(self) -> bool:
@@ -91,22 +102,11 @@ def _margin(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str, str]
     return f"{short} left", f"{figure} left to limit", "under"
 
 
-def hottest_of(places: Sequence[PlaceView]) -> PlaceView | None:
-    """The hottest place on the vessel that is measured now; a lost or old figure is no answer."""
-    present = [one for one in places if one.present and one.upper_c is not None]
-    return max(present, key=_value, default=None)
-
-
 def _beside(margin: str, state: str, level: str) -> str:
     """Under the figure there is room for some sixteen letters; the sign there tells "near" too."""
     if state != "doubtful":
         return margin
     return "OVER, doubtful" if level == "over" else f"doubtful, {margin.removeprefix('near, ')}"
-
-
-def _value(place: PlaceView) -> float:
-    estimate = place.estimate
-    return -300.0 if estimate is None or estimate.value is None else estimate.value
 
 
 def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:

@@ -80,7 +80,7 @@ class Evening:
             words_of(self.settings), lambda: self.pipeline.burns, lambda: self.pipeline.alarms
         )
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
-        self.live = LiveEvents(self.hub, self.pipeline.channel)
+        self.live = LiveEvents(self.hub, self.pipeline.channel, lambda: "")
         self.ticked_s = max(self.ticked_s, self.now_s - 1e-6)
 
     def known(self):
