@@ -15,8 +15,8 @@ from pathlib import Path
 
 from simulators.candle import WICKS, Candle
 from simulators.line_formats import LineFormat
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import SCENARIOS, Scenario
-from simulators.serial_lines import PrintingPort
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -5,7 +5,7 @@ import os
 from abc import abstractmethod
 from pathlib import Path
 
-from simulators.serial_lines import PrintingPort
+from simulators.printing_port import PrintingPort
 
 _LOOKS_EVERY_S = 0.002  # a question of 8 bytes takes 9 ms at 9600 Bd
 

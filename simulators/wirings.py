@@ -17,12 +17,12 @@ from simulators import bluetooth_wiring
 from simulators.answering import Answering
 from simulators.bluetooth_wiring import BluetoothProbe
 from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G
-from simulators.modbus_rtu import ModbusLine
-from simulators.one_wire import OneWireFolder
+from simulators.modbus_line import ModbusLine
+from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import Scenario, SimulatedChannel
-from simulators.scpi import ScpiScanner
-from simulators.serial_lines import PrintingPort
+from simulators.scpi_scanner import ScpiScanner
 
 PATIENCE_S = 30.0  # real seconds for a line to come through, also where a port is tried seldom
 ASKED_EVERY_S = 5  # of bench time

@@ -13,7 +13,7 @@ from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberTyp
 from logger.instruments.decoders.ble_values import BleValue
 from logger.instruments.decoders.bthome import ADVERTISED, Advertised
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
 from logger.settings.drivers.ble_advert_keys import BleAdvertChannelKeys, BleAdvertKeys

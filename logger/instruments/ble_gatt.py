@@ -20,7 +20,7 @@ from logger.instruments.ble_trouble import TROUBLE, said
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import DECODERS, BleValue, Decoder, battery_level
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading

@@ -4,7 +4,7 @@ import asyncio
 from typing import Generic, TypeVar
 
 from logger.errors import InstrumentUnavailable
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 
 # A second of the fastest sensors; what comes faster than it is taken is dropped, the oldest first.
 _ROOM = 64

@@ -4,7 +4,7 @@ import asyncio
 
 from logger.errors import DataError
 from logger.instruments.decoders.lines import LineSplitter, Rejected, excerpt
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.serial_link import SerialLink
 
 UNASKED = "came without being asked"

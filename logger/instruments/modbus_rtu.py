@@ -11,7 +11,7 @@ from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanage
 from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.modbus_frames import (
     Block,
     Register,

@@ -8,7 +8,7 @@ from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders.lines import Format, Line, LineDecoder, Rejected
 from logger.instruments.dialogue import Dialogue, NoAnswer
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial, options_of
 from logger.instruments.tagged_lines import LineSource, TaggedLines

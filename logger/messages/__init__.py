@@ -8,13 +8,13 @@ these.
 from typing import Any
 
 from logger.alarms.lifecycle import AlarmEvent
-from logger.messages.alarms import (
+from logger.messages.alarm_messages import (
     AlarmEventMessage,
     AlarmMessage,
     alarm_event,
     alarm_state,
 )
-from logger.messages.burns import (
+from logger.messages.burn_messages import (
     BurnEventMessage,
     HottestMessage,
     StatusMessage,
@@ -22,7 +22,7 @@ from logger.messages.burns import (
     burn_status,
     hottest,
 )
-from logger.messages.estimates import (
+from logger.messages.estimate_messages import (
     EstimateMessage,
     ForecastMessage,
     TypedMessage,

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from logger.alarms import sensors
+from logger.alarms import sensor_faults
 from logger.alarms.lifecycle import Alarm
 from logger.alarms.scope import Scope
 from logger.burn.ledger import Ledger
@@ -32,7 +32,7 @@ def recall(state: BenchState, judge: Judge, memory: Memory) -> None:
                     estimate = state.estimate(channel, tick.at_s)
                     if estimate is not None:
                         state.places.trace(channel, estimate)
-            if sensors.due(tick.at_s):
+            if sensor_faults.due(tick.at_s):
                 judge.sample_sensors(tick.at_s)
         state.add(reading)
     state.gone = _find_gone(state, memory.alarms)

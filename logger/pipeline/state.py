@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 
-from logger.alarms import sensors
+from logger.alarms import sensor_faults
 from logger.alarms.guard import Guard, Report
-from logger.alarms.instruments import Instruments
+from logger.alarms.instrument_health import Instruments
 from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.alarms.watch import Watch
 from logger.burn import trials
@@ -52,7 +52,7 @@ class BenchState:
         self.links: dict[str, Health] = {}  # instruments, the way out, the disk
         self.instruments = Instruments(bench.channels)
         self.watch = Watch(memory.alarms, run=memory.run)
-        self.sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
+        self.sensors = sensor_faults.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self.prospects = Prospects(bench.channels, bench.limits)
         self.gone: dict[str, str] = {}  # alarms that nothing judges here: why, by key
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
 
-from logger.alarms import links, sensors
+from logger.alarms import links, sensor_faults
 from logger.alarms.guard import Report
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
 from logger.burn import plausible
@@ -172,7 +172,7 @@ class Pipeline:
         outputs.extend(published)
         with state.guard.over("forecasts", now_s):
             state.prospects.see(published)
-        if sensors.due(now_s):
+        if sensor_faults.due(now_s):
             with state.guard.over("check of the sensors", now_s):
                 judge.sample_sensors(now_s)
                 alarms = {alarm.key: alarm for alarm in state.watch.alarms}
@@ -225,7 +225,7 @@ class Pipeline:
                         state.book.of(entry.station),
                         state.places.around(entry.station),
                         state.bench.limits,
-                        words_in=lambda unit: replace(state.bench.words, temperature=unit),
+                        words_in=lambda unit: replace(state.bench.words, temperature_in=unit),
                     )
             case Lit():
                 return plausible.wax(entry.mass_g, entry.wax_g, state.bench.words)

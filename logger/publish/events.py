@@ -10,7 +10,7 @@ from logger.pipeline import Event
 AT_ONCE = 50  # read from the outbox
 
 
-class StoredEvent(Protocol):
+class EventToDeliver(Protocol):
     """An event that is stored and not yet delivered."""
 
     @property
@@ -27,7 +27,7 @@ class StoredEvent(Protocol):
 class EventStore(Protocol):
     """Where events wait, on disk; both raise StoreError."""
 
-    async def waiting_events(self, limit: int) -> Sequence[StoredEvent]:
+    async def waiting_events(self, limit: int) -> Sequence[EventToDeliver]:
         """The first `limit` that are not marked delivered, in order."""
         ...
 
@@ -45,7 +45,7 @@ class UndeliveredEvents:
         self._unmarked: set[int] = set()  # confirmed, and the store could not mark them
         self._set_aside: set[int] = set()  # that no waiting makes fit this broker
 
-    async def next(self) -> list[StoredEvent]:
+    async def next(self) -> list[EventToDeliver]:
         """Some that are to be sent, in order. Raises StoreError."""
         done = self._unmarked | self._set_aside
         try:
@@ -55,11 +55,11 @@ class UndeliveredEvents:
             raise StoreError(f"no answer for {self._patience_s:g} s") from None
         return [event for event in waiting if event.seq not in done]
 
-    def confirmed(self, event: StoredEvent) -> None:
+    def confirmed(self, event: EventToDeliver) -> None:
         """Note that `event` is not to be sent again."""
         self._unmarked.add(event.seq)
 
-    def set_aside(self, event: StoredEvent) -> None:
+    def set_aside(self, event: EventToDeliver) -> None:
         """Note that `event` cannot be sent; the next start of the program tries it again."""
         self._set_aside.add(event.seq)
 

@@ -23,10 +23,10 @@ from logger.intake.entered import Entered
 from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
+from logger.publish.broker_link import BrokerLink, BrokerRefuses, CannotBeSent, Unanswered
 from logger.publish.credentials import Credentials
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.events import EventStore, UndeliveredEvents
-from logger.publish.link import BrokerLink, BrokerRefuses, CannotBeSent, Unanswered
-from logger.publish.patience import DeliveryTimes
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
 from logger.publish.topics import Message, Topics
@@ -62,7 +62,7 @@ class Publisher:
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
-        patience: DeliveryTimes | None = None,
+        times: DeliveryTimes | None = None,
     ) -> None:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
         whether the sender is sure.
@@ -71,8 +71,8 @@ class Publisher:
         """
         self._confirmed = confirmed
         self._settings = settings
-        self._patience = patience or DeliveryTimes()
-        self._events = UndeliveredEvents(outbox, self._patience.store_s)
+        self._times = times or DeliveryTimes()
+        self._events = UndeliveredEvents(outbox, self._times.store_s)
         self._report = report
         self._now = now
         self._wall_step = wall_step
@@ -140,18 +140,18 @@ class Publisher:
             except Exception as exc:  # a fault in here must not end the watch
                 log.exception("%s: publishing failed", self._name)
                 why = reason(exc, self._settings)
-            if loop.time() - began_s > self._patience.longest_retry_s:
+            if loop.time() - began_s > self._times.longest_retry_s:
                 failures = 0  # a connection that lasted, not one that was made, proves health
             failures += 1
             self._say(False, why)
-            await self._sleep(self._patience.retry_s(failures, self._chance()))
+            await self._sleep(self._times.retry_s(failures, self._chance()))
 
     async def _session(self) -> None:
         loop = asyncio.get_running_loop()
         credentials = await loop.run_in_executor(self._threads, Credentials.read, self._settings)
         will = self._topics.status(online=False)
         link = BrokerLink(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
-        await link.open(self._patience.give_up_s, self._threads)
+        await link.open(self._times.give_up_s, self._threads)
         self._alarms_told.clear()
         self._events_told.clear()
         told = False
@@ -171,7 +171,7 @@ class Publisher:
             raise
         finally:
             if told:
-                await link.leave(self._patience.farewell_s)
+                await link.leave(self._times.farewell_s)
             else:
                 await link.drop()
 
@@ -187,10 +187,10 @@ class Publisher:
     async def _sent(self, link: BrokerLink, *messages: Message) -> dict[str, BrokerRefuses]:
         """Send and wait until each is answered; says so while it takes long."""
         late = asyncio.get_running_loop().call_later(
-            self._patience.unconfirmed_s, self._say, False, "the broker confirms nothing any more"
+            self._times.unconfirmed_s, self._say, False, "the broker confirms nothing any more"
         )
         try:
-            async with asyncio.timeout(self._patience.give_up_s):
+            async with asyncio.timeout(self._times.give_up_s):
                 return await link.send(*messages)
         except TimeoutError:
             raise Unanswered("no PUBACK") from None
@@ -254,9 +254,9 @@ class Publisher:
                 if trouble != str(exc):
                     trouble = str(exc)
                     log.warning("%s: events wait: %s", self._name, trouble)
-                waiting = self._sleep(self._patience.store_s)
+                waiting = self._sleep(self._times.store_s)
             except BrokerRefuses:  # named by now; the next would fare no better, and order counts
-                waiting = self._sleep(self._patience.longest_retry_s)
+                waiting = self._sleep(self._times.longest_retry_s)
             self._events_told.set()
             self._say_how()
             await waiting
@@ -291,7 +291,7 @@ class Publisher:
     async def _farewell(self, link: BrokerLink) -> bool:
         """Last words; whether the broker has confirmed them."""
         speaking = asyncio.ensure_future(self._last_words(link))
-        await asyncio.wait({speaking}, timeout=self._patience.farewell_s)
+        await asyncio.wait({speaking}, timeout=self._times.farewell_s)
         if speaking.done() and speaking.exception() is None:
             return True
         speaking.cancel()
@@ -315,7 +315,7 @@ class Publisher:
         while True:
             await self._some_refused.wait()
             self._some_refused.clear()
-            await self._sleep(self._patience.longest_retry_s)
+            await self._sleep(self._times.longest_retry_s)
             topics = list(self._refused)
             status = self._topics.status(online=True)
             if status.topic in topics:

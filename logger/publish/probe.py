@@ -2,8 +2,8 @@
 
 import asyncio
 
+from logger.publish.broker_link import BrokerLink, Unanswered
 from logger.publish.credentials import Credentials
-from logger.publish.link import BrokerLink, Unanswered
 from logger.publish.mqtt import FAULTS
 from logger.publish.reasons import reason
 from logger.publish.topics import Topics

@@ -5,7 +5,6 @@ from typing import Annotated, Literal
 
 from typing_extensions import Doc, TypedDict
 
-from logger.alarms.words import Words
 from logger.burn.consumption import Consumption
 from logger.burn.entries import Change, Corrected, Danger, Moved, Withdrawn
 from logger.burn.entry_words import contents, counting
@@ -24,6 +23,7 @@ from logger.reports.verdict_messages import (
     warmest,
 )
 from logger.timestamps import rfc3339
+from logger.words import Words
 
 
 class LinkMessage(TypedDict):

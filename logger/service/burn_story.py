@@ -19,9 +19,7 @@ from logger.conditioning.calibration import Calibration, in_force
 from logger.conditioning.uncertainty import assumes_accuracy
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
-from logger.reports.document import BurnRecord, PlaceHeat, Series, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import (
+from logger.reports.burn_history import (
     AlarmStory,
     checks,
     diary,
@@ -30,6 +28,8 @@ from logger.reports.history import (
     stories,
     watchers,
 )
+from logger.reports.document import BurnRecord, PlaceHeat, Series, evidence, lettered
+from logger.reports.place_heat import heat
 from logger.service.core import VERSION
 from logger.service.looser import looser
 
@@ -108,12 +108,11 @@ class BurnStory:
             until_s=self.until_s,
             known_s=self.known_s,
             zone=self.zone,
-            unit=words.temperature,
-            mass_unit=words.mass_in,
+            words=words,
             limits=self.limits,
             series=self.series,
             alarms=self.alarms,
-            diary=diary(self.events, self.entries, words.temperature),
+            diary=diary(self.events, self.entries, words),
             watched_by=watchers(self.burn, self.entries),
             checks=checks(self.entries),
             verdict=judge([self.evidence], words),

@@ -14,7 +14,7 @@ from typing import Any
 
 from logger.clock import RealClock
 from logger.errors import InstrumentError, ServiceUnreachable
-from logger.instruments.drivers import build
+from logger.instruments.from_settings import build
 from logger.messages import Message, rounded
 from logger.quantities import Averaging, Quantity
 from logger.service import client, proposals

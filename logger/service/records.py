@@ -18,12 +18,12 @@ from logger.intake.entered import Entered
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html, record_messages
+from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord
-from logger.reports.history import watchers
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 
@@ -54,7 +54,7 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         stored.series,
         until_s=stored.until_s,
         wall=stored.limits.of(stored.burn.material),
-        unit=stored.bench.words.temperature,
+        words=stored.bench.words,
         zone=stored.zone,
         alarms=stored.alarms,
     )

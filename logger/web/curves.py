@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from logger.burn.model import Burn
 from logger.reports.curve_places import COLUMN_PX
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.work import aside
 
 NARROWEST_PX, WIDEST_PX = 280, 1200

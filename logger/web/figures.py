@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing_extensions import TypedDict
 
 from logger.web import station
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.station import StationView
 
 

@@ -19,8 +19,8 @@ from logger.intake.entered import EnteredByHandMessage, EnteredMessage
 from logger.intake.kinds import KINDS
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
-from logger.web import problems, views
-from logger.web.problems import ProblemMessage
+from logger.web import problem_documents, views
+from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
 
@@ -244,7 +244,7 @@ def _problems(*statuses: int) -> Node:
     return {
         str(status): {
             "description": _PROBLEMS[status],
-            "content": {problems.MEDIA_TYPE: {"schema": schema}},
+            "content": {problem_documents.MEDIA_TYPE: {"schema": schema}},
         }
         for status in sorted(statuses)
     }

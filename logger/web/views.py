@@ -7,12 +7,12 @@ from typing_extensions import Doc, TypedDict
 
 from logger import messages
 from logger.burn.model import BurnStatus
-from logger.instruments.link import InstrumentLink, LinkState
+from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.messages import AlarmMessage, EstimateMessage, ForecastMessage, StatusMessage
 from logger.quantities import Channel, Position, Quantity
-from logger.store.curve import Bucket
+from logger.store.buckets import Bucket
 from logger.timestamps import rfc3339
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 
 FORECAST_AGE_S = 120.0  # they are made each minute
 

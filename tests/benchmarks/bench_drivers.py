@@ -16,13 +16,13 @@ from pathlib import Path
 from pymodbus.client import AsyncModbusSerialClient
 from serial import Serial
 
-from logger.instruments.drivers import build
+from logger.instruments.from_settings import build
 from logger.instruments.instrument import Instrument
 from logger.quantities import Averaging
 from logger.settings.drivers import ModbusRtuKeys
 from logger.settings.drivers.serial_lines_keys import CsvKeys
-from simulators.modbus_rtu import ModbusLine
-from simulators.serial_lines import PrintingPort
+from simulators.modbus_line import ModbusLine
+from simulators.printing_port import PrintingPort
 
 CHANNELS = 4
 ROUNDS = 2000  # lines or answers

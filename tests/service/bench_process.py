@@ -14,7 +14,7 @@ import uuid
 from pathlib import Path
 
 from logger.store.lock import holder
-from simulators.serial_lines import PrintingPort
+from simulators.printing_port import PrintingPort
 
 DEADLINE_S = 20.0
 

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 from bench_process import until
 
 from simulators.line_formats import LineFormat
-from simulators.modbus_rtu import ModbusLine
-from simulators.one_wire import OneWireFolder
+from simulators.modbus_line import ModbusLine
+from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
-from simulators.scpi import ScpiScanner
-from simulators.serial_lines import PrintingPort
+from simulators.printing_port import PrintingPort
+from simulators.scpi_scanner import ScpiScanner
 
 SILENT_AFTER_S = 2.0
 PRINTED_EVERY_S = 0.2

@@ -10,11 +10,11 @@ from bench_process import TWO_PROBES, BenchProcess, until
 from logger import messages
 from logger.service import records
 from logger.service.finding import SearchPlaces, find_instruments
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.settings import load
 from logger.store.queries import open_read
 from logger.timestamps import parse_rfc3339
-from simulators.one_wire import OneWireFolder
+from simulators.one_wire_folder import OneWireFolder
 
 SENSOR = "28-0000000000a1"
 BENCH = (

@@ -6,7 +6,7 @@ import pytest
 
 from logger.errors import InstrumentUnavailable
 from logger.instruments.ble_inbox import Inbox
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 
 
 @pytest.fixture

@@ -10,8 +10,14 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
-from logger.publish.link import BrokerLink, BrokerRefuses, Credentials, TurnedAway, Unanswered
-from logger.publish.patience import DeliveryTimes
+from logger.publish.broker_link import (
+    BrokerLink,
+    BrokerRefuses,
+    Credentials,
+    TurnedAway,
+    Unanswered,
+)
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.reasons import reason
 from logger.settings import MqttSettings, TlsSettings
 

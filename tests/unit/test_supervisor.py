@@ -8,7 +8,7 @@ import pytest
 
 from logger.errors import InstrumentRefused, InstrumentUnavailable
 from logger.instruments.backoff import Backoff
-from logger.instruments.link import InstrumentLink, LinkState
+from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.instruments.supervisor import INTERNAL_ERROR, supervise
 from logger.quantities import Part, Reading
 

@@ -2,7 +2,13 @@
 
 import pytest
 
-from logger.instruments.link import MOST_REASONS, OTHER_REASONS, InstrumentLink, LinkState, shown
+from logger.instruments.instrument_link import (
+    MOST_REASONS,
+    OTHER_REASONS,
+    InstrumentLink,
+    LinkState,
+    shown,
+)
 
 
 class Time:

@@ -20,7 +20,7 @@ from logger.quantities import (
     Tick,
 )
 from logger.service.core import bench_of
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store.recorder import Recorder, RecorderTimes
 from logger.store.store import Store
 

@@ -7,10 +7,10 @@ import pytest
 from logger.instruments.ble_advert import Announced, BleAdvert, Described
 from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import Number, NumberType
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.units import unit_of
-from simulators.bluetooth_sensors import BluetoothSensor, advertising_sensor
+from simulators.bluetooth_sensors import Peripheral, advertising_sensor
 
 A, B = "02:00:00:00:00:0A", "02:00:00:00:00:0B"
 BTHOME, ENVIRONMENT = 0xFCD2, 0x181A
@@ -74,7 +74,7 @@ async def test_environmental_sensing_service_data(bluez, shelf, supervised, even
 async def test_what_only_its_maker_knows_is_described(bluez, shelf, supervised, eventually):
     maker = {0xFFFF: bytes.fromhex("01 9C 01")}
     data = {"0000fff1-0000-1000-8000-00805f9b34fb": bytes.fromhex("29 00")}
-    bluez.add(BluetoothSensor(address=A, name="Shelf", manufacturer_data=maker, service_data=data))
+    bluez.add(Peripheral(address=A, name="Shelf", manufacturer_data=maker, service_data=data))
     (uuid,) = data
     tenths = Number(type=NumberType.INT16, offset=1, scale=0.1)
     whole = Number(type=NumberType.UINT16)

@@ -11,7 +11,7 @@ from logger.instruments.ble_gatt import BleGatt
 from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
 from logger.instruments.decoders.ble_values import DECODERS, BleValue
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.units import unit_of
 from simulators.bluetooth_sensors import (

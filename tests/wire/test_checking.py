@@ -10,8 +10,8 @@ from logger.service.calibrating import calibrate
 from logger.service.check_text import WIDTH, lines
 from logger.service.checking import check_bench
 from logger.settings import load
-from simulators.one_wire import OneWireFolder
-from simulators.serial_lines import PrintingPort
+from simulators.one_wire_folder import OneWireFolder
+from simulators.printing_port import PrintingPort
 
 SENSOR = "28-0000000000a1"
 BENCH = """

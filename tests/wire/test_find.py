@@ -9,8 +9,8 @@ from logger.service import finding
 from logger.service.finding import SearchPlaces, find_instruments
 from logger.service.found_text import lines
 from logger.settings import load
-from simulators.one_wire import OneWireFolder
-from simulators.serial_lines import PrintingPort
+from simulators.one_wire_folder import OneWireFolder
+from simulators.printing_port import PrintingPort
 
 HEAD = '[bench]\nname = "shed"\ndata = "data"\n'
 WARM, COLD = "28-0000000000a1", "28-0000000000a0"

@@ -9,7 +9,7 @@ from logger.service.finding import SearchPlaces, find_instruments
 from logger.service.found_text import lines
 from logger.settings import load
 from simulators.bluetooth_sensors import (
-    BluetoothSensor,
+    Peripheral,
     advertising_sensor,
     environmental_sensor,
     several_probes,
@@ -37,7 +37,7 @@ async def test_sensors_in_reach_come_with_the_lines_to_paste(bluez, places, tmp_
     bluez.add(environmental_sensor(A, "Ember 3", battery=64))
     bluez.add(several_probes(B, "Twin", {"Upper": 41.0, "Lower": 42.0}))
     bluez.add(advertising_sensor(C, "Shelf", 0xFCD2, bytes.fromhex("40 01 61 02 CA 09 06 5E 1F")))
-    bluez.add(BluetoothSensor(address=D, name="Somebody's\x1b[2J lamp"))
+    bluez.add(Peripheral(address=D, name="Somebody's\x1b[2J lamp"))
     found = await asyncio.to_thread(find_instruments, None, places)
     by_name = {one.name: one for one in found.bluetooth}
     assert set(by_name) == {"Ember 3", "Twin", "Shelf"}

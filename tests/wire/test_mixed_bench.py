@@ -6,18 +6,18 @@ import time
 
 import pytest
 
-from logger.instruments.drivers import build
-from logger.instruments.link import LinkState
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Averaging
 from logger.settings import load
 from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators import private_bus
-from simulators.modbus_rtu import ModbusLine
-from simulators.one_wire import OneWireFolder
+from simulators.modbus_line import ModbusLine
+from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import first_light
-from simulators.scpi import ScpiScanner
-from simulators.serial_lines import PrintingPort
+from simulators.scpi_scanner import ScpiScanner
 from simulators.wirings import MixedWiring
 
 SENSOR = "28-0000000000a1"

@@ -5,12 +5,12 @@ import struct
 import pytest
 
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.modbus_frames import Register, answer_in, blocks, question
 from logger.instruments.modbus_rtu import ModbusRtu
 from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity
-from simulators.modbus_rtu import ModbusLine
+from simulators.modbus_line import ModbusLine
 
 WITHIN_S = 1.0  # for an answer; the simulator needs 2 ms, the machine may be busy
 SOON_S = 0.1  # where the test waits for it to be over

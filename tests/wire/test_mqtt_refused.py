@@ -4,8 +4,8 @@ import asyncio
 
 from mqtt_bench import BENCH, Bench, estimate, raised, settings_for
 
+from logger.publish.broker_link import LONGEST_TOPIC, BrokerLink
 from logger.publish.credentials import Credentials
-from logger.publish.link import LONGEST_TOPIC, BrokerLink
 from logger.publish.topics import Message
 
 

@@ -4,10 +4,10 @@ import os
 
 import pytest
 
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.one_wire import OneWire
 from logger.quantities import Channel, Place, Position, Quantity, Unit
-from simulators.one_wire import OneWireFolder
+from simulators.one_wire_folder import OneWireFolder
 
 WALL, ROOM = "28-0000000000a1", "28-0000000000b2"
 

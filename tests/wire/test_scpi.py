@@ -2,11 +2,11 @@
 
 import pytest
 
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.scpi import Scpi, queries
 from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity
-from simulators.scpi import ScpiScanner
+from simulators.scpi_scanner import ScpiScanner
 
 WITHIN_S = 1.0  # for an answer; the simulator needs 2 ms, the machine may be busy
 SOON_S = 0.2  # where the test waits for it to be over

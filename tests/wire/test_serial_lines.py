@@ -12,13 +12,13 @@ import pytest
 from serial import Serial
 
 from logger.instruments import serial_link
-from logger.instruments.drivers import build
-from logger.instruments.link import LinkState
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Channel, Place, Position, Quantity, Transducer, Unit
 from logger.settings import InstrumentSettings
 from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators.line_formats import LineFormat
-from simulators.serial_lines import PrintingPort
+from simulators.printing_port import PrintingPort
 
 DEGC = Unit(name="degC")
 DEGF = Unit(name="degF", factor=5 / 9, offset=-160 / 9)

@@ -7,7 +7,7 @@ import termios
 import pytest
 
 from logger.instruments.decoders.lines import Format, LineDecoder
-from logger.instruments.link import LinkState
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.serial_lines import SerialLines, Talk
 from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity, Unit

@@ -16,8 +16,8 @@ import pytest
 import serial
 
 from simulators.line_formats import LineFormat
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import SCENARIOS
-from simulators.serial_lines import PrintingPort
 
 DEADLINE_S = 10.0
 

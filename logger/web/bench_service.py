@@ -7,7 +7,7 @@ from typing import Protocol
 from logger.burn.entries import Entry
 from logger.burn.ledger import LedgerLine
 from logger.hub import Hub
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.quantities import Channel
 from logger.reports.record_messages import BurnMessage

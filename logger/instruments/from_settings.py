@@ -11,7 +11,7 @@ from importlib import import_module
 
 from logger.errors import DataError, InstrumentRefused
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import InstrumentLink
+from logger.instruments.instrument_link import InstrumentLink
 from logger.quantities import Reading
 from logger.settings import InstrumentSettings
 
