@@ -35,6 +35,8 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     bench = hot_bench
     visitor = visit(bench.address, size=size, theme=theme)
     page = visitor.page
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
     expect(page.locator("#live-word")).to_have_text("live")
     expect(page.locator(".phase")).to_contain_text("No burn recorded")
 
@@ -43,6 +45,8 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     expect(page.locator(".phase")).to_contain_text("as last confirmed: recorded lit at")
     expect(page.locator(".phase")).to_contain_text("Ines")
     assert bench.now()["stations"][0]["trial"] == "cedar-6"
+    expect(page.locator(".entry")).to_have_count(1)  # the tab was open before anything was lit
+    expect(page.get_by_text("The record so far")).to_be_visible()
 
     # sees the curve move
     expect(page.locator("#curve svg")).to_be_visible()
@@ -112,6 +116,10 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     expect(page.locator("#recorded")).to_contain_text("Record the mass")
     assert bench.get(f"/api/burns/{burn}")["weighed"]["after_g"] == 511.3
     assert visitor.complaints == []
+    json_side = {
+        url.removeprefix(bench.address).partition("?")[0] for url in asked if "/api/" in url
+    }
+    assert json_side == {"/api/live", "/api/curve"}  # forms go as without scripts
 
 
 @JOURNEYS
