@@ -20,6 +20,7 @@ from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
 from logger.publish.mqtt import Publisher
 from logger.publish.topics import Topics
+from logger.quantities import Rule
 from logger.settings import MqttSettings
 from tests.broker_fixtures import Broker
 
@@ -44,7 +45,7 @@ class Nothing:
 def crossing(value: float) -> AlarmEvent:
     """A wall that has just crossed its limit."""
     finding = Finding(
-        rule="wall-limit",
+        rule=Rule.WALL_LIMIT,
         subject="jar-a-wall-3",
         station="jar-a",
         channel="jar-a-wall-3",

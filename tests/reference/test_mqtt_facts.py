@@ -16,14 +16,16 @@ from paho.mqtt.properties import Properties
 
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmState, Finding, Priority, Signal, Timing
-from logger.burn.model import BurnEvent
+from logger.burn.model import BurnEvent, BurnEventKind
 from logger.publish.topics import Topics
-from logger.quantities import Averaging
+from logger.quantities import Averaging, Rule
 
 V5 = aiomqtt.ProtocolVersion.V5
 TOPICS = Topics(bench="b")
 EVENT = TOPICS.event(
-    BurnEvent(id="1", time_s=0.0, since_s=0.0, station="jar-a", burn="jar-a-0", event="note")
+    BurnEvent(
+        id="1", time_s=0.0, since_s=0.0, station="jar-a", burn="jar-a-0", event=BurnEventKind.NOTE
+    )
 )
 
 
@@ -211,7 +213,7 @@ def after(alarm, action):
     now_s = 0.0 if alarm is None else alarm.count + 1.0
     off = action in ("returns", "time is up, off")
     found = Finding(
-        rule="wall-alert",
+        rule=Rule.WALL_ALERT,
         subject="wall",
         signal=Signal.OFF if off else Signal.ON,
         priority=Priority.CAUTION,

@@ -19,6 +19,7 @@ from logger.quantities import (
     Position,
     Quality,
     Quantity,
+    Rule,
 )
 from logger.reports.burn_history import diary, faults, silences, stories, watchers
 from logger.reports.document import BurnRecord, evidence, lettered
@@ -207,7 +208,7 @@ class AlarmFromFormula:
 
     def __init__(self, rule, name=None, *, priority=Priority.WARNING, text="look", limit=None):
         self._finding = Finding(
-            rule=rule,
+            rule=Rule(rule),
             subject=name or "jar-a",
             station="jar-a",
             channel=name,

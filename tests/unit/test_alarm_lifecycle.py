@@ -9,13 +9,14 @@ from hypothesis import strategies as st
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal, Timing
 from logger.errors import Refused
+from logger.quantities import Rule
 
 AT_ONCE = Timing()
 
 
 def finding(signal: Signal, priority: Priority = Priority.CAUTION) -> Finding:
     return Finding(
-        rule="wall-alert", subject="jar-a-wall", signal=signal, priority=priority, text="hot"
+        rule=Rule.WALL_ALERT, subject="jar-a-wall", signal=signal, priority=priority, text="hot"
     )
 
 

@@ -12,7 +12,7 @@ from logger.alarms.scope import Scope
 from logger.alarms.timings import TIMINGS
 from logger.burn.limits import Station
 from logger.pipeline import Memory, Pipeline
-from logger.quantities import Health, Part, Position
+from logger.quantities import Health, Part, Position, Rule
 
 BROKER = "mqtt 127.0.0.1:1883"
 
@@ -99,7 +99,7 @@ def test_a_station_that_is_out_and_gone_has_its_alarms_closed(hot):
     ],
 )
 def test_a_channel_that_was_moved(hot, rule, moved, gone):
-    finding = replace(_finding(hot, f"wall-limit/{WALL}"), rule=rule)
+    finding = replace(_finding(hot, f"wall-limit/{WALL}"), rule=Rule(rule))
     scope = Scope(channels={WALL: moved}, stations=frozenset({"jar-a"}), ways_out=None)
     assert (scope.why_gone(finding) is not None) is gone
 

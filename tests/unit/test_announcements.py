@@ -6,17 +6,25 @@ import pytest
 from bench_fixtures import LIMITS, START_S, Live, channel
 from test_pipeline import noisy, out, stamps
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
+from logger.alarms.lifecycle import (
+    Alarm,
+    AlarmEvent,
+    AlarmEventKind,
+    AlarmState,
+    Finding,
+    Priority,
+    Signal,
+)
 from logger.alarms.timings import TIMINGS
 from logger.announcements import NAMES, Announcer
 from logger.burn.entries import Acknowledge, Danger, Emergency, Lit
 from logger.burn.limits import Material, Station
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.burn.safety import CHECKS, GET_OUT
 from logger.errors import Refused
 from logger.messages import LONGEST_LINE
 from logger.pipeline import Bench, Pipeline
-from logger.quantities import Health, Part, Position, Reading
+from logger.quantities import Health, Part, Position, Reading, Rule
 from logger.timestamps import clock
 from logger.words import Words
 
@@ -182,11 +190,11 @@ def test_a_repeated_warning_says_what_was_and_what_is(heard):
 
 def alarm_event(rule, what="raised", **changes):
     changes = {"station": "jar-a", "priority": Priority.WARNING} | changes
-    finding = Finding(rule=rule, subject="x", signal=Signal.ON, **changes)
+    finding = Finding(rule=Rule(rule), subject="x", signal=Signal.ON, **changes)
     alarm = Alarm(
         finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=START_S, raised_s=START_S
     )
-    return AlarmEvent(id="x/1", time_s=START_S, what=what, alarm=alarm)
+    return AlarmEvent(id="x/1", time_s=START_S, what=AlarmEventKind(what), alarm=alarm)
 
 
 def announced(*outputs, **burn):
@@ -231,7 +239,13 @@ def test_what_to_do_in_the_worst_emergency_is_not_cut_off():
 def test_words_of_others_stay_one_plain_line():
     words = "jar-a: \x1b[2Jhot\r\nWARNING: \u202efake\u2028\x00 \ud800end"
     event = BurnEvent(
-        id="b/1", time_s=0.0, since_s=0.0, station="jar-a", burn="b", event="lit", text=words
+        id="b/1",
+        time_s=0.0,
+        since_s=0.0,
+        station="jar-a",
+        burn="b",
+        event=BurnEventKind.LIT,
+        text=words,
     )
     (one,) = announced(event, trial="<b>\x07", tester="\n")
     assert one.line == "jar-a (<b>):  [2Jhot WARNING:  fake   end"
@@ -243,7 +257,13 @@ def test_words_of_others_stay_one_plain_line():
 )
 def test_which_events_of_a_burn_are_for_the_phone(event, phone):
     found = BurnEvent(
-        id="b/1", time_s=0.0, since_s=0.0, station="jar-a", burn="b", event=event, text="jar-a: so"
+        id="b/1",
+        time_s=0.0,
+        since_s=0.0,
+        station="jar-a",
+        burn="b",
+        event=BurnEventKind(event),
+        text="jar-a: so",
     )
     (one,) = announced(found, trial="cedar-12", tester="M6")
     assert (one.line, one.phone, one.calls) == ("jar-a (cedar-12, M6): so", phone, False)

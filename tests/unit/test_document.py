@@ -18,7 +18,7 @@ from burn_from_formula import (
 
 from logger.alarms.lifecycle import Priority
 from logger.burn.entries import InSight, Lit, ManualReading, Note
-from logger.burn.model import BurnEvent
+from logger.burn.model import BurnEvent, BurnEventKind
 from logger.quantities import DEGC, Place, Position, Quality, Quantity
 from logger.reports.burn_history import checks, diary, silences, stories, together, watchers
 from logger.reports.document import lettered
@@ -89,7 +89,7 @@ def burn_event(since_s, known_s, text):
         since_s=LIT_S + since_s,
         station="jar-a",
         burn="b",
-        event="note",
+        event=BurnEventKind.NOTE,
         text=text,
         by="Ines",
     )
@@ -105,7 +105,7 @@ def test_the_diary_is_in_order_of_what_happened_and_says_what_was_written_later(
 def test_who_watched_is_one_line_without_a_command():
     def one(at_s, event, by):
         text = "who has it in sight? Answer with `wickbench burn in-sight jar-a`"
-        return replace(burn_event(at_s, at_s, text), event=event, by=by or "")
+        return replace(burn_event(at_s, at_s, text), event=BurnEventKind(event), by=by or "")
 
     asked = [one(1800.0 * n, "who-watches", None) for n in (1, 2, 3)]
     said = [one(1800.0 * n + 60.0, "in-sight", by) for n, by in ((1, "Ines"), (2, "Otto"))]

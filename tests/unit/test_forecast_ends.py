@@ -6,11 +6,12 @@ from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.pipeline import Memory, Pipeline
+from logger.quantities import Rule
 
 
 def standing(channel, burn, state=AlarmState.UNACKNOWLEDGED):
     finding = Finding(
-        rule="wall-forecast",
+        rule=Rule.WALL_FORECAST,
         subject=channel,
         station="jar-a",
         channel=channel,

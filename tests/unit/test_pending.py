@@ -4,11 +4,20 @@ import json
 
 import pytest
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
+from logger.alarms.lifecycle import (
+    Alarm,
+    AlarmEvent,
+    AlarmEventKind,
+    AlarmState,
+    Finding,
+    Priority,
+    Signal,
+)
 from logger.announcements import Announcer
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.publish.pending import BATCH, MOST_LINES, Pending
 from logger.publish.topics import Topics
+from logger.quantities import Rule
 from logger.words import Words
 
 T0_S = 1_935_000_000.0
@@ -54,7 +63,7 @@ def status(at_s: float, phase: BurnPhase = BurnPhase.LIT) -> BurnStatus:
 
 def raised(channel: str = "wall", what: str = "raised") -> AlarmEvent:
     finding = Finding(
-        rule="wall-limit",
+        rule=Rule.WALL_LIMIT,
         subject=channel,
         station="jar-a",
         channel=channel,
@@ -63,7 +72,7 @@ def raised(channel: str = "wall", what: str = "raised") -> AlarmEvent:
         text=f"look at {channel}",
     )
     alarm = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=T0_S)
-    return AlarmEvent(id="x", time_s=T0_S, what=what, alarm=alarm)
+    return AlarmEvent(id="x", time_s=T0_S, what=AlarmEventKind(what), alarm=alarm)
 
 
 def tell(pending, outputs) -> None:

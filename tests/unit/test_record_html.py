@@ -11,7 +11,7 @@ from logger import messages
 from logger.burn.consumption import Consumption
 from logger.burn.entries import Danger
 from logger.burn.link_record import LinkRecord
-from logger.burn.model import BurnEvent
+from logger.burn.model import BurnEvent, BurnEventKind
 from logger.quantities import Quality, Quantity
 from logger.reports.html import record_html
 from logger.units import unit_of
@@ -156,7 +156,7 @@ def hostile_burn():
         since_s=LIT_S + 60.0,
         station="jar-a",
         burn="b",
-        event="note",
+        event=BurnEventKind.NOTE,
         text=HOSTILE,
         by=HOSTILE,
     )

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
-from logger.burn.model import BurnEvent
+from logger.burn.model import BurnEvent, BurnEventKind
 from logger.messages import LONGEST_LINE, one_line
 from logger.publish.topics import Topics
 from logger.quantities import Averaging, Channel, Estimate, Place, Position, Quality, Quantity
@@ -153,7 +153,7 @@ def test_a_lone_surrogate_does_not_end_the_publisher():
         since_s=T0_S,
         station="jar-a",
         burn="b",
-        event="note",
+        event=BurnEventKind.NOTE,
         text="odd \ud800 text",
     )
     event = TOPICS.event(odd)

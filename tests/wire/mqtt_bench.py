@@ -9,11 +9,11 @@ from logger import messages
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
 from logger.announcements import Announcer
-from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
+from logger.burn.model import BurnEvent, BurnEventKind, BurnPhase, BurnStatus
 from logger.errors import StoreError
 from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Rule
 from logger.settings import MqttSettings
 from logger.words import Words
 
@@ -57,7 +57,7 @@ class Shelf:
                 since_s=T0_S,
                 station="jar-a",
                 burn="jar-a-1",
-                event="note",
+                event=BurnEventKind.NOTE,
                 text=text,
             )
             self.events.append(Waiting(seq, event))
@@ -106,7 +106,7 @@ class Bench:
         self.shelf = shelf or Shelf()
         self.health = []
         self._news = asyncio.Event()
-        options = {"patience": IMPATIENT, "now": lambda: T0_S} | changes
+        options = {"times": IMPATIENT, "now": lambda: T0_S} | changes
         self.publisher = Publisher(
             settings, BENCH, self.shelf, channel_of=channel, report=self._hear, **options
         )
@@ -195,7 +195,7 @@ def status(phase: BurnPhase = BurnPhase.LIT, at_s: float = T0_S) -> BurnStatus:
 
 def finding(signal: Signal, rule: str = "wall-limit", channel: str = "wall") -> Finding:
     return Finding(
-        rule=rule,
+        rule=Rule(rule),
         subject=channel,
         station="jar-a",
         channel=channel,

@@ -7,9 +7,17 @@ import sys
 
 import pytest
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
+from logger.alarms.lifecycle import (
+    Alarm,
+    AlarmEvent,
+    AlarmEventKind,
+    AlarmState,
+    Finding,
+    Priority,
+    Signal,
+)
 from logger.announcements import Announcer
-from logger.quantities import Health, Part
+from logger.quantities import Health, Part, Rule
 from logger.service.alarm_program import MOST_WAITING, AlarmProgram, trial
 from logger.service.manager import ServiceManager
 from logger.words import Words
@@ -17,7 +25,7 @@ from logger.words import Words
 
 def raised(count=1, priority=Priority.WARNING):
     finding = Finding(
-        rule="wall-limit",
+        rule=Rule.WALL_LIMIT,
         subject="jar-a-wall-3",
         station="jar-a",
         signal=Signal.ON,
@@ -25,7 +33,7 @@ def raised(count=1, priority=Priority.WARNING):
         text='hot; $(touch /tmp/never) "quoted"',
     )
     alarm = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED, count=count)
-    return AlarmEvent(id=f"x/{count}", time_s=1e9, what="raised", alarm=alarm)
+    return AlarmEvent(id=f"x/{count}", time_s=1e9, what=AlarmEventKind.RAISED, alarm=alarm)
 
 
 def announced(*events):

@@ -8,7 +8,7 @@ from store_fixtures import AT_S
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Acknowledge, Lit, Note, Out
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.errors import DataError
 from logger.quantities import Estimate, Health, Reading, Tick
 from logger.store.queries import open_read
@@ -268,7 +268,7 @@ async def test_a_second_event_under_one_id_is_kept_apart_and_told(opened, caplog
         since_s=AT_S,
         station="jar-a",
         burn="jar-a-1",
-        event="note",
+        event=BurnEventKind.NOTE,
         text="first",
     )
     steps = [(Tick(at_s=AT_S), [replace(one, text=text)]) for text in ("first", "second", "third")]
