@@ -83,6 +83,14 @@ class State:
                 events += self.watch.judge((one,), now_s, self.book.id_of)
         return events
 
+    def repeat_alarms(self, now_s: float) -> list[AlarmEvent]:
+        """What is due to be told once more, station by station, then what belongs to none."""
+        events: list[AlarmEvent] = []
+        for station in (*{one.finding.station: None for one in self.watch.alarms},):
+            with self.guard.over(f"reminders of {station or 'the bench'}", now_s, station=station):
+                events += self.watch.repeat(station, now_s, self.book.id_of)
+        return events
+
     def statuses(self, now_s: float) -> list[BurnStatus]:
         """Every station now."""
         found: list[BurnStatus] = []

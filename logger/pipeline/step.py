@@ -149,7 +149,8 @@ class Pipeline:
         5. Burns change by what was estimated: out indeed, or a question to be asked.
         6. Burns as they are now: forecasts, their rules, their places read by hand.
         7. Stations where nothing is lit; then the ways out, the disk and the clock.
-        8. All findings go to the alarms at once, and every station is told as it stands.
+        8. All findings go to the alarms at once; what is due is repeated; then every station is
+           told as it stands.
         """
         state, judge, burns = self._state, self._judge, self._burns
         outputs: list[Output] = [*state.watch.close(state.gone, now_s)]
@@ -198,6 +199,7 @@ class Pipeline:
             if news.part is not Part.INSTRUMENT
         )
         outputs.extend(state.alarm(findings, now_s))
+        outputs.extend(state.repeat_alarms(now_s))
         outputs.extend(state.statuses(now_s))
         return outputs
 

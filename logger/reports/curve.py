@@ -70,9 +70,9 @@ def of(
 def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
     """The curve as an SVG element, `width` wide in its own units (CSS pixels at its full size).
 
-    The places' names stand beside their lines, under 600 or where there are too many below. `name` begins the ids
-    inside and must differ between two drawings on one page. Times without a good estimate are
-    hatched and no line crosses them; doubtful estimates are dots.
+    The places' names stand beside their lines, or below where it is under 600 or they are too many.
+    `name` begins the ids inside and must differ between two drawings on one page. Times without a
+    good estimate are hatched and no line crosses them; doubtful estimates are dots.
     """
     narrow = width < NARROW_PX
     frame, step = _frame(curve, width, narrow=narrow)

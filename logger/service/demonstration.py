@@ -190,7 +190,7 @@ class _Evening:
             case BurnEvent(event="who-watches", id=name, station=station):
                 entry = InSight(**stamps, id=f"sight-{name}", station=station)
                 self._agenda.append((there_s, entry))
-            case Announcement(calls=True, events=(first, *_)) if first.what != "reminded":
+            case Announcement(calls=True, events=(first, *_)):
                 if output.priority.rank < Priority.CAUTION.rank:
                     return
                 seen = Acknowledge(
