@@ -54,6 +54,7 @@ class State:
         self.watch = Watch(memory.alarms, run=memory.run)
         self.sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self.prospects = Prospects(bench.channels, bench.limits)
+        self.stored: dict[str, tuple[Estimate, ...]] = {}  # for a correction, by its id
         self.gone: dict[str, str] = {}  # alarms that nothing judges here: why, by key
 
     def add(self, reading: Reading) -> bool:

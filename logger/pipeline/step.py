@@ -238,6 +238,26 @@ class Pipeline:
                 return plausible.wax(candle_g, entry.wax_g, state.bench.words)
         return None
 
+    def lit_otherwise(self, entry: Entry) -> tuple[float, float | None] | None:
+        """From when to when a burn is measured whose time of lighting `entry` corrects.
+
+        What is stored of that time, None being now, is to be given to `remember` first: in memory
+        is the last hour. Raises Refused.
+        """
+        state = self._state
+        if not isinstance(entry, Corrected):
+            return None
+        line, now = state.ledger.find(entry.entry), state.ledger.changed(entry).now
+        if not isinstance(line.now, Lit) or now is None or now.at_s == line.now.at_s:
+            return None
+        burn = state.book.known(line.burn)
+        out_s = None if burn is None else burn.out_s
+        return now.at_s, None if out_s is None else out_s + state.bench.limits.cool_down_s
+
+    def remember(self, entry: Entry, estimates: Iterable[Estimate]) -> None:
+        """What is stored since the lighting that `entry`, the next to come, corrects."""
+        self._state.stored = {entry.id: tuple(estimates)}
+
     def resolved(self, entry: Entry) -> Entry:
         """A change with the whole id of the entry it changes. Raises Refused."""
         match entry:

@@ -2,7 +2,7 @@
 
 import { seconds } from "./words.js";
 
-const LISTS = ["checks", "alarm"];
+const LISTS = ["checks", "alarm", "clear"];
 const NUMBERS = ["emissivity", "emissivity_set", "clock"];
 const MEASURED = { height: "height_unit", mass: "mass_unit", wax: "mass_unit" }; // and the field with its unit
 const NUMBER = /^[-+]?(\d+[.,]?\d*|[.,]\d+)$/;
