@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority
 from logger.alarms.wall import WALL_GAP_K
 
 COVERING = ("wall-forecast", "wall-alert", "wall-limit")
@@ -98,9 +98,9 @@ class Holding:
             return False
         beyond = hotter(event.alarm.finding, self._hottest.get((rule, event.alarm.burn)))
         graver = COVERING[COVERING.index(rule) + 1 :]
-        states = {State.UNACKNOWLEDGED}
+        states = {AlarmState.UNACKNOWLEDGED}
         if event.alarm.finding.priority.rank <= Priority.CAUTION.rank:
-            states.add(State.ACKNOWLEDGED)
+            states.add(AlarmState.ACKNOWLEDGED)
         ours = {one.alarm.key for one in line}
         return any(
             (one.finding.rule in graver or (one.finding.rule == rule and not beyond))

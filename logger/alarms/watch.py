@@ -9,9 +9,9 @@ from logger.alarms.lifecycle import (
     REMIND_WITH_S,
     Alarm,
     AlarmEvent,
+    AlarmState,
     Finding,
     Signal,
-    State,
     repeats_s,
 )
 from logger.alarms.timings import TIMINGS
@@ -43,7 +43,7 @@ class Watch:
     def waits(self, key: str) -> bool:
         """Whether the alarm stands and nobody has acknowledged it."""
         alarm = self._alarms.get(key)
-        return alarm is not None and alarm.state is State.UNACKNOWLEDGED
+        return alarm is not None and alarm.state is AlarmState.UNACKNOWLEDGED
 
     def judge(
         self, findings: Iterable[Finding], now_s: float, burn_of: Callable[[str | None], str | None]
@@ -89,7 +89,7 @@ class Watch:
         for key in due_s if due else ():
             alarm = self._alarms[key]
             lately = now_s - (alarm.told_s or 0.0) < REMIND_WITH_S
-            along = alarm.state is State.UNACKNOWLEDGED and not lately
+            along = alarm.state is AlarmState.UNACKNOWLEDGED and not lately
             if key in due or along or (alarm.finding.rule, alarm.state) in rules:
                 finding, _ = self._latest[key]
                 self._alarms[key], happened = lifecycle.repeat(
@@ -104,7 +104,7 @@ class Watch:
         A place that is clearly hotter waits for no other.
         """
         alarm, rivals = self._alarms[key], (self._alarms[other] for other in others)
-        return alarm.state is State.UNACKNOWLEDGED and any(
+        return alarm.state is AlarmState.UNACKNOWLEDGED and any(
             (one.finding.rule, one.state) == (alarm.finding.rule, alarm.state)
             and (one.raised_s or 0.0) < (alarm.raised_s or 0.0)
             and not hotter(self._latest[key][0], self._latest[one.key][0].value)

@@ -7,14 +7,14 @@ from bench_fixtures import START_S, Live
 from test_announcements import NINE, TWO_JARS, both_lit
 from test_pipeline import noisy, stamps
 
-from logger.alarms.lifecycle import REMIND_EVERY_S, REMIND_FIRST_S, State
-from logger.alarms.words import Words
+from logger.alarms.lifecycle import REMIND_EVERY_S, REMIND_FIRST_S, AlarmState
 from logger.announcements import Announcer
 from logger.burn.entries import Acknowledge, Danger, Emergency, InSight, Lit, Out
 from logger.burn.model import BurnEvent
 from logger.burn.safety import CHECKS
 from logger.pipeline import Pipeline
 from logger.quantities import Health, Part, Reading
+from logger.words import Words
 
 
 @pytest.fixture
@@ -38,7 +38,7 @@ def test_the_next_place_over_the_limit_waits_for_the_repeat_of_the_first(heard):
     heard.run(50, jar_a_wall_3=at(61.5))
     assert len(lines_of(heard, "over your limit")) == 1
     heard.run(60, jar_a_wall_3=at(61.5), jar_a_wall_6=at(61.5))
-    assert state_of(heard, "wall-limit/jar-a-wall-6") is State.UNACKNOWLEDGED  # on the page
+    assert state_of(heard, "wall-limit/jar-a-wall-6") is AlarmState.UNACKNOWLEDGED  # on the page
     assert any("6 o'clock" in one.line for one in heard.steps if not one.phone)  # and terminal
     assert len(lines_of(heard, "limit of 60.0")) == 1
     heard.run(60, jar_a_wall_3=at(61.5), jar_a_wall_6=at(61.5))
@@ -68,7 +68,7 @@ def test_over_the_limit_is_over_once_no_place_of_the_jar_is(heard):
     heard.run(50, jar_a_wall_3=at(61.5))
     heard.run(150, jar_a_wall_3=at(61.5), jar_a_wall_6=at(61.5))
     heard.run(150, jar_a_wall_3=at(45.0), jar_a_wall_6=at(61.5))
-    assert state_of(heard, "wall-limit/jar-a-wall-3") is State.RETURNED_UNACKNOWLEDGED
+    assert state_of(heard, "wall-limit/jar-a-wall-3") is AlarmState.RETURNED_UNACKNOWLEDGED
     assert lines_of(heard, "Over: limit") == []
     heard.run(150)
     assert lines_of(heard, "Over: limit") == [

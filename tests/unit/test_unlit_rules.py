@@ -4,13 +4,13 @@ import pytest
 from bench_fixtures import START_S, Live
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn.entries import Danger, Emergency, Lit, Out
 from logger.burn.model import Burn
 from logger.burn.safety import CHECKS, PUT_OUT
 from logger.errors import Refused
 from logger.messages import LONGEST_LINE
+from logger.words import Words
 
 
 def stamps(live, name):

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from logger.alarms.words import Words
 from logger.burn.entries import (
     Change,
     Emergency,
@@ -15,9 +14,10 @@ from logger.burn.entries import (
     WeighIn,
 )
 from logger.burn.entry_words import contents, counting
-from logger.burn.ledger import Line, filled_in
-from logger.intake.changes import CLEARABLE
-from logger.web.bench import BenchService
+from logger.burn.ledger import LedgerLine, filled_in
+from logger.intake.correction_bodies import CLEARABLE
+from logger.web.bench_service import BenchService
+from logger.words import Words
 
 MOST = 30  # on the page; the record has all
 
@@ -36,7 +36,7 @@ _FORMS: dict[type[Entry], str] = {
 class EntryView:
     """One entry on the page."""
 
-    line: Line
+    line: LedgerLine
     id: str  # as short as it may be typed
     first: str
     now: str | None  # None: withdrawn, or as it was first
