@@ -12,7 +12,8 @@
 `step` is called with what a rule found; it changes nothing and returns what happened.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from logger.errors import Refused
@@ -72,7 +73,7 @@ class Finding:
     subject: str  # the channel, else the station, else the part of the bench
     signal: Signal
     priority: Priority
-    text: str  # one line: `station: place`, what is so; after its first ". " what to do
+    text: str = ""  # one line: `station: place`, what is so; after its first ". " what to do
     station: str | None = None
     channel: str | None = None
     place: str = ""  # of the channel, as `text` has it
@@ -83,11 +84,19 @@ class Finding:
     expected_s: float | None = None  # when what is predicted comes, if anything is
     repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
+    # Makes `text`, only when somebody is told: most findings are that nothing is wrong. Not stored.
+    tell: Callable[[], str] = field(
+        default=str, compare=False, repr=False, metadata={"exclude": True}
+    )
 
     @property
     def key(self) -> str:
         """Name of the alarm it concerns."""
         return f"{self.rule}/{self.subject}"
+
+    def told(self) -> "Finding":
+        """The same with its text."""
+        return self if self.text else replace(self, text=self.tell(), tell=str)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +216,7 @@ def step(
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
             still = finding.repeats and finding.signal is not Signal.OFF
             if grave and still and _overdue(alarm.told_s, wait_s, now_s):
-                reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
+                reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding.told())
                 return _happened(reminded, "reminded", now_s)
     return alarm, ()
 
@@ -231,7 +240,7 @@ def _raise(
     since_s = alarm.on_since_s if alarm.on_since_s is not None else now_s
     alarm = replace(
         alarm,
-        finding=finding,
+        finding=finding.told(),
         state=State.UNACKNOWLEDGED,
         since_s=since_s,
         raised_s=now_s,
