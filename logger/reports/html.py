@@ -15,10 +15,10 @@ from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
+from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
-from logger.reports.document import Record
-from logger.reports.history import together
+from logger.reports.document import BurnRecord
 from logger.reports.svg import tag
 from logger.words import duration
 
@@ -29,7 +29,7 @@ _WIDE_PX, _NARROW_PX = 960.0, 360.0
 class _Say:
     """How the record writes times and figures."""
 
-    record: Record
+    record: BurnRecord
 
     def measured(self, place: Hottest) -> str:
         """Value and expanded uncertainty (k = 2), "assumed" where no accuracy is known."""
@@ -118,7 +118,7 @@ _OUTCOMES = {
 }
 
 
-def record_html(record: Record) -> str:
+def record_html(record: BurnRecord) -> str:
     """The whole file. Everything that people or instruments wrote is escaped."""
     drawn = curve(record)
     return (
@@ -146,7 +146,7 @@ def record_html(record: Record) -> str:
     )
 
 
-def curve(record: Record) -> Curve:
+def curve(record: BurnRecord) -> Curve:
     """What the record's curve shows."""
     return curves.of(
         record.burn,
@@ -196,7 +196,7 @@ def _sign(priority: Priority) -> Markup:
     )
 
 
-def _criteria(record: Record) -> list[Criterion]:
+def _criteria(record: BurnRecord) -> list[Criterion]:
     """Those that were applied, once each."""
     return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
 

@@ -28,8 +28,8 @@ from logger.messages import one_line
 from logger.pipeline import Output
 from logger.reports.write import write
 from logger.service.foreground import CAUTION, said, say
-from logger.service.judging import Judging
 from logger.service.run import Service, run
+from logger.service.trial_verdict import Judging
 from logger.store import queries
 from logger.timestamps import rfc3339
 from logger.words import duration

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from logger.burn.limits import Limits, Material
-from logger.settings.bench import AlarmSettings
+from logger.settings.bench_keys import AlarmSettings
 from logger.settings.limit_keys import default_limits
 from logger.words import Words, duration
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from logger.quantities import Place, Position, Unit
 from logger.reports.scale import round_step, ticks
-from logger.web.places import PlaceView
+from logger.web.place_views import PlaceView
 
 WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0

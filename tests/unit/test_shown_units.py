@@ -4,7 +4,7 @@ from logger.alarms.wall import wall
 from logger.burn.limits import WallLimits
 from logger.intake.bodies import ReadingBody
 from logger.quantities import Estimate, Quality
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store.codec import dump, load_entry
 from logger.words import Words
 

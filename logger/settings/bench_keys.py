@@ -12,10 +12,10 @@ from logger.burn.limits import Limits, Material, Station
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
+from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
-from logger.settings.keys import Fault, Keys, key
+from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
-from logger.settings.ways_out import InfluxSettings, MqttSettings, WebSettings
 from logger.units import Dimension, unit_of
 from logger.words import Words
 
@@ -45,7 +45,7 @@ class BenchSettings(Keys):
 
 def _no_topic(name: str) -> str:
     if name == "bench":
-        raise Fault('"bench" stands for the whole bench in topics; write another name')
+        raise WrongValue('"bench" stands for the whole bench in topics; write another name')
     return name
 
 
