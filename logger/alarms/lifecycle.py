@@ -13,7 +13,8 @@
 for its own time: all of a station that is to be repeated is repeated at once (`watch.Watch`).
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from logger.errors import Refused
@@ -92,7 +93,7 @@ class Finding:
     subject: str  # the channel, else the station, else the part of the bench
     signal: Signal
     priority: Priority
-    text: str  # one line: `station: place`, what is so; after its first ". " what to do
+    text: str = ""  # one line: `station: place`, what is so; after its first ". " what to do
     station: str | None = None
     channel: str | None = None
     place: str = ""  # of the channel, as `text` has it
@@ -103,11 +104,19 @@ class Finding:
     expected_s: float | None = None  # when what is predicted comes, if anything is
     repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
+    # Makes `text`, only when somebody is told: most findings are that nothing is wrong. Not stored.
+    tell: Callable[[], str] = field(
+        default=str, compare=False, repr=False, metadata={"exclude": True}
+    )
 
     @property
     def key(self) -> str:
         """Name of the alarm it concerns."""
         return f"{self.rule}/{self.subject}"
+
+    def told(self) -> "Finding":
+        """The same with its text."""
+        return self if self.text else replace(self, text=self.tell(), tell=str)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,7 +255,7 @@ def repeat(
     """It is told once more: nobody has acknowledged it, or it stands though somebody did."""
     if alarm.state is AlarmState.ACKNOWLEDGED:
         return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
-    reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
+    reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding.told())
     return _happened(reminded, AlarmEventKind.REMINDED, now_s)
 
 
@@ -269,7 +278,7 @@ def _raise(
     since_s = alarm.on_since_s if alarm.on_since_s is not None else now_s
     alarm = replace(
         alarm,
-        finding=finding,
+        finding=finding.told(),
         state=AlarmState.UNACKNOWLEDGED,
         since_s=since_s,
         raised_s=now_s,
