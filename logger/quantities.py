@@ -8,6 +8,7 @@ channel's own unit; everything after conditioning is in the units above.
 import math
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import cached_property
 
 from logger.errors import DataError
 
@@ -99,7 +100,7 @@ PERCENT = Unit(name="percent")
 MILLIMETRE = Unit(name="mm")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # without slots: its text is kept
 class Place:
     """Where a channel looks: for a wall its height above the outside base and clock position."""
 
@@ -109,6 +110,10 @@ class Place:
     shown_in: Unit = field(default=MILLIMETRE, compare=False)  # the maker's unit of heights
 
     def __str__(self) -> str:
+        return self._text
+
+    @cached_property
+    def _text(self) -> str:
         words = [self.position.value.replace("-", " ")]
         if self.height_mm is not None:
             words.append(self.shown_in.written(self.height_mm, 0))

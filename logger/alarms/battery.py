@@ -33,7 +33,7 @@ def battery_low(channel: Channel, news: Health, *, lit: bool) -> Finding | None:
         value=float(percent),
         limit=float(LOW_PERCENT),
         unit="percent",
-        text=f"{channel.instrument}: battery at {percent} %. {act}",
+        tell=lambda: f"{channel.instrument}: battery at {percent} %. {act}",
     )
 
 

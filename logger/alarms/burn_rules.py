@@ -33,22 +33,26 @@ def burn_length(
             value=elapsed_s,
             limit=limits.burn_length_s,
             unit="s",
-            text=text,
+            tell=tell,
         )
-        for rule, signal, priority, text in (
+        for rule, signal, priority, tell in (
             (
                 Rule.BURN_ENDING,
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
-                f"{burn.station}: {duration(elapsed_s)} lit, and the burn ends in "
-                f"{duration(max(left_s, 0.0))}. Then {safety.PUT_OUT}",
+                lambda: (
+                    f"{burn.station}: {duration(elapsed_s)} lit, and the burn ends in "
+                    f"{duration(max(left_s, 0.0))}. Then {safety.PUT_OUT}"
+                ),
             ),
             (
                 Rule.BURN_TOO_LONG,
                 _too_long(burn, left_s, now_s, hottest_c),
                 Priority.WARNING,
-                f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
-                f"{duration(limits.burn_length_s)}. Go to the candle: {safety.PUT_OUT}",
+                lambda: (
+                    f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
+                    f"{duration(limits.burn_length_s)}. Go to the candle: {safety.PUT_OUT}"
+                ),
             ),
         )
     )
@@ -77,23 +81,29 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
         value=rested_s,
         limit=limits.cool_down_s,
         unit="s",
-        text=f"{burn.station}: lit after {duration(rested_s or 0.0)} of rest; your cool-down is "
-        f"{duration(limits.cool_down_s)}. Relit warm, it is a different test: consider "
-        "putting it out",
+        tell=lambda: (
+            f"{burn.station}: lit after {duration(rested_s or 0.0)} of rest; your "
+            f"cool-down is {duration(limits.cool_down_s)}. Relit warm, it is a different "
+            "test: consider putting it out"
+        ),
     )
 
 
 def unchecked(burn: Burn) -> Finding:
     """`unchecked`: a person recorded it lit and did not confirm all that is asked before."""
     left = () if burn.checks is None else safety.unconfirmed(burn.checks)
+    more = len(left) - 1
+    rest = f"; and {more} more check{'s' if more > 1 else ''}, see the page" if more > 0 else ""
     return Finding(
         rule=Rule.UNCHECKED,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and left else Signal.OFF,
         priority=Priority.CAUTION,
-        text=f"{burn.station}: lit, and not confirmed: {'; '.join(left)}. Check it now; where it "
-        f"is not so, {safety.PUT_OUT}",
+        tell=lambda: (
+            f"{burn.station}: lit, and not confirmed: {''.join(left[:1])}{rest}. Check it now; "
+            f"where it is not so, {safety.PUT_OUT}"
+        ),
     )
 
 
@@ -109,8 +119,10 @@ def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
         value=now_s - since_s,
         limit=every_s,
         unit="s",
-        text=f"{burn.station}: for {duration(now_s - since_s)} nobody has said who has it in "
-        "sight. Go and look, then answer on the page, or put it out",
+        tell=lambda: (
+            f"{burn.station}: for {duration(now_s - since_s)} nobody has said who "
+            "has it in sight. Go and look, then answer on the page, or put it out"
+        ),
     )
 
 
@@ -126,8 +138,10 @@ def overdue_by_hand(burn: Burn, last_s: float, now_s: float) -> Finding:
         value=age_s,
         limit=BY_HAND_EVERY_S,
         unit="s",
-        text=f"{burn.station}: no automatic watch, and no reading by hand for {duration(age_s)}. "
-        "Go and read the wall now",
+        tell=lambda: (
+            f"{burn.station}: no automatic watch, and no reading by hand for "
+            f"{duration(age_s)}. Go and read the wall now"
+        ),
     )
 
 
@@ -140,5 +154,7 @@ def emergency(burn: Burn) -> Finding:
         station=burn.station,
         signal=Signal.ON if burn.in_danger else Signal.OFF,
         priority=Priority.DANGER,
-        text=f"{burn.station}: EMERGENCY, {what.words}. {'. '.join(safety.emergency_advice(what))}",
+        tell=lambda: (
+            f"{burn.station}: EMERGENCY, {what.words}. " + ". ".join(safety.emergency_advice(what))
+        ),
     )

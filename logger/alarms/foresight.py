@@ -32,11 +32,13 @@ def wall_forecast(channel: Channel, forecast: Forecast, words: Words) -> Finding
         limit=forecast.limit_c,
         unit=channel.quantity.unit,
         expected_s=forecast.crosses_s,
-        text=f"{channel.station}: {channel.place} will likely pass your limit of "
-        f"{words.temperature(forecast.limit_c)} by the end of the burn: "
-        f"{words.temperature(forecast.value_c)} then, between {words.temperature(forecast.low_c)} "
-        f"and {words.temperature(forecast.high_c)}. Stay near, have the "
-        "snuffer or flat metal lid ready",
+        tell=lambda: (
+            f"{channel.station}: {channel.place} will likely pass your limit of "
+            f"{words.temperature(forecast.limit_c)} by the end of the burn: "
+            f"{words.temperature(forecast.value_c)} then, between "
+            f"{words.temperature(forecast.low_c)} and {words.temperature(forecast.high_c)}. "
+            "Stay near, have the snuffer or flat metal lid ready"
+        ),
     )
 
 

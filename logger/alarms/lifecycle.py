@@ -9,10 +9,12 @@
                     SHELVED --graver than when it was shelved--> UNACKNOWLEDGED
     any --close--> NORMAL, where nothing can judge it any more
 
-`step` is called with what a rule found; it changes nothing and returns what happened.
+`step` is called with what a rule found; it changes nothing and returns what happened. `repeat` is
+for its own time: all of a station that is to be repeated is repeated at once (`watch.Watch`).
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from logger.errors import Refused
@@ -80,6 +82,7 @@ class Timing:
 
 REMIND_FIRST_S = 120.0  # a warning or danger that nobody acknowledges is repeated after this
 REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
+REMIND_WITH_S = 60.0  # told as long ago, it is repeated along with another (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +93,7 @@ class Finding:
     subject: str  # the channel, else the station, else the part of the bench
     signal: Signal
     priority: Priority
-    text: str  # one line: `station: place`, what is so; after its first ". " what to do
+    text: str = ""  # one line: `station: place`, what is so; after its first ". " what to do
     station: str | None = None
     channel: str | None = None
     place: str = ""  # of the channel, as `text` has it
@@ -101,11 +104,19 @@ class Finding:
     expected_s: float | None = None  # when what is predicted comes, if anything is
     repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
+    # Makes `text`, only when somebody is told: most findings are that nothing is wrong. Not stored.
+    tell: Callable[[], str] = field(
+        default=str, compare=False, repr=False, metadata={"exclude": True}
+    )
 
     @property
     def key(self) -> str:
         """Name of the alarm it concerns."""
         return f"{self.rule}/{self.subject}"
+
+    def told(self) -> "Finding":
+        """The same with its text."""
+        return self if self.text else replace(self, text=self.tell(), tell=str)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,18 +233,30 @@ def step(
                 return _happened(cleared, AlarmEventKind.CLEARED, now_s)
             returned = replace(alarm, state=AlarmState.RETURNED_UNACKNOWLEDGED, since_s=now_s)
             return _happened(returned, AlarmEventKind.RETURNED, now_s)
-        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON and _overdue(
-            alarm.acknowledged_s, timing.raise_again_s, now_s
-        ):
-            return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
-        case AlarmState.UNACKNOWLEDGED:
+    return alarm, ()
+
+
+def repeats_s(alarm: Alarm, finding: Finding, timing: Timing) -> float | None:
+    """When it is to be repeated, `finding` being the latest; None for never."""
+    match alarm.state:
+        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON:
+            return _after(alarm.acknowledged_s, timing.raise_again_s)
+        case AlarmState.UNACKNOWLEDGED if finding.repeats and finding.signal is not Signal.OFF:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
-            still = finding.repeats and finding.signal is not Signal.OFF
-            if grave and still and _overdue(alarm.told_s, wait_s, now_s):
-                reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
-                return _happened(reminded, AlarmEventKind.REMINDED, now_s)
-    return alarm, ()
+            return _after(alarm.told_s, wait_s) if grave else None
+        case _:
+            return None
+
+
+def repeat(
+    alarm: Alarm, finding: Finding, now_s: float, burn: str | None = None
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """It is told once more: nobody has acknowledged it, or it stands though somebody did."""
+    if alarm.state is AlarmState.ACKNOWLEDGED:
+        return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
+    reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding.told())
+    return _happened(reminded, AlarmEventKind.REMINDED, now_s)
 
 
 def _remember(alarm: Alarm, finding: Finding, now_s: float) -> Alarm:
@@ -255,7 +278,7 @@ def _raise(
     since_s = alarm.on_since_s if alarm.on_since_s is not None else now_s
     alarm = replace(
         alarm,
-        finding=finding,
+        finding=finding.told(),
         state=AlarmState.UNACKNOWLEDGED,
         since_s=since_s,
         raised_s=now_s,
@@ -284,8 +307,8 @@ def _is_past(until_s: float | None, now_s: float) -> bool:
     return until_s is not None and now_s >= until_s
 
 
-def _overdue(since_s: float | None, wait_s: float | None, now_s: float) -> bool:
-    return since_s is not None and wait_s is not None and now_s - since_s >= wait_s
+def _after(since_s: float | None, wait_s: float | None) -> float | None:
+    return None if since_s is None or wait_s is None else since_s + wait_s
 
 
 def acknowledge(

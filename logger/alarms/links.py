@@ -4,7 +4,7 @@ from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.limits import Limits
 from logger.burn.safety import LEAVE_SENSOR
 from logger.quantities import Channel, Estimate, Health, Part, Quality, Rule
-from logger.words import Words
+from logger.words import Words, duration
 
 ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our choice
 
@@ -24,13 +24,6 @@ def silent(
     `heard`: it has been since the watch began; before, no silence is over. `lost`: another
     channel of its instrument is silent, and this one nearly so.
     """
-    because = f" ({reason})" if reason else ""
-    where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
-    act = (
-        f"Look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
-        if lit
-        else "Check plug and probe, once the vessel is cold"
-    )
     return Finding(
         rule=Rule.SILENT,
         subject=channel.name,
@@ -42,8 +35,19 @@ def silent(
         value=age_s,
         limit=min(age_s, allowed_s),
         unit="s",
-        text=f"{where}: not being watched, no reading for {age_s:.0f} s{because}. {act}",
+        tell=lambda: _not_watched(channel, age_s, reason, lit=lit),
     )
+
+
+def _not_watched(channel: Channel, age_s: float, reason: str | None, *, lit: bool) -> str:
+    where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
+    because = f" ({reason})" if reason else ""
+    act = (
+        f"Look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
+        if lit
+        else "Check plug and probe, once the vessel is cold"
+    )
+    return f"{where}: not being watched, no reading for {duration(age_s)}{because}. {act}"
 
 
 def _silence(*, lost: bool, heard: bool) -> Signal:
@@ -76,9 +80,11 @@ def room(
         value=value_c,
         limit=low_c if value_c is not None and value_c < low_c else high_c,
         unit=channel.quantity.unit,
-        text=f"the room is at {words.temperature(value_c or 0.0)}, outside "
-        f"{words.temperature(low_c)} to {words.temperature(high_c)}: "
-        "this burn tells little about an ordinary room",
+        tell=lambda: (
+            f"the room is at {words.temperature(value_c or 0.0)}, outside "
+            f"{words.temperature(low_c)} to {words.temperature(high_c)}: "
+            "this burn tells little about an ordinary room"
+        ),
     )
 
 

@@ -209,7 +209,7 @@ class Sensors:
             value=fault.value,
             limit=fault.expected,
             unit=channel.quantity.unit,
-            text=f"{where}: {fault.reason}. {first}Do not rely on it. {act}",
+            tell=lambda: f"{where}: {fault.reason}. {first}Do not rely on it. {act}",
             cause=fault.kind.value,
         )
 

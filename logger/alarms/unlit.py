@@ -27,7 +27,7 @@ def hotter_after_out(
     elif now_s - out_s < SETTLED_S or hottest_c is None:
         signal = Signal.HOLD
     else:
-        signal = _signal(traces, most=sum(trace.rises() for trace in traces))
+        signal = _signal(traces, most=sum(trace.rises for trace in traces))
     sure = hottest_c is not None and hottest_c > SURE_C
     return Finding(
         rule=Rule.HOTTER_AFTER_OUT,
@@ -37,9 +37,11 @@ def hotter_after_out(
         priority=Priority.WARNING if sure else Priority.CAUTION,
         value=hottest_c,
         unit="degC",
-        text=f"{burn.station}: recorded out, and it is getting hotter, now "
-        f"{words.temperature(hottest_c or 0.0)}. It may burn again. Go and look; if it burns, "
-        f"{PUT_OUT}",
+        tell=lambda: (
+            f"{burn.station}: recorded out, and it is getting hotter, now "
+            f"{words.temperature(hottest_c or 0.0)}. It may burn again. Go and look; if it burns, "
+            f"{PUT_OUT}"
+        ),
     )
 
 
@@ -54,7 +56,7 @@ def warming_unlit(
     elif hottest_c <= STILL_HOT_C:
         signal = Signal.OFF
     else:
-        warming = [t for t in traces if t.lit_since() is not None and t.out_since() is None]
+        warming = [t for t in traces if t.lit_since is not None and t.out_since is None]
         signal = _signal(traces, most=len(warming))
     sure = hottest_c is not None and hottest_c > SURE_C
     return Finding(
@@ -65,8 +67,10 @@ def warming_unlit(
         priority=Priority.WARNING if sure else Priority.CAUTION,
         value=hottest_c,
         unit="degC",
-        text=f"{station}: it is warming up, now {words.temperature(hottest_c or 0.0)}, "
-        "and no burn is recorded. Go and look; if a candle burns here, record it lit",
+        tell=lambda: (
+            f"{station}: it is warming up, now {words.temperature(hottest_c or 0.0)}, "
+            "and no burn is recorded. Go and look; if a candle burns here, record it lit"
+        ),
     )
 
 
@@ -74,5 +78,5 @@ def _signal(traces: Sequence[Trace], *, most: int) -> Signal:
     """On where most rise, off once all fall; steady heat decides nothing."""
     if 2 * most > len(traces):
         return Signal.ON
-    falls = traces and all(trace.out_since() is not None for trace in traces)
+    falls = traces and all(trace.out_since is not None for trace in traces)
     return Signal.OFF if falls else Signal.HOLD

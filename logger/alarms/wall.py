@@ -5,6 +5,7 @@ alarm. Times of an alarm's life stand in `timings`.
 """
 
 from collections.abc import Sequence
+from functools import partial
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.limits import WallLimits
@@ -66,19 +67,6 @@ def wall(
     value_c = estimate.value
     if value_c is None:
         return ()
-    u = estimate.standard_uncertainty or 0.0
-    upper_c = value_c + 2.0 * u
-    place = f"{channel.station}: {channel.place}"
-    figure = words.measured(value_c, u, assumed=estimate.accuracy_assumed)
-    limit = words.temperature(limits.limit_c)
-    if value_c > limits.limit_c:
-        over = f"{place} is at {figure}, over your limit of {limit}"
-    elif upper_c > limits.limit_c:
-        upper = words.temperature(upper_c)
-        over = f"{place} is at {figure}: it could be up to {upper}, your limit is {limit}"
-    else:
-        over = f"{place} reached your limit of {limit}; now it is at {figure}"
-    near = "near" if upper_c > limits.alert_c else "below the alert again; it was near"
     return tuple(
         Finding(
             rule=rule,
@@ -92,24 +80,43 @@ def wall(
             value=value_c,
             limit=line_c,
             unit=channel.quantity.unit,
-            text=text,
+            tell=partial(text, channel, estimate, limits, words),
         )
         for rule, line_c, priority, text in (
-            (
-                Rule.WALL_ALERT,
-                limits.alert_c,
-                Priority.CAUTION,
-                f"{place} is at {figure}, {near} your limit of {limit}. Go and look; have the "
-                "snuffer or flat metal lid ready",
-            ),
-            (
-                Rule.WALL_LIMIT,
-                limits.limit_c,
-                Priority.WARNING,
-                f"{over}. Go to the candle: {PUT_OUT}",
-            ),
+            (Rule.WALL_ALERT, limits.alert_c, Priority.CAUTION, _near_limit),
+            (Rule.WALL_LIMIT, limits.limit_c, Priority.WARNING, _at_limit),
         )
     )
+
+
+def _near_limit(channel: Channel, estimate: Estimate, limits: WallLimits, words: Words) -> str:
+    near = "near" if _upper_c(estimate) > limits.alert_c else "below the alert again; it was near"
+    return (
+        f"{channel.station}: {channel.place} is at {_figure(estimate, words)}, {near} your limit "
+        f"of {words.temperature(limits.limit_c)}. Go and look; have the snuffer or flat metal lid "
+        "ready"
+    )
+
+
+def _at_limit(channel: Channel, estimate: Estimate, limits: WallLimits, words: Words) -> str:
+    figure, limit = _figure(estimate, words), words.temperature(limits.limit_c)
+    if (estimate.value or 0.0) > limits.limit_c:
+        over = f"is at {figure}, over your limit of {limit}"
+    elif _upper_c(estimate) > limits.limit_c:
+        upper = words.temperature(_upper_c(estimate))
+        over = f"is at {figure}: it could be up to {upper}, your limit is {limit}"
+    else:
+        over = f"reached your limit of {limit}; now it is at {figure}"
+    return f"{channel.station}: {channel.place} {over}. Go to the candle: {PUT_OUT}"
+
+
+def _figure(estimate: Estimate, words: Words) -> str:
+    u = estimate.standard_uncertainty or 0.0
+    return words.measured(estimate.value or 0.0, u, assumed=estimate.accuracy_assumed)
+
+
+def _upper_c(estimate: Estimate) -> float:
+    return (estimate.value or 0.0) + 2.0 * (estimate.standard_uncertainty or 0.0)
 
 
 def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: Words) -> Finding:
@@ -136,9 +143,11 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
         value=rate,
         limit=RISE_K_PER_MIN,
         unit="K/min",
-        text=f"{channel.station}: {channel.place} rises {words.difference(rate or 0.0)} "
-        f"a minute, now {words.temperature(value_c)}. Go to the candle; if the flame is "
-        f"too high, {PUT_OUT}",
+        tell=lambda: (
+            f"{channel.station}: {channel.place} rises {words.difference(rate or 0.0)} "
+            f"a minute, now {words.temperature(value_c)}. Go to the candle; if the flame is "
+            f"too high, {PUT_OUT}"
+        ),
     )
 
 
@@ -146,18 +155,20 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
     """`flame-out`: every wall place falls though the candle is recorded lit; never asserts it."""
     if not burn.lit:
         signal = Signal.OFF
-    elif traces and all(trace.out_since() is not None for trace in traces):
+    elif traces and all(trace.out_since is not None for trace in traces):
         signal = Signal.ON
     else:
-        signal = Signal.OFF if any(trace.rises() for trace in traces) else Signal.HOLD
+        signal = Signal.OFF if any(trace.rises for trace in traces) else Signal.HOLD
     return Finding(
         rule=Rule.FLAME_OUT,
         subject=burn.station,
         station=burn.station,
         signal=signal,
         priority=Priority.CAUTION,
-        text=f"{burn.station}: every wall place is cooling: the flame may be out. "
-        "Look, and record it if it is",
+        tell=lambda: (
+            f"{burn.station}: every wall place is cooling: the flame may be out. "
+            "Look, and record it if it is"
+        ),
     )
 
 
@@ -169,7 +180,6 @@ def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -
     else:
         hot = hottest_c is not None and hottest_c > STILL_HOT_C
         signal = Signal.ON if due and hot else Signal.OFF
-    ago = duration(now_s - (burn.out_s or now_s))
     return Finding(
         rule=Rule.STILL_HOT,
         subject=burn.station,
@@ -179,6 +189,9 @@ def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -
         value=hottest_c,
         limit=None if burn.out_wall_c is None else burn.out_wall_c - FALLEN_K,
         unit="degC",
-        text=f"{burn.station}: recorded out {ago} ago, but the wall is still at "
-        f"{words.temperature(hottest_c or 0.0)}. Look again: does it burn?",
+        tell=lambda: (
+            f"{burn.station}: recorded out {duration(now_s - (burn.out_s or now_s))} "
+            f"ago, but the wall is still at "
+            f"{words.temperature(hottest_c or 0.0)}. Look again: does it burn?"
+        ),
     )

@@ -31,7 +31,7 @@ class LightingFinder:
             return None
         trace = self._traces.setdefault(estimate.channel, Trace())
         trace.add(estimate.at_s, estimate.value)
-        since_s = self._out(estimate.channel, trace) if self._lit else trace.lit_since()
+        since_s = self._out(estimate.channel, trace) if self._lit else trace.lit_since
         if since_s is None:
             return None
         self._lit = not self._lit
@@ -41,7 +41,7 @@ class LightingFinder:
 
     def _out(self, channel: str, trace: Trace) -> float | None:
         """When the first place began to fall, once every place does: a draught cools one side."""
-        since_s = trace.out_since()
+        since_s = trace.out_since
         if since_s is None:
             self._falling_s.pop(channel, None)
         else:

@@ -192,7 +192,7 @@ class Places:
     def falls(self, name: str) -> bool:
         """Whether the place falls, as after a candle is out."""
         trace = self._traces.get(name)
-        return trace is not None and trace.out_since() is not None
+        return trace is not None and trace.out_since is not None
 
     def traces(self, station: str) -> list[Trace]:
         """The courses of all places that instruments see on the vessel at `station`."""

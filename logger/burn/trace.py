@@ -17,25 +17,32 @@ RISEN_AGAIN_K = 1.0  # over the lowest of STILL_FALLING_S: it falls no more
 
 @dataclass(slots=True)
 class Trace:
-    """Estimates of one place, in order of time."""
+    """Estimates of one place, in order of time.
+
+    What they show is found once for each that comes: the rules ask at every tick.
+    """
 
     points: deque[tuple[float, float]] = field(default_factory=deque)  # (at_s, value_c)
+    lit_since: float | None = None  # about when a rise began that only a flame makes
+    out_since: float | None = None  # about when a fall began that goes on
+    rises: bool = False  # it has risen lately: what fell falls no more
 
     def add(self, at_s: float, value_c: float) -> None:
         """Take one more, later than all before."""
         self.points.append((at_s, value_c))
         while self.points[0][0] < at_s - MEMORY_S:
             self.points.popleft()
+        self.lit_since = self._find_lit()
+        self.out_since = self._find_out()
+        self.rises = self._find_rise()
 
-    def lit_since(self) -> float | None:
-        """About when a rise began that only a flame makes; None while there is none."""
+    def _find_lit(self) -> float | None:
         lowest_c = min(value_c for _, value_c in self.points)
         if self.points[-1][1] < lowest_c + RISE_K:
             return None
         return max(at_s for at_s, value_c in self.points if value_c <= lowest_c + START_K)
 
-    def out_since(self) -> float | None:
-        """About when a fall began that goes on; None while there is none."""
+    def _find_out(self) -> float | None:
         now_s, now_c = self.points[-1]
         highest_c = max(value_c for _, value_c in self.points)
         recent_c = [value_c for at_s, value_c in self.points if at_s >= now_s - STILL_FALLING_S]
@@ -43,8 +50,7 @@ class Trace:
             return None
         return max(at_s for at_s, value_c in self.points if value_c >= highest_c - START_K)
 
-    def rises(self) -> bool:
-        """Whether it has risen lately: what fell falls no more."""
+    def _find_rise(self) -> bool:
         now_s, now_c = self.points[-1]
         lowest_c = min(c for at_s, c in self.points if at_s >= now_s - STILL_FALLING_S)
         return now_c > lowest_c + RISEN_AGAIN_K

@@ -75,11 +75,17 @@ def correct(
     wax: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "220 g"')] = "",
     text: Annotated[str, typer.Option(help="a note, an emergency")] = "",
     what: Annotated[str, typer.Option("--emergency", help="what it was")] = "",
+    clear: Annotated[
+        list[str] | None, typer.Option(help="leave empty: tester, mass, wax ...", metavar="FIELD")
+    ] = None,
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Put an entry right: give only what is different.
+
+    What should never have been filled in is emptied: `--clear wax`; repeat it for more fields:
+    tester, watched_by, mass, wax, text, height, clock, emissivity, reflected.
 
     Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
     entered first, and your reason, stay in the record.
@@ -106,6 +112,7 @@ def correct(
         "wax": wax,
         "text": text,
         "emergency": what,
+        "clear": clear or [],
         "by": by,
     }
     enter(config, "correct", entry, body, as_json=as_json)

@@ -33,6 +33,7 @@ class Conditioner:
             motion=MOTIONS[channel.quantity],
         )
         self._reflected_c: float | None = None
+        self._latest: Estimate | None = None  # until the next reading, of the moment it was for
 
     def begun_afresh(self) -> "Conditioner":
         """The same channel, of which nothing is known but when it was heard last."""
@@ -78,6 +79,7 @@ class Conditioner:
         A number that the sensor cannot have sent, or that lies far below the room around a vessel,
         counts as rejected and moves nothing.
         """
+        self._latest = None
         self._reflected_c = reflected_c
         self._correct_as_of(reading.at_s)
         try:
@@ -97,11 +99,17 @@ class Conditioner:
 
     def calibrate(self, record: Calibration, now_s: float) -> None:
         """Take a calibration that was entered at `now_s`, where its date makes it count."""
+        self._latest = None
         self._calibrations.append(record)
         self._correct_as_of(now_s)
 
     def estimate(self, now_s: float) -> Estimate:
-        """What the channel is at `now_s`; changes nothing."""
+        """What the channel is at `now_s`; computed once, however many ask of one moment."""
+        if self._latest is None or self._latest.at_s != now_s:
+            self._latest = self._estimated(now_s)
+        return self._latest
+
+    def _estimated(self, now_s: float) -> Estimate:
         running = self._running.at(now_s)
         total: float | None = None
         if running.value is not None and running.repeatability is not None:

@@ -5,7 +5,7 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 """
 
 from logger.pipeline.bench import FOLD_BACK_S, Bench, Event, Input, Memory, Output, Recalled
-from logger.pipeline.fold import stamp_of, ticks
+from logger.pipeline.fold import stamp_of, ticks, with_ticks
 from logger.pipeline.step import Pipeline
 
 __all__ = [
@@ -19,4 +19,5 @@ __all__ = [
     "Recalled",
     "stamp_of",
     "ticks",
+    "with_ticks",
 ]

@@ -1,6 +1,6 @@
 """What the time of an input is, and the whole seconds that come between inputs."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from logger.burn.entries import Entry
 from logger.pipeline.bench import Input
@@ -23,3 +23,15 @@ def ticks(after_s: float, upto_s: float) -> Iterable[Tick]:
     while second <= upto_s:
         yield Tick(at_s=float(second))
         second += 1
+
+
+def with_ticks(inputs: Iterable[Input], after_s: float | None = None) -> Iterator[Input]:
+    """`inputs`, in order of time, with the whole seconds since `after_s` between them.
+
+    Without `after_s` they begin at the first input; one stamped on a whole second has its tick.
+    """
+    for item in inputs:
+        stamp_s = stamp_of(item)
+        yield from ticks(stamp_s - 1e-6 if after_s is None else after_s, stamp_s)
+        after_s = stamp_s
+        yield item

@@ -9,9 +9,10 @@ from logger.burn.ledger import Ledger
 from logger.burn.limits import Station
 from logger.burn.model import BurnEventKind
 from logger.pipeline.bench import Memory, Output
-from logger.pipeline.fold import due, ticks
+from logger.pipeline.fold import due, with_ticks
 from logger.pipeline.judging import Judge
 from logger.pipeline.state import BenchState
+from logger.quantities import Reading
 
 
 def recall(state: BenchState, judge: Judge, memory: Memory) -> None:
@@ -24,18 +25,18 @@ def recall(state: BenchState, judge: Judge, memory: Memory) -> None:
     for entry in sorted(state.ledger.readings, key=lambda one: one.at_s):
         with state.guard.over("readings by hand", now_s, station=entry.station):
             state.places.set_by_hand(entry)
-    ticked_s = memory.readings[0].at_s if memory.readings else 0.0
-    for reading in memory.readings:
-        for tick in ticks(ticked_s, reading.at_s):
-            ticked_s = tick.at_s
-            for channel, _ in state.places.heard():
-                if due(tick.at_s, channel.averaging.every_s):
-                    estimate = state.estimate(channel, tick.at_s)
-                    if estimate is not None:
-                        state.places.trace(channel, estimate)
-            if sensor_faults.due(tick.at_s):
-                judge.sample_sensors(tick.at_s)
-        state.add(reading)
+    began_s = memory.readings[0].at_s if memory.readings else 0.0
+    for item in with_ticks(memory.readings, began_s):
+        if isinstance(item, Reading):
+            state.add(item)
+            continue
+        for channel, _ in state.places.heard():
+            if due(item.at_s, channel.averaging.every_s):
+                estimate = state.estimate(channel, item.at_s)
+                if estimate is not None:
+                    state.places.trace(channel, estimate)
+        if sensor_faults.due(item.at_s):
+            judge.sample_sensors(item.at_s)
     state.gone = _find_gone(state, memory.alarms)
 
 

@@ -84,6 +84,14 @@ def _concerns(entry: Entry) -> tuple[object, ...]:
     return type(entry), getattr(entry, "station", ""), getattr(entry, "alarm", "")
 
 
+def sensed(data: Path, from_s: float, to_s: float | None) -> list[Estimate]:
+    """Every estimate of that time, in order of arrival; none where there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return []
+    with open_read(data) as reader:
+        return list(reader.estimates(None, from_s, to_s))
+
+
 def entries_of(data: Path, station: str) -> list[EntryMessage]:
     """What was entered at the latest burn of a station, as it was and as it counts."""
     with open_read(data) as reader:

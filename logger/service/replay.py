@@ -16,7 +16,7 @@ from logger.burn.phases import LightingFinder
 from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration
 from logger.errors import DataError, UsageError
-from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, ticks
+from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, with_ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.reports import html
 from logger.reports.write import write
@@ -152,14 +152,7 @@ def _out(station: str, at_s: float, entered_s: float) -> Out:
 
 def _fold(pipeline: Pipeline, inputs: Iterable[Input]) -> Iterator[Output]:
     """Everything that `pipeline` says of `inputs`, with the ticks between them."""
-    ticked_s: float | None = None
-    for item in inputs:
-        now_s = stamp_of(item)
-        if ticked_s is None:
-            ticked_s = now_s - 1e-6  # a start on a whole second has its tick
-        for tick in ticks(ticked_s, now_s):
-            yield from pipeline.step(tick)
-            ticked_s = tick.at_s
+    for item in with_ticks(inputs):
         yield from pipeline.step(item)
 
 

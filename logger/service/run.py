@@ -111,6 +111,12 @@ class Service:
         question = None if sure else self.pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)
+        otherwise = self.pipeline.lit_otherwise(entry)
+        if otherwise is not None:
+            with suppress(StoreError):  # the figures of the last hour are in memory
+                await self.recorder.saved()
+                stored = await asyncio.to_thread(records.sensed, self.data, *otherwise)
+                self.pipeline.remember(entry, stored)
         return await self.engine.enter(entry)
 
     def entered_at(self, station: str) -> Sequence[LedgerLine]:

@@ -102,6 +102,12 @@ class StationView:
         return self.status.station
 
     @property
+    def unconfirmed(self) -> tuple[str, ...]:
+        """The checks before lighting that nobody confirmed; none where nobody was asked."""
+        checks = None if self.burn is None else self.burn.checks
+        return () if checks is None else safety.unconfirmed(checks)
+
+    @property
     def lit(self) -> bool:
         """As a person last confirmed it."""
         return self.status.phase is BurnPhase.LIT

@@ -338,9 +338,9 @@ def test_the_rule_says_when_and_what_to_do():
     likely = finding(over=0.8)
     assert likely.priority is Priority.CAUTION
     assert (likely.value, likely.limit, likely.channel) == (61.2, 60.0, WALL)
-    assert "pass your limit of 60.0 °C by the end of the burn" in likely.text
-    assert "61.2 °C then, between 58.0 °C and 63.4 °C" in likely.text
-    assert " in " not in likely.text  # how long that is ahead depends on when it is read
+    assert "pass your limit of 60.0 °C by the end of the burn" in likely.told().text
+    assert "61.2 °C then, between 58.0 °C and 63.4 °C" in likely.told().text
+    assert " in " not in likely.told().text  # how long that is ahead depends on when it is read
 
 
 def test_how_long_it_is_ahead_is_said_for_the_moment_it_is_shown():

@@ -30,7 +30,7 @@ def test_places_are_told_in_the_maker_s_unit_of_heights(tmp_path):
     for inches, words in ((show, "wall, 2.4 in, 3 o'clock"), ("", "wall, 61 mm, 3 o'clock")):
         (channel,) = parse(BENCH_IN_INCHES.format(show=inches), tmp_path / "bench.toml").channels
         limits = WallLimits(alert_c=57.0, limit_c=60.0)
-        assert all(words in one.text for one in wall(channel, estimate, limits, Words()))
+        assert all(words in one.told().text for one in wall(channel, estimate, limits, Words()))
 
 
 def test_a_typed_height_is_told_in_the_unit_in_which_it_was_typed():

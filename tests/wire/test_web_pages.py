@@ -8,6 +8,8 @@ import httpx
 import pytest
 from web_bench import ONE_STATION, START_S, WALL, listening, serving
 
+from logger.burn.safety import CHECKS
+
 HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
 TWO_STATIONS = ONE_STATION + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n'
 
@@ -302,3 +304,15 @@ async def test_pages_that_ask_together_share_a_curve(tmp_path):
             assert len(drawn) == 2
         for width in ("-3", "wide", "1e3", "9999999"):
             assert (await bench.client.get(f"{ask}{width}")).status_code == 422
+
+
+async def test_checks_left_out_are_listed_in_full(tmp_path):
+    async with serving(tmp_path) as bench:
+        first, *rest = CHECKS.values()
+        await bench.post("/api/burns", station="jar-a", trial="cedar-6", checks=[first])
+        await bench.seconds(2)
+        page = html.unescape((await bench.client.get("/stations/jar-a")).text)
+        listed = page.partition("Not confirmed before lighting")[2].partition("</ul>")[0]
+        assert all(one in listed for one in rest)
+        assert first not in listed
+        assert "and 4 more checks" in page
