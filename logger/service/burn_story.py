@@ -5,7 +5,7 @@ bench that it was lit on.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 from logger.burn.consumption import consumption
@@ -17,7 +17,6 @@ from logger.burn.outlook import Outlook, outlook
 from logger.burn.verdict import judge
 from logger.conditioning.calibration import Record as Calibration
 from logger.conditioning.calibration import in_force
-from logger.conditioning.uncertainty import assumes_accuracy
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
@@ -165,12 +164,7 @@ def burn_story(
         entries=tuple(entries),
         series=lettered(
             channels,
-            {
-                channel.name: _marked(
-                    channel, estimates.get(channel.name, ()), calibrations.get(channel.name, ())
-                )
-                for channel in channels
-            },
+            estimates,
             lit_s=burn.lit_s,
             until_s=until_s,
             to_s=end_s,
@@ -181,15 +175,3 @@ def burn_story(
         until_s=until_s,
         known_s=end_s,
     )
-
-
-def _marked(
-    channel: Channel, estimates: Sequence[Estimate], calibrations: Sequence[Calibration]
-) -> Sequence[Estimate]:
-    """With the mark that its accuracy is assumed, which is not stored: it follows from these."""
-    if not assumes_accuracy(channel, None):
-        return estimates
-    return [
-        replace(one, accuracy_assumed=assumes_accuracy(channel, in_force(calibrations, one.at_s)))
-        for one in estimates
-    ]
