@@ -43,6 +43,7 @@ from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
+from logger.store.runs import Run
 from logger.store.store import Store
 from logger.web import app, server
 
@@ -151,7 +152,6 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
         way_in = await WayIn.at(bound, settings.bench.data)
-        await warm_up()
         store = Store(settings.bench.data, lock.keep, partial(changed_since, settings))
         stack.push_async_callback(store.close)
         await _Joined(settings, clock, store, way_in).run(bound, lock, body)
@@ -175,14 +175,7 @@ class _Joined:
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
     ) -> None:
         settings, clock = self._settings, self._clock
-        last, found = await self._store.start(
-            settings_text=settings.text,
-            bench=bench_of(settings),
-            started_s=clock.now_s(),
-            version=VERSION,
-            broker=settings.mqtt is not None,
-            on_late=self._recall_late,
-        )
+        last, found = await self._prepare()
         before = found or Remembered()
         started_s, behind = go_on_from(clock, last.started_s)
         memory = replace(before.memory, run=last.id)
@@ -269,6 +262,19 @@ class _Joined:
             if publishing is not None:
                 await _end(publishing)
             await _end(recording)  # saves what was taken
+
+    async def _prepare(self) -> tuple[Run, Remembered | None]:
+        """Begin a run in the store, and import meanwhile what is needed: the disk may hang."""
+        async with asyncio.TaskGroup() as preparing:
+            preparing.create_task(warm_up())
+            return await self._store.start(
+                settings_text=self._settings.text,
+                bench=bench_of(self._settings),
+                started_s=self._clock.now_s(),
+                version=VERSION,
+                broker=self._settings.mqtt is not None,
+                on_late=self._recall_late,
+            )
 
     def _publisher_of(self, service: Service, recorder: Recorder) -> Publisher | None:
         settings = self._settings

@@ -36,7 +36,7 @@ log = logging.getLogger(__name__)
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
 
 START_S = 1.5  # a start waits no longer for a disk that hangs (our choice, as the two below)
-HANGS_S = 0.5  # ... and then so long for what it may still give to who only reads
+HANGS_S = 0.5  # ... of these at the end also for what it may still give to who only reads
 READ_S = 20.0  # ... or so long where it answers
 
 T = TypeVar("T")
@@ -139,7 +139,7 @@ class Store:
         broker: bool,
         on_late: Callable[[Remembered], None],
     ) -> tuple[Run, Remembered | None]:
-        """Open, begin a run and remember; within 3 s where the disk hangs.
+        """Open, begin a run and remember; within START_S where the disk hangs.
 
         While it takes nothing, what it holds is only read; None where it does not even give that.
         `append` then tries again, and `on_late` hears what was found at last. Raises StoreUnusable
@@ -155,7 +155,12 @@ class Store:
         )
         beginning = asyncio.ensure_future(self._on_thread(self._begin))
         starting = asyncio.ensure_future(self._on_thread(self._start))
-        await asyncio.wait({beginning}, timeout=START_S)
+        held: Remembered | None = None
+        await asyncio.wait({beginning}, timeout=START_S - HANGS_S)
+        if not beginning.done():
+            held, _ = await asyncio.gather(
+                self._only_read(started_s, HANGS_S), asyncio.wait({beginning}, timeout=HANGS_S)
+            )
         hangs = not beginning.done()
         if not hangs:  # it answers, so it may take its time
             await asyncio.wait({starting}, timeout=READ_S)
@@ -168,7 +173,8 @@ class Store:
             except StoreError as exc:
                 fault = str(exc)
         log.error("%s; until that is mended the bench is watched from memory", fault)
-        held = await self._only_read(started_s, HANGS_S if hangs else READ_S)
+        if not hangs:
+            held = await self._only_read(started_s, READ_S)
         loop = asyncio.get_running_loop()
         if held is None:
             self._late = lambda found: loop.call_soon_threadsafe(on_late, found)
