@@ -37,7 +37,7 @@ NAMES: Mapping[str, str] = {
     "room-out-of-range": "room out of range",
     "battery-low": "battery low",
     "delivery": "alarms do not get out",
-    "storage": "readings not saved",
+    "storage": "trouble with the disk",
     "clock": "clock not reliable",
     "program": "fault of the program",
     "emergency": "emergency",

@@ -231,6 +231,7 @@ class Health:
     battery_percent: int | None = None  # of an instrument that says so; so the next
     signal_dbm: int | None = None
     reconnects: int = 0  # so far, since the service started
+    ahead: bool = False  # it is of what will come unless somebody acts: nothing is lost yet
 
 
 def event_id(burn: str | None, what: str, count: int, run: int | None) -> str:

@@ -24,6 +24,7 @@ from logger.settings.words import words_of
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
+from logger.store.room import Room
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
@@ -93,6 +94,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
     yield Item(what="service", ok=True, text=f"runs and was asked; its bench says {bench['time']}")
     channels = {channel.name: channel for channel in settings.channels}
     refused: list[Message] = []
+    if (room := bench["storage"]) is not None:
+        yield Item(what="data", ok=room["ok"], text=room["text"], figures={"storage": room})
     for link in bench["instruments"]:
         refused += link["refused"]
         yield Item(
@@ -370,9 +373,14 @@ async def _data(settings: Settings) -> list[Item]:
     data = settings.bench.data
     try:
         if (data / FILE_NAME).exists():
-            await (await Store.open(data)).close()
-        else:
-            try_to_write(data)
+            store = await Store.open(data)
+            try:
+                room = Room(space=await store.space())
+            finally:
+                await store.close()
+            text = f"{data} can be written; {room.text}"
+            return [Item(what="data", ok=room.lasts(), text=text)]
+        try_to_write(data)
     except WickbenchError as exc:
         return [Item(what="data", ok=False, text=str(exc))]
     return [Item(what="data", ok=True, text=f"{data} can be written")]

@@ -43,6 +43,7 @@ from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
+from logger.store.room import RoomWatch
 from logger.store.runs import Run
 from logger.store.store import Store
 from logger.web import app, server
@@ -71,6 +72,7 @@ class Service:
     store: Store
     recorder: Recorder
     judging: Judging
+    room: RoomWatch
     _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -216,6 +218,7 @@ class _Joined:
             store=self._store,
             recorder=recorder,
             judging=Judging(settings.bench.data),
+            room=RoomWatch(self._store.space, now_s=clock.now_s, report=self._report),
         )
         self._publisher = self._publisher_of(service, recorder)
         if self._publisher is not None:
@@ -238,7 +241,10 @@ class _Joined:
             lock.publish_address(self._way_in.url)
             self._manager.ready(self._way_in.url)
             async with asyncio.TaskGroup() as sources:
-                tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
+                tasks = [
+                    sources.create_task(tick(self._engine, clock), name="tick"),
+                    sources.create_task(service.room.run(), name="disk space"),
+                ]
                 tasks += [
                     sources.create_task(
                         supervise(one, emit=self._emit_of(one.link), report=self._report),

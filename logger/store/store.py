@@ -12,7 +12,6 @@ import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -25,8 +24,9 @@ from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
-from logger.store.opening import FILE_NAME, open_to_read, open_to_write
-from logger.store.remembered import Remembered, remembered
+from logger.store.opening import FILE_NAME, open_to_write
+from logger.store.remembered import Remembered, only_read, remembered
+from logger.store.room import Space, space_of
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
@@ -159,7 +159,7 @@ class Store:
         await asyncio.wait({beginning}, timeout=START_S - HANGS_S)
         if not beginning.done():
             held, _ = await asyncio.gather(
-                self._only_read(started_s, HANGS_S), asyncio.wait({beginning}, timeout=HANGS_S)
+                self._only_read(HANGS_S), asyncio.wait({beginning}, timeout=HANGS_S)
             )
         hangs = not beginning.done()
         if not hangs:  # it answers, so it may take its time
@@ -174,7 +174,7 @@ class Store:
                 fault = str(exc)
         log.error("%s; until that is mended the bench is watched from memory", fault)
         if not hangs:
-            held = await self._only_read(started_s, READ_S)
+            held = await self._only_read(READ_S)
         loop = asyncio.get_running_loop()
         if held is None:
             self._late = lambda found: loop.call_soon_threadsafe(on_late, found)
@@ -267,6 +267,10 @@ class Store:
 
         await self._on_thread(work)
 
+    async def space(self) -> Space:
+        """What the database takes on its disk, its log included, and what is left for it."""
+        return await self._on_thread(lambda: space_of(self._connection, self._path))
+
     async def close(self) -> None:
         """Note the run's end and close the database; a second call does nothing.
 
@@ -357,27 +361,11 @@ class Store:
             raise StoreError(f"{what}, and cannot be put back ({exc})") from exc
         return f"{what}; it was put back from what was still open: leave the folder alone"
 
-    async def _only_read(self, now_s: float, within_s: float) -> Remembered | None:
-        """What a disk that takes nothing holds; None where it does not give it either."""
-
-        def work() -> Remembered:
-            if not self._path.exists():
-                return Remembered()
-            with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
-                return remembered(con, now_s, changed_since=self._changed_since)
-
-        thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
-        reading = asyncio.get_running_loop().run_in_executor(thread, work)
-        await asyncio.wait({reading}, timeout=within_s)
-        thread.shutdown(wait=False)
-        if not reading.done():
-            reading.add_done_callback(_succeeded)
-            return None
-        try:
-            return reading.result()
-        except (StoreError, OSError) as exc:
-            log.error("what was recorded before cannot be read: %s", exc)
-            return None
+    async def _only_read(self, within_s: float) -> Remembered | None:
+        assert self._beginning is not None, "begin_run comes first"
+        return await only_read(
+            self._path, self._beginning.started_s, self._changed_since, within_s=within_s
+        )
 
     async def _on_thread(self, work: Callable[[], T]) -> T:
         if self._closed:

@@ -187,6 +187,17 @@ class InstrumentNow(Answer):
     refused: list[Refusals]
 
 
+class StorageNow(Answer):
+    """The room on the disk that holds the database."""
+
+    used_bytes: int = Field(description="by the database")
+    free_bytes: int = Field(description="for it")
+    bytes_per_day: float | None = Field(description="of watching; null before the first hour")
+    days_left: float | None = Field(description="of watching at this rate")
+    text: str
+    ok: bool = Field(description="false where `storage` warns ahead")
+
+
 class Now(Answer):
     """Everything that the page shows."""
 
@@ -197,6 +208,7 @@ class Now(Answer):
     channels: list[ChannelNow]
     alarms: list[AlarmNow]
     instruments: list[InstrumentNow]
+    storage: StorageNow | None = Field(description="null before it was looked at")
 
 
 class Series(Answer):

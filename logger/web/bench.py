@@ -11,6 +11,7 @@ from logger.instruments.link import Link
 from logger.intake.entered import Entered
 from logger.quantities import Channel
 from logger.settings import Settings
+from logger.store.room import RoomWatch
 
 
 class BenchService(Protocol):
@@ -34,6 +35,11 @@ class BenchService(Protocol):
     @property
     def data(self) -> Path:
         """Folder of the database, for read-only queries."""
+        ...
+
+    @property
+    def room(self) -> RoomWatch:
+        """The room on the disk."""
         ...
 
     def channel(self, name: str) -> Channel:

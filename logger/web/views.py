@@ -5,6 +5,7 @@ from logger.burn.model import BurnStatus
 from logger.instruments.link import Link
 from logger.messages import Message
 from logger.quantities import Channel
+from logger.store.room import Room
 from logger.timestamps import rfc3339
 from logger.web.bench import BenchService
 
@@ -22,6 +23,21 @@ def now(bench: BenchService) -> Message:
         "channels": [channel_now(channel, bench) for channel in channels(bench)],
         "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
         "instruments": [link_now(link) for link in bench.links],
+        "storage": room_now(bench.room.now),
+    }
+
+
+def room_now(room: Room | None) -> Message | None:
+    """The room on the disk; null before it was looked at."""
+    if room is None:
+        return None
+    return {
+        "used_bytes": room.space.used_bytes,
+        "free_bytes": room.space.free_bytes,
+        "bytes_per_day": messages.rounded(room.bytes_per_day),
+        "days_left": messages.rounded(room.days_left),
+        "text": room.text,
+        "ok": room.lasts(),
     }
 
 

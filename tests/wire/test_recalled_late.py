@@ -68,7 +68,7 @@ def hanging(tmp_path, monkeypatch):
         answers.wait(10.0)
         return open_to_read(path)
 
-    monkeypatch.setattr(writer, "open_to_read", read)
+    monkeypatch.setattr("logger.store.remembered.open_to_read", read)
     (tmp_path / writer.FILE_NAME).touch()
     return writer.Store(tmp_path, lambda: answers.wait(10.0)), answers
 

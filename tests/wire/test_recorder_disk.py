@@ -197,8 +197,10 @@ async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it
     store = await opened()
     begun, go_on = threading.Event(), threading.Event()
     slowed(store, monkeypatch, begun=begun, go_on=go_on)
-    at_work = recording(store, pace={"stalled_after_s": 0.03})
+    at_work = recording(store, pace={"slow_after_s": 0.02, "stalled_after_s": 0.5})
     at_work.take([evening().lit()])
+    await eventually(lambda: at_work.woken)
+    assert at_work.news == []  # slow so far
     await eventually(lambda: at_work.news)
     assert "does not answer" in at_work.news[0].reason
     assert at_work.woken == [1]
@@ -219,7 +221,7 @@ async def test_a_paused_program_is_no_stalled_disk(
     store = await opened()
     begun, go_on = threading.Event(), threading.Event()
     slowed(store, monkeypatch, begun=begun, go_on=go_on)
-    at_work = recording(store, pace={"stalled_after_s": 0.4})
+    at_work = recording(store, pace={"slow_after_s": 0.2, "stalled_after_s": 0.4})
     at_work.take([evening().lit()])
     await asyncio.to_thread(begun.wait, 5.0)
     time.sleep(1.0)  # noqa: ASYNC251 - the pause
