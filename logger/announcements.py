@@ -72,6 +72,16 @@ class Announcement:
         return self.events[0].alarm.finding.priority if self.events else Priority.NOTICE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhoneLine:
+    """A line for the phone, as it waits for the broker in memory and on the disk."""
+
+    id: str  # new for each: the run's number and a count
+    at_s: float  # bench time
+    text: str
+    announces: str = ""  # id of its announcement; empty once a restart has come between
+
+
 class Announcer:
     """Makes announcements of what a step of the pipeline gave out."""
 

@@ -220,11 +220,11 @@ class _Joined:
             judging=Judging(settings.bench.data),
             room=RoomWatch(self._store.space, now_s=clock.now_s, report=self._report),
         )
-        self._publisher = self._publisher_of(service, recorder)
+        self._publisher = self._publisher_of(service, recorder, last.id)
         if self._publisher is not None:
             here = {station.name for station in settings.stations}
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
-            self._publisher.remember(pipeline.alarms, stations_gone)
+            self._publisher.remember(pipeline.alarms, stations_gone, before.lines)
         self._tell_records(damage=UNKNOWN if found is None else found.damage)
         lit = any(burn.lit for burn in pipeline.burns)
         resume(self._engine, last.last_seen_s, started_s, lit=lit, behind=behind)
@@ -282,7 +282,7 @@ class _Joined:
                 on_late=self._recall_late,
             )
 
-    def _publisher_of(self, service: Service, recorder: Recorder) -> Publisher | None:
+    def _publisher_of(self, service: Service, recorder: Recorder, run: int) -> Publisher | None:
         settings = self._settings
         if settings.mqtt is None:
             return None
@@ -296,6 +296,7 @@ class _Joined:
             wall_step=self._clock.wall_step_s,
             enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
+            run=run,
         )
 
     def _emit_of(self, link: Link) -> Callable[[Reading], None]:
@@ -311,6 +312,8 @@ class _Joined:
         """What the disk gave only after the start."""
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
+        if self._publisher is not None:
+            self._publisher.remember((), lines=found.lines)
         self._clock.not_before(found.latest_s)
         self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
         self._tell_records(damage=found.damage)

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import PhoneLine
 from logger.burn.entries import Entry
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.errors import DataError, StoreError
@@ -175,6 +176,16 @@ class Recorder:
         self._outbox.delivered(seqs)
         self._changed.set()
 
+    def keep_line(self, line: PhoneLine) -> None:
+        """Keep a line for the phone until it is done: a restart has it then. Never waits."""
+        self._outbox.keep_line(line)
+        self._changed.set()
+
+    def lines_done(self, ids: Iterable[str]) -> None:
+        """These lines are sent, or will not be."""
+        self._outbox.lines_done(ids)
+        self._changed.set()
+
     async def run(self) -> None:
         """Save until cancelled, then save what is left; a write that has begun is finished."""
         work = asyncio.create_task(self._save(), name="recorder")
@@ -234,7 +245,8 @@ class Recorder:
         events = sum(len(_events(outputs)) for _, outputs in batch)
         marks = self._outbox.to_mark(events)
         self._urgent = len(self._queue) > len(batch)
-        write = asyncio.ensure_future(self._store.append(batch, delivered=marks))
+        lines = self._outbox.line_changes()
+        write = asyncio.ensure_future(self._store.append(batch, delivered=marks, lines=lines))
         pace = self._pace
         if not await self._ends_within(write, pace.slow_after_s):
             self._stalled = True
@@ -263,6 +275,7 @@ class Recorder:
         for _ in batch:
             self._queue.popleft()
         self._outbox.saved(events, marks)
+        self._outbox.lines_saved(lines)
         self._one_by_one = max(0, self._one_by_one - len(batch))
         self._saved += len(batch)
         self._answer()

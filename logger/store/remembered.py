@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from logger.alarms.lifecycle import Alarm
+from logger.announcements import PhoneLine
 from logger.burn.forecast import SPACING_S
 from logger.burn.model import LONGEST_AGO_S, Burn
 from logger.errors import StoreError
@@ -39,6 +40,7 @@ class Remembered:
     last_run: int = 0
     last_seen_s: float | None = None  # when the watching run before last wrote; None: none was
     last_ended: bool = True  # whether that one stopped in order
+    lines: tuple[PhoneLine, ...] = ()  # for the phone, that did not get out
     latest_s: float = 0.0  # the latest bench time that anything was stored at
     damage: str = ""  # rows that could not be read
 
@@ -83,8 +85,11 @@ def remembered(
         candles=tuple(_candles(con, damage)),
     )
     ids = con.execute("SELECT id FROM entry ORDER BY seq DESC LIMIT ?", (_ENTRY_IDS,)).fetchall()
+    lines = con.execute("SELECT seq, id, at_us, text FROM phone_line ORDER BY seq")
+    lines_read = damage.each("phone_line", lines, _line, "a line for the phone")
     return Remembered(
         memory=memory,
+        lines=tuple(lines_read),
         entry_ids=tuple(str(id_) for (id_,) in reversed(ids)),
         last_run=last_run,
         last_seen_s=last_seen_s,
@@ -117,6 +122,10 @@ async def only_read(
     except (StoreError, OSError) as exc:
         log.error("what was recorded before cannot be read: %s", exc)
         return None
+
+
+def _line(id_: str, at_us: int, text: str) -> PhoneLine:
+    return PhoneLine(id=id_, at_s=seconds(at_us), text=text)
 
 
 def _alarm(body: str) -> Alarm:

@@ -29,7 +29,7 @@ from logger.store.remembered import Remembered, only_read, remembered
 from logger.store.room import Space, space_of
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
-from logger.store.writing import Writing, is_idle, seen_s
+from logger.store.writing import NO_LINES, LineChanges, Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)
 
@@ -197,10 +197,17 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def append(self, batch: Batch, *, delivered: Collection[str] = ()) -> int:
+    async def append(
+        self,
+        batch: Batch,
+        *,
+        delivered: Collection[str] = (),
+        lines: LineChanges = NO_LINES,
+    ) -> int:
         """Write what the pipeline took and made of it in one transaction; how many new events.
 
-        `delivered` are ids of events, of this batch or older, that need not be sent any more.
+        `delivered` are ids of events, of this batch or older, that need not be sent any more,
+        `lines` what became of lines for the phone.
         Raises DataError, with nothing written, for a value that no database could hold.
         """
 
@@ -208,7 +215,7 @@ class Store:
             self._make_ready()
             seen_us = max((micros(seen_s(item)) for item, _ in batch), default=0)
             due = seen_us - self._seen_us >= _SEEN_EVERY_US
-            if not due and not delivered and all(is_idle(*step) for step in batch):
+            if not (due or delivered or lines) and all(is_idle(*step) for step in batch):
                 return 0
             begun_s = time.perf_counter()
             longest_us = micros(self.longest_commit_s)
@@ -217,9 +224,7 @@ class Store:
                 for item, outputs in batch:
                     writing.add(item, outputs)
                 writing.finish()
-                con.executemany(
-                    "UPDATE event SET delivered = 1 WHERE id = ?", [(id_,) for id_ in delivered]
-                )
+                writing.mark(delivered, lines)
                 if due or longest_us > self._longest_us:
                     con.execute(
                         "UPDATE run SET last_seen_us = max(last_seen_us, ?),"

@@ -9,7 +9,7 @@ from logger import messages
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
 from logger.alarms.words import Words
-from logger.announcements import Announcer
+from logger.announcements import Announcer, PhoneLine
 from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError
 from logger.publish.mqtt import Publisher
@@ -46,6 +46,7 @@ class Shelf:
     def __init__(self) -> None:
         self.events: list[Waiting] = []
         self.marked: set[int] = set()
+        self.lines: dict[str, PhoneLine] = {}
         self.full = False
         self._news = asyncio.Event()
 
@@ -64,6 +65,13 @@ class Shelf:
 
     async def waiting_events(self, limit: int) -> list[Waiting]:
         return [event for event in self.events if event.seq not in self.marked][:limit]
+
+    def keep_line(self, line) -> None:
+        self.lines[line.id] = line
+
+    def lines_done(self, ids) -> None:
+        for id_ in ids:
+            self.lines.pop(id_, None)
 
     async def delivered(self, seqs) -> None:
         if self.full:
