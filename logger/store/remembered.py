@@ -19,9 +19,9 @@ from logger.quantities import Estimate
 from logger.store import rows
 from logger.store.codec import load, micros, seconds
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
 from logger.store.meaning import ChangedSince, Meaning, nothing_changed
 from logger.store.opening import open_to_read
+from logger.store.sqlite_errors import in_plain_words
 
 log = logging.getLogger(__name__)
 

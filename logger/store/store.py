@@ -21,7 +21,6 @@ from logger.pipeline import Bench, Event, Input, Memory, Output
 from logger.store import files
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
 from logger.store.opening import FILE_NAME, open_to_write
@@ -29,6 +28,7 @@ from logger.store.remembered import Remembered, only_read, remembered
 from logger.store.room import Space, space_of
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
+from logger.store.sqlite_errors import in_plain_words
 from logger.store.writing import NO_LINES, LineChanges, Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)
