@@ -20,7 +20,7 @@ from logger.errors import DataError, StoreError
 from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Part, Reading
 from logger.store.outbox import Outbox
-from logger.store.store import Store, WaitingEvent
+from logger.store.store import NO_ANSWER, Store, WaitingEvent
 
 log = logging.getLogger(__name__)
 
@@ -205,6 +205,8 @@ class Recorder:
         begun_s = now_s() - self._pace.commit_every_s
         give_up_s = None
         failures = 0
+        if self._store.fault_at_start is not None:
+            self._fail(self._store.fault_at_start)
         while True:
             await self._until(lambda: self._queue or self._outbox.marks or self._stopping)
             due_s = begun_s + self._pace.commit_every_s
@@ -253,7 +255,7 @@ class Recorder:
             if len(self._outbox):
                 self._on_events(len(self._outbox))
             if not await self._ends_within(write, pace.stalled_after_s - pace.slow_after_s):
-                self._fail("the disk does not answer: look to the disk or card that holds the data")
+                self._fail(NO_ANSWER)
         fresh = 0
         try:
             fresh = await write

@@ -39,6 +39,8 @@ START_S = 1.5  # a start waits no longer for a disk that hangs (our choice, as t
 HANGS_S = 0.5  # ... of these at the end also for what it may still give to who only reads
 READ_S = 20.0  # ... or so long where it answers
 
+NO_ANSWER = "the disk does not answer: look to the disk or card that holds the data"
+
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]
 
@@ -87,6 +89,7 @@ class Store:
         self._late: Callable[[Remembered], object] = lambda found: None
 
         self.longest_commit_s = 0.0
+        self.fault_at_start: str | None = None  # why `start` left it watched from memory
 
     @classmethod
     async def open(cls, data: Path, changed_since: ChangedSince = nothing_changed) -> "Store":
@@ -164,7 +167,7 @@ class Store:
         hangs = not beginning.done()
         if not hangs:  # it answers, so it may take its time
             await asyncio.wait({starting}, timeout=READ_S)
-        fault = "the disk does not answer"
+        fault = NO_ANSWER
         if starting.done():
             try:
                 return starting.result()
@@ -172,7 +175,8 @@ class Store:
                 raise
             except StoreError as exc:
                 fault = str(exc)
-        log.error("%s; until that is mended the bench is watched from memory", fault)
+        log.error("the bench is watched from memory: %s", fault)
+        self.fault_at_start = fault
         if not hangs:
             held = await self._only_read(READ_S)
         loop = asyncio.get_running_loop()

@@ -11,6 +11,7 @@ from logger.burn.entries import Acknowledge
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import Refused
 from logger.pipeline import Memory, Recalled
+from logger.quantities import Part, Tick
 from logger.store import store as writer
 from logger.store.opening import open_to_read
 from logger.store.remembered import Remembered
@@ -95,6 +96,7 @@ async def test_a_start_waits_for_a_hanging_disk_no_longer_than_it_says(hanging):
     answers.set()
     recalled = await asyncio.wait_for(late.get(), 10.0)
     assert isinstance(recalled, Remembered)
+    assert "does not answer" in store.fault_at_start
     await store.close()
 
 
@@ -103,4 +105,21 @@ async def test_a_disk_that_answers_late_in_that_time_is_waited_for(hanging):
     asyncio.get_running_loop().call_later(writer.START_S - 0.5 * writer.HANGS_S, answers.set)
     _, found = await started(store)
     assert found is not None
+    assert store.fault_at_start is None
+    await store.close()
+
+
+async def test_a_disk_that_hangs_at_the_start_is_told_at_once(hanging, recording):
+    store, answers = hanging
+    await started(store)
+    at_work = recording(store)
+    await asyncio.sleep(0)
+    await asyncio.sleep(0)
+    (news,) = at_work.news
+    assert (news.part, news.ok) == (Part.STORAGE, False)
+    at_work.take([(Tick(at_s=AT_S + 1.0), [])])
+    answers.set()
+    await at_work.recorder.saved()
+    assert [news.ok for news in at_work.news] == [False, True]
+    await at_work.stop()
     await store.close()
