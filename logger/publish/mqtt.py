@@ -124,9 +124,9 @@ class Publisher:
         """Note what the phone is to be told; never waits."""
         self._pending.announce(announcements)
 
-    def heartbeat(self, at_s: float) -> None:
+    def take_heartbeat(self, at_s: float) -> None:
         """The pipeline is alive at `at_s`; called every 5 s of real time."""
-        self._pending.heartbeat(at_s)
+        self._pending.take_heartbeat(at_s)
 
     def wake(self) -> None:
         """New events stand in the outbox."""
@@ -239,7 +239,7 @@ class Publisher:
                 if self._topics.phone_topic in refused:
                     self._pending.hold_lines()
                 else:
-                    self._pending.lines_sent(batch)
+                    self._pending.mark_lines_sent(batch)
                     for announcement_id in batch.announced:
                         self._confirmed(announcement_id)
             else:
@@ -289,7 +289,7 @@ class Publisher:
                 elif refused is not None:
                     raise refused
                 else:
-                    self._events.confirmed(one)
+                    self._events.confirm(one)
         finally:
             await self._mark_events()
         return bool(waiting)
@@ -315,13 +315,13 @@ class Publisher:
     async def _last_words(self, link: BrokerLink) -> None:
         words = self._pending.all_urgent()
         if self._topics.phone_topic not in await link.send(*words.messages):
-            self._pending.lines_sent(words)
+            self._pending.mark_lines_sent(words)
         with suppress(StoreError):  # they wait on the disk then
             while waiting := await self._events.next():
                 if await link.send(*(self._topics.event(one.event) for one in waiting)):
                     break
                 for one in waiting:
-                    self._events.confirmed(one)
+                    self._events.confirm(one)
         await self._mark_events()
         await link.send(self._topics.status(online=False))
 
@@ -336,7 +336,7 @@ class Publisher:
             if status.topic in topics:
                 await self._confirm(link, status)
             await self._ask_for_commands(link)
-            self._pending.again(topics)
+            self._pending.make_due_again(topics)
 
     # commands
 

@@ -31,7 +31,7 @@ class LineShelf(Protocol):
         """Keep one that was just made."""
         ...
 
-    def lines_done(self, ids: Iterable[str]) -> None:
+    def mark_lines_done(self, ids: Iterable[str]) -> None:
         """These are sent, or will not be."""
         ...
 
@@ -42,7 +42,7 @@ class _NoShelf:
     def keep_line(self, line: PhoneLine) -> None:
         pass
 
-    def lines_done(self, ids: Iterable[str]) -> None:
+    def mark_lines_done(self, ids: Iterable[str]) -> None:
         pass
 
 
@@ -137,14 +137,14 @@ class Pending:
         """Note that nothing is known of `station` any more."""
         self._keep(self._topics.no_burn(station))
 
-    def heartbeat(self, at_s: float) -> None:
+    def take_heartbeat(self, at_s: float) -> None:
         """Note that the pipeline is alive at `at_s`."""
         self._beat = self._topics.heartbeat(at_s)
         self.bulk.set()
 
     def _take_line(self, line: _Line) -> None:
         if len(self._lines) == MOST_LINES:
-            self._shelf.lines_done([self._lines.popleft().line.id])
+            self._shelf.mark_lines_done([self._lines.popleft().line.id])
             self._lines_lost += 1
         self._lines.append(line)
         self.urgent.set()
@@ -168,7 +168,7 @@ class Pending:
 
     # what a connection takes
 
-    def again(self, topics: Iterable[str]) -> None:
+    def make_due_again(self, topics: Iterable[str]) -> None:
         """What goes to `topics` was refused, and is due again."""
         for topic in topics:
             if topic in self._alarms:
@@ -187,7 +187,7 @@ class Pending:
         self._beat = None  # one from before would say that the pipeline is alive now
 
     def next_urgent(self) -> Urgent:
-        """Alarm states, which count as sent, and lines, which stay until `lines_sent`."""
+        """Alarm states, which count as sent, and lines, which stay until `mark_lines_sent`."""
         topics = list(islice(self._alarms_due, BATCH))
         for topic in topics:
             del self._alarms_due[topic]
@@ -199,10 +199,10 @@ class Pending:
         """The broker refuses lines: none is due until `again` or `renew`."""
         self._lines_held = True
 
-    def lines_sent(self, sent: Urgent) -> None:
+    def mark_lines_sent(self, sent: Urgent) -> None:
         """The lines of `sent` were confirmed."""
         self._lines_lost -= sent.lost
-        self._shelf.lines_done([line.line.id for line in sent.lines])
+        self._shelf.mark_lines_done([line.line.id for line in sent.lines])
         for line in sent.lines:
             if line in self._lines:  # else it was dropped as the oldest meanwhile
                 self._lines.remove(line)

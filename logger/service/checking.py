@@ -20,10 +20,10 @@ from logger.service.core import NO_ENGINE
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
+from logger.store.disk_space import SpaceLeft
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
-from logger.store.room import Room
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web import server
@@ -370,7 +370,7 @@ async def _data(settings: Settings) -> list[Item]:
         if (data / FILE_NAME).exists():
             store = await Store.open(data)
             try:
-                room = Room(space=await store.space())
+                room = SpaceLeft(space=await store.space())
             finally:
                 await store.close()
             text = f"{data} can be written; {room.text}"

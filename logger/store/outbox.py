@@ -52,7 +52,7 @@ class Outbox:
         self._offered.update((event.seq, event.id) for event in found)
         return found
 
-    def delivered(self, seqs: Iterable[int]) -> None:
+    def mark_delivered(self, seqs: Iterable[int]) -> None:
         """Events that were offered have arrived."""
         self._delivered.update(self._offered.pop(seq) for seq in seqs if seq in self._offered)
 
@@ -63,7 +63,7 @@ class Outbox:
         later = {event.id for _, event in itertools.islice(self._unsaved, saving, None)}
         return frozenset(self._delivered - later)
 
-    def saved(self, count: int, marked: frozenset[str]) -> None:
+    def mark_saved(self, count: int, marked: frozenset[str]) -> None:
         """The oldest `count` events are on the disk, and these are marked there."""
         for _ in range(count):
             self._unsaved.popleft()
@@ -73,7 +73,7 @@ class Outbox:
         """A line for the phone that was just made."""
         self._lines[line.id] = line
 
-    def lines_done(self, ids: Iterable[str]) -> None:
+    def mark_lines_done(self, ids: Iterable[str]) -> None:
         """These are sent, or will not be."""
         for id_ in ids:
             self._lines.pop(id_, None)
@@ -83,7 +83,7 @@ class Outbox:
         """What the next commit is to keep and to forget."""
         return LineChanges(new=tuple(self._lines.values()), done=frozenset(self._lines_done))
 
-    def lines_saved(self, changes: LineChanges) -> None:
+    def mark_lines_saved(self, changes: LineChanges) -> None:
         """They were."""
         for line in changes.new:
             self._lines.pop(line.id, None)

@@ -171,9 +171,9 @@ class Recorder:
         """Whether events go out before they are saved."""
         return self._stalled or self._fault is not None
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; the next commit marks them."""
-        self._outbox.delivered(seqs)
+        self._outbox.mark_delivered(seqs)
         self._changed.set()
 
     def keep_line(self, line: PhoneLine) -> None:
@@ -181,9 +181,9 @@ class Recorder:
         self._outbox.keep_line(line)
         self._changed.set()
 
-    def lines_done(self, ids: Iterable[str]) -> None:
+    def mark_lines_done(self, ids: Iterable[str]) -> None:
         """These lines are sent, or will not be."""
-        self._outbox.lines_done(ids)
+        self._outbox.mark_lines_done(ids)
         self._changed.set()
 
     async def run(self) -> None:
@@ -276,8 +276,8 @@ class Recorder:
             self._stalled = False
         for _ in batch:
             self._queue.popleft()
-        self._outbox.saved(events, marks)
-        self._outbox.lines_saved(lines)
+        self._outbox.mark_saved(events, marks)
+        self._outbox.mark_lines_saved(lines)
         self._one_by_one = max(0, self._one_by_one - len(batch))
         self._saved += len(batch)
         self._answer()

@@ -21,11 +21,11 @@ from logger.pipeline import Bench, Event, Input, Memory, Output
 from logger.store import files
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
+from logger.store.disk_space import Space, space_of
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.remembered import Remembered, only_read, remembered
-from logger.store.room import Space, space_of
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.sqlite_errors import in_plain_words
@@ -266,7 +266,7 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
         marks = [(seq,) for seq in seqs]
 

@@ -1,18 +1,88 @@
 """[pure] What pages and `/api/now` show, from the hub and the settings."""
 
+from collections.abc import Sequence
+from typing import Annotated
+
+from typing_extensions import Doc, TypedDict
+
 from logger import messages
 from logger.burn.model import BurnStatus
-from logger.instruments.instrument_link import InstrumentLink
-from logger.messages import Message
-from logger.quantities import Channel
-from logger.store.room import Room
+from logger.instruments.instrument_link import InstrumentLink, LinkState
+from logger.messages import AlarmMessage, EstimateMessage, ForecastMessage, StatusMessage
+from logger.quantities import Channel, Position, Quantity
+from logger.store.buckets import Bucket
+from logger.store.disk_space import SpaceLeft
 from logger.timestamps import rfc3339
 from logger.web.bench_service import BenchService
 
 FORECAST_AGE_S = 120.0  # they are made each minute
 
 
-def now(bench: BenchService) -> Message:
+class ChannelMessage(TypedDict):
+    """A channel: where it looks, its latest estimate and where it is going."""
+
+    name: str
+    instrument: str
+    station: str | None
+    quantity: Quantity
+    place: Position
+    height_mm: float | None
+    clock: int | None
+    words: str
+    estimate: EstimateMessage | None
+    forecast: ForecastMessage | None
+
+
+class RefusalsMessage(TypedDict):
+    """What an instrument sent and could not be read, of one kind."""
+
+    channel: str | None
+    reason: str
+    count: int
+    excerpt: Annotated[str, Doc("of the latest")]
+    time: str
+
+
+class InstrumentMessage(TypedDict):
+    """An instrument's health."""
+
+    name: str
+    state: LinkState
+    reason: str
+    since: str
+    readings: int
+    dropped: int
+    reconnects: int
+    battery_percent: int | None
+    signal_dbm: int | None
+    refused: list[RefusalsMessage]
+
+
+class SpaceMessage(TypedDict):
+    """The room on the disk that holds the database."""
+
+    used_bytes: Annotated[int, Doc("by the database")]
+    free_bytes: Annotated[int, Doc("for it")]
+    bytes_per_day: Annotated[float | None, Doc("of watching; null before the first hour")]
+    days_left: Annotated[float | None, Doc("of watching at this rate")]
+    text: str
+    ok: Annotated[bool, Doc("false where `storage` warns ahead")]
+
+
+class NowMessage(TypedDict):
+    """The bench as it is now."""
+
+    time: str
+    bench: str
+    show: dict[str, str]
+    stations: list[StatusMessage]
+    channels: list[ChannelMessage]
+    alarms: list[AlarmMessage]
+    instruments: list[InstrumentMessage]
+    storage: Annotated[SpaceMessage | None, Doc("null before it was looked at")]
+
+
+def now(bench: BenchService) -> NowMessage:
     """Everything a page shows, as JSON."""
     hub, settings = bench.hub, bench.settings
     return {
@@ -23,11 +93,11 @@ def now(bench: BenchService) -> Message:
         "channels": [channel_now(channel, bench) for channel in channels(bench)],
         "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
         "instruments": [link_now(link) for link in bench.links],
-        "storage": room_now(bench.room.now),
+        "storage": space_now(bench.disk_space.now),
     }
 
 
-def room_now(room: Room | None) -> Message | None:
+def space_now(room: SpaceLeft | None) -> SpaceMessage | None:
     """The room on the disk; null before it was looked at."""
     if room is None:
         return None
@@ -41,12 +111,44 @@ def room_now(room: Room | None) -> Message | None:
     }
 
 
+SeriesMessage = TypedDict(
+    "SeriesMessage",
+    {
+        "channel": str,
+        "unit": str,
+        "from": str,
+        "to": str,
+        "times_s": Annotated[list[float], Doc("the beginning of each bucket, Unix seconds")],
+        "min": list[float | None],
+        "max": list[float | None],
+    },
+)
+SeriesMessage.__doc__ = (
+    "A channel's estimates, lowest and highest of each bucket of time; a gap is null."
+)
+
+
+def series(
+    channel: Channel, from_s: float, to_s: float, buckets: Sequence[Bucket]
+) -> SeriesMessage:
+    """A channel's estimates over a stretch of time."""
+    return {
+        "channel": channel.name,
+        "unit": channel.quantity.unit,
+        "from": rfc3339(from_s),
+        "to": rfc3339(to_s),
+        "times_s": [bucket.at_s for bucket in buckets],
+        "min": [bucket.low for bucket in buckets],
+        "max": [bucket.high for bucket in buckets],
+    }
+
+
 def channels(bench: BenchService) -> list[Channel]:
     """Configured channels in their order, then the places that were read by hand."""
     return [*bench.settings.channels, *bench.hub.by_hand.values()]
 
 
-def channel_now(channel: Channel, bench: BenchService) -> Message:
+def channel_now(channel: Channel, bench: BenchService) -> ChannelMessage:
     """A channel: where it looks, and its latest estimate, null before the first."""
     estimate = bench.hub.estimates.get(channel.name)
     forecast = bench.hub.forecasts.get(channel.name)
@@ -56,8 +158,8 @@ def channel_now(channel: Channel, bench: BenchService) -> Message:
         "name": channel.name,
         "instrument": channel.instrument,
         "station": channel.station,
-        "quantity": channel.quantity.value,
-        "place": channel.place.position.value,
+        "quantity": channel.quantity,
+        "place": channel.place.position,
         "height_mm": channel.place.height_mm,
         "clock": channel.place.clock,
         "words": str(channel.place),
@@ -66,11 +168,11 @@ def channel_now(channel: Channel, bench: BenchService) -> Message:
     }
 
 
-def link_now(link: InstrumentLink) -> Message:
+def link_now(link: InstrumentLink) -> InstrumentMessage:
     """An instrument's health."""
     return {
         "name": link.name,
-        "state": link.state.value,
+        "state": link.state,
         "reason": link.reason,
         "since": rfc3339(link.since_s),
         "readings": link.readings,

@@ -88,7 +88,7 @@ def test_a_station_is_told_every_five_seconds_and_a_change_at_once(pending):
 def test_hours_without_a_broker_keep_only_the_newest(pending):
     for second in range(20_000):
         tell(pending, [status(T0_S + second), raised(f"wall-{second % 3}")])
-        pending.heartbeat(T0_S + second)
+        pending.take_heartbeat(T0_S + second)
     beat, station = pending.next_bulk()
     assert beat.topic == "wickbench/b/heartbeat"
     assert json.loads(station.payload)["elapsed_s"] > 19_990
@@ -109,7 +109,7 @@ def test_states_go_first_and_in_batches(pending):
     assert len(first.messages) == 2 * BATCH
     assert all(one.retain for one in first.messages[:BATCH])
     assert not any(one.retain for one in first.messages[BATCH:])
-    pending.lines_sent(first)
+    pending.mark_lines_sent(first)
     assert len(pending.next_urgent().messages) == 4
 
 
@@ -119,7 +119,7 @@ def test_lines_stay_until_they_are_confirmed_and_say_how_late_they_are(pending, 
     clock.now_s = 1200.0
     again = pending.next_urgent()
     assert payloads(again.messages) == ["20 min ago: WARNING: jar-a: Look at wall."]
-    pending.lines_sent(again)
+    pending.mark_lines_sent(again)
     assert pending.next_urgent().messages == []
 
 
@@ -128,7 +128,7 @@ def test_what_is_dropped_while_it_is_on_the_way_is_no_fault(pending):
     on_the_way = pending.next_urgent()
     for _ in range(MOST_LINES):
         tell(pending, [raised()])
-    pending.lines_sent(on_the_way)
+    pending.mark_lines_sent(on_the_way)
     assert pending.next_urgent().lost == 1
 
 
@@ -147,7 +147,7 @@ class Shelf:
     def keep_line(self, line) -> None:
         self.ids.append(line.id)
 
-    def lines_done(self, ids) -> None:
+    def mark_lines_done(self, ids) -> None:
         for one in ids:
             self.ids.remove(one)
 
@@ -167,7 +167,7 @@ def test_a_line_lies_on_the_shelf_until_it_is_confirmed(kept, shelf):
     tell(kept, [raised("wall-1")])
     tell(kept, [raised("wall-2")])
     assert shelf.ids == ["7/1", "7/2"]
-    kept.lines_sent(kept.next_urgent())
+    kept.mark_lines_sent(kept.next_urgent())
     assert shelf.ids == []
 
 
@@ -196,7 +196,7 @@ def test_lines_of_before_a_restart_go_first_with_their_age_and_past_their_hour_a
         "WARNING: jar-a: Look at wall.",
     ]
     assert batch.messages[2].expiry_s == 60  # the hour is that of the line, not of the restart
-    kept.lines_sent(batch)
+    kept.mark_lines_sent(batch)
     assert shelf.ids == []
     assert kept.next_urgent().messages == []
 
@@ -210,5 +210,5 @@ def test_lines_that_are_all_past_their_hour_are_counted_too(pending, clock):
     assert payloads(batch.messages) == [
         "12 older lines were dropped while the broker was away: look at the page"
     ]
-    pending.lines_sent(batch)
+    pending.mark_lines_sent(batch)
     assert pending.next_urgent().messages == []

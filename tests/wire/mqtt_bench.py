@@ -69,11 +69,11 @@ class Shelf:
     def keep_line(self, line) -> None:
         self.lines[line.id] = line
 
-    def lines_done(self, ids) -> None:
+    def mark_lines_done(self, ids) -> None:
         for id_ in ids:
             self.lines.pop(id_, None)
 
-    async def delivered(self, seqs) -> None:
+    async def mark_delivered(self, seqs) -> None:
         if self.full:
             raise StoreError("disk full")
         self.marked.update(seqs)

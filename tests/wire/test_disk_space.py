@@ -11,8 +11,16 @@ from web_bench import serving
 from logger import settings
 from logger.quantities import Part
 from logger.service import checking
-from logger.store import room
-from logger.store.room import FEWEST_DAYS, LEAST_BYTES, Growth, Room, RoomWatch, Space, in_words
+from logger.store import disk_space
+from logger.store.disk_space import (
+    FEWEST_DAYS,
+    LEAST_BYTES,
+    Growth,
+    Space,
+    SpaceLeft,
+    SpaceWatch,
+    in_words,
+)
 
 MB = 10**6
 DAY_S = 86_400.0
@@ -25,7 +33,7 @@ class Watched:
         self.at_s = AT_S
         self.news = []
         self.used = 50 * MB
-        self.watch = RoomWatch(self._never, now_s=lambda: self.at_s, report=self.news.append)
+        self.watch = SpaceWatch(self._never, now_s=lambda: self.at_s, report=self.news.append)
 
     async def _never(self):
         raise AssertionError
@@ -81,9 +89,9 @@ def test_the_rate_is_that_of_the_last_day():
 
 
 def test_a_database_that_shrinks_has_no_end():
-    assert Room(space=Space(used_bytes=0, free_bytes=LEAST_BYTES), bytes_per_day=-1.0).lasts()
+    assert SpaceLeft(space=Space(used_bytes=0, free_bytes=LEAST_BYTES), bytes_per_day=-1.0).lasts()
     tight = Space(used_bytes=0, free_bytes=10 * LEAST_BYTES)
-    assert not Room(space=tight, bytes_per_day=11 * LEAST_BYTES / FEWEST_DAYS).lasts()
+    assert not SpaceLeft(space=tight, bytes_per_day=11 * LEAST_BYTES / FEWEST_DAYS).lasts()
 
 
 @pytest.mark.parametrize(
@@ -108,7 +116,7 @@ async def test_space_is_what_sqlite_itself_counts(opened, tmp_path):
 
 async def test_the_alarm_is_a_caution_also_while_a_candle_burns(tmp_path, monkeypatch, eventually):
     left = SimpleNamespace(f_bavail=100, f_frsize=MB)
-    monkeypatch.setattr(room.os, "statvfs", lambda path: left)
+    monkeypatch.setattr(disk_space.os, "statvfs", lambda path: left)
     async with serving(tmp_path) as bench:
         await bench.seconds(5, 41.0)
         await bench.light()

@@ -133,7 +133,7 @@ async def test_what_was_delivered_is_not_offered_again_and_is_marked(opened, rec
     at_work.take(evening().hot().steps)
     await at_work.recorder.saved()
     first, second, *others = await at_work.recorder.waiting_events(100)
-    await at_work.recorder.delivered([first.seq, second.seq, 4711])
+    await at_work.recorder.mark_delivered([first.seq, second.seq, 4711])
     assert await at_work.recorder.waiting_events(100) == others  # at once, before the commit
     await at_work.stop()  # the mark itself is flushed
     assert await store.waiting_events(100) == others
@@ -229,9 +229,9 @@ async def test_a_line_for_the_phone_is_kept_until_it_is_done(opened, recording):
     at_work.take([(reading(1), [])])
     await at_work.recorder.saved()
     assert await lines_kept(store) == ["7/0", "7/1", "7/2"]
-    at_work.recorder.lines_done(["7/1"])
+    at_work.recorder.mark_lines_done(["7/1"])
     at_work.recorder.keep_line(line(3))
-    at_work.recorder.lines_done(["7/3"])  # before it could be saved
+    at_work.recorder.mark_lines_done(["7/3"])  # before it could be saved
     await at_work.stop()
     assert await lines_kept(store) == ["7/0", "7/2"]
 
@@ -245,7 +245,7 @@ async def test_a_line_that_is_done_while_it_is_being_written_is_not_kept(
     at_work = recording(store)
     at_work.recorder.keep_line(line(0))
     await asyncio.to_thread(begun.wait, 5.0)
-    at_work.recorder.lines_done(["7/0"])
+    at_work.recorder.mark_lines_done(["7/0"])
     go_on.set()
     await at_work.stop()
     assert await lines_kept(store) == []

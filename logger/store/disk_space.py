@@ -50,7 +50,7 @@ def space_of(con: sqlite3.Connection, path: Path) -> Space:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Room:
+class SpaceLeft:
     """The space, and how fast it is taken; None while that is not known yet."""
 
     space: Space
@@ -99,7 +99,7 @@ class Growth:
         return (used_bytes - first_bytes) / (at_s - since_s) * _DAY_S
 
 
-class RoomWatch:
+class SpaceWatch:
     """Looks at the room now and then, and warns ahead; `now` is the latest, None before."""
 
     def __init__(
@@ -110,7 +110,7 @@ class RoomWatch:
         report: Callable[[Health], None],
     ) -> None:
         """`now_s` is bench time; `space` may raise StoreError, which has an alarm of its own."""
-        self.now: Room | None = None
+        self.now: SpaceLeft | None = None
         self._space = space
         self._now_s = now_s
         self._report = report
@@ -129,7 +129,7 @@ class RoomWatch:
     def take(self, space: Space) -> None:
         """Judge the present space."""
         at_s = self._now_s()
-        room = Room(space=space, bytes_per_day=self._growth.add(at_s, space.used_bytes))
+        room = SpaceLeft(space=space, bytes_per_day=self._growth.add(at_s, space.used_bytes))
         self.now = room
         lasts = room.lasts() if self._lasts else room.lasts(WELL_AGAIN)
         if lasts != self._lasts:
