@@ -48,7 +48,7 @@ NAMES: Mapping[str, str] = {
     Rule.ROOM_OUT_OF_RANGE: "room out of range",
     Rule.BATTERY_LOW: "battery low",
     Rule.DELIVERY: "alarms do not get out",
-    Rule.STORAGE: "readings not saved",
+    Rule.STORAGE: "trouble with the disk",
     Rule.CLOCK: "clock not reliable",
     Rule.PROGRAM: "fault of the program",
     Rule.EMERGENCY: "emergency",
@@ -94,6 +94,16 @@ class Announcement:
     def priority(self) -> Priority:
         """Of the gravest alarm."""
         return self.events[0].alarm.finding.priority if self.events else Priority.NOTICE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhoneLine:
+    """A line for the phone, as it waits for the broker in memory and on the disk."""
+
+    id: str  # new for each: the run's number and a count
+    at_s: float  # bench time
+    text: str
+    announces: str = ""  # id of its announcement; empty once a restart has come between
 
 
 class Announcer:

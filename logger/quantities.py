@@ -270,6 +270,7 @@ class Health:
     battery_percent: int | None = None  # of an instrument that says so; so the next
     signal_dbm: int | None = None
     reconnects: int = 0  # so far, since the service started
+    ahead: bool = False  # it is of what will come unless somebody acts: nothing is lost yet
 
 
 class Rule(StrEnum):

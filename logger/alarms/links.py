@@ -89,8 +89,11 @@ def room(
 
 
 def health(news: Health, *, lit: bool) -> Finding:
-    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work."""
-    priority = Priority.WARNING if lit else Priority.CAUTION
+    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work.
+
+    Of what is only ahead nobody needs to run to the candle.
+    """
+    priority = Priority.WARNING if lit and not news.ahead else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
             text = (
@@ -98,6 +101,8 @@ def health(news: Health, *, lit: bool) -> Finding:
                 "stay where you see the candle and this page"
             )
         case Part.CLOCK:
+            text = news.reason
+        case _ if news.ahead:
             text = news.reason
         case _:
             text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"

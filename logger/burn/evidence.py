@@ -166,7 +166,8 @@ def crossing(
     highest: Hottest | None = None  # of the present stretch
     began_s = last_s = 0.0  # of it
     for estimate in estimates:
-        seen = measured(estimate, channel.place)
+        value_c = estimate.value  # most are below the limit, and told by this alone
+        seen = None if value_c is None or value_c <= limit_c else measured(estimate, channel.place)
         if (
             seen is None
             or estimate.quality is not Quality.GOOD

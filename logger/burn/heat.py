@@ -100,12 +100,27 @@ def in_warmest_room(
     it goes up by the room's difference at most. A room warmer than `room_limit_c` adds nothing
     and takes nothing away: a measured figure is never lowered.
     """
-    added_k = max(room_limit_c - room_c, 0.0)
-    uncertainty_k = standard_uncertainty_k
-    if added_k > 0.0:
+    return InWarmestRoom(
+        bound_c=_bound_c(
+            peak_c, standard_uncertainty_k, room_c, room_uncertainty_k, room_limit_c=room_limit_c
+        ),
+        added_k=max(room_limit_c - room_c, 0.0),
+        room_limit_c=room_limit_c,
+    )
+
+
+def _bound_c(
+    peak_c: float,
+    standard_uncertainty_k: float,
+    room_c: float,
+    room_uncertainty_k: float,
+    *,
+    room_limit_c: float = WARMEST_ROOM_C,
+) -> float:
+    if room_c < room_limit_c:
         uncertainty_k = math.hypot(standard_uncertainty_k, room_uncertainty_k)
-    bound_c = peak_c + added_k + 2.0 * uncertainty_k
-    return InWarmestRoom(bound_c=bound_c, added_k=added_k, room_limit_c=room_limit_c)
+        return peak_c + (room_limit_c - room_c) + 2.0 * uncertainty_k
+    return peak_c + 2.0 * standard_uncertainty_k
 
 
 class Rooms:
@@ -130,8 +145,8 @@ class Rooms:
         """
         minute = int(at_s // 60.0)
         if minute not in self._known:
-            hour = (self._lowest.get(each) for each in range(minute - 60, minute + 1))
-            lowest = min((seen for seen in hour if seen is not None), default=None)
+            hour = range(minute - 60, minute + 1)
+            lowest = min([seen for each in hour if (seen := self._lowest.get(each))], default=None)
             self._known[minute] = lowest or min(self._lowest.values(), default=None)
         return self._known[minute]
 
@@ -140,17 +155,14 @@ class Rooms:
 
         Not that of the highest alone: one that was less high in a colder room may mean more.
         """
-        return max(
-            (
-                bound
-                for one in estimates
-                if one.quality is Quality.GOOD and one.value is not None
-                if (room := self.before(one.at_s)) is not None
-                and (bound := in_warmest_room(one.value, one.standard_uncertainty or 0.0, *room))
-            ),
-            key=lambda bound: bound.bound_c,
-            default=None,
+        implied = (
+            (one.value, one.standard_uncertainty or 0.0, *room)
+            for one in estimates
+            if one.quality is Quality.GOOD and one.value is not None
+            if (room := self.before(one.at_s)) is not None
         )
+        most = max(implied, key=lambda figures: _bound_c(*figures), default=None)
+        return None if most is None else in_warmest_room(*most)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from logger.conditioning.correction import corrected
 from logger.conditioning.student import student_t
 from logger.conditioning.uncertainty import (
     COVERAGE,
+    assumes_accuracy,
     rectangular,
     systematic_components,
     uniform_step,
@@ -90,6 +91,7 @@ def estimate(
         used=len(result.used),
         rejected=len(result.set_aside),
         quality=Quality.DOUBTFUL if doubtful else Quality.GOOD,
+        accuracy_assumed=assumes_accuracy(channel, None),
     )
 
 

@@ -3,7 +3,7 @@
 import asyncio
 import socket
 import ssl
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from concurrent.futures import Executor
 from typing import Any
 
@@ -261,3 +261,16 @@ def _properties(packet: int, **values: int | bytes | None) -> Properties | None:
     for name, value in given.items():
         setattr(properties, name, value)
     return properties
+
+
+async def until_one_ends(*lanes: Coroutine[Any, Any, None]) -> None:
+    """Run `lanes` side by side until the first ends, and raise what ended it."""
+    tasks = [asyncio.create_task(lane) for lane in lanes]
+    try:
+        done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+    for task in done:
+        task.result()

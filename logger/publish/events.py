@@ -6,6 +6,7 @@ from typing import Protocol
 
 from logger.errors import StoreError
 from logger.pipeline import Event
+from logger.publish.pending import LineShelf
 
 AT_ONCE = 50  # read from the outbox
 
@@ -24,8 +25,8 @@ class EventToDeliver(Protocol):
         ...
 
 
-class EventStore(Protocol):
-    """Where events wait, on disk; both raise StoreError."""
+class EventStore(LineShelf, Protocol):
+    """Where events and phone lines wait, on disk; what is awaited may raise StoreError."""
 
     async def waiting_events(self, limit: int) -> Sequence[EventToDeliver]:
         """The first `limit` that are not marked delivered, in order."""

@@ -8,7 +8,7 @@ kept, so a slow broker costs no memory; events wait in the outbox, on disk.
 import asyncio
 import logging
 import random
-from collections.abc import Awaitable, Callable, Coroutine, Iterable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from typing import Any
@@ -16,14 +16,20 @@ from typing import Any
 import aiomqtt
 
 from logger.alarms.lifecycle import Alarm
-from logger.announcements import Announcement
+from logger.announcements import Announcement, PhoneLine
 from logger.burn.entries import Entry
 from logger.errors import HOW_TO_KEEP_IT, Doubted, StoreError, WickbenchError
 from logger.intake.entered import Entered
 from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
-from logger.publish.broker_link import BrokerLink, BrokerRefuses, CannotBeSent, Unanswered
+from logger.publish.broker_link import (
+    BrokerLink,
+    BrokerRefuses,
+    CannotBeSent,
+    Unanswered,
+    until_one_ends,
+)
 from logger.publish.credentials import Credentials
 from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.events import EventStore, UndeliveredEvents
@@ -60,6 +66,7 @@ class Publisher:
         wall_step: Callable[[], float] = lambda: 0.0,
         enter: Callable[[Entry, bool], Awaitable[Entered]] = _no_entries,
         confirmed: Callable[[str], None] = lambda _: None,
+        run: int = 0,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
         times: DeliveryTimes | None = None,
@@ -67,7 +74,8 @@ class Publisher:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
         whether the sender is sure.
 
-        `confirmed` is called with the id of each announcement that the broker has.
+        `confirmed` is called with the id of each announcement that the broker has; `run` is the
+        number of the program's run, a part of the ids of phone lines.
         """
         self._confirmed = confirmed
         self._settings = settings
@@ -82,7 +90,7 @@ class Publisher:
         self._topics = Topics(bench=bench_name)
         self._name = settings.name
 
-        self._pending = Pending(self._topics, channel_of)
+        self._pending = Pending(self._topics, channel_of, now_s=now, shelf=outbox, run=run)
         self._committed = asyncio.Event()
         self._alarms_told = asyncio.Event()  # all that waited for this connection, as for events
         self._events_told = asyncio.Event()
@@ -94,10 +102,15 @@ class Publisher:
 
     # what the pipeline gives
 
-    def remember(self, alarms: Iterable[Alarm], stations_gone: Iterable[str] = ()) -> None:
-        """What a broker may still keep from before a restart: alarms, whose topics are set right,
-        emptied ones too, and stations that have left the configuration.
-        """
+    def remember(
+        self,
+        alarms: Iterable[Alarm],
+        stations_gone: Iterable[str] = (),
+        lines: Iterable[PhoneLine] = (),
+    ) -> None:
+        """What is left from before a restart: alarms and stations that have left the configuration,
+        whose topics the broker may keep, and phone lines that were not sent then."""
+        self._pending.restore(lines)
         for alarm in alarms:
             self._pending.take_alarm(alarm)
         for station in stations_gone:
@@ -159,7 +172,7 @@ class Publisher:
             await self._confirm(link, self._topics.status(online=True))
             await self._ask_for_commands(link)
             self._pending.renew()
-            await _until_one_ends(
+            await until_one_ends(
                 self._listen(link),
                 self._send_urgent(link),
                 self._send_bulk(link),
@@ -227,8 +240,8 @@ class Publisher:
                     self._pending.hold_lines()
                 else:
                     self._pending.mark_lines_sent(batch)
-                    for announcement in batch.announcements:
-                        self._confirmed(announcement.id)
+                    for announcement_id in batch.announced:
+                        self._confirmed(announcement_id)
             else:
                 await self._pending.urgent.wait()
 
@@ -300,7 +313,9 @@ class Publisher:
         return False
 
     async def _last_words(self, link: BrokerLink) -> None:
-        await link.send(*self._pending.all_urgent())
+        words = self._pending.all_urgent()
+        if self._topics.phone_topic not in await link.send(*words.messages):
+            self._pending.mark_lines_sent(words)
         with suppress(StoreError):  # they wait on the disk then
             while waiting := await self._events.next():
                 if await link.send(*(self._topics.event(one.event) for one in waiting)):
@@ -383,16 +398,3 @@ class Publisher:
             return
         for refusal in refused.values():  # of no concern to the bench's own messages
             log.warning("%s: no answer to %r: %s", self._name, topic, refusal.why)
-
-
-async def _until_one_ends(*lanes: Coroutine[Any, Any, None]) -> None:
-    """Run `lanes` side by side until the first ends, and raise what ended it."""
-    tasks = [asyncio.create_task(lane) for lane in lanes]
-    try:
-        done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
-    finally:
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
-    for task in done:
-        task.result()

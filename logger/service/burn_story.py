@@ -5,7 +5,7 @@ bench that it was lit on.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 from logger.burn.consumption import consumption
@@ -16,7 +16,6 @@ from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
 from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration, in_force
-from logger.conditioning.uncertainty import assumes_accuracy
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports.burn_history import (
@@ -163,12 +162,7 @@ def burn_story(
         entries=tuple(entries),
         series=lettered(
             channels,
-            {
-                channel.name: _marked(
-                    channel, estimates.get(channel.name, ()), calibrations.get(channel.name, ())
-                )
-                for channel in channels
-            },
+            estimates,
             lit_s=burn.lit_s,
             until_s=until_s,
             to_s=end_s,
@@ -179,15 +173,3 @@ def burn_story(
         until_s=until_s,
         known_s=end_s,
     )
-
-
-def _marked(
-    channel: Channel, estimates: Sequence[Estimate], calibrations: Sequence[Calibration]
-) -> Sequence[Estimate]:
-    """With the mark that its accuracy is assumed, which is not stored: it follows from these."""
-    if not assumes_accuracy(channel, None):
-        return estimates
-    return [
-        replace(one, accuracy_assumed=assumes_accuracy(channel, in_force(calibrations, one.at_s)))
-        for one in estimates
-    ]

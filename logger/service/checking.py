@@ -20,6 +20,7 @@ from logger.service.core import NO_ENGINE
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
+from logger.store.disk_space import SpaceLeft
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
@@ -92,6 +93,8 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
     yield Item(what="service", ok=True, text=f"runs and was asked; its bench says {bench['time']}")
     channels = {channel.name: channel for channel in settings.channels}
     refused: list[Message] = []
+    if (room := bench["storage"]) is not None:
+        yield Item(what="data", ok=room["ok"], text=room["text"], figures={"storage": room})
     for link in bench["instruments"]:
         refused += link["refused"]
         yield Item(
@@ -365,9 +368,14 @@ async def _data(settings: Settings) -> list[Item]:
     data = settings.bench.data
     try:
         if (data / FILE_NAME).exists():
-            await (await Store.open(data)).close()
-        else:
-            try_to_write(data)
+            store = await Store.open(data)
+            try:
+                room = SpaceLeft(space=await store.space())
+            finally:
+                await store.close()
+            text = f"{data} can be written; {room.text}"
+            return [Item(what="data", ok=room.lasts(), text=text)]
+        try_to_write(data)
     except WickbenchError as exc:
         return [Item(what="data", ok=False, text=str(exc))]
     return [Item(what="data", ok=True, text=f"{data} can be written")]

@@ -3,7 +3,7 @@
 Each burn is told and judged by the bench that it was lit on.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -12,7 +12,8 @@ from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
-from logger.conditioning.calibration import Calibration
+from logger.conditioning.calibration import Calibration, in_force
+from logger.conditioning.uncertainty import assumes_accuracy
 from logger.errors import DataError, NotKnown, Refused, SettingsError
 from logger.intake.entered import Entered
 from logger.pipeline import Bench, Event
@@ -157,7 +158,11 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
     entered = (stored.entry for stored in reader.entries(burn.id))
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
     channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
-    estimates = {**_estimates(reader, channels, burn), **estimates_by_hand(read_here, burn)}
+    calibrations = calibrations_of(reader, burn.out_s)
+    estimates = {
+        **{one.name: _estimates(reader, one, burn, calibrations) for one in channels},
+        **estimates_by_hand(read_here, burn),
+    }
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
     end_s = known_s(burn, estimates)
     return burn_story(
@@ -169,28 +174,38 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         events=events_of(reader, burn, end_s),
         before=[one.event for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
         entries=entries,
-        calibrations=calibrations_of(reader, end_s if burn.out_s is None else burn.out_s),
+        calibrations=calibrations,
     )
 
 
-def calibrations_of(reader: Reader, until_s: float) -> dict[str, list[Calibration]]:
-    """Those that the estimates up to `until_s` can have been corrected by."""
+def calibrations_of(reader: Reader, until_s: float | None) -> dict[str, list[Calibration]]:
+    """Those that the estimates up to `until_s`, or so far, can have been corrected by."""
     found: dict[str, list[Calibration]] = {}
     for entry in reader.calibrations():
-        if entry.entered_s <= until_s:
+        if until_s is None or entry.entered_s <= until_s:
             found.setdefault(entry.channel, []).append(entry.record)
     return found
 
 
 def _estimates(
-    reader: Reader, channels: Sequence[Channel], burn: Burn
-) -> dict[str, list[Estimate]]:
-    """Of each channel in order of time."""
-    found: dict[str, list[Estimate]] = {channel.name: [] for channel in channels}
-    for estimate in reader.estimates(None, burn.lit_s, to_s(burn)):
-        if estimate.channel in found:
-            found[estimate.channel].append(estimate)
-    return found
+    reader: Reader,
+    channel: Channel,
+    burn: Burn,
+    calibrations: Mapping[str, Sequence[Calibration]],
+) -> list[Estimate]:
+    """Of the channel in order of time, with the mark that its accuracy is assumed.
+
+    That is not stored: it follows from channel and calibrations.
+    """
+    compared = calibrations.get(channel.name, ())
+    unstated = assumes_accuracy(channel, None)
+
+    def assumed(at_s: float) -> bool:
+        if not (unstated and compared):
+            return unstated
+        return assumes_accuracy(channel, in_force(compared, at_s))
+
+    return list(reader.estimates(channel.name, burn.lit_s, to_s(burn), assumed=assumed))
 
 
 def estimates_by_hand(readings: Sequence[ManualReading], burn: Burn) -> dict[str, list[Estimate]]:

@@ -40,9 +40,11 @@ from logger.service.ticking import go_on_from, resume, tick
 from logger.service.trial_verdict import Judging
 from logger.service.warm_up import warm_up
 from logger.settings import Settings
+from logger.store.disk_space import SpaceWatch
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
+from logger.store.runs import Run
 from logger.store.store import Store
 from logger.web import app, server
 
@@ -70,6 +72,7 @@ class Service:
     store: Store
     recorder: Recorder
     judging: Judging
+    disk_space: SpaceWatch
     _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -157,7 +160,6 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
         page_access = await PageAccess.at(bound, settings.bench.data)
-        await warm_up()
         store = Store(settings.bench.data, lock.keep, partial(changed_since, settings))
         stack.push_async_callback(store.close)
         await _Runtime(settings, clock, store, page_access).run(bound, lock, body)
@@ -183,14 +185,7 @@ class _Runtime:
         self, bound: socket.socket, lock: DataLock, body: Callable[[Service], Awaitable[None]]
     ) -> None:
         settings, clock = self._settings, self._clock
-        last, found = await self._store.start(
-            settings_text=settings.text,
-            bench=bench_of(settings),
-            started_s=clock.now_s(),
-            version=VERSION,
-            broker=settings.mqtt is not None,
-            on_late=self._recall_late,
-        )
+        last, found = await self._prepare()
         before = found or Remembered()
         started_s, behind = go_on_from(clock, last.started_s)
         memory = replace(before.memory, run=last.id)
@@ -231,12 +226,13 @@ class _Runtime:
             store=self._store,
             recorder=recorder,
             judging=Judging(settings.bench.data),
+            disk_space=SpaceWatch(self._store.space, now_s=clock.now_s, report=self._report),
         )
-        self._publisher = self._publisher_of(service, recorder)
+        self._publisher = self._publisher_of(service, recorder, last.id)
         if self._publisher is not None:
             here = {station.name for station in settings.stations}
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
-            self._publisher.remember(pipeline.alarms, stations_gone)
+            self._publisher.remember(pipeline.alarms, stations_gone, before.lines)
         self._tell_records(damage=UNKNOWN if found is None else found.damage)
         lit = any(burn.lit for burn in pipeline.burns)
         resume(self._engine, last.last_seen_s, started_s, lit=lit, behind=behind)
@@ -253,7 +249,10 @@ class _Runtime:
             lock.publish_address(self._page_access.url)
             self._manager.ready(self._page_access.url)
             async with asyncio.TaskGroup() as sources:
-                tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
+                tasks = [
+                    sources.create_task(tick(self._engine, clock), name="tick"),
+                    sources.create_task(service.disk_space.run(), name="disk space"),
+                ]
                 tasks += [
                     sources.create_task(
                         supervise(one, emit=self._emit_of(one.link), report=self._report),
@@ -278,7 +277,20 @@ class _Runtime:
                 await _end(publishing)
             await _end(recording)  # saves what was taken
 
-    def _publisher_of(self, service: Service, recorder: Recorder) -> Publisher | None:
+    async def _prepare(self) -> tuple[Run, Remembered | None]:
+        """Begin a run in the store, and import meanwhile what is needed: the disk may hang."""
+        async with asyncio.TaskGroup() as preparing:
+            preparing.create_task(warm_up())
+            return await self._store.start(
+                settings_text=self._settings.text,
+                bench=bench_of(self._settings),
+                started_s=self._clock.now_s(),
+                version=VERSION,
+                broker=self._settings.mqtt is not None,
+                on_late=self._recall_late,
+            )
+
+    def _publisher_of(self, service: Service, recorder: Recorder, run: int) -> Publisher | None:
         settings = self._settings
         if settings.mqtt is None:
             return None
@@ -292,6 +304,7 @@ class _Runtime:
             wall_step=self._clock.wall_step_s,
             enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._alarm_program.note_confirmed,
+            run=run,
         )
 
     def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
@@ -307,6 +320,8 @@ class _Runtime:
         """What the disk gave only after the start."""
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
+        if self._publisher is not None:
+            self._publisher.remember((), lines=found.lines)
         self._clock.set_earliest(found.latest_s)
         self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
         self._tell_records(damage=found.damage)

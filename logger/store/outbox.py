@@ -1,11 +1,16 @@
-"""Events between the pipeline and the way out: on the disk, or in memory while the disk fails."""
+"""Events and phone lines on their way out: on the disk, or in memory while the disk fails.
+
+An event goes out once it is saved, a line at once; a line is saved so that a restart has it.
+"""
 
 import itertools
 from collections import deque
 from collections.abc import Iterable, Iterator
 
+from logger.announcements import PhoneLine
 from logger.pipeline import Event
 from logger.store.store import WaitingEvent
+from logger.store.writing import LineChanges
 
 
 class Outbox:
@@ -16,6 +21,8 @@ class Outbox:
         self._numbers = itertools.count(-1, -1)  # below zero: no place in the database yet
         self._offered: dict[int, str] = {}  # ids of the events that were handed out, by seq
         self._delivered: set[str] = set()  # ids that the database is still to mark
+        self._lines: dict[str, PhoneLine] = {}  # not on the disk yet, by id
+        self._lines_done: set[str] = set()  # ids that the database is still to forget
 
     def __len__(self) -> int:
         """How many events are not on the disk yet."""
@@ -23,8 +30,8 @@ class Outbox:
 
     @property
     def marks(self) -> bool:
-        """Whether the database is still to mark something as delivered."""
-        return bool(self._delivered)
+        """Whether the database is still to hear something besides what the pipeline did."""
+        return bool(self._delivered or self._lines or self._lines_done)
 
     def add(self, events: Iterable[Event]) -> None:
         """Events that have just happened."""
@@ -61,6 +68,26 @@ class Outbox:
         for _ in range(count):
             self._unsaved.popleft()
         self._delivered -= marked
+
+    def keep_line(self, line: PhoneLine) -> None:
+        """A line for the phone that was just made."""
+        self._lines[line.id] = line
+
+    def mark_lines_done(self, ids: Iterable[str]) -> None:
+        """These are sent, or will not be."""
+        for id_ in ids:
+            self._lines.pop(id_, None)
+            self._lines_done.add(id_)  # also of one that is being written just now
+
+    def line_changes(self) -> LineChanges:
+        """What the next commit is to keep and to forget."""
+        return LineChanges(new=tuple(self._lines.values()), done=frozenset(self._lines_done))
+
+    def mark_lines_saved(self, changes: LineChanges) -> None:
+        """They were."""
+        for line in changes.new:
+            self._lines.pop(line.id, None)
+        self._lines_done -= changes.done
 
     def _waiting(self) -> Iterator[WaitingEvent]:
         for seq, event in self._unsaved:

@@ -193,11 +193,17 @@ class Reader:
             yield from rows.readings(self._con, self.damage, channel, from_s, to_s)
 
     def estimates(
-        self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None
+        self,
+        channel: str | None = None,
+        from_s: float = 0.0,
+        to_s: float | None = None,
+        *,
+        assumed: rows.Assumed = rows.stated,
     ) -> Iterator[Estimate]:
-        """Estimates in order of arrival."""
+        """Estimates in order of arrival; `assumed` says at which times their accuracy is."""
         with in_plain_words(self._path):
-            yield from rows.estimates(self._con, self.damage, channel, from_s, to_s)
+            found = rows.estimates(self._con, self.damage, channel, from_s, to_s, assumed=assumed)
+            yield from found
 
     def estimates_reach(self, at_s: float) -> bool:
         """Whether estimates of that time or later are stored: nothing before it will come."""

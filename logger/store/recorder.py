@@ -13,13 +13,14 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import PhoneLine
 from logger.burn.entries import Entry
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.errors import DataError, StoreError
 from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Part, Reading
 from logger.store.outbox import Outbox
-from logger.store.store import Store, WaitingEvent
+from logger.store.store import NO_ANSWER, Store, WaitingEvent
 
 log = logging.getLogger(__name__)
 
@@ -36,7 +37,8 @@ class RecorderTimes:
     commit_every_s: float = 0.5
     saved_within_s: float = 5.0  # a person waits no longer for an answer
     failing_s: float = 0.3  # ... and so long where it is known that the disk fails
-    stalled_after_s: float = 2.0  # a commit that takes this long counts as a failing disk
+    slow_after_s: float = 2.0  # a commit under way for so long holds up no event
+    stalled_after_s: float = 10.0  # ... and counts as a failing disk: a crash would lose as much
     retry_first_s: float = 0.5
     retry_last_s: float = 15.0
     flush_within_s: float = 5.0  # at the end
@@ -77,7 +79,7 @@ class Recorder:
         self._changed = asyncio.Event()
         self._urgent = False  # what is queued shall not wait for the next half second
         self._stopping = False
-        self._stalled = False  # a commit is under way and does not end
+        self._stalled = False  # a commit is under way and takes long
         self._one_by_one = 0  # steps to be written singly, since one of them cannot be
         self._fault: str | None = None
         self._lost = 0  # readings, in the present fault
@@ -120,7 +122,7 @@ class Recorder:
         self._urgent = self._urgent or bool(events) or isinstance(item, Entry)
         if self._urgent or len(self._queue) == 1:
             self._changed.set()
-        if events and self._fault is not None:
+        if events and self._from_memory:
             self._on_events(len(events))
 
     async def saved(self) -> None:
@@ -155,18 +157,33 @@ class Recorder:
         self._entry_ids.update(entry_ids)
 
     async def waiting_events(self, limit: int) -> list[WaitingEvent]:
-        """The oldest events that are not yet delivered; while the disk fails, from memory too."""
+        """The oldest events that are not yet delivered; while the disk is slow, from memory too."""
         stored: list[WaitingEvent] = []
         if not self._stalled:  # else the answer would wait behind the commit
             try:
                 stored = await self._store.waiting_events(limit)
             except StoreError as exc:
                 log.warning("no events from the database: %s", exc)
-        return self._outbox.offer(stored, limit, unsaved=self._fault is not None)
+        return self._outbox.offer(stored, limit, unsaved=self._from_memory)
+
+    @property
+    def _from_memory(self) -> bool:
+        """Whether events go out before they are saved."""
+        return self._stalled or self._fault is not None
 
     async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; the next commit marks them."""
         self._outbox.mark_delivered(seqs)
+        self._changed.set()
+
+    def keep_line(self, line: PhoneLine) -> None:
+        """Keep a line for the phone until it is done: a restart has it then. Never waits."""
+        self._outbox.keep_line(line)
+        self._changed.set()
+
+    def mark_lines_done(self, ids: Iterable[str]) -> None:
+        """These lines are sent, or will not be."""
+        self._outbox.mark_lines_done(ids)
         self._changed.set()
 
     async def run(self) -> None:
@@ -188,6 +205,8 @@ class Recorder:
         begun_s = now_s() - self._pace.commit_every_s
         give_up_s = None
         failures = 0
+        if self._store.fault_at_start is not None:
+            self._fail(self._store.fault_at_start)
         while True:
             await self._until(lambda: self._queue or self._outbox.marks or self._stopping)
             due_s = begun_s + self._pace.commit_every_s
@@ -228,10 +247,15 @@ class Recorder:
         events = sum(len(_events(outputs)) for _, outputs in batch)
         marks = self._outbox.to_mark(events)
         self._urgent = len(self._queue) > len(batch)
-        write = asyncio.ensure_future(self._store.append(batch, delivered=marks))
-        if not await self._ends_in_time(write):
+        lines = self._outbox.line_changes()
+        write = asyncio.ensure_future(self._store.append(batch, delivered=marks, lines=lines))
+        pace = self._pace
+        if not await self._ends_within(write, pace.slow_after_s):
             self._stalled = True
-            self._fail("the disk does not answer: look to the disk or card that holds the data")
+            if len(self._outbox):
+                self._on_events(len(self._outbox))
+            if not await self._ends_within(write, pace.stalled_after_s - pace.slow_after_s):
+                self._fail(NO_ANSWER)
         fresh = 0
         try:
             fresh = await write
@@ -253,6 +277,7 @@ class Recorder:
         for _ in batch:
             self._queue.popleft()
         self._outbox.mark_saved(events, marks)
+        self._outbox.mark_lines_saved(lines)
         self._one_by_one = max(0, self._one_by_one - len(batch))
         self._saved += len(batch)
         self._answer()
@@ -261,14 +286,14 @@ class Recorder:
             self._on_events(fresh)
         return True
 
-    async def _ends_in_time(self, write: "asyncio.Future[int]") -> bool:
-        """Whether `write` ends before the program has run for `stalled_after_s` meanwhile.
+    async def _ends_within(self, write: "asyncio.Future[int]", within_s: float) -> bool:
+        """Whether `write` ends before the program has run for `within_s` meanwhile.
 
         A process that was paused, or starved by others, is no stalled disk: each of the looks
         counts for its own length, however late the loop comes to the next.
         """
         for _ in range(_LOOKS):
-            await asyncio.wait({write}, timeout=self._pace.stalled_after_s / _LOOKS)
+            await asyncio.wait({write}, timeout=within_s / _LOOKS)
             if write.done():
                 return True
         return False
@@ -297,11 +322,11 @@ class Recorder:
             reason = f"{reason}; the memory for readings is full, new ones are lost"
         if reason == self._fault:
             return
-        first = self._fault is None
+        kept_back = not self._from_memory
         self._fault = reason
         log.error("%s", reason)
         self._tell(ok=False, reason=f"{reason}. Readings are not being saved")
-        if first and len(self._outbox):
+        if kept_back and len(self._outbox):
             self._on_events(len(self._outbox))
 
     def _recover(self) -> None:

@@ -1,18 +1,29 @@
 """What the database remembers for a start: read by the writer, or read-only from a failing disk."""
 
+import asyncio
+import logging
 import sqlite3
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from logger.alarms.lifecycle import Alarm
+from logger.announcements import PhoneLine
 from logger.burn.forecast import SPACING_S
 from logger.burn.model import LONGEST_AGO_S, Burn
+from logger.errors import StoreError
 from logger.pipeline import FOLD_BACK_S, Memory
 from logger.quantities import Estimate
 from logger.store import rows
 from logger.store.codec import load, micros, seconds
 from logger.store.damage import Damage
 from logger.store.meaning import ChangedSince, Meaning, nothing_changed
+from logger.store.opening import open_to_read
+from logger.store.sqlite_errors import in_plain_words
+
+log = logging.getLogger(__name__)
 
 LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
 CHANGEABLE_S = LONGEST_AGO_S  # as long as a burn may be entered late, its entries may be put right
@@ -29,6 +40,7 @@ class Remembered:
     last_run: int = 0
     last_seen_s: float | None = None  # when the watching run before last wrote; None: none was
     last_ended: bool = True  # whether that one stopped in order
+    lines: tuple[PhoneLine, ...] = ()  # for the phone, that did not get out
     latest_s: float = 0.0  # the latest bench time that anything was stored at
     damage: str = ""  # rows that could not be read
 
@@ -73,8 +85,11 @@ def remembered(
         candles=tuple(_candles(con, damage)),
     )
     ids = con.execute("SELECT id FROM entry ORDER BY seq DESC LIMIT ?", (_ENTRY_IDS,)).fetchall()
+    lines = con.execute("SELECT seq, id, at_us, text FROM phone_line ORDER BY seq")
+    lines_read = damage.each("phone_line", lines, _line, "a line for the phone")
     return Remembered(
         memory=memory,
+        lines=tuple(lines_read),
         entry_ids=tuple(str(id_) for (id_,) in reversed(ids)),
         last_run=last_run,
         last_seen_s=last_seen_s,
@@ -82,6 +97,35 @@ def remembered(
         latest_s=latest_s,
         damage=str(damage),
     )
+
+
+async def only_read(
+    path: Path, now_s: float, changed_since: ChangedSince, *, within_s: float
+) -> Remembered | None:
+    """What a disk that takes nothing holds; None where it does not give it in that time."""
+
+    def work() -> Remembered:
+        if not path.exists():
+            return Remembered()
+        with in_plain_words(path), closing(open_to_read(path)) as con:
+            return remembered(con, now_s, changed_since=changed_since)
+
+    thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
+    reading = asyncio.get_running_loop().run_in_executor(thread, work)
+    await asyncio.wait({reading}, timeout=within_s)
+    thread.shutdown(wait=False)
+    if not reading.done():
+        reading.add_done_callback(lambda late: late.cancelled() or late.exception())  # is heard
+        return None
+    try:
+        return reading.result()
+    except (StoreError, OSError) as exc:
+        log.error("what was recorded before cannot be read: %s", exc)
+        return None
+
+
+def _line(id_: str, at_us: int, text: str) -> PhoneLine:
+    return PhoneLine(id=id_, at_s=seconds(at_us), text=text)
 
 
 def _alarm(body: str) -> Alarm:

@@ -3,7 +3,8 @@
 import json
 import math
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from typing import Any, NamedTuple, get_args
 
 from logger.burn.entries import Calibrated, Change, Entry, ManualReading
@@ -55,12 +56,28 @@ def readings(
     yield from damage.each("reading", found, _reading, "one reading")
 
 
+Assumed = Callable[[float], bool]
+"""Whether the accuracy of an estimate of that time is assumed: no column says so."""
+
+
+def stated(at_s: float) -> bool:
+    """For a reader that does not ask."""
+    del at_s
+    return False
+
+
 def estimates(
-    con: sqlite3.Connection, damage: Damage, channel: str | None, from_s: float, to_s: float | None
+    con: sqlite3.Connection,
+    damage: Damage,
+    channel: str | None,
+    from_s: float,
+    to_s: float | None,
+    *,
+    assumed: Assumed,
 ) -> Iterator[Estimate]:
     """Estimates with from_s <= at_s < to_s in order of arrival; None stands for all, for ever."""
     found = _within(con, _ESTIMATES, channel, from_s, to_s)
-    yield from damage.each("estimate", found, _estimate, "one estimate")
+    yield from damage.each("estimate", found, partial(_estimate, assumed), "one estimate")
 
 
 def spaced_estimates(
@@ -68,7 +85,7 @@ def spaced_estimates(
 ) -> Iterator[Estimate]:
     """Estimates of all channels from `from_s` on, those of one at least `spacing_s` apart."""
     found = _spaced(_within(con, _ESTIMATES, None, from_s, None), micros(spacing_s))
-    yield from damage.each("estimate", found, _estimate, "one estimate")
+    yield from damage.each("estimate", found, partial(_estimate, stated), "one estimate")
 
 
 def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
@@ -156,18 +173,20 @@ def _reading(name: str, value: float, at_us: int) -> Reading:
     return Reading(channel=name, value=value, at_s=seconds(at_us))
 
 
-def _estimate(*columns: Any) -> Estimate:
+def _estimate(assumed: Assumed, *columns: Any) -> Estimate:
     name, at_us, value, standard_uncertainty, repeatability, used, rejected, quality = columns
     _number((value or 0.0) + (standard_uncertainty or 0.0) + (repeatability or 0.0))
+    at_s = seconds(at_us)
     return Estimate(
         channel=name,
-        at_s=seconds(at_us),
+        at_s=at_s,
         value=value,
         standard_uncertainty=standard_uncertainty,
         repeatability=repeatability,
         used=int(used),
         rejected=int(rejected),
         quality=_QUALITIES[quality],
+        accuracy_assumed=assumed(at_s),
     )
 
 

@@ -84,4 +84,6 @@ class Beginning:
                     zones.last_id(con, "reading"),
                 ),
             )
+            if not self.broker:  # a broker of a later day hears only of its own day
+                con.execute("DELETE FROM phone_line")
         return number, settings

@@ -105,6 +105,11 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         # what was answered to whoever entered it, for when it is posted again
         "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
     ),
+    (
+        # lines for the phone that the broker has not confirmed; a row goes once it has
+        "CREATE TABLE phone_line (seq INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE,"
+        " at_us INTEGER NOT NULL, text TEXT NOT NULL)",
+    ),
 )
 
 

@@ -12,7 +12,6 @@ import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -22,22 +21,25 @@ from logger.pipeline import Bench, Event, Input, Memory, Output
 from logger.store import files, zones
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
+from logger.store.disk_space import Space, space_of
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
-from logger.store.opening import FILE_NAME, open_to_read, open_to_write
-from logger.store.remembered import Remembered, remembered
+from logger.store.opening import FILE_NAME, open_to_write
+from logger.store.remembered import Remembered, only_read, remembered
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.sqlite_errors import in_plain_words
-from logger.store.writing import Writing, is_idle, seen_s
+from logger.store.writing import NO_LINES, LineChanges, Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)
 
 _SEEN_EVERY_US = 5_000_000  # a page less to write in most commits; readings tell the rest
 
 START_S = 1.5  # a start waits no longer for a disk that hangs (our choice, as the two below)
-HANGS_S = 0.5  # ... and then so long for what it may still give to who only reads
+HANGS_S = 0.5  # ... of these at the end also for what it may still give to who only reads
 READ_S = 20.0  # ... or so long where it answers
+
+NO_ANSWER = "the disk does not answer: look to the disk or card that holds the data"
 
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]
@@ -87,6 +89,7 @@ class Store:
         self._late: Callable[[Remembered], object] = lambda found: None
 
         self.longest_commit_s = 0.0
+        self.fault_at_start: str | None = None  # why `start` left it watched from memory
 
     @classmethod
     async def open(cls, data: Path, changed_since: ChangedSince = nothing_changed) -> "Store":
@@ -139,7 +142,7 @@ class Store:
         broker: bool,
         on_late: Callable[[Remembered], None],
     ) -> tuple[Run, Remembered | None]:
-        """Open, begin a run and remember; within 3 s where the disk hangs.
+        """Open, begin a run and remember; within START_S where the disk hangs.
 
         While it takes nothing, what it holds is only read; None where it does not even give that.
         `append` then tries again, and `on_late` hears what was found at last. Raises StoreUnusable
@@ -155,11 +158,16 @@ class Store:
         )
         beginning = asyncio.ensure_future(self._on_thread(self._begin))
         starting = asyncio.ensure_future(self._on_thread(self._start))
-        await asyncio.wait({beginning}, timeout=START_S)
+        held: Remembered | None = None
+        await asyncio.wait({beginning}, timeout=START_S - HANGS_S)
+        if not beginning.done():
+            held, _ = await asyncio.gather(
+                self._only_read(HANGS_S), asyncio.wait({beginning}, timeout=HANGS_S)
+            )
         hangs = not beginning.done()
         if not hangs:  # it answers, so it may take its time
             await asyncio.wait({starting}, timeout=READ_S)
-        fault = "the disk does not answer"
+        fault = NO_ANSWER
         if starting.done():
             try:
                 return starting.result()
@@ -167,8 +175,10 @@ class Store:
                 raise
             except StoreError as exc:
                 fault = str(exc)
-        log.error("%s; until that is mended the bench is watched from memory", fault)
-        held = await self._only_read(started_s, HANGS_S if hangs else READ_S)
+        log.error("the bench is watched from memory: %s", fault)
+        self.fault_at_start = fault
+        if not hangs:
+            held = await self._only_read(READ_S)
         loop = asyncio.get_running_loop()
         if held is None:
             self._late = lambda found: loop.call_soon_threadsafe(on_late, found)
@@ -191,10 +201,17 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def append(self, batch: Batch, *, delivered: Collection[str] = ()) -> int:
+    async def append(
+        self,
+        batch: Batch,
+        *,
+        delivered: Collection[str] = (),
+        lines: LineChanges = NO_LINES,
+    ) -> int:
         """Write what the pipeline took and made of it in one transaction; how many new events.
 
-        `delivered` are ids of events, of this batch or older, that need not be sent any more.
+        `delivered` are ids of events, of this batch or older, that need not be sent any more,
+        `lines` what became of lines for the phone.
         Raises DataError, with nothing written, for a value that no database could hold.
         """
 
@@ -202,7 +219,7 @@ class Store:
             self._make_ready()
             seen_us = max((micros(seen_s(item)) for item, _ in batch), default=0)
             due = seen_us - self._seen_us >= _SEEN_EVERY_US
-            if not due and not delivered and all(is_idle(*step) for step in batch):
+            if not (due or delivered or lines) and all(is_idle(*step) for step in batch):
                 return 0
             begun_s = time.perf_counter()
             longest_us = micros(self.longest_commit_s)
@@ -211,9 +228,7 @@ class Store:
                 for item, outputs in batch:
                     writing.add(item, outputs)
                 writing.finish()
-                con.executemany(
-                    "UPDATE event SET delivered = 1 WHERE id = ?", [(id_,) for id_ in delivered]
-                )
+                writing.mark(delivered, lines)
                 if due or longest_us > self._longest_us:
                     con.execute(
                         "UPDATE run SET last_seen_us = max(last_seen_us, ?),"
@@ -260,6 +275,10 @@ class Store:
                 con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
 
         await self._on_thread(work)
+
+    async def space(self) -> Space:
+        """What the database takes on its disk, its log included, and what is left for it."""
+        return await self._on_thread(lambda: space_of(self._connection, self._path))
 
     async def close(self) -> None:
         """Note the run's end and close the database; a second call does nothing.
@@ -357,27 +376,11 @@ class Store:
             raise StoreError(f"{what}, and cannot be put back ({exc})") from exc
         return f"{what}; it was put back from what was still open: leave the folder alone"
 
-    async def _only_read(self, now_s: float, within_s: float) -> Remembered | None:
-        """What a disk that takes nothing holds; None where it does not give it either."""
-
-        def work() -> Remembered:
-            if not self._path.exists():
-                return Remembered()
-            with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
-                return remembered(con, now_s, changed_since=self._changed_since)
-
-        thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
-        reading = asyncio.get_running_loop().run_in_executor(thread, work)
-        await asyncio.wait({reading}, timeout=within_s)
-        thread.shutdown(wait=False)
-        if not reading.done():
-            reading.add_done_callback(_succeeded)
-            return None
-        try:
-            return reading.result()
-        except (StoreError, OSError) as exc:
-            log.error("what was recorded before cannot be read: %s", exc)
-            return None
+    async def _only_read(self, within_s: float) -> Remembered | None:
+        assert self._beginning is not None, "begin_run comes first"
+        return await only_read(
+            self._path, self._beginning.started_s, self._changed_since, within_s=within_s
+        )
 
     async def _on_thread(self, work: Callable[[], T]) -> T:
         if self._closed:

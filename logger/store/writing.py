@@ -2,10 +2,11 @@
 
 import logging
 import sqlite3
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import PhoneLine
 from logger.burn.entries import Acknowledge, Calibrated, Entry, ManualReading, Shelve
 from logger.burn.model import Burn, BurnEvent
 from logger.intake.entered import text_of
@@ -15,6 +16,21 @@ from logger.store import codec, zones
 from logger.store.codec import micros, storable
 
 log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineChanges:
+    """Lines for the phone to keep until they are done, and ids of those that are."""
+
+    new: tuple[PhoneLine, ...] = ()
+    done: frozenset[str] = frozenset()
+
+    def __bool__(self) -> bool:
+        """Whether there is anything to write."""
+        return bool(self.new or self.done)
+
+
+NO_LINES = LineChanges()
 
 
 class Writing:
@@ -56,6 +72,17 @@ class Writing:
                     "INSERT INTO health (at_us, after_reading, body) VALUES (?, ?, ?)",
                     (micros(item.at_s), self._last_reading, codec.dump(item)),
                 )
+
+    def mark(self, delivered: Collection[str], lines: LineChanges) -> None:
+        """Events that need not be sent any more, and what became of phone lines."""
+        self._con.executemany(
+            "UPDATE event SET delivered = 1 WHERE id = ?", [(id_,) for id_ in delivered]
+        )
+        self._con.executemany(
+            "INSERT INTO phone_line (id, at_us, text) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
+            [(line.id, micros(line.at_s), storable(line.text)) for line in lines.new],
+        )
+        self._con.executemany("DELETE FROM phone_line WHERE id = ?", [(id_,) for id_ in lines.done])
 
     def finish(self) -> None:
         """Write the rows that were gathered: in one go they take a third of the time."""

@@ -13,6 +13,7 @@ from logger.quantities import Channel
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.settings import Settings
+from logger.store.disk_space import SpaceWatch
 
 
 class BenchService(Protocol):
@@ -36,6 +37,11 @@ class BenchService(Protocol):
     @property
     def data(self) -> Path:
         """Folder of the database, for read-only queries."""
+        ...
+
+    @property
+    def disk_space(self) -> SpaceWatch:
+        """The room on the disk."""
         ...
 
     def channel(self, name: str) -> Channel:

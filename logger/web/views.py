@@ -11,6 +11,7 @@ from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.messages import AlarmMessage, EstimateMessage, ForecastMessage, StatusMessage
 from logger.quantities import Channel, Position, Quantity
 from logger.store.buckets import Bucket
+from logger.store.disk_space import SpaceLeft
 from logger.timestamps import rfc3339
 from logger.web.bench_service import BenchService
 
@@ -57,6 +58,17 @@ class InstrumentMessage(TypedDict):
     refused: list[RefusalsMessage]
 
 
+class SpaceMessage(TypedDict):
+    """The room on the disk that holds the database."""
+
+    used_bytes: Annotated[int, Doc("by the database")]
+    free_bytes: Annotated[int, Doc("for it")]
+    bytes_per_day: Annotated[float | None, Doc("of watching; null before the first hour")]
+    days_left: Annotated[float | None, Doc("of watching at this rate")]
+    text: str
+    ok: Annotated[bool, Doc("false where `storage` warns ahead")]
+
+
 class NowMessage(TypedDict):
     """The bench as it is now."""
 
@@ -67,6 +79,7 @@ class NowMessage(TypedDict):
     channels: list[ChannelMessage]
     alarms: list[AlarmMessage]
     instruments: list[InstrumentMessage]
+    storage: Annotated[SpaceMessage | None, Doc("null before it was looked at")]
 
 
 def now(bench: BenchService) -> NowMessage:
@@ -80,6 +93,21 @@ def now(bench: BenchService) -> NowMessage:
         "channels": [channel_now(channel, bench) for channel in channels(bench)],
         "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
         "instruments": [link_now(link) for link in bench.links],
+        "storage": space_now(bench.disk_space.now),
+    }
+
+
+def space_now(room: SpaceLeft | None) -> SpaceMessage | None:
+    """The room on the disk; null before it was looked at."""
+    if room is None:
+        return None
+    return {
+        "used_bytes": room.space.used_bytes,
+        "free_bytes": room.space.free_bytes,
+        "bytes_per_day": messages.rounded(room.bytes_per_day),
+        "days_left": messages.rounded(room.days_left),
+        "text": room.text,
+        "ok": room.lasts(),
     }
 
 

@@ -31,14 +31,15 @@ with open({told!r}, "a") as told:
 class Swallower:
     """A way to the broker that can swallow everything, as a lost radio link does."""
 
-    def __init__(self, port: int) -> None:
-        self._broker_port = port
+    def __init__(self, broker_port: int, *, port: int = 0) -> None:
+        self._broker_port = broker_port
+        self.port = port
         self.swallows = False
         self._carrying = set()
         self._writers = []
 
     async def __aenter__(self):
-        self._server = await asyncio.start_server(self._carry_both, "127.0.0.1", 0)
+        self._server = await asyncio.start_server(self._carry_both, "127.0.0.1", self.port)
         self.port = self._server.sockets[0].getsockname()[1]
         return self
 

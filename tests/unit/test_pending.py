@@ -13,10 +13,10 @@ from logger.alarms.lifecycle import (
     Priority,
     Signal,
 )
-from logger.announcements import Announcer
+from logger.announcements import Announcer, PhoneLine
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.publish.pending import BATCH, MOST_LINES, Pending
-from logger.publish.topics import Topics
+from logger.publish.topics import PHONE_EXPIRY_S, Topics
 from logger.quantities import Rule
 from logger.words import Words
 
@@ -144,4 +144,80 @@ def test_what_is_dropped_while_it_is_on_the_way_is_no_fault(pending):
 def test_before_a_stop_everything_urgent_is_said_alarm_states_first(pending):
     tell(pending, [raised(), status(T0_S)])
     words = pending.all_urgent()
-    assert [one.topic.rpartition("/")[2] for one in words] == ["wall", "phone"]
+    assert [one.topic.rpartition("/")[2] for one in words.messages] == ["wall", "phone"]
+
+
+class Shelf:
+    """What lies on the disk."""
+
+    def __init__(self) -> None:
+        self.ids = []
+
+    def keep_line(self, line) -> None:
+        self.ids.append(line.id)
+
+    def mark_lines_done(self, ids) -> None:
+        for one in ids:
+            self.ids.remove(one)
+
+
+@pytest.fixture
+def shelf():
+    return Shelf()
+
+
+@pytest.fixture
+def kept(clock, shelf):
+    """Lines of the run 7, kept on a shelf."""
+    return Pending(Topics(bench="b"), None, clock, now_s=lambda: T0_S, shelf=shelf, run=7)
+
+
+def test_a_line_lies_on_the_shelf_until_it_is_confirmed(kept, shelf):
+    tell(kept, [raised("wall-1")])
+    tell(kept, [raised("wall-2")])
+    assert shelf.ids == ["7/1", "7/2"]
+    kept.mark_lines_sent(kept.next_urgent())
+    assert shelf.ids == []
+
+
+def test_what_memory_drops_the_shelf_need_not_hold(kept, shelf):
+    for _ in range(MOST_LINES + 3):
+        tell(kept, [raised()])
+    assert shelf.ids == [f"7/{number}" for number in range(4, MOST_LINES + 4)]
+
+
+def test_lines_of_before_a_restart_go_first_with_their_age_and_past_their_hour_are_counted(
+    kept, shelf
+):
+    tell(kept, [raised()])
+    before = [
+        PhoneLine(id=f"6/{age_s}", at_s=T0_S - age_s, text=f"made {age_s} s ago")
+        for age_s in (7200, PHONE_EXPIRY_S, PHONE_EXPIRY_S - 60, 600)
+    ]
+    shelf.ids += [line.id for line in before]
+    kept.restore(before)
+    batch = kept.next_urgent()
+    _, *lines = payloads(batch.messages)
+    assert lines == [
+        "2 older lines were dropped while the broker was away: look at the page",
+        f"59 min ago: made {PHONE_EXPIRY_S - 60} s ago",
+        "10 min ago: made 600 s ago",
+        "WARNING: jar-a: Look at wall.",
+    ]
+    assert batch.messages[2].expiry_s == 60  # the hour is that of the line, not of the restart
+    kept.mark_lines_sent(batch)
+    assert shelf.ids == []
+    assert kept.next_urgent().messages == []
+
+
+def test_lines_that_are_all_past_their_hour_are_counted_too(pending, clock):
+    for _ in range(BATCH + 2):
+        tell(pending, [raised()])
+    pending.next_urgent()
+    clock.now_s = PHONE_EXPIRY_S
+    batch = pending.next_urgent()
+    assert payloads(batch.messages) == [
+        "12 older lines were dropped while the broker was away: look at the page"
+    ]
+    pending.mark_lines_sent(batch)
+    assert pending.next_urgent().messages == []

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from logger import messages
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
-from logger.announcements import Announcer
+from logger.announcements import Announcer, PhoneLine
 from logger.burn.model import BurnEvent, BurnEventKind, BurnPhase, BurnStatus
 from logger.errors import StoreError
 from logger.publish.delivery_times import DeliveryTimes
@@ -46,6 +46,7 @@ class Shelf:
     def __init__(self) -> None:
         self.events: list[Waiting] = []
         self.marked: set[int] = set()
+        self.lines: dict[str, PhoneLine] = {}
         self.full = False
         self._news = asyncio.Event()
 
@@ -64,6 +65,13 @@ class Shelf:
 
     async def waiting_events(self, limit: int) -> list[Waiting]:
         return [event for event in self.events if event.seq not in self.marked][:limit]
+
+    def keep_line(self, line) -> None:
+        self.lines[line.id] = line
+
+    def mark_lines_done(self, ids) -> None:
+        for id_ in ids:
+            self.lines.pop(id_, None)
 
     async def mark_delivered(self, seqs) -> None:
         if self.full:

@@ -1,5 +1,9 @@
 """What a hanging disk gives only after the start: the lit candle is known again."""
 
+import asyncio
+import threading
+import time
+
 import pytest
 from store_fixtures import AT_S, Evening
 
@@ -7,6 +11,10 @@ from logger.burn.entries import Acknowledge
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import Refused
 from logger.pipeline import Memory, Recalled
+from logger.quantities import Part, Tick
+from logger.store import store as writer
+from logger.store.opening import open_to_read
+from logger.store.remembered import Remembered
 
 
 def remembered():
@@ -50,3 +58,68 @@ def test_what_was_entered_meanwhile_stands_above_it():
     _, outputs = late.step(Recalled(at_s=AT_S + 202.0, memory=remembered()))
     assert late.pipeline.burns == (burn,)
     assert not [one for one in outputs if isinstance(one, BurnEvent)]
+
+
+@pytest.fixture
+def hanging(tmp_path, monkeypatch):
+    """A store on a disk that answers nobody, and what makes it answer."""
+    answers = threading.Event()
+
+    def read(path):
+        answers.wait(10.0)
+        return open_to_read(path)
+
+    monkeypatch.setattr("logger.store.remembered.open_to_read", read)
+    (tmp_path / writer.FILE_NAME).touch()
+    return writer.Store(tmp_path, lambda: answers.wait(10.0)), answers
+
+
+async def started(store, on_late=lambda found: None):
+    began_s = time.monotonic()
+    _, found = await store.start(
+        settings_text="",
+        bench=Evening.bench,
+        started_s=AT_S,
+        version="1",
+        broker=False,
+        on_late=on_late,
+    )
+    return time.monotonic() - began_s, found
+
+
+async def test_a_start_waits_for_a_hanging_disk_no_longer_than_it_says(hanging):
+    store, answers = hanging
+    late = asyncio.Queue()
+    took_s, found = await started(store, late.put_nowait)
+    assert found is None
+    assert took_s <= writer.START_S + writer.HANGS_S - 0.1
+    answers.set()
+    recalled = await asyncio.wait_for(late.get(), 10.0)
+    assert isinstance(recalled, Remembered)
+    assert "does not answer" in store.fault_at_start
+    await store.close()
+
+
+async def test_a_disk_that_answers_late_in_that_time_is_waited_for(hanging):
+    store, answers = hanging
+    asyncio.get_running_loop().call_later(writer.START_S - 0.5 * writer.HANGS_S, answers.set)
+    _, found = await started(store)
+    assert found is not None
+    assert store.fault_at_start is None
+    await store.close()
+
+
+async def test_a_disk_that_hangs_at_the_start_is_told_at_once(hanging, recording):
+    store, answers = hanging
+    await started(store)
+    at_work = recording(store)
+    await asyncio.sleep(0)
+    await asyncio.sleep(0)
+    (news,) = at_work.news
+    assert (news.part, news.ok) == (Part.STORAGE, False)
+    at_work.take([(Tick(at_s=AT_S + 1.0), [])])
+    answers.set()
+    await at_work.recorder.saved()
+    assert [news.ok for news in at_work.news] == [False, True]
+    await at_work.stop()
+    await store.close()

@@ -9,10 +9,12 @@ import pytest
 from store_fixtures import AT_S
 
 from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import PhoneLine
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.errors import StoreError
 from logger.quantities import Reading, Tick
 from logger.store.queries import open_read
+from logger.store.writing import LineChanges
 
 
 def reading(number):
@@ -209,3 +211,49 @@ async def test_a_step_that_cannot_be_stored_does_not_hold_up_the_others(
     assert "1e+30" in caplog.text
     at_work.recorder.take(reading(20), [])
     await at_work.recorder.saved()
+
+
+def line(number):
+    return PhoneLine(id=f"7/{number}", at_s=AT_S + number, text=f"look at place {number}")
+
+
+async def lines_kept(store):
+    return [one.id for one in (await store._on_thread(store._start))[1].lines]
+
+
+async def test_a_line_for_the_phone_is_kept_until_it_is_done(opened, recording):
+    store = await opened()
+    at_work = recording(store, pace={"commit_every_s": 0.01})
+    for number in range(3):
+        at_work.recorder.keep_line(line(number))
+    at_work.take([(reading(1), [])])
+    await at_work.recorder.saved()
+    assert await lines_kept(store) == ["7/0", "7/1", "7/2"]
+    at_work.recorder.mark_lines_done(["7/1"])
+    at_work.recorder.keep_line(line(3))
+    at_work.recorder.mark_lines_done(["7/3"])  # before it could be saved
+    await at_work.stop()
+    assert await lines_kept(store) == ["7/0", "7/2"]
+
+
+async def test_a_line_that_is_done_while_it_is_being_written_is_not_kept(
+    opened, recording, monkeypatch
+):
+    store = await opened()
+    begun, go_on = threading.Event(), threading.Event()
+    slowed(store, monkeypatch, begun=begun, go_on=go_on)
+    at_work = recording(store)
+    at_work.recorder.keep_line(line(0))
+    await asyncio.to_thread(begun.wait, 5.0)
+    at_work.recorder.mark_lines_done(["7/0"])
+    go_on.set()
+    await at_work.stop()
+    assert await lines_kept(store) == []
+
+
+async def test_without_a_broker_no_line_waits_for_one_of_a_later_day(opened, tmp_path):
+    store = await opened()
+    await store.append([], lines=LineChanges(new=(line(0),)))
+    await store.close()
+    store = await opened(started_s=AT_S + 60.0, broker=False)
+    assert await lines_kept(store) == []

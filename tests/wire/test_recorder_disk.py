@@ -3,15 +3,18 @@
 import asyncio
 import threading
 import time
+from dataclasses import replace
 
 import pytest
-from store_fixtures import AT_S
+from store_fixtures import AT_S, configured
 from test_recorder import numbers, reading, slowed
+from test_records import SETTINGS
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import StoreError
 from logger.quantities import Estimate, Part, Reading, Tick
+from logger.service.records import load
 from logger.store.outbox import Outbox
 from logger.store.queries import open_read
 from logger.store.store import WaitingEvent
@@ -197,8 +200,10 @@ async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it
     store = await opened()
     begun, go_on = threading.Event(), threading.Event()
     slowed(store, monkeypatch, begun=begun, go_on=go_on)
-    at_work = recording(store, pace={"stalled_after_s": 0.03})
+    at_work = recording(store, pace={"slow_after_s": 0.02, "stalled_after_s": 0.5})
     at_work.take([evening().lit()])
+    await eventually(lambda: at_work.woken)
+    assert at_work.news == []  # slow so far
     await eventually(lambda: at_work.news)
     assert "does not answer" in at_work.news[0].reason
     assert at_work.woken == [1]
@@ -219,7 +224,7 @@ async def test_a_paused_program_is_no_stalled_disk(
     store = await opened()
     begun, go_on = threading.Event(), threading.Event()
     slowed(store, monkeypatch, begun=begun, go_on=go_on)
-    at_work = recording(store, pace={"stalled_after_s": 0.4})
+    at_work = recording(store, pace={"slow_after_s": 0.2, "stalled_after_s": 0.4})
     at_work.take([evening().lit()])
     await asyncio.to_thread(begun.wait, 5.0)
     time.sleep(1.0)  # noqa: ASYNC251 - the pause
@@ -270,3 +275,38 @@ async def test_the_bench_resumes_from_what_was_saved_after_a_full_disk(
     assert memory.burns == bench.pipeline.burns
     assert set(memory.alarms) == set(bench.pipeline.alarms)
     assert isinstance(bench.steps[1][0], Tick)
+
+
+async def test_what_a_full_disk_cost_is_a_gap_in_the_record_with_the_reason_beside_it(
+    tmp_path, opened, recording, evening, eventually
+):
+    store = await opened(**configured(SETTINGS))
+    at_work = recording(store, bound=150, pace={"commit_every_s": 0.01})
+    bench = evening()
+    at_work.take([bench.lit()])
+
+    async def burn(first, last):
+        told = len(at_work.news)
+        for second in range(first, last):
+            at_work.take(bench.second(second, 45.0))
+            await asyncio.sleep(0.005)
+            for news in at_work.news[told:]:
+                at_work.take([bench.step(replace(news, at_s=AT_S + second + 0.9))])
+            told = len(at_work.news)
+
+    await burn(1, 60)
+    await at_work.recorder.saved()
+    await fill_up(store)
+    await burn(60, 260)
+    await make_room(store)
+    await eventually(lambda: at_work.recorder.unsaved == 0)
+    await burn(260, 320)
+    await at_work.recorder.saved()
+    with open_read(tmp_path) as reader:
+        record = load(reader, bench.pipeline.burns[0].id)
+    (gap,) = record.series[0].coverage.gaps
+    assert 60.0 < gap.from_s - AT_S < 260.0
+    assert 255.0 < gap.to_s - AT_S < 270.0
+    (alarm,) = (one for one in record.alarms if one.rule == "storage")
+    assert "is full" in alarm.text or "new ones are lost" in alarm.text
+    assert AT_S + 60.0 < alarm.raised_s <= gap.from_s + 1.0

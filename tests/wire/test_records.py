@@ -263,26 +263,43 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     }
 
 
-async def test_fifty_burns_are_judged_soon_and_as_their_records_say(tmp_path, opened, evening):
+async def test_fifty_burns_are_judged_soon_and_as_their_records_say(
+    tmp_path, opened, evening, fault_row
+):
     store = await opened(**configured(SETTINGS))
     bench = evening().hot(upto=90)
     bench.step(Out(at_s=AT_S + 92.0, entered_s=AT_S + 92.0, id="out", station="jar-a", by="Ada"))
     await store.append(bench.steps)
     repeat(tmp_path, BURN, 50)
     judging = Judging(tmp_path)
-    began_s = time.perf_counter()
+    rows_s = rows_alone_s(tmp_path)
+    began_s = time.process_time()
     verdict = judging.verdict(TRIAL)
-    first_s = time.perf_counter() - began_s
-    began_s = time.perf_counter()
+    first_s = time.process_time() - began_s
+    began_s = time.process_time()
     assert judging.verdict(TRIAL) == verdict
-    again_s = time.perf_counter() - began_s
+    again_s = time.process_time() - began_s
     with open_read(tmp_path) as reader:
         for burn in reader.burns(TRIAL)[:3]:
             alone = records.load(reader, burn.id).verdict
             mine = [one for one in verdict.judgements if one.burn == burn.id]
             assert mine == list(alone.judgements)
-    assert first_s < 20.0  # 3 s where nothing else runs: a bound over all times reads them all
-    assert again_s < 2.0
+    # A bound over all times needs each estimate: 1.6 s where SQLite alone takes 0.45 s.
+    fault_row("50 burns judged for the first time", tried=1, reached=f"{first_s:.1f} s", bar="2 s")
+    assert first_s < 5.0 * rows_s
+    assert again_s < 0.1 * first_s
+
+
+def rows_alone_s(data):
+    """Processor time that SQLite takes for the rows that a verdict rests on."""
+    con = sqlite3.connect(data / FILE_NAME)
+    began_s = time.process_time()
+    con.execute(
+        "SELECT name, estimate.* FROM estimate JOIN channel ON channel.id = channel"
+    ).fetchall()
+    took_s = time.process_time() - began_s
+    con.close()
+    return took_s
 
 
 async def test_what_is_entered_later_changes_a_verdict_that_was_kept(stored, opened):

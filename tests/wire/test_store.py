@@ -58,6 +58,7 @@ async def test_all_of_an_evening_comes_back_as_it_was(tmp_path, opened, evening)
                 "battery_percent": None,
                 "signal_dbm": None,
                 "reconnects": 0,
+                "ahead": False,
             }
         ]
 
