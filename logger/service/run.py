@@ -43,6 +43,7 @@ from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
+from logger.store.sealer import Sealer
 from logger.store.store import Store
 from logger.web import app, server
 
@@ -245,7 +246,10 @@ class _Joined:
             lock.publish_address(self._way_in.url)
             self._manager.ready(self._way_in.url)
             async with asyncio.TaskGroup() as sources:
-                tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
+                tasks = [
+                    sources.create_task(tick(self._engine, clock), name="tick"),
+                    sources.create_task(self._sealer(recorder).run(), name="sealer"),
+                ]
                 tasks += [
                     sources.create_task(
                         supervise(one, emit=self._emit_of(one.link), report=self._report),
@@ -285,6 +289,10 @@ class _Joined:
             enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._last_resort.confirmed,
         )
+
+    def _sealer(self, recorder: Recorder) -> Sealer:
+        data = self._settings.bench.data
+        return Sealer(self._store, data, quiet=lambda: recorder.fault is None)
 
     def _emit_of(self, link: Link) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""

@@ -4,7 +4,6 @@ Lowest and highest, and no choice of single points: where a limit matters the pe
 """
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from logger.store.codec import micros
@@ -34,17 +33,31 @@ class Spans:
         count = max(1, min(points, int((to_s - from_s) // step_s)))
         return cls(from_s=from_s, width_s=(to_s - from_s) / count, count=count)
 
-    def fill(self, estimates: Iterable[tuple[int, float]]) -> list[Bucket]:
-        """Buckets of estimates given by stamp in microseconds and value."""
-        lows: list[float | None] = [None] * self.count
-        highs: list[float | None] = [None] * self.count
-        from_us, width_us = micros(self.from_s), self.width_s * 1e6
-        for at_us, value in estimates:
-            index = min(int((at_us - from_us) / width_us), self.count - 1)
-            low, high = lows[index], highs[index]
-            lows[index] = value if low is None or value < low else low
-            highs[index] = value if high is None or value > high else high
+
+class Envelope:
+    """The lowest and highest of each of `spans`, of what was added so far."""
+
+    def __init__(self, spans: Spans) -> None:
+        self.spans = spans
+        self.from_us = micros(spans.from_s)
+        self.width_us = spans.width_s * 1e6
+        self._lows: list[float | None] = [None] * spans.count
+        self._highs: list[float | None] = [None] * spans.count
+
+    def index(self, at_us: int) -> int:
+        """Which of the spans this stamp, not before the first, is in."""
+        return min(int((at_us - self.from_us) / self.width_us), self.spans.count - 1)
+
+    def add(self, index: int, lowest: float, highest: float) -> None:
+        """Estimates of one span."""
+        low, high = self._lows[index], self._highs[index]
+        self._lows[index] = lowest if low is None or lowest < low else low
+        self._highs[index] = highest if high is None or highest > high else high
+
+    def buckets(self) -> list[Bucket]:
+        """All of the spans."""
+        from_s, width_s = self.spans.from_s, self.spans.width_s
         return [
-            Bucket(at_s=round(self.from_s + index * self.width_s, 6), low=low, high=high)
-            for index, (low, high) in enumerate(zip(lows, highs, strict=True))
+            Bucket(at_s=round(from_s + index * width_s, 6), low=low, high=high)
+            for index, (low, high) in enumerate(zip(self._lows, self._highs, strict=True))
         ]

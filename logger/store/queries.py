@@ -221,7 +221,7 @@ class Reader:
         """
         spans = Spans.of(from_s, to_s, points, every_s)
         with in_plain_words(self._path):
-            return spans.fill(rows.believed(self._con, self.damage, channel, from_s, to_s))
+            return rows.envelope(self._con, self.damage, channel, spans, to_s).buckets()
 
     # runs of the program
 

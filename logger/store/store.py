@@ -12,21 +12,21 @@ import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Bench, Event, Input, Memory, Output
-from logger.store import files
+from logger.store import files, sealing
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
-from logger.store.opening import FILE_NAME, open_to_read, open_to_write
-from logger.store.remembered import Remembered, remembered
+from logger.store.opening import FILE_NAME, open_to_write
+from logger.store.remembered import Remembered, read_only, remembered
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
@@ -230,6 +230,16 @@ class Store:
         except (OverflowError, ValueError, TypeError, sqlite3.ProgrammingError) as exc:
             raise DataError(f"cannot be stored: {exc}") from exc
 
+    async def seal(self, block: sealing.Block) -> bool:
+        """Put `block` in the place of its rows; False where these changed meanwhile."""
+
+        def work() -> bool:
+            self._make_ready()
+            with transaction(self._connection) as con:
+                return sealing.put(con, block)
+
+        return await self._on_thread(work)
+
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""
 
@@ -353,13 +363,7 @@ class Store:
 
     async def _only_read(self, now_s: float, within_s: float) -> Remembered | None:
         """What a disk that takes nothing holds; None where it does not give it either."""
-
-        def work() -> Remembered:
-            if not self._path.exists():
-                return Remembered()
-            with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
-                return remembered(con, now_s, changed_since=self._changed_since)
-
+        work = partial(read_only, self._path, now_s, self._changed_since)
         thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
         reading = asyncio.get_running_loop().run_in_executor(thread, work)
         await asyncio.wait({reading}, timeout=within_s)
