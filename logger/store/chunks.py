@@ -7,7 +7,6 @@ whichever costs least; their bytes are sorted by significance, since the high on
 and deflated.
 """
 
-import json
 import struct
 import zlib
 from collections.abc import Sequence
@@ -137,20 +136,24 @@ def _unpack_integers(packed: bytes, rows: int) -> "Integers":
     import numpy as np
 
     order, first, step, kept = _HEAD.unpack_from(packed)
+    steps: Integers = np.int64(first) + np.int64(step) * np.arange(rows)
+    if not kept:
+        return steps
     lengths = struct.unpack_from(f"<{kept}I", packed, _HEAD.size)
     at = _HEAD.size + 4 * kept
-    planes = np.zeros((rows, 8), dtype=np.uint8)
-    for place, length in enumerate(lengths):
+    parts = []
+    for length in lengths:
         part = packed[at : at + length]
-        plain = part if length == rows else zlib.decompress(part, wbits=-15)
-        planes[:, place] = np.frombuffer(plain, dtype=np.uint8)
+        parts.append(part if length == rows else zlib.decompress(part, wbits=-15))
         at += length
+    planes = np.zeros((rows, 8), dtype=np.uint8)
+    planes[:, :kept] = np.frombuffer(b"".join(parts), dtype=np.uint8).reshape(kept, rows).T
     folded = planes.view(np.uint64).reshape(-1)
     line = (folded >> np.uint64(1)).view(np.int64) ^ -(folded & np.uint64(1)).view(np.int64)
     for _ in range(order):
         line = np.cumsum(line)
-    values: Integers = line + np.int64(first) + np.int64(step) * np.arange(rows)
-    return values
+    steps += line
+    return steps
 
 
 # numbers, of which some may be missing
@@ -197,19 +200,23 @@ def _unpack_floats(packed: bytes, rows: int) -> "Floats":
     import numpy as np
 
     decimals, masked, rest = packed[0], packed[1], packed[2:]
-    missing = np.zeros(rows, dtype=np.bool_)
-    if masked:
-        size = -(-rows // 8)
-        bits = np.frombuffer(rest[:size], dtype=np.uint8)
-        missing, rest = np.unpackbits(bits, count=rows).view(np.bool_), rest[size:]
-    present = rows - int(missing.sum())
-    whole = _unpack_integers(rest, present) if present else np.zeros(0, dtype=np.int64)
-    values: Floats = whole.view(np.float64) if decimals == _BITS else whole / 10.0**decimals
     if not masked:
-        return values
-    filled = np.full(rows, np.nan)
-    filled[~missing] = values
-    return filled
+        return _unscaled(_unpack_integers(rest, rows), decimals)
+    size = -(-rows // 8)
+    bits = np.frombuffer(rest[:size], dtype=np.uint8)
+    present = ~np.unpackbits(bits, count=rows).view(np.bool_)
+    values = np.full(rows, np.nan)
+    if present.any():
+        whole = _unpack_integers(rest[size:], int(present.sum()))
+        values[present] = _unscaled(whole, decimals)
+    return values
+
+
+def _unscaled(whole: "Integers", decimals: int) -> "Floats":
+    import numpy as np
+
+    values: Floats = whole.view(np.float64) if decimals == _BITS else whole / 10.0**decimals
+    return values
 
 
 # a column that follows from the one before it, but for the last bits
@@ -251,8 +258,10 @@ def _pack_texts(column: Sequence[str]) -> bytes:
     if not all(type(value) is str for value in column):
         raise TypeError("not a text")
     different = sorted(set(column))
+    if "\0" in "".join(different):
+        raise ValueError("a text with the character 0")
     places = {text: place for place, text in enumerate(different)}
-    names = json.dumps(different).encode()
+    names = "\0".join(different).encode()
     codes = _differenced(np.array([places[text] for text in column], dtype=np.int64))
     return _SIZE.pack(len(names)) + names + codes
 
@@ -261,5 +270,5 @@ def _unpack_texts(packed: bytes, rows: int) -> Any:
     import numpy as np
 
     at = _SIZE.size + _SIZE.unpack_from(packed)[0]
-    different = np.array(json.loads(packed[_SIZE.size : at]), dtype=object)
+    different = np.array(packed[_SIZE.size : at].decode().split("\0"))
     return different[_unpack_integers(packed[at:], rows)]

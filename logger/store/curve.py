@@ -18,6 +18,10 @@ class Bucket:
     high: float | None
 
 
+LEVEL_S = 300.0  # what sealed estimates have a lowest and highest of; our choice, as the next
+_LEVELS_FROM = 4  # of them in a span: wider ones are rounded up to whole ones, by a fifth at most
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spans:
     """`count` stretches of `width_s` from `from_s`."""
@@ -28,10 +32,23 @@ class Spans:
 
     @classmethod
     def of(cls, from_s: float, to_s: float, points: int, every_s: float) -> "Spans":
-        """At most `points` of them, at least one, none shorter than estimates come."""
+        """At most `points` of them, at least one, none shorter than estimates come.
+
+        Those of 20 min and more begin and end on whole levels, the first before `from_s`, the last
+        after `to_s`: months are then drawn from levels alone.
+        """
+        if (to_s - from_s) / points >= _LEVELS_FROM * LEVEL_S:
+            from_s = from_s // LEVEL_S * LEVEL_S
+            width_s = math.ceil((to_s - from_s) / points / LEVEL_S) * LEVEL_S
+            return cls(from_s=from_s, width_s=width_s, count=math.ceil((to_s - from_s) / width_s))
         step_s = max(1.0, math.ceil(every_s))  # they come on whole seconds
         count = max(1, min(points, int((to_s - from_s) // step_s)))
         return cls(from_s=from_s, width_s=(to_s - from_s) / count, count=count)
+
+    @property
+    def of_levels(self) -> bool:
+        """Whether each holds whole levels."""
+        return self.from_s % LEVEL_S == 0.0 and self.width_s % LEVEL_S == 0.0
 
 
 class Envelope:
@@ -39,14 +56,14 @@ class Envelope:
 
     def __init__(self, spans: Spans) -> None:
         self.spans = spans
-        self.from_us = micros(spans.from_s)
         self.width_us = spans.width_s * 1e6
+        self.ends = (micros(spans.from_s), micros(spans.from_s + spans.count * spans.width_s))
         self._lows: list[float | None] = [None] * spans.count
         self._highs: list[float | None] = [None] * spans.count
 
     def index(self, at_us: int) -> int:
         """Which of the spans this stamp, not before the first, is in."""
-        return min(int((at_us - self.from_us) / self.width_us), self.spans.count - 1)
+        return min(int((at_us - self.ends[0]) / self.width_us), self.spans.count - 1)
 
     def add(self, index: int, lowest: float, highest: float) -> None:
         """Estimates of one span."""

@@ -81,17 +81,14 @@ def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
             yield row
 
 
-def envelope(
-    con: sqlite3.Connection, damage: Damage, channel: str, spans: Spans, to_s: float
-) -> Envelope:
-    """Lowest and highest of the channel's estimates that are not lost, up to `to_s`."""
+def envelope(con: sqlite3.Connection, damage: Damage, channel: str, spans: Spans) -> Envelope:
+    """Lowest and highest of the channel's estimates that are not lost."""
     found = Envelope(spans)
-    ends = (found.from_us, micros(to_s))
     with one_moment(con):
-        sealed.outline(con, damage, channel, found, ends[1])
-        for first, last, is_sealed in zones.spans(con, "estimate", *ends):
+        sealed.outline(con, damage, channel, found)
+        for first, last, is_sealed in zones.spans(con, "estimate", *found.ends):
             if not is_sealed:
-                live = con.execute(_BELIEVED, (first, last, *ends, channel))
+                live = con.execute(_BELIEVED, (first, last, *found.ends, channel))
                 for at_us, value in damage.each("estimate", live, _believed, "one estimate"):
                     found.add(found.index(at_us), value, value)
     return found

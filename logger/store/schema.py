@@ -111,9 +111,11 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         # rows of one channel, out of the sealed zone of `of` that begins with row `first`
         "CREATE TABLE chunk (id INTEGER PRIMARY KEY, of TEXT NOT NULL, first INTEGER NOT NULL,"
         " channel INTEGER NOT NULL, rows INTEGER NOT NULL, from_us INTEGER NOT NULL,"
-        " to_us INTEGER NOT NULL, low REAL, high REAL, sum INTEGER NOT NULL, body BLOB NOT NULL)",
-        # a curve over months reads this alone
-        "CREATE INDEX chunk_of_zone ON chunk (of, first, channel, from_us, to_us, low, high)",
+        " to_us INTEGER NOT NULL, levels BLOB NOT NULL, sum INTEGER NOT NULL,"
+        " block INTEGER NOT NULL, start INTEGER NOT NULL, size INTEGER NOT NULL)",
+        # chunks of a zone together: each alone would leave a fifth of the file empty
+        "CREATE TABLE block (id INTEGER PRIMARY KEY, body BLOB NOT NULL)",
+        "CREATE INDEX chunk_of_zone ON chunk (of, first, channel)",
     ),
 )
 

@@ -1,18 +1,20 @@
 """Sealed rows, read back from their chunks: the same rows in the same order, or named as lost.
 
-A chunk holds rows of one channel out of one zone. Its head has the earliest and latest stamp, and
-lowest and highest believed estimate, so that a curve over months reads hardly more than heads.
+A chunk holds rows of one channel out of one zone, and of believed estimates lowest and highest of
+each five minutes: a curve over months reads these alone.
 """
 
+import json
 import sqlite3
+import struct
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from logger.errors import DataError
 from logger.store.chunks import unpack
-from logger.store.codec import seconds
-from logger.store.curve import Envelope
+from logger.store.codec import micros, seconds
+from logger.store.curve import LEVEL_S, Envelope
 from logger.store.damage import Damage
 from logger.timestamps import rfc3339
 
@@ -24,26 +26,31 @@ KINDS = {"reading": "ifi", "estimate": "iftifrii"}
 id; then for estimates repeatability, standard uncertainty, used and rejected."""
 
 _CURVE = "ift"  # what a curve needs of an estimate
+_LEVEL_US = micros(LEVEL_S)
+_LEVEL = struct.Struct("<qdd")  # which, lowest, highest
+_SUM = struct.Struct("<I")  # at the end of the levels
 
 _COLUMNS = (
-    "SELECT chunk.id, of, first, channel, rows, from_us, to_us, low, high, sum, body, name"
-    " FROM chunk LEFT JOIN channel ON channel.id = chunk.channel"
+    "SELECT chunk.id, of, first, channel, rows, from_us, to_us, levels, sum,"
+    " substr(body, start + 1, size), name FROM chunk LEFT JOIN block ON block.id = chunk.block"
+    " LEFT JOIN channel ON channel.id = chunk.channel"
 )
 _OF_ZONE = (
     f"{_COLUMNS} WHERE of = ? AND first = ? AND to_us >= ? AND from_us < ?"  # noqa: S608
     " AND (?5 IS NULL OR channel = (SELECT id FROM channel WHERE name = ?5))"
 )
-_HEADS = (
-    "SELECT chunk.id, chunk.from_us, chunk.to_us, low, high FROM zone"
+_OF_CHANNEL = (
+    "SELECT chunk.id, chunk.from_us, chunk.to_us, levels FROM zone"
     " CROSS JOIN chunk ON chunk.of = zone.of AND chunk.first = zone.first"
-    " WHERE zone.of = 'estimate' AND sealed IS NOT NULL AND zone.to_us >= ?1 AND zone.from_us < ?2"
-    " AND chunk.channel = (SELECT id FROM channel WHERE name = ?3)"
-    " AND chunk.to_us >= ?1 AND chunk.from_us < ?2 AND low IS NOT NULL"
+    " AND chunk.channel = (SELECT id FROM channel WHERE name = ?1)"
+    " WHERE zone.of = 'estimate' AND sealed IS NOT NULL AND zone.to_us >= ?2 AND zone.from_us < ?3"
+    " AND chunk.to_us >= ?2 AND chunk.from_us < ?3"
 )
+_BY_IDS = f"{_COLUMNS} WHERE chunk.id IN (SELECT value FROM json_each(?))"  # noqa: S608
 
 
 class Chunk(NamedTuple):
-    """A row of the table `chunk`, but for its id and the name of its channel."""
+    """A row of the table `chunk`, but for its id, and its part of the block."""
 
     table: str
     first: int  # row of its zone
@@ -51,18 +58,19 @@ class Chunk(NamedTuple):
     rows: int
     from_us: int
     to_us: int
-    low: float | None
-    high: float | None
+    levels: bytes  # see `packed_levels`
     sum: int
     body: bytes
 
     def checksum(self) -> int:
         """CRC-32 over all of it but the sum."""
-        return zlib.crc32(self.body, zlib.crc32(repr(self[:-2]).encode()))
+        head = repr(self[:-3]).encode()
+        return zlib.crc32(self.body, zlib.crc32(self.levels, zlib.crc32(head)))
 
     def columns(self, kinds: str) -> list[Any]:
         """The first of its columns, of these kinds. Raises DataError where it is damaged."""
-        if not isinstance(self.body, bytes) or self.checksum() != self.sum:
+        whole = isinstance(self.body, bytes) and isinstance(self.levels, bytes)
+        if not whole or self.checksum() != self.sum:
             raise DataError("its checksum is wrong")
         return unpack(self.body, kinds)
 
@@ -113,32 +121,61 @@ def rows(
         yield from zip(*columns_, strict=True)
 
 
-def outline(
-    con: sqlite3.Connection, damage: Damage, channel: str, envelope: Envelope, to_us: int
-) -> None:
-    """Add the channel's sealed estimates before `to_us` to the lowest and highest of a curve."""
+def outline(con: sqlite3.Connection, damage: Damage, channel: str, envelope: Envelope) -> None:
+    """Add the channel's sealed estimates to the lowest and highest of a curve."""
     import numpy as np
 
+    if envelope.spans.of_levels:
+        parts = [_levels(con, damage, channel, envelope.ends)]
+    else:
+        ids = [id_ for id_, *_ in con.execute(_OF_CHANNEL, (channel, *envelope.ends))]
+        found = con.execute(_BY_IDS, (json.dumps(ids),))
+        parts = []
+        for _, (at_us, values, quality), _ in _readable(found, damage, _CURVE):
+            believed = ~np.isnan(values) & (quality != "lost")
+            parts.append((at_us[believed], values[believed], values[believed]))
+    if not parts:
+        return
+    at_us, low, high = (np.concatenate(column) for column in zip(*parts, strict=True))
+    from_us, to_us = envelope.ends
+    inside = (at_us >= from_us) & (at_us < to_us)
     count = envelope.spans.count
+    index = ((at_us[inside] - from_us) / envelope.width_us).astype(np.int64)
+    index = np.minimum(index, count - 1)  # as Envelope.index
     lows, highs = np.full(count, np.inf), np.full(count, -np.inf)
-    cut: list[tuple[int]] = []  # chunks on an edge: of these each estimate is looked at
-    for id_, from_us, last_us, low, high in con.execute(_HEADS, (envelope.from_us, to_us, channel)):
-        if from_us < envelope.from_us or last_us >= to_us:
-            cut.append((id_,))
-        elif (index := envelope.index(from_us)) == envelope.index(last_us):
-            envelope.add(index, low, high)
+    np.minimum.at(lows, index, low[inside])  # reduceat would fill an empty span from the next
+    np.maximum.at(highs, index, high[inside])
+    for place in np.flatnonzero(lows <= highs).tolist():
+        envelope.add(place, float(lows[place]), float(highs[place]))
+
+
+def packed_levels(believed: Iterable[tuple[int, float]]) -> bytes:
+    """Lowest and highest of each level that has estimates, given by stamp and value."""
+    levels: dict[int, tuple[float, float]] = {}
+    for at_us, value in believed:
+        slot = at_us // _LEVEL_US
+        low, high = levels.get(slot, (value, value))
+        levels[slot] = min(low, value), max(high, value)
+    packed = b"".join(_LEVEL.pack(slot, *ends) for slot, ends in levels.items())
+    return packed + _SUM.pack(zlib.crc32(packed))
+
+
+def _levels(
+    con: sqlite3.Connection, damage: Damage, channel: str, ends: tuple[int, int]
+) -> "tuple[NDArray[Any], ...]":
+    """Beginnings of levels, lowest and highest."""
+    import numpy as np
+
+    found: list[bytes] = []
+    for id_, from_us, to_us, levels in con.execute(_OF_CHANNEL, (channel, *ends)):
+        packed = levels[: -_SUM.size] if isinstance(levels, bytes) else b""
+        if packed + _SUM.pack(zlib.crc32(packed)) == levels:
+            found.append(packed)
         else:
-            cut.append((id_,))
-    found = (con.execute(f"{_COLUMNS} WHERE chunk.id = ?", one).fetchone() for one in cut)
-    for _, (at_us, values, quality), _ in _readable(found, damage, _CURVE):
-        believed = (at_us >= envelope.from_us) & (at_us < to_us) & (quality != "lost")
-        believed &= ~np.isnan(values)
-        index_of = ((at_us[believed] - envelope.from_us) / envelope.width_us).astype(np.int64)
-        index_of = np.minimum(index_of, count - 1)  # as Envelope.index
-        np.minimum.at(lows, index_of, values[believed])
-        np.maximum.at(highs, index_of, values[believed])
-    for index in np.flatnonzero(np.isfinite(lows)).tolist():
-        envelope.add(index, float(lows[index]), float(highs[index]))
+            lost = f"a curve of {channel} from {_time(from_us)} to {_time(to_us)}"
+            damage.note("chunk", id_, lost, DataError("the checksum of its levels is wrong"))
+    slots = np.frombuffer(b"".join(found), dtype="<i8").reshape(-1, 3)
+    return slots[:, 0] * _LEVEL_US, *slots[:, 1:].T.view("<f8")
 
 
 def verify(con: sqlite3.Connection, damage: Damage) -> int:
@@ -158,13 +195,13 @@ def verify(con: sqlite3.Connection, damage: Damage) -> int:
 
 
 def _readable(
-    found: Iterator[tuple[Any, ...]], damage: Damage, kinds: str | None
+    found: Iterable[tuple[Any, ...]], damage: Damage, kinds: str | None
 ) -> Iterator[tuple[Chunk, list[Any], Any]]:
     """Each chunk with its columns and the name of its channel; those that are damaged are noted."""
-    for id_, *head, name in found:
-        chunk = Chunk(*head)
+    for id_, *columns_, name in found:
+        chunk = Chunk(*columns_)
         try:
-            columns = chunk.columns(KINDS[chunk.table] if kinds is None else kinds)
+            columns = chunk.columns(kinds or KINDS[chunk.table])
         except DataError as exc:
             damage.note("chunk", id_, chunk.lost(name), exc)
         else:

@@ -9,7 +9,7 @@ shrinks. What packing cannot hold (a damaged row) stays as it is.
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import accumulate, groupby
 from operator import itemgetter
 from typing import Any, NamedTuple
 
@@ -17,11 +17,12 @@ from logger.store import rows, zones
 from logger.store.chunks import pack, same, unpack
 from logger.store.codec import micros
 from logger.store.remembered import LONGEST_FOLLOWED_S
-from logger.store.sealed import KINDS, Chunk
+from logger.store.sealed import KINDS, Chunk, packed_levels
 
 AFTER_S = LONGEST_FOLLOWED_S  # as long as a burn is followed, a restart reads its rows
 BLOCK_ROWS = 16_384  # takes the writer some 20 ms (measured)
 CHUNK_ROWS = 1024  # of one channel; fewer cost bytes, more cost curves time
+BODY_BYTES = 32_768  # of chunks together; of each alone a fifth of the file would stand empty
 
 TABLES = tuple(KINDS)
 
@@ -142,17 +143,35 @@ def put(con: sqlite3.Connection, block: Block) -> bool:
 def insert(con: sqlite3.Connection, block: Block) -> None:
     """The chunks of `block` and their zone, where no rows of it are stored."""
     place = block.place
-    con.executemany(
-        "INSERT INTO chunk (of, first, channel, rows, from_us, to_us, low, high, sum, body)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        block.chunks,
-    )
+    for body, chunks in _bodies(block.chunks):
+        cursor = con.execute("INSERT INTO block (body) VALUES (?)", (body,))
+        starts = accumulate((len(chunk.body) for chunk in chunks), initial=0)
+        con.executemany(
+            "INSERT INTO chunk (of, first, channel, rows, from_us, to_us, levels, sum, block,"
+            " start, size) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (*chunk[:-1], cursor.lastrowid, start, len(chunk.body))
+                for chunk, start in zip(chunks, starts, strict=False)
+            ],
+        )
     from_us = min((chunk.from_us for chunk in block.chunks), default=place.zones[0].from_us)
     to_us = max((chunk.to_us for chunk in block.chunks), default=place.zones[-1].to_us)
     con.execute(
         "INSERT INTO zone VALUES (?, ?, ?, ?, ?, ?)",
         (place.table, *place.ends, from_us, to_us, block.rows),
     )
+
+
+def _bodies(chunks: Iterable[Chunk]) -> Iterator[tuple[bytes, list[Chunk]]]:
+    """Chunks together, up to some BODY_BYTES."""
+    together: list[Chunk] = []
+    for chunk in chunks:
+        together.append(chunk)
+        if sum(len(one.body) for one in together) >= BODY_BYTES:
+            yield b"".join(one.body for one in together), together
+            together = []
+    if together:
+        yield b"".join(one.body for one in together), together
 
 
 def _open_zones(con: sqlite3.Connection, table: str, first: int, last: int) -> list[Zone]:
@@ -179,10 +198,12 @@ def _chunk(place: Place, channel: int, found: Sequence[Sequence[Any]]) -> Chunk:
     if not same(unpack(body, KINDS[place.table]), columns):
         raise ValueError("packed, they would not come back as they are")
     stamps, values, quality, *_ = columns
-    believed: list[float] = []
+    levels = b""
     if place.table == "estimate":
-        pairs = zip(values, quality, strict=True)
-        believed = [value for value, of in pairs if value is not None and of != "lost"]
+        rows_ = zip(stamps, values, quality, strict=True)
+        levels = packed_levels(
+            (at_us, value) for at_us, value, of in rows_ if value is not None and of != "lost"
+        )
     head = Chunk(
         table=place.table,
         first=place.first,
@@ -190,8 +211,7 @@ def _chunk(place: Place, channel: int, found: Sequence[Sequence[Any]]) -> Chunk:
         rows=len(found),
         from_us=min(stamps),
         to_us=max(stamps),
-        low=min(believed, default=None),
-        high=max(believed, default=None),
+        levels=levels,
         sum=0,
         body=body,
     )
