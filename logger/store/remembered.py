@@ -2,9 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import closing
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from logger.alarms.lifecycle import Alarm
 from logger.burn.forecast import SPACING_S
@@ -14,9 +12,7 @@ from logger.quantities import Estimate
 from logger.store import rows
 from logger.store.codec import load, micros, seconds
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
 from logger.store.meaning import ChangedSince, Meaning, nothing_changed
-from logger.store.opening import open_to_read
 
 LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
 CHANGEABLE_S = LONGEST_AGO_S  # as long as a burn may be entered late, its entries may be put right
@@ -86,14 +82,6 @@ def remembered(
         latest_s=latest_s,
         damage=str(damage),
     )
-
-
-def read_only(path: Path, now_s: float, changed_since: ChangedSince) -> Remembered:
-    """The same of a disk that takes nothing. Raises StoreError."""
-    if not path.exists():
-        return Remembered()
-    with in_plain_words(path), closing(open_to_read(path)) as con:
-        return remembered(con, now_s, changed_since=changed_since)
 
 
 def _alarm(body: str) -> Alarm:

@@ -12,8 +12,8 @@ import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -25,8 +25,8 @@ from logger.store.damage import Damage
 from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
-from logger.store.opening import FILE_NAME, open_to_write
-from logger.store.remembered import Remembered, read_only, remembered
+from logger.store.opening import FILE_NAME, open_to_read, open_to_write
+from logger.store.remembered import Remembered, remembered
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
 from logger.store.writing import Writing, is_idle, seen_s
@@ -363,7 +363,13 @@ class Store:
 
     async def _only_read(self, now_s: float, within_s: float) -> Remembered | None:
         """What a disk that takes nothing holds; None where it does not give it either."""
-        work = partial(read_only, self._path, now_s, self._changed_since)
+
+        def work() -> Remembered:
+            if not self._path.exists():
+                return Remembered()
+            with in_plain_words(self._path), closing(open_to_read(self._path)) as con:
+                return remembered(con, now_s, changed_since=self._changed_since)
+
         thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="read")
         reading = asyncio.get_running_loop().run_in_executor(thread, work)
         await asyncio.wait({reading}, timeout=within_s)
