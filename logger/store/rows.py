@@ -11,8 +11,8 @@ from logger.burn.ledger import CHANGEABLE, Ledger
 from logger.burn.model import Burn
 from logger.quantities import Estimate, Quality, Reading
 from logger.store import sealed, zones
+from logger.store.buckets import Envelope, Spans
 from logger.store.codec import load, load_entry, micros, seconds
-from logger.store.curve import Envelope, Spans
 from logger.store.damage import Damage
 from logger.store.schema import one_moment
 

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from logger.errors import DataError
+from logger.store.buckets import LEVEL_S, Envelope
 from logger.store.chunks import unpack
 from logger.store.codec import micros, seconds
-from logger.store.curve import LEVEL_S, Envelope
 from logger.store.damage import Damage
 from logger.timestamps import rfc3339
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from logger.errors import StoreError
 from logger.store import sealing
-from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.schema import one_moment
+from logger.store.sqlite_errors import in_plain_words
 from logger.store.store import Store
 
 log = logging.getLogger(__name__)

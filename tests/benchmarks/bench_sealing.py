@@ -16,16 +16,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from logger.settings.files import parse
 
 from logger.burn.entries import Lit
 from logger.burn.model import Burn
 from logger.pipeline import Pipeline
 from logger.service import records
 from logger.service.core import bench_of
-from logger.settings.files import parse
 from logger.store import sealing
+from logger.store.buckets import Spans
 from logger.store.codec import dump, micros
-from logger.store.curve import Spans
 from logger.store.damage import Damage
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import open_read
