@@ -3,7 +3,7 @@
 import json
 import math
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple, get_args
 
 from logger.burn.entries import Calibrated, Change, Entry, ManualReading
@@ -40,6 +40,7 @@ _ESTIMATES = _Query(
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
 )
+_QUERIES = {query.table: query for query in (_READINGS, _ESTIMATES)}
 _BELIEVED = (
     "SELECT estimate.id, at_us, value FROM estimate"
     " CROSS JOIN channel ON channel.id = estimate.channel"
@@ -189,12 +190,6 @@ def _number(value: float | None) -> float | None:
     return value
 
 
-_TABLES: dict[str, tuple[_Query, Callable[..., Reading | Estimate]]] = {
-    "reading": (_READINGS, _reading),
-    "estimate": (_ESTIMATES, _estimate),
-}
-
-
 def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:
     """Stamp of the newest reading beyond `after_id`."""
     row = con.execute(
@@ -216,29 +211,24 @@ def latest_us(con: sqlite3.Connection) -> int:
     return found or 0
 
 
-def numbered(
-    con: sqlite3.Connection, damage: Damage, table: str, first: int, last: int = zones.END
-) -> Iterator[tuple[int, Reading | Estimate]]:
-    """Rows `first` to `last` of a table with their numbers, sealed or not, in order of arrival."""
-    query, read = _TABLES[table]
-    ends = (-EVER_US, EVER_US)
+def rows_from(
+    con: sqlite3.Connection, damage: Damage, table: str, first: int
+) -> Iterator[tuple[Any, ...]]:
+    """The rows of a table from this number on, sealed or not, in order of arrival.
 
-    def found() -> Iterator[Any]:
-        with one_moment(con):
-            for begin, end, is_sealed in zones.spans(con, table, *ends):
-                if end < first or begin > last:
-                    continue
-                if is_sealed:
-                    zone = (table, begin)
-                    of_zone = sealed.rows(con, damage, zone, channel=None, ends=ends)
-                    yield from (row for row in of_zone if first <= row[0] <= last)
-                else:
-                    inside = (max(first, begin), min(last, end))
-                    yield from con.execute(query.sql, (*inside, *ends, None))
-
-    with_number = ((row[0], *row) for row in found())
-    lost = f"one {table}"
-    yield from damage.each(table, with_number, lambda id_, *row: (id_, read(*row)), lost)
+    Each is its number, then the columns of a reading or estimate.
+    """
+    ever = (-EVER_US, EVER_US)
+    with one_moment(con):
+        for begin, end, is_sealed in zones.spans(con, table, *ever):
+            if end < first:
+                continue
+            if is_sealed:
+                of_zone = sealed.rows(con, damage, (table, begin), channel=None, ends=ever)
+                yield from (row for row in of_zone if row[0] >= first)
+            else:
+                numbers = (max(first, begin), end)
+                yield from con.execute(_QUERIES[table].sql, (*numbers, *ever, None))
 
 
 def _within(
