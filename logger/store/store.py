@@ -261,7 +261,7 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
         marks = [(seq,) for seq in seqs]
 
