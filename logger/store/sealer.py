@@ -26,7 +26,7 @@ class Sealer:
         self._store = store
         self._path = data / FILE_NAME
         self._quiet = quiet
-        self._left: set[sealing.Place] = set()  # what cannot be packed stays as it is
+        self._left: set[sealing.OldRows] = set()  # what cannot be packed stays as it is
 
     async def run(self) -> None:
         """Seal until cancelled."""
@@ -44,12 +44,12 @@ class Sealer:
             log.warning("nothing is sealed for now: %s", exc)
             return False
 
-    def _pack(self) -> sealing.Block | None:
+    def _pack(self) -> sealing.SealedBlock | None:
         with in_plain_words(self._path), closing(open_to_read(self._path)) as con, one_moment(con):
             while place := sealing.due(con, self._left):
                 try:
                     return sealing.packed(place, sealing.stored_rows(con, place))
-                except Exception:  # a fault of packing must not end a burn: rows are as good
-                    log.exception("%s, rows %d to %d: not sealed", place.table, *place.ends)
+                except Exception as exc:  # noqa: BLE001 - must not end a burn: rows are as good
+                    log.error("%s, rows %d to %d: not sealed: %s", place.table, *place.ends, exc)
                     self._left.add(place)
         return None

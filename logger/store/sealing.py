@@ -17,6 +17,7 @@ from logger.store import rows, zones
 from logger.store.chunks import pack, same, unpack
 from logger.store.codec import micros
 from logger.store.remembered import LONGEST_FOLLOWED_S
+from logger.store.schema import transaction
 from logger.store.sealed import KINDS, Chunk, packed_levels
 
 AFTER_S = LONGEST_FOLLOWED_S  # as long as a burn is followed, a restart reads its rows
@@ -52,7 +53,7 @@ class Zone(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class OldRows:
     """Rows that are old enough to be sealed together, out of the `zones` that they lie in."""
 
     table: str
@@ -75,10 +76,10 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class SealedBlock:
     """What is put in the place of rows."""
 
-    place: Place
+    place: OldRows
     chunks: tuple[Chunk, ...]
 
     @property
@@ -87,7 +88,7 @@ class Block:
         return sum(chunk.rows for chunk in self.chunks)
 
 
-def due(con: sqlite3.Connection, leave: Collection[Place] = ()) -> Place | None:
+def due(con: sqlite3.Connection, leave: Collection[OldRows] = ()) -> OldRows | None:
     """The oldest rows that can be sealed, but not those to `leave`."""
     before_us = rows.latest_us(con) - micros(AFTER_S)
     for table in TABLES:
@@ -100,47 +101,48 @@ def due(con: sqlite3.Connection, leave: Collection[Place] = ()) -> Place | None:
             if zone.to_us >= before_us or zone.last == newest:  # the newest row stays a row
                 run = []
             elif zone.last - run[0].first + 1 >= BLOCK_ROWS:
-                place = Place(table=table, zones=tuple(run))
+                place = OldRows(table=table, zones=tuple(run))
                 if place not in leave:
                     return place
                 run = []
     return None
 
 
-def stored_rows(con: sqlite3.Connection, place: Place) -> list[tuple[Any, ...]]:
+def stored_rows(con: sqlite3.Connection, place: OldRows) -> list[tuple[Any, ...]]:
     """The rows of `place`, as `packed` takes them."""
     return con.execute(_ROWS[place.table], place.ends).fetchall()
 
 
-def packed(place: Place, found: Iterable[Sequence[Any]]) -> Block:
+def packed(place: OldRows, found: Iterable[Sequence[Any]]) -> SealedBlock:
     """Rows by channel and id: channel, then the columns of `KINDS`.
 
     That they come back is seen to. Raises ValueError, TypeError or OverflowError where one cannot
     be packed.
     """
-    return Block(place=place, chunks=tuple(_chunks(place, found)))
+    return SealedBlock(place=place, chunks=tuple(_chunks(place, found)))
 
 
-def put(con: sqlite3.Connection, block: Block) -> bool:
-    """Put `block` in the place of its rows, inside a transaction; False where these changed."""
+def put(con: sqlite3.Connection, block: SealedBlock) -> bool:
+    """Put `block` in the place of its rows; False, with nothing done, where these changed."""
     place = block.place
     table, ends = place.table, place.ends
-    held = con.execute(_COUNT[table], ends).fetchone()
-    if _open_zones(con, table, *ends) != [*place.zones] or held != (block.rows,):
-        return False
-    con.execute(_DELETE[table], ends)
-    con.execute("DELETE FROM zone WHERE of = ? AND first BETWEEN ? AND ?", (table, *ends))
-    insert(con, block)
-    rest = place.zones[-1]
-    if rest.last > place.last:
-        con.execute(
-            "INSERT INTO zone VALUES (?, ?, ?, ?, ?, NULL)",
-            (table, place.last + 1, rest.last, rest.from_us, rest.to_us),
-        )
+    with transaction(con):
+        held = con.execute(_COUNT[table], ends).fetchone()
+        if _open_zones(con, table, *ends) != [*place.zones] or held != (block.rows,):
+            return False
+        con.execute(_DELETE[table], ends)
+        con.execute("DELETE FROM zone WHERE of = ? AND first BETWEEN ? AND ?", (table, *ends))
+        insert(con, block)
+        rest = place.zones[-1]
+        if rest.last > place.last:
+            con.execute(
+                "INSERT INTO zone VALUES (?, ?, ?, ?, ?, NULL)",
+                (table, place.last + 1, rest.last, rest.from_us, rest.to_us),
+            )
     return True
 
 
-def insert(con: sqlite3.Connection, block: Block) -> None:
+def insert(con: sqlite3.Connection, block: SealedBlock) -> None:
     """The chunks of `block` and their zone, where no rows of it are stored."""
     place = block.place
     for body, chunks in _bodies(block.chunks):
@@ -197,7 +199,7 @@ def _open_zones(con: sqlite3.Connection, table: str, first: int, last: int) -> l
     return [Zone._make(row) for row in found]
 
 
-def _chunks(place: Place, found: Iterable[Sequence[Any]]) -> Iterator[Chunk]:
+def _chunks(place: OldRows, found: Iterable[Sequence[Any]]) -> Iterator[Chunk]:
     for channel, of_channel in groupby(found, itemgetter(0)):
         all_ = list(of_channel)
         parts = max(1, round(len(all_) / CHUNK_ROWS))
@@ -206,7 +208,7 @@ def _chunks(place: Place, found: Iterable[Sequence[Any]]) -> Iterator[Chunk]:
             yield _chunk(place, channel, all_[start : start + size])
 
 
-def _chunk(place: Place, channel: int, found: Sequence[Sequence[Any]]) -> Chunk:
+def _chunk(place: OldRows, channel: int, found: Sequence[Sequence[Any]]) -> Chunk:
     _, *columns = zip(*found, strict=True)
     body = pack(columns, KINDS[place.table])
     if not same(unpack(body, KINDS[place.table]), columns):

@@ -230,15 +230,9 @@ class Store:
         except (OverflowError, ValueError, TypeError, sqlite3.ProgrammingError) as exc:
             raise DataError(f"cannot be stored: {exc}") from exc
 
-    async def seal(self, block: sealing.Block) -> bool:
+    async def seal(self, block: sealing.SealedBlock) -> bool:
         """Put `block` in the place of its rows; False where these changed meanwhile."""
-
-        def work() -> bool:
-            self._make_ready()
-            with transaction(self._connection) as con:
-                return sealing.put(con, block)
-
-        return await self._on_thread(work)
+        return await self._on_thread(lambda: sealing.put(self._connection, block))
 
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""

@@ -165,8 +165,7 @@ def seal_all(con):
     while place := sealing.due(con):
         block = sealing.packed(place, sealing.stored_rows(con, place))
         begun_s = time.perf_counter()
-        with transaction(con):
-            assert sealing.put(con, block)
+        assert sealing.put(con, block)
         took_s.append(time.perf_counter() - begun_s)
     return sum(took_s) / len(took_s)
 
@@ -231,7 +230,7 @@ class Sealed:
             )
             zone = sealing.Zone(self.first, self.first + len(block) - 1, 0, 0)
             self.first += len(block)
-            place = sealing.Place(table=self.table, zones=(zone,))
+            place = sealing.OldRows(table=self.table, zones=(zone,))
             sealing.insert(self.con, sealing.packed(place, sorted(block, key=by_channel)))
 
 
