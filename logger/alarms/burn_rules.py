@@ -86,14 +86,16 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
 def unchecked(burn: Burn) -> Finding:
     """`unchecked`: a person recorded it lit and did not confirm all that is asked before."""
     left = () if burn.checks is None else safety.unconfirmed(burn.checks)
+    more = len(left) - 1
+    rest = f"; and {more} more check{'s' if more > 1 else ''}, see the page" if more > 0 else ""
     return Finding(
         rule=Rule.UNCHECKED,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and left else Signal.OFF,
         priority=Priority.CAUTION,
-        text=f"{burn.station}: lit, and not confirmed: {'; '.join(left)}. Check it now; where it "
-        f"is not so, {safety.PUT_OUT}",
+        text=f"{burn.station}: lit, and not confirmed: {''.join(left[:1])}{rest}. Check it now; "
+        f"where it is not so, {safety.PUT_OUT}",
     )
 
 

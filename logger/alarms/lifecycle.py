@@ -9,7 +9,8 @@
                     SHELVED --graver than when it was shelved--> UNACKNOWLEDGED
     any --close--> NORMAL, where nothing can judge it any more
 
-`step` is called with what a rule found; it changes nothing and returns what happened.
+`step` is called with what a rule found; it changes nothing and returns what happened. `repeat` is
+for its own time: all of a station that is to be repeated is repeated at once (`watch.Watch`).
 """
 
 from dataclasses import dataclass, replace
@@ -80,6 +81,7 @@ class Timing:
 
 REMIND_FIRST_S = 120.0  # a warning or danger that nobody acknowledges is repeated after this
 REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
+REMIND_WITH_S = 60.0  # told as long ago, it is repeated along with another (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,18 +224,30 @@ def step(
                 return _happened(cleared, AlarmEventKind.CLEARED, now_s)
             returned = replace(alarm, state=AlarmState.RETURNED_UNACKNOWLEDGED, since_s=now_s)
             return _happened(returned, AlarmEventKind.RETURNED, now_s)
-        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON and _overdue(
-            alarm.acknowledged_s, timing.raise_again_s, now_s
-        ):
-            return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
-        case AlarmState.UNACKNOWLEDGED:
+    return alarm, ()
+
+
+def repeats_s(alarm: Alarm, finding: Finding, timing: Timing) -> float | None:
+    """When it is to be repeated, `finding` being the latest; None for never."""
+    match alarm.state:
+        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON:
+            return _after(alarm.acknowledged_s, timing.raise_again_s)
+        case AlarmState.UNACKNOWLEDGED if finding.repeats and finding.signal is not Signal.OFF:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
-            still = finding.repeats and finding.signal is not Signal.OFF
-            if grave and still and _overdue(alarm.told_s, wait_s, now_s):
-                reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
-                return _happened(reminded, AlarmEventKind.REMINDED, now_s)
-    return alarm, ()
+            return _after(alarm.told_s, wait_s) if grave else None
+        case _:
+            return None
+
+
+def repeat(
+    alarm: Alarm, finding: Finding, now_s: float, burn: str | None = None
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """It is told once more: nobody has acknowledged it, or it stands though somebody did."""
+    if alarm.state is AlarmState.ACKNOWLEDGED:
+        return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
+    reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding)
+    return _happened(reminded, AlarmEventKind.REMINDED, now_s)
 
 
 def _remember(alarm: Alarm, finding: Finding, now_s: float) -> Alarm:
@@ -284,8 +298,8 @@ def _is_past(until_s: float | None, now_s: float) -> bool:
     return until_s is not None and now_s >= until_s
 
 
-def _overdue(since_s: float | None, wait_s: float | None, now_s: float) -> bool:
-    return since_s is not None and wait_s is not None and now_s - since_s >= wait_s
+def _after(since_s: float | None, wait_s: float | None) -> float | None:
+    return None if since_s is None or wait_s is None else since_s + wait_s
 
 
 def acknowledge(

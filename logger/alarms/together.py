@@ -23,7 +23,16 @@ def alike(one: Finding, other: Finding) -> bool:
     return one.channel == other.channel and {one.rule, other.rule} == _ONE_WALL
 
 
-def lines(items: Iterable[T], finding_of: Callable[[T], Finding]) -> list[list[T]]:
+def repeated_alike(one: Finding, other: Finding) -> bool:
+    """Whether two findings are repeated in one line: all of a station are."""
+    return one.station == other.station or alike(one, other)
+
+
+def lines(
+    items: Iterable[T],
+    finding_of: Callable[[T], Finding],
+    alike: Callable[[Finding, Finding], bool] = alike,
+) -> list[list[T]]:
     """`items` of one moment, in their order, by the line that each belongs to."""
     found: list[list[T]] = []
     for item in items:

@@ -165,6 +165,7 @@ class Corrected(Entry):
     emissivity: float | None = None
     emissivity_set: float | None = None
     reflected_c: float | None = None
+    emptied: tuple[str, ...] = ()  # names of fields as the earlier entry or its place has them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

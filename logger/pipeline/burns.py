@@ -24,6 +24,8 @@ from logger.pipeline.judging import Judge
 from logger.pipeline.state import BenchState
 from logger.words import duration
 
+ASK_ALONG = 0.5  # of the time between questions; sooner another's question leaves it out (ours)
+
 
 class Burns:
     """Changes the burns of a bench, and says how."""
@@ -132,21 +134,36 @@ class Burns:
         return burn.with_wall(self._state.places.hottest_c(burn.station), watched=watched)
 
     def ask(self, burn: Burn, now_s: float) -> Iterable[Burn | BurnEvent]:
-        """The question who watches, once each time it is due."""
+        """The question who watches, once each time it is due.
+
+        It is put for other candles of the same person at once, so that it is one line.
+        """
         state = self._state
-        every_s, since_s = state.bench.ask_every_s, burn.in_sight_s or burn.lit_s
-        if every_s is None or not burn.lit or now_s - since_s < every_s:
-            return
-        if burn.asked_s is None or burn.asked_s < since_s:
+        asked = self._is_due(burn, now_s) or (
+            self._is_due(burn, now_s, ASK_ALONG)
+            and any(
+                other.watched_by == burn.watched_by
+                and (self._is_due(other, now_s) or (other.lit and other.asked_s == now_s))
+                for other in state.book.all()
+            )
+        )
+        if asked:
             burn = state.book.put(replace(burn, asked_s=now_s))
             text = (
                 f"{burn.station}: who has it in sight? Look, then answer on the page or with "
-                f"`wickbench burn in-sight {burn.station}`"
+                "`wickbench burn in-sight STATION`"
             )
             yield burn
             yield state.book.write_event(
                 burn, BurnEventKind.WHO_WATCHES, text, now_s=now_s, since_s=now_s
             )
+
+    def _is_due(self, burn: Burn, now_s: float, share: float = 1.0) -> bool:
+        """Whether this `share` of the time from question to question has gone unasked."""
+        every_s, since_s = self._state.bench.ask_every_s, burn.in_sight_s or burn.lit_s
+        if every_s is None or not burn.lit or now_s - since_s < share * every_s:
+            return False
+        return burn.asked_s is None or burn.asked_s < since_s
 
     def tell_sides(self, now_s: float, alarms: Mapping[str, Alarm]) -> Iterable[Burn | BurnEvent]:
         """That the sides of a vessel differ, once a burn."""

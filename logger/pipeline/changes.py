@@ -15,7 +15,7 @@ from logger.pipeline.bench import Output
 from logger.pipeline.by_hand import ByHand
 from logger.pipeline.judging import Judge
 from logger.pipeline.state import BenchState
-from logger.quantities import Rule
+from logger.quantities import Estimate, Rule
 
 
 class Changes:
@@ -110,8 +110,11 @@ class Changes:
         if renewed.candle != burn.candle:
             renewed = state.book.expecting(replace(renewed, expected={}))
         if renewed.lit_s != burn.lit_s and not renewed.withdrawn:
-            recent = [(state.places.channel(e.channel), e) for e in state.prospects.recent()]
-            renewed = refold.sensed_since(renewed, recent)
+            renewed = refold.sensed_since(
+                renewed,
+                [(state.places.channel(e.channel), e) for e in self._sensed(entry)],
+                state.bench.limits.cool_down_s,
+            )
         renewed = state.book.replace(renewed)
         renewed = state.book.put(
             refold.with_readings(
@@ -141,9 +144,19 @@ class Changes:
             outputs += [] if latest is None else [latest]
         if latest is not None:
             if latest.lit and (latest.id != burn.id or renewed.lit_s != burn.lit_s):
-                state.prospects.follow(latest)
+                state.prospects.follow(latest, self._sensed(entry))
             outputs += state.alarm(self._judge.burn(latest, now_s), now_s)
         return outputs
+
+    def _sensed(self, entry: Change) -> list[Estimate]:
+        """What is stored since the lighting that `entry` corrects, and the last hour in memory.
+
+        Of channels that the bench has had since its start; in order of time.
+        """
+        state = self._state
+        stored = (e for e in state.stored.get(entry.id, ()) if e.channel in state.places.channels)
+        known = {(e.channel, e.at_s): e for e in (*stored, *state.prospects.recent())}
+        return sorted(known.values(), key=lambda one: one.at_s)
 
     def _change_text(self, entry: Change, before: Entry, now: Entry | None) -> str:
         words = self._state.bench.words

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from logger import settings
-from logger.alarms.lifecycle import AlarmEventKind, Priority
+from logger.alarms.lifecycle import Priority
 from logger.announcements import Announcement
 from logger.burn import safety
 from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
@@ -190,9 +190,7 @@ class _Evening:
             case BurnEvent(event=BurnEventKind.WHO_WATCHES, id=name, station=station):
                 entry = InSight(**stamps, id=f"sight-{name}", station=station)
                 self._agenda.append((there_s, entry))
-            case Announcement(calls=True, events=(first, *_)) if (
-                first.what != AlarmEventKind.REMINDED
-            ):
+            case Announcement(calls=True, events=(first, *_)):
                 if output.priority.rank < Priority.CAUTION.rank:
                     return
                 seen = Acknowledge(

@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Bench, Event, Input, Memory, Output
-from logger.store import files, sealing
+from logger.store import files, sealing, zones
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.files import OpenFiles
@@ -236,21 +236,20 @@ class Store:
 
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""
-
-        def work() -> bool:
-            found = self._connection.execute("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
-            return found.fetchone() is not None
-
-        return await self._on_thread(work)
+        asked = ("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
+        return await self._on_thread(lambda: bool(self._connection.execute(*asked).fetchone()))
 
     async def waiting_events(self, limit: int) -> list[WaitingEvent]:
         """The oldest events that are not yet delivered, in order."""
+
+        def waiting(seq: int, kind: str, body: str) -> WaitingEvent:
+            return WaitingEvent(seq=seq, event=load_event(kind, body))
 
         def work() -> list[WaitingEvent]:
             found = self._connection.execute(
                 "SELECT seq, seq, kind, body FROM event WHERE delivered = 0 ORDER BY seq"
             )
-            readable = self._damage.each("event", found, _waiting, "something to be sent")
+            readable = self._damage.each("event", found, waiting, "something to be sent")
             return list(itertools.islice(readable, limit))
 
         return await self._on_thread(work)
@@ -322,7 +321,13 @@ class Store:
         """Open and note the run where that is still to do, and remember what was before."""
         assert self._beginning is not None, "begin_run comes first"
         number = self._begin() if self._run is None else self._run
+        with transaction(self._connection) as con:
+            mended = zones.mend(con)
         found = remembered(self._connection, self._beginning.started_s, number, self._changed_since)
+        if mended:
+            said = f"table zone ({', '.join(mended)}) was damaged and is made anew: nothing is lost"
+            log.error("%s", said)
+            found = replace(found, damage="; ".join(filter(None, (said, found.damage))))
         return self._beginning.run(number, found), found
 
     def _make_ready(self) -> None:
@@ -388,10 +393,6 @@ class Store:
                 return work()
 
         return await asyncio.get_running_loop().run_in_executor(self._thread, guarded)
-
-
-def _waiting(seq: int, kind: str, body: str) -> WaitingEvent:
-    return WaitingEvent(seq=seq, event=load_event(kind, body))
 
 
 def _succeeded(done: asyncio.Future[Any]) -> bool:

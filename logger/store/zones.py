@@ -23,6 +23,21 @@ _CLOSE = {
     " SELECT 'estimate', min(id), max(id), min(at_us), max(at_us) FROM estimate WHERE id > ?",
 }
 
+_ANEW = {  # whole zones only: what came after is looked through
+    "reading": "INSERT INTO zone SELECT 'reading', min(id), max(id), min(at_us), max(at_us),"
+    " NULL FROM reading GROUP BY id / ?1"
+    " HAVING max(id) < (SELECT max(id) / ?1 * ?1 FROM reading)",
+    "estimate": "INSERT INTO zone SELECT 'estimate', min(id), max(id), min(at_us), max(at_us),"
+    " NULL FROM estimate GROUP BY id / ?1"
+    " HAVING max(id) < (SELECT max(id) / ?1 * ?1 FROM estimate)",
+}
+_SEALED_ANEW = (  # up to the next row or sealed zone
+    "INSERT INTO zone SELECT of, first, min("
+    "coalesce((SELECT min(n.first) FROM chunk n WHERE n.of = c.of AND n.first > c.first), ?2),"
+    " coalesce((SELECT min(id) FROM {table} WHERE id > c.first), ?2)) - 1,"
+    " min(from_us), max(to_us), sum(rows) FROM chunk c WHERE of = ?1 GROUP BY first"
+)
+
 
 class Stretch(NamedTuple):
     """Rows from `first` to `last`, all of them sealed or none."""
@@ -47,6 +62,9 @@ def close(con: sqlite3.Connection, table: str) -> None:
 
 def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list[Stretch]:
     """Ranges of row ids, in order, that hold every row with from_us <= at_us < to_us."""
+    if _unsound(con, table):  # until a start has mended it
+        chunks = con.execute("SELECT DISTINCT first FROM chunk WHERE of = ? ORDER BY 1", (table,))
+        return [*(Stretch(first, first, True) for (first,) in chunks), Stretch(1, _END)]
     end = _closed(con, table)  # asked once: the writer may close another zone meanwhile
     zones = con.execute(
         "SELECT first, last, sealed FROM zone"
@@ -61,6 +79,29 @@ def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list
         else:
             joined.append(Stretch(first, last, sealed is not None))
     return joined
+
+
+def mend(con: sqlite3.Connection) -> list[str]:
+    """Make zones anew that something else wrote over; the tables whose they were.
+
+    They say only what the tables say themselves, so nothing is lost; inside a transaction.
+    """
+    mended = [table for table in _LAST if _unsound(con, table)]
+    for table in mended:
+        con.execute("DELETE FROM zone WHERE of = ?", (table,))
+        con.execute(_ANEW[table], (ZONE_ROWS,))
+        con.execute(_SEALED_ANEW.format(table=table), (table, _END))
+    return mended
+
+
+def _unsound(con: sqlite3.Connection, table: str) -> bool:
+    found = con.execute(
+        "SELECT 1 FROM zone WHERE of = ? AND (last < first OR to_us < from_us"
+        " OR typeof(first) <> 'integer' OR typeof(last) <> 'integer'"
+        " OR typeof(from_us) <> 'integer' OR typeof(to_us) <> 'integer') LIMIT 1",
+        (table,),
+    )
+    return found.fetchone() is not None
 
 
 def _closed(con: sqlite3.Connection, table: str) -> int:

@@ -469,3 +469,19 @@ def test_killed_while_it_seals_nothing_is_lost_or_doubled(tmp_path, long, fault_
         reached="0 readings lost or doubled",
         bar="0",
     )
+
+
+async def test_zones_made_anew_know_what_is_sealed(tmp_path, opened, small):
+    store = await opened()
+    await fill(store, some(random.Random(1), 700))
+    await seal(store, tmp_path)
+    before = answers(tmp_path)
+    sound = "SELECT * FROM zone WHERE sealed IS NOT NULL ORDER BY of, first"
+    kept = sql(tmp_path, sound)
+    await store.close()
+    sql(tmp_path, "UPDATE zone SET to_us = 'late'")
+    with open_read(tmp_path) as reader:
+        assert len(list(reader.readings())) == 700
+    await (await opened()).close()
+    assert answers(tmp_path) == before
+    assert sql(tmp_path, sound) == kept
