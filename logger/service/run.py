@@ -45,6 +45,7 @@ from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
 from logger.store.runs import Run
+from logger.store.sealer import Sealer
 from logger.store.store import Store
 from logger.web import app, server
 
@@ -252,6 +253,7 @@ class _Runtime:
                 tasks = [
                     sources.create_task(tick(self._engine, clock), name="tick"),
                     sources.create_task(service.disk_space.run(), name="disk space"),
+                    sources.create_task(self._sealer(recorder).run(), name="sealer"),
                 ]
                 tasks += [
                     sources.create_task(
@@ -306,6 +308,10 @@ class _Runtime:
             confirmed=self._alarm_program.note_confirmed,
             run=run,
         )
+
+    def _sealer(self, recorder: Recorder) -> Sealer:
+        data = self._settings.bench.data
+        return Sealer(self._store, data, quiet=lambda: recorder.fault is None)
 
     def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""

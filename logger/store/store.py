@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Bench, Event, Input, Memory, Output
-from logger.store import files, zones
+from logger.store import files, sealing, zones
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.disk_space import Space, space_of
@@ -245,23 +245,26 @@ class Store:
         except (OverflowError, ValueError, TypeError, sqlite3.ProgrammingError) as exc:
             raise DataError(f"cannot be stored: {exc}") from exc
 
+    async def seal(self, block: sealing.SealedBlock) -> bool:
+        """Put `block` in the place of its rows; False where these changed meanwhile."""
+        return await self._on_thread(lambda: sealing.put(self._connection, block))
+
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""
-
-        def work() -> bool:
-            found = self._connection.execute("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
-            return found.fetchone() is not None
-
-        return await self._on_thread(work)
+        asked = ("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
+        return await self._on_thread(lambda: bool(self._connection.execute(*asked).fetchone()))
 
     async def waiting_events(self, limit: int) -> list[WaitingEvent]:
         """The oldest events that are not yet delivered, in order."""
+
+        def waiting(seq: int, kind: str, body: str) -> WaitingEvent:
+            return WaitingEvent(seq=seq, event=load_event(kind, body))
 
         def work() -> list[WaitingEvent]:
             found = self._connection.execute(
                 "SELECT seq, seq, kind, body FROM event WHERE delivered = 0 ORDER BY seq"
             )
-            readable = self._damage.each("event", found, _waiting, "something to be sent")
+            readable = self._damage.each("event", found, waiting, "something to be sent")
             return list(itertools.islice(readable, limit))
 
         return await self._on_thread(work)
@@ -393,10 +396,6 @@ class Store:
                 return work()
 
         return await asyncio.get_running_loop().run_in_executor(self._thread, guarded)
-
-
-def _waiting(seq: int, kind: str, body: str) -> WaitingEvent:
-    return WaitingEvent(seq=seq, event=load_event(kind, body))
 
 
 def _succeeded(done: asyncio.Future[Any]) -> bool:
