@@ -106,7 +106,7 @@ class Bench:
         self.shelf = shelf or Shelf()
         self.health = []
         self._news = asyncio.Event()
-        options = {"patience": IMPATIENT, "now": lambda: T0_S} | changes
+        options = {"times": IMPATIENT, "now": lambda: T0_S} | changes
         self.publisher = Publisher(
             settings, BENCH, self.shelf, channel_of=channel, report=self._hear, **options
         )
