@@ -11,6 +11,7 @@ from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibrations import add_to as add_calibrations
 from logger.cli.corrections import add_to as add_corrections
 from logger.cli.errors import error_lines
+from logger.cli.keeping import add_to as add_keeping
 from logger.errors import WickbenchError
 
 app = typer.Typer(
@@ -26,6 +27,7 @@ add_burns(app)
 add_corrections(burn)
 add_calculations(app)
 add_calibrations(app)
+add_keeping(app)
 
 USAGE = 2
 

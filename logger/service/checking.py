@@ -16,6 +16,7 @@ from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client, doubts
 from logger.service.core import NO_ENGINE, bench_of
+from logger.service.keeping import kept_in_words
 from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
@@ -85,6 +86,7 @@ def _limits(settings: Settings) -> Iterable[Item]:
     yield Item(what="limits", ok=True, text=text)
     for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
+    yield Item(what="readings", ok=True, text=kept_in_words(settings))
 
 
 def _running(bench: Message, settings: Settings) -> Iterable[Item]:

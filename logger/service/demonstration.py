@@ -29,10 +29,10 @@ from logger.messages import one_line
 from logger.pipeline import Output
 from logger.reports.write import write
 from logger.service.core import bench_of
+from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
 from logger.service.judging import Judging
 from logger.service.run import Service, run
-from logger.store import queries
 from logger.timestamps import rfc3339
 from simulators.scenarios import SCENARIOS, Scenario
 from simulators.wirings import WIRINGS, NotTaken, Wiring
@@ -251,7 +251,7 @@ class _Evening:
         burn = service.hub.burns[self._scenario.station]
         with (folder / "readings.csv").open("w", encoding="utf-8", newline="") as file:
             await asyncio.to_thread(
-                queries.export_readings, service.data, file, self._start_s, self._clock.now_s() + 1
+                export_all, service.data, file, self._start_s, self._clock.now_s() + 1
             )
         html = await asyncio.to_thread(service.record_html, burn.id)
         write(folder / "record.html", html)

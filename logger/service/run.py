@@ -33,6 +33,7 @@ from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
 from logger.service.judging import Judging
+from logger.service.keeping import discard_old
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
 from logger.service.ticking import go_on_from, resume, tick
@@ -245,7 +246,12 @@ class _Joined:
             lock.publish_address(self._way_in.url)
             self._manager.ready(self._way_in.url)
             async with asyncio.TaskGroup() as sources:
-                tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
+                tasks = [
+                    sources.create_task(tick(self._engine, clock), name="tick"),
+                    sources.create_task(
+                        discard_old(self._store, settings, clock.now_s), name="discard"
+                    ),
+                ]
                 tasks += [
                     sources.create_task(
                         supervise(one, emit=self._emit_of(one.link), report=self._report),

@@ -105,6 +105,12 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         # what was answered to whoever entered it, for when it is posted again
         "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
     ),
+    (
+        # readings from a file; first and last are rows of reading
+        "CREATE TABLE imported (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES run,"
+        " file TEXT NOT NULL, sha256 TEXT NOT NULL UNIQUE, first INTEGER NOT NULL,"
+        " last INTEGER NOT NULL, from_us INTEGER NOT NULL, to_us INTEGER NOT NULL)",
+    ),
 )
 
 

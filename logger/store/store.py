@@ -261,6 +261,10 @@ class Store:
 
         await self._on_thread(work)
 
+    async def on_connection(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """What `work` makes of the writer's connection, between two commits."""
+        return await self._on_thread(lambda: work(self._connection))
+
     async def close(self) -> None:
         """Note the run's end and close the database; a second call does nothing.
 
