@@ -41,8 +41,7 @@ def backup(
     if as_json:
         print(json.dumps({"file": str(made.path), "bytes": made.bytes, "rows": dict(made.counts)}))
         return
-    rows = sum(made.counts.values())
-    print(f"{made.path}: {made.bytes / 1e6:.1f} MB, {rows} rows, read again and found whole")
+    print(f"{made.path}: {made.bytes / 1e6:.1f} MB, read again and found whole")
 
 
 def verify(

@@ -1,7 +1,8 @@
 """Readings out of the database into CSV; every function here blocks."""
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
@@ -33,16 +34,15 @@ def export(settings: Settings, wanted: Wanted, to: Path | None, *, force: bool =
     A burn goes from the hour before it was lit to the end of its cool-down, with all channels of
     the bench, in order of arrival. Raises NotKnown, UsageError, DataError, StoreError.
     """
-    with open_read(settings.bench.data) as reader:
+    with ExitStack() as stack:
+        reader = stack.enter_context(open_read(settings.bench.data))
         spans = _spans(reader, wanted, settings.limits.cool_down_s)
-        readings = _readings(reader, spans)
+        readings = stack.enter_context(closing(_readings(reader, spans)))
         if to is None:
             return readings_csv.write(readings, sys.stdout)
-        with (
-            made_beside(to, force=force) as part,
-            part.open("w", encoding="utf-8", newline="") as file,
-        ):
-            return readings_csv.write(readings, file)
+        part = stack.enter_context(made_beside(to, force=force))
+        file = stack.enter_context(part.open("w", encoding="utf-8", newline=""))
+        return readings_csv.write(readings, file)
 
 
 def export_all(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:
@@ -64,6 +64,6 @@ def _spans(reader: Reader, wanted: Wanted, cool_down_s: float) -> Sequence[Span]
     return [(wanted.from_s or 0.0, wanted.to_s)]
 
 
-def _readings(reader: Reader, spans: Sequence[Span]) -> Iterator[Reading]:
+def _readings(reader: Reader, spans: Sequence[Span]) -> Generator[Reading, None, None]:
     for from_s, to_s in spans:
         yield from reader.readings(None, from_s, to_s)

@@ -56,7 +56,7 @@ def import_readings(settings: Settings, path: Path, *, dry_run: bool) -> Importe
     Raises FileFaults with every wrong row, DataError, StoreError; StoreLocked while a service runs.
     """
     if not path.is_file():
-        raise DataError(f"{path}: no such file")
+        raise DataError(f"{path} is no file")
     if dry_run:
         return _judged(settings, path)[1]
     data = settings.bench.data
@@ -148,11 +148,7 @@ def _stored_already(data: Path, path: Path, seen: _Seen) -> bool:
     """Whether its rows are among those stored of that time, in this order: as an export's are."""
     with open_read(data) as reader:
         stored = reader.readings(None, seen.from_s, seen.to_s + 1e-6)
-        return all(any(_same(row.reading, one) for one in stored) for row in _rows(path))
-
-
-def _same(a: Reading, b: Reading) -> bool:
-    return (a.channel, a.at_s, repr(a.value)) == (b.channel, b.at_s, repr(b.value))
+        return all(any(row.reading == one for one in stored) for row in _rows(path))
 
 
 def _refuse_taken(path: Path, taken: list[Taken]) -> None:
@@ -164,9 +160,9 @@ def _refuse_taken(path: Path, taken: list[Taken]) -> None:
                 found.setdefault(one, []).append(row.line)
                 break
     said = [
-        f"{path}:{lines[0]}: {one.of} from {rfc3339(one.from_s, digits=0)} to "
-        f"{rfc3339(one.to_s, digits=0)}, and that is not changed; {len(lines)} rows are of that "
-        "time: take them out, or import into another folder"
+        f"{path}:{lines[0]}: of {rfc3339(one.from_s, digits=0)} to {rfc3339(one.to_s, digits=0)} "
+        f"there are readings already ({one.of}), and these are not changed; rows of that time in "
+        f"the file: {len(lines)}; take them out, or import into another folder"
         for one, lines in found.items()
     ]
     if said:

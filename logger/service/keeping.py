@@ -3,11 +3,15 @@
 import asyncio
 import logging
 from collections.abc import Callable
+from contextlib import closing
 from functools import partial
 
 from logger.errors import StoreError
 from logger.settings import Settings
 from logger.store import retention
+from logger.store.faults import in_plain_words
+from logger.store.opening import FILE_NAME, open_to_read
+from logger.store.retention import Zone
 from logger.store.store import Store
 
 log = logging.getLogger(__name__)
@@ -42,14 +46,12 @@ async def discard_old(
     keep_s = settings.bench.keep_readings_outside_burns_s
     if keep_s is None:
         return
-    cool_down_s = settings.limits.cool_down_s
     while True:
         await asyncio.sleep(every_s)
         try:
             count = 0
-            look = partial(retention.due, before_s=now_s() - keep_s, cool_down_s=cool_down_s)
-            for zone, free in await store.on_connection(look):
-                count += await store.on_connection(partial(retention.discard, zone=zone, free=free))
+            for zone in await asyncio.to_thread(_due, settings, now_s() - keep_s):
+                count += await store.on_connection(partial(retention.discard, zone=zone))
                 await asyncio.sleep(pause_s)
             if count:
                 log.info("%d old readings and estimates outside burns were discarded", count)
@@ -57,3 +59,10 @@ async def discard_old(
             log.warning("old readings were not discarded: %s", exc)
         except Exception:
             log.exception("old readings were not discarded: the program failed")
+
+
+def _due(settings: Settings, before_s: float) -> list[Zone]:
+    """Found on a connection of its own: the writer is asked for nothing but to delete."""
+    path = settings.bench.data / FILE_NAME
+    with in_plain_words(path), closing(open_to_read(path)) as con:
+        return retention.due(con, before_s, settings.limits.cool_down_s)

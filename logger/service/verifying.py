@@ -26,6 +26,7 @@ from logger.timestamps import rfc3339
 
 _SILENT_S = 15.0  # as the alarm `silent` counts where the configuration states nothing
 _INTERVALS = 3.0
+_MOST_FAULTS = 3  # of the pages that are told: more say nothing new
 _MOST_GAPS = 5  # of a burn that are told one by one (our choice)
 
 
@@ -49,7 +50,8 @@ def verify(path: Path) -> Report:
     try:
         return Report(items=tuple(_items(file)))
     except StoreUnusable as exc:
-        return Report(items=(Item(what="file", ok=False, text=str(exc)),))
+        text = f"{file} is damaged: {exc.__cause__}" if exc.__cause__ else str(exc)
+        return Report(items=(Item(what="file", ok=False, text=text),))
 
 
 def _items(file: Path) -> Iterator[Item]:
@@ -57,9 +59,12 @@ def _items(file: Path) -> Iterator[Item]:
         (version,) = con.execute("PRAGMA user_version").fetchone()
         faults = integrity.faults(con)
         rows = 0 if faults else sum(integrity.counts(con).values())
+    if not version:
+        yield Item(what="file", ok=False, text=f"{file} is empty: nothing was ever recorded in it")
+        return
     size_mb = file.stat().st_size / 1e6
     yield Item(what="file", ok=True, text=f"{file}, {size_mb:.1f} MB, version {version}")
-    text = "; ".join(faults) or f"pages and references are sound; {rows} rows"
+    text = "; ".join(faults[:_MOST_FAULTS]) or f"pages and references are sound; {rows} rows"
     yield Item(what="integrity", ok=not faults, text=text)
     if faults:
         return  # what is read of it means nothing

@@ -15,7 +15,7 @@ from pathlib import Path
 from logger.errors import DataError, StoreError, StoreUnusable
 from logger.store import integrity
 from logger.store.beside import check_free, made_beside
-from logger.store.faults import FULL, in_plain_words
+from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.schema import snapshot
 
@@ -56,12 +56,13 @@ def back_up(data: Path, to: Path, *, force: bool = False) -> Backup:
 def _check_room(path: Path, to: Path) -> None:
     """A disk that the copy filled might be the one that the bench writes to."""
     log = path.with_name(f"{path.name}-wal")
-    needed = path.stat().st_size + (log.stat().st_size if log.exists() else 0) + _LEFT_BYTES
+    needed = path.stat().st_size + (log.stat().st_size if log.exists() else 0)
     free = shutil.disk_usage(to.parent).free
-    if free < needed:
+    if free < needed + _LEFT_BYTES:
         raise StoreError(
-            f"{FULL.format(folder=to.parent)}; the backup needs {needed / 1e6:.0f} MB, "
-            f"{free / 1e6:.0f} MB are free"
+            f"the disk that holds {to.parent} has too little room: the backup needs "
+            f"{needed / 1e6:.0f} MB and leaves {_LEFT_BYTES / 1e6:.0f} MB free, of "
+            f"{free / 1e6:.0f} MB; make room, or choose another disk"
         )
 
 

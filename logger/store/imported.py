@@ -60,9 +60,9 @@ def imports(con: sqlite3.Connection) -> list[Import]:
 def taken(con: sqlite3.Connection) -> list[Taken]:
     """The times of the runs that watched and of earlier imports, in order."""
     found = con.execute(
-        "SELECT started_us, coalesce(ended_us, last_seen_us + ?), 'this bench was recording' FROM"
-        " run WHERE watching UNION ALL SELECT from_us, to_us, file || ' was imported' FROM imported"
-        " ORDER BY 1",
+        "SELECT started_us, coalesce(ended_us, last_seen_us + ?), 'recorded by this bench'"
+        " FROM run WHERE watching"
+        " UNION ALL SELECT from_us, to_us, 'imported from ' || file FROM imported ORDER BY 1",
         (_SEEN_AGAIN_US,),
     )
     return [Taken(from_s=seconds(a), to_s=seconds(b), of=of) for a, b, of in found]

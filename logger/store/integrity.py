@@ -12,7 +12,8 @@ def faults(con: sqlite3.Connection) -> list[str]:
     Every page is read: some seconds a gigabyte.
     """
     found = con.execute(f"PRAGMA integrity_check({_MOST_FAULTS})").fetchall()
-    said = [str(line) for (line,) in found if line != "ok"]
+    said = [line for (text,) in found for line in str(text).splitlines()]
+    said = [line for line in said if line != "ok" and not line.startswith("***")]
     loose = con.execute("SELECT * FROM pragma_foreign_key_check LIMIT ?", (_MOST_FAULTS,))
     said += [
         f"table {table}, row {row} names what is not in table {of}" for table, row, of, _ in loose

@@ -1,107 +1,70 @@
 """Discarding old readings and estimates that belong to no burn, where the bench asks for it.
 
-A step looks at one closed zone of rows, so that a commit of the watch never waits long. What a
-person entered or imported is never touched, nor the newest zone: numbers of rows go on from there.
-SQLite fills the room that becomes free before the file grows again; it does not shrink.
+Only whole zones go, a zone a step, so that no commit of the watch waits long: what lies beside a
+burn in one zone is kept with it. What a person entered or imported is never touched, nor the newest
+zone, as numbers of rows go on from there. SQLite fills the room that becomes free before the file
+grows again; it does not shrink.
 """
 
 import sqlite3
-from collections.abc import Iterable
 from typing import NamedTuple
 
 from logger.burn.model import Burn
 from logger.burn.span import joined, span_of
 from logger.errors import StoreError
-from logger.store.codec import load, micros
+from logger.store.codec import load, seconds
 from logger.store.damage import Damage
-from logger.store.rows import EVER_US
 from logger.store.schema import transaction
-
-Span = tuple[int, int]  # microseconds: from <= t < to
 
 
 class Zone(NamedTuple):
-    """A closed run of rows of one table, and the time they are of."""
+    """A closed run of rows of one table."""
 
     of: str  # "reading" or "estimate"
     first: int
     last: int
-    from_us: int
-    to_us: int
 
 
-def due(
-    con: sqlite3.Connection, before_s: float, cool_down_s: float
-) -> list[tuple[Zone, list[Span]]]:
-    """Zones with rows to discard that are older than `before_s`, each with the times to discard.
+def due(con: sqlite3.Connection, before_s: float, cool_down_s: float) -> list[Zone]:
+    """Zones wholly of before `before_s` and of no burn's time, the oldest first.
 
     Raises StoreError where a burn cannot be read: then nobody knows what belongs to it.
     """
     kept = _kept(con, cool_down_s)
     zones = con.execute(
-        "SELECT of, first, last, from_us, to_us FROM zone AS z WHERE from_us < ?"
-        " AND first < (SELECT max(first) FROM zone WHERE of = z.of) ORDER BY from_us",
-        (micros(before_s),),
+        "SELECT of, first, last, from_us, to_us FROM zone AS z"
+        " WHERE first < (SELECT max(first) FROM zone WHERE of = z.of)"
+        " AND NOT (of = 'reading' AND EXISTS"
+        " (SELECT 1 FROM imported AS i WHERE i.first <= z.last AND i.last >= z.first))"
+        " ORDER BY from_us"
     )
-    found = []
-    for zone in map(Zone._make, zones):
-        free = list(_outside(kept, zone.from_us, min(zone.to_us + 1, micros(before_s))))
-        if free:
-            found.append((zone, free))
-    return found
+    return [
+        Zone(of, first, last)
+        for of, first, last, from_us, to_us in zones
+        if seconds(to_us) < before_s
+        and not any(
+            begin_s <= seconds(to_us) and (end_s is None or seconds(from_us) < end_s)
+            for begin_s, end_s in kept
+        )
+    ]
 
 
-def discard(con: sqlite3.Connection, zone: Zone, free: Iterable[Span]) -> int:
-    """Delete the rows of `zone` that are of the times `free`; how many they were."""
-    count = 0
-    where = "id BETWEEN ? AND ? AND at_us >= ? AND at_us < ?"
-    if zone.of == "reading":
-        where += " AND NOT EXISTS (SELECT 1 FROM imported WHERE reading.id BETWEEN first AND last)"
+def discard(con: sqlite3.Connection, zone: Zone) -> int:
+    """Delete `zone` and its rows, unless it changed meanwhile; how many rows they were."""
+    table = "reading" if zone.of == "reading" else "estimate"
     with transaction(con):
-        for from_us, to_us in free:
-            values = (zone.first, zone.last, from_us, to_us)
-            count += con.execute(f"DELETE FROM {zone.of} WHERE {where}", values).rowcount  # noqa: S608
-        if count:
-            _fit(con, zone)
-    return count
+        gone = con.execute("DELETE FROM zone WHERE of = ? AND first = ? AND last = ?", zone)
+        if not gone.rowcount:
+            return 0
+        rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"  # noqa: S608
+        return con.execute(rows, (zone.first, zone.last)).rowcount
 
 
-def _fit(con: sqlite3.Connection, zone: Zone) -> None:
-    """What is left of a zone is of a shorter time; of one that is empty nothing is left."""
-    rest = f"FROM {zone.of} WHERE id BETWEEN ? AND ?"
-    from_us, to_us = con.execute(
-        f"SELECT min(at_us), max(at_us) {rest}",
-        (zone.first, zone.last),
-    ).fetchone()
-    if from_us is None:
-        con.execute("DELETE FROM zone WHERE of = ? AND first = ?", (zone.of, zone.first))
-        return
-    con.execute(
-        "UPDATE zone SET from_us = ?, to_us = ? WHERE of = ? AND first = ?",
-        (from_us, to_us, zone.of, zone.first),
-    )
-
-
-def _kept(con: sqlite3.Connection, cool_down_s: float) -> list[Span]:
+def _kept(con: sqlite3.Connection, cool_down_s: float) -> list[tuple[float, float | None]]:
     """The times of all burns, withdrawn ones too."""
     damage = Damage()
     rows = con.execute("SELECT id, body FROM burn")
     burns = list(damage.each("burn", rows, lambda body: load(Burn, body), "this burn"))
     if damage.lines:
         raise StoreError(f"{damage}; no old readings are discarded")
-    spans = joined([span_of(burn, cool_down_s) for burn in burns])
-    return [(micros(a), EVER_US if b is None else micros(b)) for a, b in spans]
-
-
-def _outside(kept: list[Span], from_us: int, to_us: int) -> Iterable[Span]:
-    """The parts of a time that lie in none of `kept`, which are in order."""
-    for begin, end in kept:
-        if end <= from_us:
-            continue
-        if begin >= to_us:
-            break
-        if begin > from_us:
-            yield from_us, begin
-        from_us = end
-    if from_us < to_us:
-        yield from_us, to_us
+    return joined([span_of(burn, cool_down_s) for burn in burns])
