@@ -22,13 +22,13 @@ from logger.burn.safety import PUT_OUT
 from logger.errors import Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.judging import Judge
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 
 
 class Burns:
     """Changes the burns of a bench, and says how."""
 
-    def __init__(self, state: State, judge: Judge) -> None:
+    def __init__(self, state: BenchState, judge: Judge) -> None:
         self._state = state
         self._judge = judge
 

@@ -13,10 +13,10 @@ from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, Hottest
 from logger.quantities import Quality, Unit
 from logger.reports import curve_frame, curve_marks, curve_places
+from logger.reports.burn_history import AlarmStory
 from logger.reports.curve_frame import Frame
 from logger.reports.curve_places import Pen
 from logger.reports.document import Series
-from logger.reports.history import AlarmStory
 from logger.reports.scale import Scale, round_step
 from logger.reports.svg import coordinate, tag
 

@@ -13,11 +13,11 @@ from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
-from logger.conditioning.calibration import Record as Calibration
+from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
 from logger.pipeline import Event
 from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
-from logger.reports.history import RAISED, AlarmStory, DiaryLine
+from logger.reports.burn_history import RAISED, AlarmStory, DiaryLine
 
 _ORDER = (
     Position.WALL,
@@ -78,7 +78,7 @@ class PlaceHeat:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class BurnRecord:
     """All that is handed over of one burn."""
 
     bench: str

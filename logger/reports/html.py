@@ -17,10 +17,10 @@ from logger.burn.safety import unconfirmed
 from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
+from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
-from logger.reports.document import Record
-from logger.reports.history import together
+from logger.reports.document import BurnRecord
 from logger.reports.svg import tag
 from logger.units import show, show_difference
 
@@ -31,7 +31,7 @@ _WIDE_PX, _NARROW_PX = 960.0, 360.0
 class _Say:
     """How the record writes times and figures."""
 
-    record: Record
+    record: BurnRecord
 
     def temperature(self, value_c: float) -> str:
         """With one decimal and unit."""
@@ -145,7 +145,7 @@ _WORDS = {
 }
 
 
-def record_html(record: Record) -> str:
+def record_html(record: BurnRecord) -> str:
     """The whole file. Everything that people or instruments wrote is escaped."""
     drawn = curve(record)
     return (
@@ -172,7 +172,7 @@ def record_html(record: Record) -> str:
     )
 
 
-def curve(record: Record) -> Curve:
+def curve(record: BurnRecord) -> Curve:
     """What the record's curve shows."""
     return curves.of(
         record.burn,
@@ -222,7 +222,7 @@ def _sign(priority: Priority) -> Markup:
     )
 
 
-def _criteria(record: Record) -> list[Criterion]:
+def _criteria(record: BurnRecord) -> list[Criterion]:
     """Those that were applied, once each."""
     return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
 

@@ -6,18 +6,18 @@ from dataclasses import dataclass, field
 
 from logger.burn.entries import Calibrated
 from logger.clock import RealClock
-from logger.conditioning.calibration import Record
+from logger.conditioning.calibration import Calibration
 from logger.conditioning.conditioner import Conditioner
 from logger.errors import InstrumentError, StoreError, WickbenchError
-from logger.instruments.drivers import build
-from logger.instruments.link import Link, Refusals
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import InstrumentLink, Refusals
 from logger.messages import Message, rounded
 from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Quantity, Reading
 from logger.service import client, doubts
+from logger.service.alarm_program import trial
 from logger.service.core import NO_ENGINE, bench_of
 from logger.service.keeping import kept_in_words
-from logger.service.last_resort import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
@@ -74,7 +74,7 @@ def check_bench(settings: Settings) -> Report:
     """
     if holder(settings.bench.data) is not None:
         bench = client.settled(settings, LISTEN_S)
-        tried = asyncio.run(_ways_out(settings))
+        tried = asyncio.run(_delivery_routes(settings))
         found = (*_running(bench, settings), *tried, *_engine(settings))
     else:
         found = (*asyncio.run(_try_all(settings)), *_engine(settings))
@@ -143,7 +143,7 @@ def _refused(refused: Sequence[Message]) -> str:
     return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
-async def _ways_out(settings: Settings) -> list[Item]:
+async def _delivery_routes(settings: Settings) -> list[Item]:
     return [*await _broker(settings), *await _program(settings)]
 
 
@@ -178,7 +178,7 @@ def _calibrations(settings: Settings) -> list[Calibrated]:
 class _Heard:
     """A channel while it is listened to."""
 
-    def __init__(self, channel: Channel, calibrations: Sequence[Record]) -> None:
+    def __init__(self, channel: Channel, calibrations: Sequence[Calibration]) -> None:
         self.channel = channel
         self.conditioner = Conditioner(channel, calibrations=calibrations)
         self.count = 0
@@ -255,7 +255,7 @@ def _radio(battery_percent: int | None, signal_dbm: int | None) -> str:
     return said if signal_dbm is None else f"{said}; signal {signal_dbm} dBm"
 
 
-def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
+def _refusals(link: InstrumentLink) -> Iterable[tuple[str | None, str, Refusals]]:
     return ((channel, reason, found) for (channel, reason), found in link.refused.items())
 
 

@@ -31,8 +31,8 @@ from logger.reports.write import write
 from logger.service.core import bench_of
 from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
-from logger.service.judging import Judging
 from logger.service.run import Service, run
+from logger.service.trial_verdict import Judging
 from logger.timestamps import rfc3339
 from simulators.scenarios import SCENARIOS, Scenario
 from simulators.wirings import WIRINGS, NotTaken, Wiring

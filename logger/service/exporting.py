@@ -19,7 +19,7 @@ Span = tuple[float, float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class Selection:
     """One burn, those of a trial, a stretch of time (from_s <= t < to_s), or else everything."""
 
     burn: str = ""
@@ -28,7 +28,7 @@ class Wanted:
     to_s: float | None = None
 
 
-def export(settings: Settings, wanted: Wanted, to: Path | None, *, force: bool = False) -> int:
+def export(settings: Settings, wanted: Selection, to: Path | None, *, force: bool = False) -> int:
     """Write what is `wanted` to the file `to`, else to standard output; how many readings.
 
     A burn goes from the hour before it was lit to the end of its cool-down, with all channels of
@@ -51,7 +51,7 @@ def export_all(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None 
         return readings_csv.write(reader.readings(None, from_s, to_s), out)
 
 
-def _spans(reader: Reader, wanted: Wanted, cool_down_s: float) -> Sequence[Span]:
+def _spans(reader: Reader, wanted: Selection, cool_down_s: float) -> Sequence[Span]:
     by_time = wanted.from_s is not None or wanted.to_s is not None
     if sum((bool(wanted.burn), bool(wanted.trial), by_time)) > 1:
         raise UsageError("name a burn, a trial or a time (--from, --to), one of them")

@@ -67,7 +67,7 @@ async def _until_signal(settings: Settings) -> None:
     async def body(service: Service) -> None:
         nonlocal follower
         say(f"bench {settings.bench.name}")
-        for line in service.way_in.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
+        for line in service.page_access.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)
         say(CAUTION)
         for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):

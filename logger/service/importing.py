@@ -19,19 +19,19 @@ from logger.service import readings_csv
 from logger.service.core import VERSION, bench_of
 from logger.settings import Settings
 from logger.store import imported
-from logger.store.faults import in_plain_words
-from logger.store.imported import Taken
+from logger.store.imported import CoveredTime
 from logger.store.lock import DataLock, holder
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import open_read
 from logger.store.runs import Beginning
+from logger.store.sqlite_errors import in_plain_words
 from logger.timestamps import rfc3339
 
 MOST_FAULTS = 20  # that are told: who has more mends a pattern (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Imported:
+class ImportOutcome:
     """What came of a file."""
 
     rows: int
@@ -50,7 +50,7 @@ class _Seen:
     sha256: str
 
 
-def import_readings(settings: Settings, path: Path, *, dry_run: bool) -> Imported:
+def import_readings(settings: Settings, path: Path, *, dry_run: bool) -> ImportOutcome:
     """Bring the readings of `path` into the bench's data folder; a repeat changes nothing.
 
     Raises FileFaults with every wrong row, DataError, StoreError; StoreLocked while a service runs.
@@ -75,10 +75,10 @@ def import_readings(settings: Settings, path: Path, *, dry_run: bool) -> Importe
         lock.release()
 
 
-def _judged(settings: Settings, path: Path) -> tuple[_Seen, Imported]:
+def _judged(settings: Settings, path: Path) -> tuple[_Seen, ImportOutcome]:
     """What would come of the file. Raises as `import_readings`."""
     now_s = RealClock().now_s()
-    taken: list[Taken] = []
+    taken: list[CoveredTime] = []
     before = ""
     data = settings.bench.data
     if (data / FILE_NAME).exists():
@@ -95,7 +95,7 @@ def _judged(settings: Settings, path: Path) -> tuple[_Seen, Imported]:
             before = "stored"
         else:
             _refuse_taken(path, taken)
-    return seen, Imported(rows=seen.rows, from_s=seen.from_s, to_s=seen.to_s, before=before)
+    return seen, ImportOutcome(rows=seen.rows, from_s=seen.from_s, to_s=seen.to_s, before=before)
 
 
 def _seen(settings: Settings, path: Path, now_s: float) -> _Seen:
@@ -105,7 +105,7 @@ def _seen(settings: Settings, path: Path, now_s: float) -> _Seen:
     low_s, high_s = float("inf"), 0.0
     digest = hashlib.sha256()
     channels = {channel.name for channel in settings.channels}
-    foreign: dict[str, readings_csv.Row] = {}
+    foreign: dict[str, readings_csv.CsvRow] = {}
 
     def note(what: object) -> None:
         nonlocal count
@@ -135,7 +135,7 @@ def _add(digest: "hashlib._Hash", one: Reading) -> None:
     digest.update(f"{round(one.at_s * 1e6)},{one.channel},{one.value!r}\n".encode())
 
 
-def _rows(path: Path) -> Iterator[readings_csv.Row]:
+def _rows(path: Path) -> Iterator[readings_csv.CsvRow]:
     """Once more, of a file that was right a moment ago."""
 
     def changed(exc: DataError) -> NoReturn:
@@ -151,9 +151,9 @@ def _stored_already(data: Path, path: Path, seen: _Seen) -> bool:
         return all(any(row.reading == one for one in stored) for row in _rows(path))
 
 
-def _refuse_taken(path: Path, taken: list[Taken]) -> None:
+def _refuse_taken(path: Path, taken: list[CoveredTime]) -> None:
     """Raise FileFaults where rows lie in times that have their readings."""
-    found: dict[Taken, list[int]] = {}
+    found: dict[CoveredTime, list[int]] = {}
     for row in _rows(path):
         for one in taken:
             if one.from_s <= row.reading.at_s <= one.to_s:

@@ -9,9 +9,9 @@ from functools import partial
 from logger.errors import StoreError
 from logger.settings import Settings
 from logger.store import retention
-from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
-from logger.store.retention import Zone
+from logger.store.retention import OldZone
+from logger.store.sqlite_errors import in_plain_words
 from logger.store.store import Store
 
 log = logging.getLogger(__name__)
@@ -61,7 +61,7 @@ async def discard_old(
             log.exception("old readings were not discarded: the program failed")
 
 
-def _due(settings: Settings, before_s: float) -> list[Zone]:
+def _due(settings: Settings, before_s: float) -> list[OldZone]:
     """Found on a connection of its own: the writer is asked for nothing but to delete."""
     path = settings.bench.data / FILE_NAME
     with in_plain_words(path), closing(open_to_read(path)) as con:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from logger.alarms.words import Words, duration
 from logger.burn.limits import Limits, Material
-from logger.settings.bench import AlarmSettings
+from logger.settings.bench_keys import AlarmSettings
 from logger.settings.limit_keys import default_limits
 
 LOOSER = "looser than the default; see config/limits.toml for what the default rests on"

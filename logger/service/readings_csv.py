@@ -24,7 +24,7 @@ _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CsvRow:
     """One reading, and the line of the file that it stood on."""
 
     line: int
@@ -42,7 +42,7 @@ def write(readings: Iterable[Reading], out: TextIO) -> int:
     return count
 
 
-def read(path: Path, on_fault: Callable[[DataError], None]) -> Iterator[Row]:
+def read(path: Path, on_fault: Callable[[DataError], None]) -> Iterator[CsvRow]:
     """The rows of `path` in order; `on_fault` hears of each that is wrong.
 
     Raises DataError for a file that is no such CSV at all.
@@ -61,14 +61,14 @@ def read(path: Path, on_fault: Callable[[DataError], None]) -> Iterator[Row]:
                 except DataError as exc:
                     on_fault(exc)
                     continue
-                yield Row(reader.line_num, reading)
+                yield CsvRow(reader.line_num, reading)
     except FileNotFoundError:
         raise DataError(f"{path}: no such file") from None
     except (OSError, UnicodeDecodeError, csv.Error) as exc:
         raise DataError(f"{path}: cannot be read as CSV in UTF-8: {exc}") from exc
 
 
-def unknown(rows: Iterable[Row], channels: Container[str]) -> str:
+def unknown(rows: Iterable[CsvRow], channels: Container[str]) -> str:
     """In words which channels of `rows` are not among `channels`, each with its first line."""
     first: dict[str, int] = {}
     for row in rows:

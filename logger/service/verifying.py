@@ -18,10 +18,10 @@ from logger.reports import html
 from logger.service import records
 from logger.service.checking import Item, Report
 from logger.store import integrity
-from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.queries import Reader
 from logger.store.schema import MIGRATIONS, snapshot
+from logger.store.sqlite_errors import in_plain_words
 from logger.timestamps import rfc3339
 
 _SILENT_S = 15.0  # as the alarm `silent` counts where the configuration states nothing
@@ -31,7 +31,7 @@ _MOST_GAPS = 5  # of a burn that are told one by one (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gap:
+class Interruption:
     """A stretch of a burn for which channels brought no reading."""
 
     channels: tuple[str, ...]
@@ -119,7 +119,7 @@ def _rows(reader: Reader) -> Iterator[Item]:
     yield Item(what="rows", ok=not lines, text=str(reader.damage) if lines else text)
 
 
-def _gaps(reader: Reader, burn: Burn) -> list[Gap]:
+def _gaps(reader: Reader, burn: Burn) -> list[Interruption]:
     """Stretches of the flame for which a channel that watched it brought nothing."""
     bench, _ = records.bench_and_text(reader, burn)
     channels = {one.name: one for one in bench.channels if one.station in (burn.station, None)}
@@ -138,36 +138,36 @@ def gaps(
     stamps: Mapping[str, Sequence[float]],
     from_s: float,
     to_s: float,
-) -> list[Gap]:
+) -> list[Interruption]:
     """Where the stamps of a channel lie further apart than it may be silent, in order of time.
 
     Gaps of several channels that begin or end within one interval of each other are told as one:
     a pulled plug.
     """
-    found: list[Gap] = []
+    found: list[Interruption] = []
     for name, channel in channels.items():
         times = [from_s, *sorted(stamps[name]), to_s]
         apart = [b - a for a, b in itertools.pairwise(times)]
         usual_s = statistics.median(apart[1:-1]) if len(apart) > 2 else 0.0
         allowed_s = channel.silent_after_s or max(_SILENT_S, _INTERVALS * usual_s)
         found += [
-            Gap(channels=(name,), from_s=a, to_s=b)
+            Interruption(channels=(name,), from_s=a, to_s=b)
             for a, b in itertools.pairwise(times)
             if b - a > allowed_s
         ]
-    joined: list[Gap] = []
+    joined: list[Interruption] = []
     for gap in sorted(found, key=lambda one: one.from_s):
         last = joined[-1] if joined else None
         if last and abs(last.from_s - gap.from_s) < _SILENT_S > abs(last.to_s - gap.to_s):
             names = (*last.channels, *gap.channels)
             end_s = max(last.to_s, gap.to_s)
-            joined[-1] = Gap(channels=names, from_s=last.from_s, to_s=end_s)
+            joined[-1] = Interruption(channels=names, from_s=last.from_s, to_s=end_s)
         else:
             joined.append(gap)
     return joined
 
 
-def _said(found: Sequence[Gap]) -> str:
+def _said(found: Sequence[Interruption]) -> str:
     told = [
         f"{', '.join(gap.channels)} for {duration(gap.to_s - gap.from_s)} from "
         f"{rfc3339(gap.from_s, digits=0)}"

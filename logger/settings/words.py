@@ -2,7 +2,7 @@
 
 from logger.alarms.words import Words
 from logger.quantities import Quantity
-from logger.settings.bench import Settings
+from logger.settings.bench_keys import Settings
 from logger.units import Dimension, unit_of
 
 

@@ -15,9 +15,9 @@ from pathlib import Path
 from logger.errors import DataError, StoreError, StoreUnusable
 from logger.store import integrity
 from logger.store.beside import check_free, made_beside
-from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.schema import snapshot
+from logger.store.sqlite_errors import in_plain_words
 
 _PAGES_AT_ONCE = 2048  # 8 MiB: between them a person may stop it
 _LEFT_BYTES = (

@@ -18,7 +18,7 @@ _SEEN_AGAIN_US = 5_000_000  # a killed run was last seen up to this long before 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Import:
+class ImportedFile:
     """One file that was imported."""
 
     file: str
@@ -30,7 +30,7 @@ class Import:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class CoveredTime:
     """A stretch of time that already has its readings; `of` says in words whose they are."""
 
     from_s: float
@@ -38,14 +38,14 @@ class Taken:
     of: str
 
 
-def imports(con: sqlite3.Connection) -> list[Import]:
+def imports(con: sqlite3.Connection) -> list[ImportedFile]:
     """All of them, the oldest first."""
     found = con.execute(
         "SELECT file, sha256, started_us, first, last, from_us, to_us FROM imported"
         " JOIN run ON run.id = imported.run ORDER BY imported.first"
     )
     return [
-        Import(
+        ImportedFile(
             file=file,
             sha256=sha256,
             at_s=seconds(at_us),
@@ -57,7 +57,7 @@ def imports(con: sqlite3.Connection) -> list[Import]:
     ]
 
 
-def taken(con: sqlite3.Connection) -> list[Taken]:
+def taken(con: sqlite3.Connection) -> list[CoveredTime]:
     """The times of the runs that watched and of earlier imports, in order."""
     found = con.execute(
         "SELECT started_us, coalesce(ended_us, last_seen_us + ?), 'recorded by this bench'"
@@ -65,7 +65,7 @@ def taken(con: sqlite3.Connection) -> list[Taken]:
         " UNION ALL SELECT from_us, to_us, 'imported from ' || file FROM imported ORDER BY 1",
         (_SEEN_AGAIN_US,),
     )
-    return [Taken(from_s=seconds(a), to_s=seconds(b), of=of) for a, b, of in found]
+    return [CoveredTime(from_s=seconds(a), to_s=seconds(b), of=of) for a, b, of in found]
 
 
 def add(

@@ -18,12 +18,12 @@ from logger.errors import DataError
 from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
 from logger.store import imported, rows
+from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
-from logger.store.curve import Bucket, Spans
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
-from logger.store.imported import Import, Taken
+from logger.store.imported import CoveredTime, ImportedFile
 from logger.store.opening import FILE_NAME, open_to_read
+from logger.store.sqlite_errors import in_plain_words
 
 T = TypeVar("T")
 
@@ -246,12 +246,12 @@ class Reader:
 
     # what was imported
 
-    def imports(self) -> list[Import]:
+    def imports(self) -> list[ImportedFile]:
         """Every file that was imported, the oldest first."""
         with in_plain_words(self._path):
             return imported.imports(self._con)
 
-    def taken(self) -> list[Taken]:
+    def taken(self) -> list[CoveredTime]:
         """The times that have their readings, of this bench's runs or imported, in order."""
         with in_plain_words(self._path):
             return imported.taken(self._con)

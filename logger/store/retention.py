@@ -17,7 +17,7 @@ from logger.store.damage import Damage
 from logger.store.schema import transaction
 
 
-class Zone(NamedTuple):
+class OldZone(NamedTuple):
     """A closed run of rows of one table."""
 
     of: str  # "reading" or "estimate"
@@ -25,7 +25,7 @@ class Zone(NamedTuple):
     last: int
 
 
-def due(con: sqlite3.Connection, before_s: float, cool_down_s: float) -> list[Zone]:
+def due(con: sqlite3.Connection, before_s: float, cool_down_s: float) -> list[OldZone]:
     """Zones wholly of before `before_s` and of no burn's time, the oldest first.
 
     Raises StoreError where a burn cannot be read: then nobody knows what belongs to it.
@@ -39,7 +39,7 @@ def due(con: sqlite3.Connection, before_s: float, cool_down_s: float) -> list[Zo
         " ORDER BY from_us"
     )
     return [
-        Zone(of, first, last)
+        OldZone(of, first, last)
         for of, first, last, from_us, to_us in zones
         if seconds(to_us) < before_s
         and not any(
@@ -49,7 +49,7 @@ def due(con: sqlite3.Connection, before_s: float, cool_down_s: float) -> list[Zo
     ]
 
 
-def discard(con: sqlite3.Connection, zone: Zone) -> int:
+def discard(con: sqlite3.Connection, zone: OldZone) -> int:
     """Delete `zone` and its rows, unless it changed meanwhile; how many rows they were."""
     table = "reading" if zone.of == "reading" else "estimate"
     with transaction(con):

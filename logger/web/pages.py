@@ -22,17 +22,17 @@ from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
-from logger.intake import bodies, changes
+from logger.intake import bodies, correction_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
-from logger.web import forms, posted, station
+from logger.web import form_bodies, posted, station
 from logger.web.api import bench_of
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
-from logger.web.entries import entries
-from logger.web.forms import Pair
+from logger.web.entry_views import entries
+from logger.web.form_bodies import Pair
 from logger.web.static import static
 
 HEADERS = {
@@ -64,8 +64,8 @@ ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
 
 
 ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
-    "correct": changes.CorrectBody,
-    "withdraw": changes.WithdrawBody,
+    "correct": correction_bodies.CorrectBody,
+    "withdraw": correction_bodies.WithdrawBody,
 }
 
 
@@ -109,7 +109,7 @@ async def enter_at_station(request: Request) -> Response:
     typed = b""
     try:
         typed = await posted.raw(request)
-        found = forms.fields(typed)
+        found = form_bodies.fields(typed)
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -124,7 +124,7 @@ async def enter_at_station(request: Request) -> Response:
             entry = cast("bodies.BurnBody", body).entry(now_s, name)
         await bench.enter(entry, sure=body.sure)
     except Doubted as exc:
-        return _problem_page(bench, exc, again=request.url.path, asked=forms.pairs(typed))
+        return _problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return _problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
@@ -137,7 +137,7 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        body = _checked(kind, forms.fields(await posted.raw(request)))
+        body = _checked(kind, form_bodies.fields(await posted.raw(request)))
         await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
     except WickbenchError as exc:
         return _problem_page(bench, exc)
@@ -151,7 +151,7 @@ async def enter_at_alarm(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = forms.fields(await posted.raw(request))
+        found = form_bodies.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
         entries = [
@@ -170,7 +170,7 @@ async def enter_at_alarm(request: Request) -> Response:
     return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
 
 
-def _checked(kind: type[bodies.Body], found: forms.Fields) -> bodies.Body:
+def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
     try:
         return kind.model_validate(found)
     except ValidationError as exc:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
-from logger.alarms.lifecycle import Alarm, Priority, State
+from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.alarms.words import Words, duration
 from logger.announcements import parts, then
 from logger.burn import safety
@@ -14,8 +14,8 @@ from logger.quantities import Estimate, Quality, Quantity
 from logger.settings.words import words_of
 from logger.units import show
 from logger.web import views
-from logger.web.bench import BenchService
-from logger.web.places import PlaceView, hottest_of, place_view
+from logger.web.bench_service import BenchService
+from logger.web.place_views import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
 
 WALL = ("wall-alert", "wall-limit")
@@ -50,12 +50,12 @@ class AlarmGroup:
     @property
     def open(self) -> bool:
         """Whether somebody must still acknowledge it."""
-        return self.first.state is State.UNACKNOWLEDGED
+        return self.first.state is AlarmState.UNACKNOWLEDGED
 
     @property
     def may_be_shelved(self) -> bool:
         """Whether it may be set aside for a while."""
-        return self.first.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED) and (
+        return self.first.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) and (
             self.first.finding.priority in (Priority.NOTICE, Priority.CAUTION)
         )
 
@@ -66,11 +66,11 @@ class AlarmGroup:
         by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
         by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
         return {
-            State.UNACKNOWLEDGED: "not acknowledged",
-            State.ACKNOWLEDGED: f"acknowledged{by}",
-            State.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
-            State.SHELVED: "set aside for a while",
-            State.NORMAL: "over",
+            AlarmState.UNACKNOWLEDGED: "not acknowledged",
+            AlarmState.ACKNOWLEDGED: f"acknowledged{by}",
+            AlarmState.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
+            AlarmState.SHELVED: "set aside for a while",
+            AlarmState.NORMAL: "over",
         }[first.state]
 
 
@@ -166,7 +166,7 @@ def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
     """
     alike: dict[tuple[object, ...], list[Alarm]] = {}
     for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
-        if alarm.active and alarm.state is not State.RETURNED_UNACKNOWLEDGED:
+        if alarm.active and alarm.state is not AlarmState.RETURNED_UNACKNOWLEDGED:
             finding = alarm.finding
             key = (finding.rule, finding.station, finding.priority, alarm.state)
             alike.setdefault(key, []).append(alarm)
@@ -210,7 +210,7 @@ def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:
     return tuple(
         alarm
         for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s)
-        if alarm.state is State.RETURNED_UNACKNOWLEDGED
+        if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
         and (not here or alarm.finding.station in (here, None))
     )
 

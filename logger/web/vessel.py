@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from logger.quantities import Place, Position
 from logger.reports.scale import round_step, ticks
 from logger.units import Dimension, unit_of
-from logger.web.places import PlaceView
+from logger.web.place_views import PlaceView
 
 WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0

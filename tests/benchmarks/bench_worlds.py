@@ -18,7 +18,7 @@ import numpy as np
 from scipy.stats import beta, chi2
 from worlds import Array, Burn, World, burn
 
-from logger.alarms.sensors import RULE, Sensors
+from logger.alarms.sensor_faults import RULE, Sensors
 from logger.alarms.watch import Watch
 from logger.alarms.words import Words
 from logger.burn.model import Burn as Lit

@@ -21,9 +21,9 @@ from logger.quantities import (
     Quality,
     Quantity,
 )
-from logger.reports.document import Record, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import diary, faults, silences, stories, watchers
+from logger.reports.burn_history import diary, faults, silences, stories, watchers
+from logger.reports.document import BurnRecord, evidence, lettered
+from logger.reports.place_heat import heat
 
 LIT_S = 1_935_738_300.0  # 2031-05-05T09:05:00Z
 EVERY_S = 5.0
@@ -169,7 +169,7 @@ class FormulaBurn:
     def record(self):
         series = self.series()
         burn = self.burn(series)
-        return Record(
+        return BurnRecord(
             bench=self.bench,
             burn=burn,
             until_s=self.until_s,

@@ -6,7 +6,7 @@ import pytest
 from bench_fixtures import LIMITS, START_S, Live, channel
 from test_pipeline import noisy, out, stamps
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.alarms.timings import TIMINGS
 from logger.alarms.words import Words
 from logger.announcements import NAMES, Announcer
@@ -183,7 +183,9 @@ def test_a_repeated_warning_says_what_was_and_what_is(heard):
 def alarm_event(rule, what="raised", **changes):
     changes = {"station": "jar-a", "priority": Priority.WARNING} | changes
     finding = Finding(rule=rule, subject="x", signal=Signal.ON, **changes)
-    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, since_s=START_S, raised_s=START_S)
+    alarm = Alarm(
+        finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=START_S, raised_s=START_S
+    )
     return AlarmEvent(id="x/1", time_s=START_S, what=what, alarm=alarm)
 
 

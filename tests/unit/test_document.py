@@ -20,8 +20,8 @@ from logger.alarms.lifecycle import Priority
 from logger.burn.entries import InSight, Lit, ManualReading, Note
 from logger.burn.model import BurnEvent
 from logger.quantities import DEGC, Place, Position, Quality, Quantity
+from logger.reports.burn_history import checks, diary, silences, stories, together, watchers
 from logger.reports.document import lettered
-from logger.reports.history import checks, diary, silences, stories, together, watchers
 from logger.units import unit_of
 
 

@@ -7,9 +7,9 @@ from bench_fixtures import channel
 
 from logger.alarms.words import Words
 from logger.conditioning import faults
+from logger.conditioning.fault_context import Scene, Seen
 from logger.conditioning.faults import FaultKind
 from logger.conditioning.history import MEMORY_S, SAMPLE_S, History
-from logger.conditioning.scene import Scene, Seen
 from logger.quantities import Estimate, Position, Quality
 
 END_S = 1000.0

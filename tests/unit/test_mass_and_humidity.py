@@ -13,7 +13,7 @@ from logger.pipeline import Pipeline, ticks
 from logger.quantities import Estimate, Quality, Quantity, Reading
 from logger.service.core import bench_of
 from logger.settings import parse
-from logger.web.places import place_view
+from logger.web.place_views import place_view
 
 BENCH = """
 [bench]

@@ -7,7 +7,7 @@ import pytest
 
 from logger.errors import UsageError
 from logger.service.replay import lines
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 
 LIT_S = 1_940_000_000.0
 CHANNEL = """

@@ -8,7 +8,7 @@ from bench_fixtures import LIMITS, ROOM, START_S, TWIN, WALL, Live, bench
 from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
-from logger.alarms.sensors import Sensors
+from logger.alarms.sensor_faults import Sensors
 from logger.alarms.watch import Watch
 from logger.alarms.words import Words
 from logger.burn.model import Burn, BurnEvent

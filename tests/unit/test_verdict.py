@@ -26,10 +26,10 @@ from logger.burn.entries import Danger
 from logger.burn.evidence import crossing
 from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE
 from logger.burn.verdict import judge
-from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import Kind, Position, Quality
 
-COMPARED = Record(
+COMPARED = Calibration(
     at_s=LIT_S - 9e5,
     who="Ines",
     reference="an ice bath",

@@ -24,8 +24,8 @@ from logger.publish.topics import Topics
 from logger.quantities import Health, Part, Place, Position, Quantity, Reading
 from logger.service import records
 from logger.service.core import bench_of
-from logger.service.judging import Judging
-from logger.settings.files import parse
+from logger.service.trial_verdict import Judging
+from logger.settings.config_file import parse
 from logger.settings.words import words_of
 from logger.store.queries import open_read
 from logger.store.store import Store
@@ -211,7 +211,7 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:
-        answers.Burn.model_validate(records.burn_message(tmp_path, burn.id))
+        answers.BurnAnswer.model_validate(records.burn_message(tmp_path, burn.id))
         assert "<b>steady" not in records.record_html(tmp_path, burn.id)
     for trial in trials:
         answers.TrialVerdict.model_validate(Judging(tmp_path).message(trial.name))

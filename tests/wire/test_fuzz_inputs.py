@@ -32,7 +32,7 @@ from logger.publish.topics import Topics
 from logger.quantities import Estimate, Health, Kind, Part, Place, Position, Quantity, Reading
 from logger.service.core import bench_of
 from logger.service.engine import Engine
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store import codec
 
 CHANNELS = """

@@ -13,7 +13,7 @@ from logger.service import importing
 from logger.service.core import bench_of
 from logger.service.exporting import export_all
 from logger.service.importing import MOST_FAULTS, import_readings
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store import imported
 from logger.store.lock import DataLock
 from logger.store.opening import FILE_NAME

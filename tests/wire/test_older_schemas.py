@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store import schema
 from logger.store.backup import back_up
 from logger.store.opening import FILE_NAME

@@ -14,7 +14,7 @@ from logger.burn.ledger import Ledger
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.web import answers
@@ -126,7 +126,7 @@ def test_the_page_and_the_curve_are_made_of_it(stored):
 
 def test_the_heat_of_a_burn_is_told_as_described(stored):
     burn = records.burn_message(stored, BURN)
-    answers.Burn.model_validate(burn)
+    answers.BurnAnswer.model_validate(burn)
     wall, hand, room = burn["heat"]
     assert (wall["channel"], hand["channel"], room["channel"]) == (
         "jar-a-wall-3", "jar-a-hand-rim", "room",

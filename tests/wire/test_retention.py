@@ -14,7 +14,7 @@ from logger.errors import SettingsError, StoreError
 from logger.pipeline import Pipeline
 from logger.quantities import Place, Position, Reading, Tick
 from logger.service.keeping import discard_old, kept_in_words
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store import retention, zones
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read

@@ -12,7 +12,7 @@ import pytest
 from logger import messages
 from logger.errors import DataError
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store

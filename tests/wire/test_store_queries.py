@@ -13,7 +13,7 @@ from logger.errors import StoreError
 from logger.quantities import Estimate, Quality, Reading, Tick
 from logger.service.exporting import export_all
 from logger.store import zones
-from logger.store.curve import Spans
+from logger.store.buckets import Spans
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant

@@ -9,7 +9,7 @@ from store_fixtures import AT_S
 from logger.burn.entries import Out
 from logger.errors import DataError
 from logger.quantities import Channel, Place, Position, Quantity
-from logger.service.verifying import Gap, gaps, verify
+from logger.service.verifying import Interruption, gaps, verify
 from logger.store import schema
 from logger.store.backup import back_up
 from logger.store.opening import FILE_NAME
@@ -165,10 +165,12 @@ def test_channels_that_are_gone_together_are_one_gap():
     stamps = [float(n) for n in range(1001) if not 100 < n < 200]
     other = [n + 0.3 for n in stamps]
     found = gaps({"wall": WALL, "room": ROOM}, {"wall": stamps, "room": other}, 0.0, 1000.0)
-    assert found == [Gap(channels=("wall",), from_s=100.0, to_s=200.0)]  # 100 s are allowed there
+    assert found == [
+        Interruption(channels=("wall",), from_s=100.0, to_s=200.0)
+    ]  # 100 s are allowed there
     late = [n for n in other if not 100 < n < 300]
     found = gaps({"wall": WALL, "rim": WALL}, {"wall": stamps, "rim": other}, 0.0, 1000.0)
-    assert found == [Gap(channels=("wall", "rim"), from_s=100.0, to_s=200.3)]
+    assert found == [Interruption(channels=("wall", "rim"), from_s=100.0, to_s=200.3)]
     found = gaps({"wall": WALL, "rim": WALL}, {"wall": stamps, "rim": late}, 0.0, 1000.0)
     assert [gap.channels for gap in found] == [("rim",), ("wall",)]
 

@@ -91,7 +91,7 @@ def export(
     from logger import settings
     from logger.clock import RealClock
     from logger.errors import DataError, UsageError
-    from logger.service.exporting import Wanted
+    from logger.service.exporting import Selection
     from logger.service.exporting import export as write
     from logger.timestamps import parse_day_or_at
 
@@ -103,7 +103,9 @@ def export(
 
     if as_json and output is None:
         raise UsageError("--json needs -o FILE.csv: the readings themselves are CSV")
-    wanted = Wanted(burn=burn, trial=trial, from_s=instant("from", from_), to_s=instant("to", to))
+    wanted = Selection(
+        burn=burn, trial=trial, from_s=instant("from", from_), to_s=instant("to", to)
+    )
     count = write(settings.load(settings.find(config)), wanted, output, force=force)
     if as_json:
         print(json.dumps({"file": str(output), "readings": count}))

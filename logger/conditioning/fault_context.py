@@ -1,6 +1,6 @@
 """What a fault of a sensor is, and what it is looked for in: a channel and what stands around it.
 
-`alone` holds what a channel shows by itself, `beside` what it shows among its neighbours.
+`single_faults` holds what a channel shows by itself, `neighbour_faults` what it shows among others.
 """
 
 import math
@@ -31,7 +31,7 @@ class FaultKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class SensorFault:
     """One fault of one sensor: the reason in words, and what to do about it."""
 
     kind: FaultKind

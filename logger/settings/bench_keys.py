@@ -13,10 +13,10 @@ from logger.burn.model import LONGEST_AGO_S
 from logger.quantities import MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
+from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
-from logger.settings.keys import Fault, Keys, key
+from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
-from logger.settings.ways_out import InfluxSettings, MqttSettings, WebSettings
 from logger.units import Dimension, unit_of
 
 _LEAST_KEPT_S = 2.0 * LONGEST_AGO_S  # entered as late as may be, and corrected as late again
@@ -34,7 +34,7 @@ class ShowKeys(Keys):
 
 def _kept_for(keep_s: float | None) -> float | None:
     if keep_s is not None and keep_s < _LEAST_KEPT_S:
-        raise Fault(
+        raise WrongValue(
             f"is too short: a burn may be entered and corrected that late; write "
             f'"{_LEAST_KEPT_S / 86_400.0:g} d" or more'
         )
@@ -59,7 +59,7 @@ class BenchSettings(Keys):
 
 def _no_topic(name: str) -> str:
     if name == "bench":
-        raise Fault('"bench" stands for the whole bench in topics; write another name')
+        raise WrongValue('"bench" stands for the whole bench in topics; write another name')
     return name
 
 
