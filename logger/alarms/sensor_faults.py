@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
-from logger.alarms.words import Words
 from logger.burn.model import Burn
 from logger.burn.safety import LEAVE_SENSOR
 from logger.conditioning import faults, neighbour_faults, single_faults
@@ -24,6 +23,7 @@ from logger.conditioning.fault_context import (
 )
 from logger.conditioning.history import SAMPLE_S, History
 from logger.quantities import Channel, Estimate, Position, Quantity, Reading
+from logger.words import Words
 
 RULE = "sensor-fault"
 SIDES_AFTER_S = 2100.0  # lit: by then a sensor that hangs off the wall has been told as such
@@ -143,8 +143,8 @@ class Sensors:
         )
         if upper is None or lower is None or gap_k < APART_K:
             return None
-        of = self._words.of
-        gap = f"{self._words.spread(upper.value - lower.value)} {self._words.symbol}"
+        of = self._words.temperature
+        gap = self._words.difference(upper.value - lower.value)
         return Sides(
             since_s=upper.history.samples[0].at_s,
             text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "

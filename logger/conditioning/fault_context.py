@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from statistics import median
-from typing import Protocol
 
 from logger.conditioning.history import History
 from logger.quantities import Channel, Position, Quantity
@@ -39,16 +38,6 @@ class SensorFault:
     remedy: str
     value: float | None = None  # what it says, degC
     expected: float | None = None  # what it would say if it were well, where that is known
-
-
-class Figures(Protocol):
-    """How a person reads figures on this bench."""
-
-    def of(self, value_c: float) -> str:
-        """A temperature with its unit."""
-
-    def spread(self, difference_k: float) -> str:
-        """A difference of temperatures."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,6 @@ from logger.conditioning import neighbour_faults, single_faults
 from logger.conditioning.fault_context import (
     APART_K,
     FaultKind,
-    Figures,
     Scene,
     Seen,
     SensorFault,
@@ -18,12 +17,13 @@ from logger.conditioning.fault_context import (
     plausible,
 )
 from logger.quantities import Position, Quantity
+from logger.words import Words
 
 WELL_S = 60.0  # without anything impossible: twice the usual window
 BACK = 0.5  # of what it lost: it is where it was
 
 
-def find(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
+def find(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """The gravest fault of a channel that is heard, if it has any."""
     channel = seen.channel
     fault = single_faults.impossible(seen, scene, words)

@@ -2,13 +2,13 @@
 
 from logger.conditioning.fault_context import (
     FaultKind,
-    Figures,
     Scene,
     Seen,
     SensorFault,
     plausible,
 )
 from logger.quantities import Channel, Quantity, Transducer
+from logger.words import Words
 
 POWER_ON_C = 85.0  # of the common digital 1-Wire thermometer (its data sheet)
 POWER_ON_REPEATS = 2  # three exact ones in a row
@@ -29,7 +29,7 @@ def said_c(channel: Channel, number: float) -> float | None:
     return channel.unit.inside(number) if celsius else None
 
 
-def impossible(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
+def impossible(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """Out of range, power-on value, or a window in which most readings cannot be of the place."""
     channel, history = seen.channel, seen.history
     number = history.number or 0.0
@@ -39,8 +39,8 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
     if said == POWER_ON_C and history.repeats >= POWER_ON_REPEATS and history.ill():
         return SensorFault(
             kind=FaultKind.POWER_ON,
-            reason=f"it sends exactly {words.of(POWER_ON_C)}, as a 1-Wire sensor does that has "
-            "not measured",
+            reason=f"it sends exactly {words.temperature(POWER_ON_C)}, as a 1-Wire sensor does "
+            "that has not measured",
             remedy="check its supply and pull-up",
             value=POWER_ON_C,
         )
@@ -48,7 +48,7 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
         said = seen.value if settled or said is None else said
         return SensorFault(
             kind=FaultKind.OUT_OF_RANGE,
-            reason=f"it reads {words.of(said)}, which no place here can have",
+            reason=f"it reads {words.temperature(said)}, which no place here can have",
             remedy="check plug, lead and probe: a broken or shorted lead reads like this",
             value=said,
         )
@@ -60,7 +60,7 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
     else:
         reason = "most of its readings cannot be of this place"
         remedy = "see whether it looks at the flame or hangs loose; aim or fasten it"
-    latest = f"{number:g}" if said is None else words.of(said)
+    latest = f"{number:g}" if said is None else words.temperature(said)
     hot = said is not None and said > seen.value
     other = ", or the wall really is this hot: go to the candle" if hot else ""
     return SensorFault(
@@ -71,7 +71,7 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
     )
 
 
-def stuck(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
+def stuck(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """The same number though it used to flicker, is a fine one, or the wall around it moves.
 
     A display so coarse that its noise does not show is not expected to flicker: whether it stands
@@ -94,7 +94,7 @@ def stuck(seen: Seen, scene: Scene, words: Figures) -> SensorFault | None:
         and moved_k > STILL_OTHERS * (min(step_k, COARSEST_K) + 0.5)
         and history.repeats > 2
     ):
-        though = f"though the wall around it moved by {words.spread(moved_k)}"
+        though = f"though the wall around it moved by {words.difference(moved_k)}"
     else:
         return None
     return SensorFault(

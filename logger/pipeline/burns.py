@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from logger.alarms.lifecycle import Alarm
-from logger.alarms.words import duration
 from logger.burn import consumption, model
 from logger.burn.entries import (
     Calibrated,
@@ -23,6 +22,7 @@ from logger.errors import Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.judging import Judge
 from logger.pipeline.state import BenchState
+from logger.words import duration
 
 
 class Burns:

@@ -225,7 +225,7 @@ class Pipeline:
                         state.book.of(entry.station),
                         state.places.around(entry.station),
                         state.bench.limits,
-                        words_in=lambda unit: replace(state.bench.words, temperature=unit),
+                        words_in=lambda unit: replace(state.bench.words, temperature_in=unit),
                     )
             case Lit():
                 return plausible.wax(entry.mass_g, entry.wax_g, state.bench.words)

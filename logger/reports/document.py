@@ -16,8 +16,9 @@ from logger.burn.verdict import Verdict
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
 from logger.pipeline import Event
-from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
 from logger.reports.burn_history import RAISED, AlarmStory, DiaryLine
+from logger.words import Words
 
 _ORDER = (
     Position.WALL,
@@ -86,8 +87,7 @@ class BurnRecord:
     until_s: float  # out, or `known_s`
     known_s: float  # up to when it tells what was stored
     zone: tzinfo  # in which its times of day are written
-    unit: Unit  # in which its temperatures are written
-    mass_unit: Unit = GRAM
+    words: Words  # in which its figures are written
     limits: Limits
     series: tuple[Series, ...]
     alarms: tuple[AlarmStory, ...]

@@ -13,15 +13,14 @@ from logger.instruments.from_settings import build
 from logger.instruments.instrument_link import InstrumentLink, Refusals
 from logger.messages import Message, rounded
 from logger.publish.probe import probe
-from logger.quantities import Channel, Quality, Quantity, Reading
+from logger.quantities import Channel, Quality, Reading
 from logger.service import client, doubts
 from logger.service.alarm_program import trial
-from logger.service.core import NO_ENGINE, bench_of
+from logger.service.core import NO_ENGINE
 from logger.service.keeping import kept_in_words
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
-from logger.settings.words import words_of
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
@@ -82,9 +81,9 @@ def check_bench(settings: Settings) -> Report:
 
 
 def _limits(settings: Settings) -> Iterable[Item]:
-    text = doubts.limits_in_force(settings.limits, words_of(settings))
+    text = doubts.limits_in_force(settings.limits, settings.words)
     yield Item(what="limits", ok=True, text=text)
-    for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
+    for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
     yield Item(what="readings", ok=True, text=kept_in_words(settings))
 
@@ -120,7 +119,7 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         if estimate["quality"] == Quality.DOUBTFUL.value:
             why = doubts.why_doubtful(channel, estimate["used"], estimate["rejected"])
             text = f"{text} ({why})"
-        odd = doubts.odd_unit(channel, value, words_of(settings))
+        odd = doubts.odd_unit(channel, value, settings.words)
         text = f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}"
         yield Item(
             what=what,
@@ -296,7 +295,7 @@ def _channel(
     if estimate.quality is Quality.DOUBTFUL:
         why = doubts.why_doubtful(channel, estimate.used, estimate.rejected)
         doubtful = f", doubtful ({why})"
-    odd = doubts.odd_unit(channel, estimate.value, words_of(settings))
+    odd = doubts.odd_unit(channel, estimate.value, settings.words)
     text = (
         f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
         f"{doubtful}{_early(channel, u, settings)}; "
@@ -335,19 +334,15 @@ def _figures(channel: Channel, value: float, u: float) -> Message:
 
 def _value(channel: Channel, value: float, u: float, settings: Settings, *, assumed: bool) -> str:
     """With its expanded uncertainty, k = 2, in the unit that the bench shows."""
-    if channel.quantity is Quantity.TEMPERATURE:
-        words = bench_of(settings).words
-        return f"{words.of(value)} {words.expanded(u, assumed=assumed)}"
-    return f"{value:.2f} ± {2.0 * u:.2f} {channel.quantity.unit}"
+    expanded = settings.words.expanded_uncertainty(u, assumed=assumed, quantity=channel.quantity)
+    return f"{settings.words.value(value, channel.quantity)} {expanded}"
 
 
 def _early(channel: Channel, u: float, settings: Settings) -> str:
     """How far before the limit its alarms come, because it may read too low by that much."""
     if not channel.on_vessel:
         return ""
-    words = bench_of(settings).words
-    unit = words.of(0.0).rpartition(" ")[2]
-    return f", warns {words.spread(2.0 * u)} {unit} early"
+    return f", warns {settings.words.difference(2.0 * u)} early"
 
 
 async def _broker(settings: Settings) -> list[Item]:

@@ -17,7 +17,6 @@ from logger.service.core import NO_ENGINE
 from logger.service.looser import looser
 from logger.service.run import Service, run
 from logger.settings import Settings
-from logger.settings.words import words_of
 
 CAUTION = (
     "A burning candle stays in sight whatever this tool says; it does not watch in your place."
@@ -70,7 +69,7 @@ async def _until_signal(settings: Settings) -> None:
         for line in service.page_access.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)
         say(CAUTION)
-        for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
+        for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
             say(f"CAUTION: {line}")
         if settings.influx is not None:
             say(NO_ENGINE)

@@ -57,7 +57,7 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         stored.series,
         until_s=stored.until_s,
         wall=stored.limits.of(stored.burn.material),
-        unit=stored.bench.words.temperature,
+        words=stored.bench.words,
         zone=stored.zone,
         alarms=stored.alarms,
     )

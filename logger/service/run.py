@@ -40,7 +40,6 @@ from logger.service.ticking import go_on_from, resume, tick
 from logger.service.trial_verdict import Judging
 from logger.service.warm_up import warm_up
 from logger.settings import Settings
-from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
@@ -171,7 +170,7 @@ class _Runtime:
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
         self._announcer = Announcer(
-            words_of(settings), lambda: self._pipeline.burns, lambda: self._pipeline.alarms
+            settings.words, lambda: self._pipeline.burns, lambda: self._pipeline.alarms
         )
 
     async def run(

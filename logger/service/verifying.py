@@ -10,7 +10,6 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from logger.alarms.words import duration
 from logger.burn.model import Burn
 from logger.errors import DataError, StoreUnusable, WickbenchError
 from logger.quantities import Channel
@@ -23,6 +22,7 @@ from logger.store.queries import Reader
 from logger.store.schema import MIGRATIONS, snapshot
 from logger.store.sqlite_errors import in_plain_words
 from logger.timestamps import rfc3339
+from logger.words import duration
 
 _SILENT_S = 15.0  # as the alarm `silent` counts where the configuration states nothing
 _INTERVALS = 3.0

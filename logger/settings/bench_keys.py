@@ -10,7 +10,7 @@ from pydantic import AfterValidator, PlainValidator
 
 from logger.burn.limits import Limits, Material, Station
 from logger.burn.model import LONGEST_AGO_S
-from logger.quantities import MILLIMETRE, Averaging, Channel, Quantity
+from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
@@ -18,6 +18,7 @@ from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
 from logger.units import Dimension, unit_of
+from logger.words import Words
 
 _LEAST_KEPT_S = 2.0 * LONGEST_AGO_S  # entered as late as may be, and corrected as late again
 
@@ -119,10 +120,24 @@ class Settings:
         """Every channel, in the order of the configuration."""
         return tuple(channel for one in self.instruments for channel in one.channels)
 
+    @property
+    def words(self) -> Words:
+        """How the bench writes figures."""
+        return words_of(self.bench.show)
+
+
+def words_of(show: Mapping[str, str]) -> Words:
+    """Figures in the units that [bench] show asks for."""
+    return Words(
+        temperature_in=unit_of(show.get("temperature", DEGC.name), Quantity.TEMPERATURE),
+        mass_in=unit_of(show.get("mass", GRAM.name), Quantity.MASS),
+        length_in=unit_of(show.get("length", MILLIMETRE.name), Dimension.LENGTH),
+    )
+
 
 def _shown(instrument: InstrumentSettings, show: Mapping[str, str]) -> InstrumentSettings:
     """Its places are told in the maker's unit of heights."""
-    unit = unit_of(show.get("length", MILLIMETRE.name), Dimension.LENGTH)
+    unit = words_of(show).length_in
     channels = (
         replace(channel, place=replace(channel.place, shown_in=unit))
         for channel in instrument.channels

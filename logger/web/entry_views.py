@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from logger.alarms.words import Words
 from logger.burn.entries import (
     Change,
     Emergency,
@@ -17,6 +16,7 @@ from logger.burn.entries import (
 from logger.burn.entry_words import contents, counting
 from logger.burn.ledger import LedgerLine
 from logger.web.bench_service import BenchService
+from logger.words import Words
 
 MOST = 30  # on the page; the record has all
 

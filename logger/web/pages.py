@@ -2,7 +2,7 @@
 
 import asyncio
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import cache
 from typing import Any, cast
@@ -17,7 +17,6 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from logger.alarms.words import Words, duration
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
@@ -26,7 +25,6 @@ from logger.intake import bodies, correction_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
-from logger.units import Dimension, show, unit_of
 from logger.web import form_bodies, posted, station
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
@@ -34,6 +32,7 @@ from logger.web.curves import Curves
 from logger.web.entry_views import entries
 from logger.web.form_bodies import Pair
 from logger.web.static import static
+from logger.words import Words, duration
 
 HEADERS = {
     "content-security-policy": (
@@ -196,13 +195,13 @@ def _station_page(bench: BenchService, name: str) -> Response:
         alarms=alarms,
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
-        entries=entries(bench, name, _words(bench)),
+        entries=entries(bench, name, bench.settings.words),
         positions=[one.value for one in Position],
     )
 
 
 def _page(bench: BenchService, template: str, *, status: int = 200, **found: object) -> Response:
-    shown = bench.settings.bench.show
+    words = bench.settings.words
     html = (
         _templates()
         .get_template(template)
@@ -212,9 +211,10 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             statuses=station.statuses(bench),
             links=bench.links,
             now_s=bench.now_s(),
-            units=_units(shown),
-            length_unit=shown.get("length", "mm"),
-            mass_unit=shown.get("mass", Quantity.MASS.unit),
+            units=_units(words),
+            words=words,
+            length_unit=words.length_in.name,
+            mass_unit=words.mass_in.name,
             dangers=list(Danger),
             advice=safety,
             checks=safety.CHECKS.values(),
@@ -224,15 +224,6 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
         )
     )
     return HTMLResponse(html, status_code=status, headers=HEADERS)
-
-
-def _words(bench: BenchService) -> Words:
-    shown = bench.settings.bench.show
-    temperature, mass = (
-        unit_of(shown.get(quantity.value, quantity.unit), quantity)
-        for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
-    )
-    return Words(temperature=temperature, mass_in=mass)
 
 
 def _problem_page(
@@ -246,18 +237,17 @@ def _problem_page(
     return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
 
 
-def _units(shown: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+def _units(words: Words) -> dict[str, dict[str, Any]]:
     """How a script turns figures into what the bench shows."""
     found: dict[str, dict[str, Any]] = {}
     for quantity in Quantity:
-        unit = unit_of(shown.get(quantity.value, quantity.unit), quantity)
-        zero, symbol = show(0.0, quantity, unit.name).rsplit(" ", 1)
+        unit = words.unit_of(quantity)
         found[quantity.value] = {
             "name": unit.name,
             "factor": unit.factor,
             "offset": unit.offset,
-            "symbol": symbol,
-            "digits": len(zero.partition(".")[2]),
+            "symbol": unit.symbol,
+            "digits": words.digits_of(quantity),
         }
     return found
 
@@ -289,7 +279,6 @@ def _templates() -> jinja2.Environment:
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
         duration=duration,
-        length=lambda value, unit: show(value, Dimension.LENGTH, unit),
         zone=lambda at_s: f"{datetime.fromtimestamp(at_s, UTC).astimezone():%z}",
     )
     return environment

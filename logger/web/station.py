@@ -5,18 +5,16 @@ from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, AlarmState, Priority
-from logger.alarms.words import Words, duration
 from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
-from logger.quantities import Estimate, Quality, Quantity
-from logger.settings.words import words_of
-from logger.units import show
+from logger.quantities import Estimate, Quality
 from logger.web import views
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
+from logger.words import Words, duration
 
 WALL = ("wall-alert", "wall-limit")
 PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
@@ -131,8 +129,7 @@ def statuses(bench: BenchService) -> list[BurnStatus]:
 
 def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> StationView:
     """The page's view of one station."""
-    shown = bench.settings.bench.show
-    unit = shown.get("temperature", Quantity.TEMPERATURE.unit)
+    words = bench.settings.words
     wall = WallLimits(alert_c=status.alert_c, limit_c=status.limit_c)
     channels = [one for one in views.channels(bench) if one.station in (status.station, None)]
     places = tuple(
@@ -140,7 +137,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
             one,
             bench.hub.estimates.get(one.name),
             wall if one.station == status.station else None,
-            shown,
+            words,
             now_s,
         )
         for one in channels
@@ -150,11 +147,11 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         status=status,
         burn=burn,
         wall=wall,
-        limit=show(wall.limit_c, Quantity.TEMPERATURE, unit),
-        alert=show(wall.alert_c, Quantity.TEMPERATURE, unit),
+        limit=words.temperature(wall.limit_c),
+        alert=words.temperature(wall.alert_c),
         places=places,
         hottest=hottest_of(places),
-        vessel=drawing(places, shown.get("length", "mm")),
+        vessel=drawing(places, words.length_in),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
@@ -192,7 +189,7 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
         expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s
         now = "" if expected_s is None else f"{ahead(expected_s, now_s).capitalize()}."
     elif finding.rule in WALL and estimate is not None and now_s - first.since_s >= PAST_S:
-        words = words_of(bench.settings)
+        words = bench.settings.words
         says = f"{finding.station}: {then(first, words)}. {parts(finding)[1]}"
         now = _now(estimate, words)
     return AlarmGroup(alarms=alarms, says=says, now=now)
@@ -201,8 +198,12 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
 def _now(estimate: Estimate, words: Words) -> str:
     if estimate.value is None or estimate.quality is Quality.LOST:
         return "Now: no reading."
-    expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
-    return f"Now {words.of(estimate.value)} ± {words.spread(expanded_k)}."
+    now = words.measured(
+        estimate.value,
+        estimate.standard_uncertainty or 0.0,
+        assumed=estimate.accuracy_assumed,
+    )
+    return f"Now {now}."
 
 
 def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:

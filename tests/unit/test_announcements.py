@@ -8,7 +8,6 @@ from test_pipeline import noisy, out, stamps
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.alarms.timings import TIMINGS
-from logger.alarms.words import Words
 from logger.announcements import NAMES, Announcer
 from logger.burn.entries import Acknowledge, Danger, Emergency, Lit
 from logger.burn.limits import Material, Station
@@ -19,6 +18,7 @@ from logger.messages import LONGEST_LINE
 from logger.pipeline import Bench, Pipeline
 from logger.quantities import Health, Part, Position, Reading
 from logger.timestamps import clock
+from logger.words import Words
 
 PLACES = tuple(
     channel(f"{station}-wall-{at}", station=station, clock=at)

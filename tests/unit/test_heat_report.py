@@ -136,7 +136,7 @@ def test_the_page_tells_it_place_by_place():
     text = page(peak_c=58.5, fitted=True, calibrations=given, outlook="Fewer than three").text
     heat_ = text[text.index("Heat Place") : text.index("Alarms")]
     for words in (
-        "A wall, 60 mm, 3 o'clock 32.5 ± ",
+        "A wall, 60 mm, 3 o'clock 32.5 °C ± ",
         "above the room",
         "°C, seen",
         "at once, within about",

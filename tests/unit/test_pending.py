@@ -5,11 +5,11 @@ import json
 import pytest
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.publish.pending import BATCH, MOST_LINES, Pending
 from logger.publish.topics import Topics
+from logger.words import Words
 
 T0_S = 1_935_000_000.0
 

@@ -26,7 +26,6 @@ from logger.service import records
 from logger.service.core import bench_of
 from logger.service.trial_verdict import Judging
 from logger.settings.config_file import parse
-from logger.settings.words import words_of
 from logger.store.queries import open_read
 from logger.store.store import Store
 from logger.web import answers
@@ -77,7 +76,7 @@ class Evening:
         self.hub = Hub()
         self.hub.resume(self.pipeline, self.now_s)
         self.announcer = Announcer(
-            words_of(self.settings), lambda: self.pipeline.burns, lambda: self.pipeline.alarms
+            self.settings.words, lambda: self.pipeline.burns, lambda: self.pipeline.alarms
         )
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
         self.live = LiveEvents(self.hub, self.pipeline.channel)

@@ -8,11 +8,11 @@ import sys
 import pytest
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.quantities import Health, Part
 from logger.service.alarm_program import MOST_WAITING, AlarmProgram, trial
 from logger.service.manager import ServiceManager
+from logger.words import Words
 
 
 def raised(count=1, priority=Priority.WARNING):

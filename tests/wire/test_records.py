@@ -89,7 +89,11 @@ def load(data, burn=BURN):
 
 def test_a_record_holds_what_was_stored_of_its_burn(stored):
     record = load(stored)
-    assert (record.burn.trial, record.bench, record.unit.name) == (TRIAL, "back-room", "degF")
+    assert (record.burn.trial, record.bench, record.words.temperature_in.name) == (
+        TRIAL,
+        "back-room",
+        "degF",
+    )
     assert (record.until_s, record.burn.out_s) == (AT_S + 132.0, AT_S + 132.0)
     assert [one.channel.name for one in record.series] == [
         "jar-a-wall-3",

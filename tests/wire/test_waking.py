@@ -7,12 +7,12 @@ import time
 import pytest
 from web_bench import SIXTY_FOUR, START_S, serving
 
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn.entries import Resumed
 from logger.clock import RealClock
 from logger.quantities import Estimate, Quality, Reading
 from logger.store.queries import open_read
+from logger.words import Words
 from simulators.printing_port import PrintingPort
 
 HOUR_S = 3600.0
