@@ -54,7 +54,8 @@ def verify(
     """Look whether all that is recorded is whole.
 
     Reads every page and row, and writes each burn's record for a try. Says where a burn has
-    stretches without readings; these are no fault of the file. Exit code 4 where something is damaged.
+    stretches without readings; these are no fault of the file. Exit code 4 where something is
+    damaged.
     """
     from logger import settings
     from logger.service.check_text import lines
