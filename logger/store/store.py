@@ -253,8 +253,7 @@ class Store:
 
     async def delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
-        marks = [(seq,) for seq in seqs]
-        mark = "UPDATE event SET delivered = 1 WHERE seq = ?"
+        mark, marks = "UPDATE event SET delivered = 1 WHERE seq = ?", [(seq,) for seq in seqs]
         await self.change(lambda con: con.executemany(mark, marks))
 
     async def change(self, work: Callable[[sqlite3.Connection], T]) -> T:
