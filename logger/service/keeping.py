@@ -51,7 +51,7 @@ async def discard_old(
         try:
             count = 0
             for zone in await asyncio.to_thread(_due, settings, now_s() - keep_s):
-                count += await store.on_connection(partial(retention.discard, zone=zone))
+                count += await store.change(partial(retention.discard, zone=zone))
                 await asyncio.sleep(pause_s)
             if count:
                 log.info("%d old readings and estimates outside burns were discarded", count)

@@ -14,7 +14,6 @@ from logger.burn.span import joined, span_of
 from logger.errors import StoreError
 from logger.store.codec import load, seconds
 from logger.store.damage import Damage
-from logger.store.schema import transaction
 
 
 class OldZone(NamedTuple):
@@ -50,14 +49,16 @@ def due(con: sqlite3.Connection, before_s: float, cool_down_s: float) -> list[Ol
 
 
 def discard(con: sqlite3.Connection, zone: OldZone) -> int:
-    """Delete `zone` and its rows, unless it changed meanwhile; how many rows they were."""
+    """Delete `zone` and its rows, unless it changed meanwhile; how many rows they were.
+
+    Inside a transaction.
+    """
+    gone = con.execute("DELETE FROM zone WHERE of = ? AND first = ? AND last = ?", zone)
+    if not gone.rowcount:
+        return 0
     table = "reading" if zone.of == "reading" else "estimate"
-    with transaction(con):
-        gone = con.execute("DELETE FROM zone WHERE of = ? AND first = ? AND last = ?", zone)
-        if not gone.rowcount:
-            return 0
-        rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"  # noqa: S608
-        return con.execute(rows, (zone.first, zone.last)).rowcount
+    rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"  # noqa: S608
+    return con.execute(rows, (zone.first, zone.last)).rowcount
 
 
 def _kept(con: sqlite3.Connection, cool_down_s: float) -> list[tuple[float, float | None]]:

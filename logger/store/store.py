@@ -263,17 +263,18 @@ class Store:
 
     async def delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
-        marks = [(seq,) for seq in seqs]
+        mark, marks = "UPDATE event SET delivered = 1 WHERE seq = ?", [(seq,) for seq in seqs]
+        await self.change(lambda con: con.executemany(mark, marks))
 
-        def work() -> None:
+    async def change(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """What `work` makes of the database, in a short transaction between two of the watch."""
+
+        def inside() -> T:
+            self._make_ready()
             with transaction(self._connection) as con:
-                con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
+                return work(con)
 
-        await self._on_thread(work)
-
-    async def on_connection(self, work: Callable[[sqlite3.Connection], T]) -> T:
-        """What `work` makes of the writer's connection, between two commits."""
-        return await self._on_thread(lambda: work(self._connection))
+        return await self._on_thread(inside)
 
     async def close(self) -> None:
         """Note the run's end and close the database; a second call does nothing.

@@ -82,6 +82,7 @@ async def months(tmp_path, recorded):
     """A store of its own with all that was recorded."""
     shutil.copy(recorded, tmp_path / FILE_NAME)
     store = await Store.open(tmp_path)
+    await store.begin_run(settings_text="", bench=Evening.bench, started_s=NOW_S, version="0")
     yield store
     await store.close()
 
@@ -138,7 +139,6 @@ async def test_what_belongs_to_no_burn_goes_and_all_else_stays(tmp_path, months)
         assert list(reader.estimates(None, LIT_S - HOUR_S, OUT_S + 4 * HOUR_S)) == estimates_before
         assert not reader.damage.lines
     again = Reading(channel="room", value=21.0, at_s=NOW_S + 1.0)
-    await months.begin_run(settings_text="", bench=Evening.bench, started_s=NOW_S, version="0")
     await months.append([(again, [])])
     assert stamps(tmp_path)[0][-1] == NOW_S + 1.0
 
