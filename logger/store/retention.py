@@ -17,7 +17,7 @@ from logger.store.damage import Damage
 
 
 class OldZone(NamedTuple):
-    """A closed run of rows of one table."""
+    """A closed run of rows of one table, sealed or not."""
 
     of: str  # "reading" or "estimate"
     first: int
@@ -56,9 +56,13 @@ def discard(con: sqlite3.Connection, zone: OldZone) -> int:
     gone = con.execute("DELETE FROM zone WHERE of = ? AND first = ? AND last = ?", zone)
     if not gone.rowcount:
         return 0
+    chunks = "FROM chunk WHERE of = ? AND first = ?"
+    (sealed,) = con.execute(f"SELECT coalesce(sum(rows), 0) {chunks}", zone[:2]).fetchone()
+    con.execute(f"DELETE FROM block WHERE id IN (SELECT block {chunks})", zone[:2])  # noqa: S608
+    con.execute(f"DELETE {chunks}", zone[:2])
     table = "reading" if zone.of == "reading" else "estimate"
     rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"  # noqa: S608
-    return con.execute(rows, (zone.first, zone.last)).rowcount
+    return int(sealed) + con.execute(rows, (zone.first, zone.last)).rowcount
 
 
 def _kept(con: sqlite3.Connection, cool_down_s: float) -> list[tuple[float, float | None]]:

@@ -16,13 +16,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from logger.settings.files import parse
 
 from logger.burn.entries import Lit
 from logger.burn.model import Burn
 from logger.pipeline import Pipeline
 from logger.service import records
 from logger.service.core import bench_of
+from logger.settings.config_file import parse
 from logger.store import sealing
 from logger.store.buckets import Spans
 from logger.store.codec import dump, micros

@@ -15,9 +15,10 @@ from logger.pipeline import Pipeline
 from logger.quantities import Place, Position, Reading, Tick
 from logger.service.keeping import discard_old, kept_in_words
 from logger.settings.config_file import parse
-from logger.store import retention, zones
+from logger.store import retention, sealing, zones
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
+from logger.store.sealer import Sealer
 from logger.store.store import Store
 
 DAY_S = 86_400.0
@@ -77,14 +78,27 @@ async def record(data):
     await store.close()
 
 
-@pytest.fixture
-async def months(tmp_path, recorded):
-    """A store of its own with all that was recorded."""
+@pytest.fixture(params=[False, True], ids=["rows", "sealed"])
+async def months(tmp_path, recorded, request, monkeypatch):
+    """A store of its own with all that was recorded, as rows or sealed as far as may be."""
     shutil.copy(recorded, tmp_path / FILE_NAME)
     store = await Store.open(tmp_path)
     await store.begin_run(settings_text="", bench=Evening.bench, started_s=NOW_S, version="0")
+    if request.param:
+        monkeypatch.setattr(sealing, "BLOCK_ROWS", 64)
+        sealer = Sealer(store, tmp_path)
+        while await sealer.step():
+            pass
+        assert count(tmp_path, "chunk") > 20
     yield store
     await store.close()
+
+
+def count(data, table):
+    con = sqlite3.connect(data / FILE_NAME)
+    (found,) = con.execute(f"SELECT count(*) FROM {table}").fetchone()
+    con.close()
+    return found
 
 
 def stamps(data):
@@ -138,6 +152,10 @@ async def test_what_belongs_to_no_burn_goes_and_all_else_stays(tmp_path, months)
         assert list(reader.readings(None, LIT_S - HOUR_S, OUT_S + 4 * HOUR_S)) == burn_before
         assert list(reader.estimates(None, LIT_S - HOUR_S, OUT_S + 4 * HOUR_S)) == estimates_before
         assert not reader.damage.lines
+    con = sqlite3.connect(tmp_path / FILE_NAME)
+    loose = "SELECT count(*) FROM block WHERE id NOT IN (SELECT block FROM chunk)"
+    assert con.execute(loose).fetchone() == (0,)
+    con.close()
     again = Reading(channel="room", value=21.0, at_s=NOW_S + 1.0)
     await months.append([(again, [])])
     assert stamps(tmp_path)[0][-1] == NOW_S + 1.0

@@ -10,9 +10,10 @@ from logger.burn.entries import Out
 from logger.errors import DataError
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.service.verifying import Interruption, gaps, verify
-from logger.store import schema
+from logger.store import schema, sealing, zones
 from logger.store.backup import back_up
 from logger.store.opening import FILE_NAME
+from logger.store.sealer import Sealer
 
 BURN = "jar-a-1940000000"
 
@@ -183,3 +184,23 @@ async def test_what_was_imported_is_told(data):
     )
     told = said(verify(data))["imported"].text
     assert told.startswith("9 readings from mine.csv at 2031-")
+
+
+async def test_sealed_rows_are_checked_by_their_sums(tmp_path, opened, evening, monkeypatch):
+    monkeypatch.setattr(zones, "ZONE_ROWS", 32)
+    monkeypatch.setattr(sealing, "BLOCK_ROWS", 64)
+    monkeypatch.setattr(sealing, "AFTER_S", 0.0)
+    store = await opened(tmp_path)
+    bench = evening().hot()
+    for first in range(0, len(bench.steps), 20):
+        await store.append(bench.steps[first : first + 20])
+    sealer = Sealer(store, tmp_path)
+    while await sealer.step():
+        pass
+    assert verify(tmp_path).ok
+    readings = said(verify(tmp_path))["rows"].text.split(" readings")[0]
+    change(tmp_path / FILE_NAME, "UPDATE block SET body = zeroblob(length(body)) WHERE id = 1")
+    report = verify(tmp_path)
+    assert not report.ok
+    assert "damaged" in said(report)["rows"].text
+    assert readings == "178"
