@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnPhase, BurnStatus, Hottest, measured
 from logger.quantities import Channel, Estimate, Quality
@@ -13,7 +12,7 @@ OLD_BY_HAND_S = 600.0
 
 def is_old(channel: Channel, estimate: Estimate, now_s: float) -> bool:
     """Whether a person's reading was taken too long ago to say what is now."""
-    return channel.instrument == BY_HAND and now_s - estimate.at_s > OLD_BY_HAND_S
+    return channel.by_hand and now_s - estimate.at_s > OLD_BY_HAND_S
 
 
 def status(
@@ -28,7 +27,7 @@ def status(
     hottest: Hottest | None = None
     automatic = False
     for channel, estimate in places:
-        automatic = automatic or channel.instrument != BY_HAND
+        automatic = automatic or not channel.by_hand
         if estimate.quality is Quality.LOST or is_old(channel, estimate, now_s):
             continue
         seen = measured(estimate, channel.place)

@@ -175,7 +175,7 @@ def _by_hand(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
         if estimate.value is None or not frame.shows(estimate.at_s):
             continue
         x, y = frame.x(estimate.at_s), frame.y_of(estimate.value)
-        reach = frame.y_of(estimate.value + 2.0 * (estimate.standard_uncertainty or 0.0)) - y
+        reach = frame.y_of(estimate.value + (estimate.expanded or 0.0)) - y
         ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
         yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
         yield from _point(frame, pen, estimate.at_s, estimate.value, radius=3.4)

@@ -12,11 +12,11 @@ import logging
 from collections.abc import Iterable, Sequence
 
 from logger import messages
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmEventKind, Finding, Priority, Signal
 from logger.announcements import Announcement
 from logger.messages import Message, one_line
 from logger.pipeline import Input, Output
-from logger.quantities import Health, Part
+from logger.quantities import Health, Part, Rule
 
 log = logging.getLogger(__name__)
 
@@ -63,7 +63,7 @@ class AlarmProgram:
                 self._unconfirmed[one.id] = one, timer
         self._ring_if_broken()
 
-    def confirmed(self, announcement_id: str) -> None:
+    def note_confirmed(self, announcement_id: str) -> None:
         """A broker has this line."""
         _, timer = self._unconfirmed.pop(announcement_id, (None, None))
         if timer is not None:
@@ -153,11 +153,12 @@ async def trial(command: Sequence[str], at_s: float) -> str | None:
     For `wickbench check`.
     """
     finding = Finding(
-        rule="check",
+        rule=Rule.CHECK,
         subject="check",
         signal=Signal.ON,
         priority=Priority.NOTICE,
         text="A trial by `wickbench check`: nothing is wrong, and this program was reached",
     )
-    event = AlarmEvent(id="check", time_s=at_s, what="raised", alarm=Alarm(finding=finding))
+    alarm = Alarm(finding=finding)
+    event = AlarmEvent(id="check", time_s=at_s, what=AlarmEventKind.RAISED, alarm=alarm)
     return await start(command, messages.alarm_event(event), PATIENCE_S)

@@ -290,7 +290,7 @@ class _Runtime:
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
             enter=lambda entry, sure: service.enter(entry, sure=sure),
-            confirmed=self._alarm_program.confirmed,
+            confirmed=self._alarm_program.note_confirmed,
         )
 
     def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
@@ -306,7 +306,7 @@ class _Runtime:
         """What the disk gave only after the start."""
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
-        self._clock.not_before(found.latest_s)
+        self._clock.set_earliest(found.latest_s)
         self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
         self._tell_records(damage=found.damage)
 
@@ -350,7 +350,7 @@ class _Runtime:
         now_s = asyncio.get_running_loop().time()
         if self._publisher is not None and now_s - self._beat_s >= HEARTBEAT_S:
             self._beat_s = now_s
-            self._publisher.heartbeat(item.at_s)
+            self._publisher.take_heartbeat(item.at_s)
 
     def _events(self, _count: int) -> None:
         if self._publisher is not None:

@@ -98,7 +98,7 @@ class Access:
         if wait_s > 0.0:
             headers = {"retry-after": str(math.ceil(wait_s))}
             return _refused(request, 429, "Wait", _TOO_MANY, headers)
-        self._wrong_tokens.wrong(address, given)
+        self._wrong_tokens.count_wrong(address, given)
         return _refused(request, 401, "Not opened", _WRONG)
 
 

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.status import is_old
 from logger.quantities import Channel, Estimate, Quality
@@ -39,7 +38,7 @@ class PlaceView:
     @property
     def by_hand(self) -> bool:
         """Whether a person reads it."""
-        return self.channel.instrument == BY_HAND
+        return self.channel.by_hand
 
 
 def place_view(
@@ -120,6 +119,6 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
 
 
 def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
-    if estimate is not None and channel.instrument == BY_HAND:
+    if estimate is not None and channel.by_hand:
         return f"by hand, {duration(max(0.0, now_s - estimate.at_s))} ago"
     return {"none": "no reading yet", "lost": "no reading", "doubtful": "doubtful"}.get(state, "")

@@ -9,14 +9,14 @@ from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
-from logger.quantities import Estimate, Quality
+from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
 from logger.words import Words, duration
 
-WALL = ("wall-alert", "wall-limit")
+WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
 PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
 NO_WATCH = "No automatic watch: nothing will warn you"
 
@@ -183,7 +183,7 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
     finding, says, now = first.finding, first.finding.text, ""
     channel = finding.channel or ""
     estimate = bench.hub.estimates.get(channel)
-    if finding.rule == "wall-forecast":
+    if finding.rule == Rule.WALL_FORECAST:
         latest = bench.hub.forecasts.get(channel)
         newer = latest is not None and latest.at_s >= first.since_s
         expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s

@@ -134,7 +134,7 @@ class WrongTokens:
         paid_s, _ = self._shown.get(_group(address), (0.0, b""))
         return max(0.0, paid_s - self._now_s() - (MOST_WRONG - 1) * EACH_S)
 
-    def wrong(self, address: str, given: str) -> None:
+    def count_wrong(self, address: str, given: str) -> None:
         """Note a wrong token of `address`."""
         group, digest = _group(address), _digest(given)
         paid_s, last = self._shown.pop(group, (0.0, b""))

@@ -107,7 +107,7 @@ class Evening:
             self.pending.take(outputs)
             with self.hub.follow() as follower:
                 self.hub.publish(one, outputs)
-                for output in follower.waiting():
+                for output in follower.take_waiting():
                     self.live._message(output)  # as a page's stream makes it
             said = self.announcer.announce(outputs)
             self.pending.announce(said)
