@@ -9,12 +9,12 @@ is known to be gone.
 import asyncio
 import json
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from logger import messages
 from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmEventKind, Finding, Priority, Signal
 from logger.announcements import Announcement
-from logger.messages import Message, one_line
+from logger.messages import one_line
 from logger.pipeline import Input, Output
 from logger.quantities import Health, Part, Rule
 
@@ -116,15 +116,18 @@ def _rank(announcement: Announcement) -> int:
     return announcement.priority.rank
 
 
-def _message(announcement: Announcement) -> Message:
+def _message(announcement: Announcement) -> Mapping[str, object]:
     """The gravest of its alarm events, with the line that stands for all and who is meant."""
-    return messages.alarm_event(announcement.events[0]) | {
+    return {
+        **messages.alarm_event(announcement.events[0]),
         "line": announcement.line,
         "alarms": [event.alarm.key for event in announcement.events],
     }
 
 
-async def start(command: Sequence[str], message: Message, patience_s: float) -> str | None:
+async def start(
+    command: Sequence[str], message: Mapping[str, object], patience_s: float
+) -> str | None:
     """Run `command` with `message` on its standard input; what went wrong, None for nothing."""
     try:
         process = await asyncio.create_subprocess_exec(

@@ -13,7 +13,6 @@ from contextlib import AsyncExitStack, contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
@@ -28,6 +27,8 @@ from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Health, Part, Reading, Tick
+from logger.reports.record_messages import BurnMessage
+from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
 from logger.service.alarm_program import AlarmProgram
 from logger.service.core import VERSION, bench_of
@@ -103,7 +104,7 @@ class Service:
             entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
         if entered is None:
-            return await asyncio.to_thread(records.entered_before, self.data, entry.id)
+            return await asyncio.to_thread(records.entered_before, self.data, entry)
         return entered
 
     async def _fold(self, entry: Entry, *, sure: bool) -> Entered:
@@ -121,7 +122,7 @@ class Service:
         """As much of an entry's id as a person must type."""
         return self.pipeline.short_id(id)
 
-    def burn_message(self, burn: str) -> dict[str, Any]:
+    def burn_message(self, burn: str) -> BurnMessage:
         """A stored burn as JSON. Raises NotKnown where there is no such burn."""
         return records.burn_message(self.data, burn)
 
@@ -133,7 +134,7 @@ class Service:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
         return records.curve_svg(self.data, burn, width=width)
 
-    def verdict(self, trial: str) -> dict[str, Any]:
+    def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
         return self.judging.message(trial)
 
