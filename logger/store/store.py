@@ -251,7 +251,7 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
         mark, marks = "UPDATE event SET delivered = 1 WHERE seq = ?", [(seq,) for seq in seqs]
         await self.change(lambda con: con.executemany(mark, marks))
