@@ -40,6 +40,7 @@ _ESTIMATES = _Query(
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
 )
+_QUERIES = {query.table: query for query in (_READINGS, _ESTIMATES)}
 _BELIEVED = (
     "SELECT estimate.id, at_us, value FROM estimate"
     " CROSS JOIN channel ON channel.id = estimate.channel"
@@ -208,6 +209,26 @@ def latest_us(con: sqlite3.Connection) -> int:
         " WHERE typeof(at_us) = 'integer'"
     ).fetchone()
     return found or 0
+
+
+def rows_from(
+    con: sqlite3.Connection, damage: Damage, table: str, first: int
+) -> Iterator[tuple[Any, ...]]:
+    """The rows of a table from this number on, sealed or not, in order of arrival.
+
+    Each is its number, then the columns of a reading or estimate.
+    """
+    ever = (-EVER_US, EVER_US)
+    with one_moment(con):
+        for begin, end, is_sealed in zones.spans(con, table, *ever):
+            if end < first:
+                continue
+            if is_sealed:
+                of_zone = sealed.rows(con, damage, (table, begin), channel=None, ends=ever)
+                yield from (row for row in of_zone if row[0] >= first)
+            else:
+                numbers = (max(first, begin), end)
+                yield from con.execute(_QUERIES[table].sql, (*numbers, *ever, None))
 
 
 def _within(

@@ -24,6 +24,7 @@ from logger.store import sealing, zones
 from logger.store.damage import Damage
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
+from logger.store.rows import rows_from
 from logger.store.sealed import verify
 from logger.store.sealer import Sealer
 
@@ -257,6 +258,35 @@ async def test_damaged_levels_and_missing_chunks_are_named(tmp_path, opened, sma
         named = Damage()
         verify(reader._con, named)
         assert any(line.startswith("table zone, row reading 1 ") for line in named.lines)
+
+
+@pytest.mark.parametrize("table", sealing.TABLES)
+async def test_rows_are_found_by_their_numbers(tmp_path, opened, small, table):
+    store = await opened()
+    await fill(store, some(random.Random(1), 700))
+    with open_read(tmp_path) as reader:
+        before = list(rows_from(reader._con, reader.damage, table, 1))
+        await seal(store, tmp_path)
+        assert [number for number, *_ in before] == list(range(1, 701))
+        for first in (1, 50, 64, 65, 300, 640, 700, 900):
+            assert list(rows_from(reader._con, reader.damage, table, first)) == before[first - 1 :]
+
+
+async def test_a_sealed_zone_can_be_discarded_whole(tmp_path, opened, small):
+    store = await opened()
+    await fill(store, some(random.Random(1), 700))
+    await seal(store, tmp_path)
+    await store.close()
+    con = sqlite3.connect(tmp_path / FILE_NAME, isolation_level=None)
+    gone = sealing.discard(con, "reading", 1)
+    con.close()
+    assert gone == 64
+    with open_read(tmp_path) as reader:
+        left = [number for number, *_ in rows_from(reader._con, reader.damage, "reading", 1)]
+        assert left == list(range(65, 701))
+        damage = Damage()
+        verify(reader._con, damage)
+        assert not damage.lines
 
 
 async def test_pages_that_rows_leave_are_used_again(tmp_path, opened, monkeypatch):
