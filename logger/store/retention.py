@@ -12,6 +12,7 @@ from typing import NamedTuple
 from logger.burn.model import Burn
 from logger.burn.span import joined, span_of
 from logger.errors import StoreError
+from logger.store import sealing
 from logger.store.codec import load, seconds
 from logger.store.damage import Damage
 
@@ -53,16 +54,15 @@ def discard(con: sqlite3.Connection, zone: OldZone) -> int:
 
     Inside a transaction.
     """
-    gone = con.execute("DELETE FROM zone WHERE of = ? AND first = ? AND last = ?", zone)
-    if not gone.rowcount:
+    there = "SELECT 1 FROM zone WHERE of = ? AND first = ? AND last = ?"
+    if con.execute(there, zone).fetchone() is None:
         return 0
-    chunks = "FROM chunk WHERE of = ? AND first = ?"
-    (sealed,) = con.execute(f"SELECT coalesce(sum(rows), 0) {chunks}", zone[:2]).fetchone()
-    con.execute(f"DELETE FROM block WHERE id IN (SELECT block {chunks})", zone[:2])  # noqa: S608
-    con.execute(f"DELETE {chunks}", zone[:2])
+    count = sealing.discard(con, zone.of, zone.first)
     table = "reading" if zone.of == "reading" else "estimate"
     rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"  # noqa: S608
-    return int(sealed) + con.execute(rows, (zone.first, zone.last)).rowcount
+    count += con.execute(rows, (zone.first, zone.last)).rowcount
+    con.execute("DELETE FROM zone WHERE of = ? AND first = ?", (zone.of, zone.first))
+    return count
 
 
 def _kept(con: sqlite3.Connection, cool_down_s: float) -> list[tuple[float, float | None]]:
