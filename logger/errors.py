@@ -7,7 +7,8 @@ WickbenchError                 exit code 1
 ├── Refused                    what a person asked for contradicts the bench's state
 │   └── Doubted                    it is improbable: the same again, said to be sure, is taken
 ├── DataError                  a file or message that cannot be read; says where and what to mend
-│   └── NotKnown                   nothing of that name is stored
+│   ├── NotKnown                   nothing of that name is stored
+│   └── FileFaults                 .problems, every wrong row of a file that is taken whole
 ├── InstrumentError            .instrument, .reason
 │   ├── InstrumentUnavailable      transient: tried again with back-off
 │   └── InstrumentRefused          permanent: parked, the operator is told
@@ -60,6 +61,14 @@ HOW_TO_KEEP_IT = 'Nothing was recorded; to keep it, send it again with "sure": t
 
 class DataError(WickbenchError):
     """A value, row, file or message that cannot be read; the text says where and what to mend."""
+
+
+class FileFaults(DataError):
+    """Rows of a file that is taken whole or not at all; `problems` has a line for each."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = tuple(problems)
 
 
 class NotKnown(DataError):

@@ -10,6 +10,7 @@ from logger.cli.burn_commands import burn
 from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibration_commands import add_to as add_calibrations
 from logger.cli.correction_commands import add_to as add_corrections
+from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
 from logger.errors import WickbenchError
 
@@ -26,6 +27,7 @@ add_burns(app)
 add_corrections(burn)
 add_calculations(app)
 add_calibrations(app)
+add_data(app)
 
 USAGE = 2
 

@@ -17,6 +17,7 @@ from logger.quantities import Channel, Quality, Reading
 from logger.service import client, doubts
 from logger.service.alarm_program import trial
 from logger.service.core import NO_ENGINE
+from logger.service.keeping import kept_in_words
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
@@ -85,6 +86,7 @@ def _limits(settings: Settings) -> Iterable[Item]:
     yield Item(what="limits", ok=True, text=text)
     for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
+    yield Item(what="readings", ok=True, text=kept_in_words(settings))
 
 
 def _running(bench: Message, settings: Settings) -> Iterable[Item]:

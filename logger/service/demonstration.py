@@ -28,10 +28,10 @@ from logger.messages import one_line
 from logger.pipeline import Output
 from logger.quantities import Rule
 from logger.reports.write import write
+from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
 from logger.service.run import Service, run
 from logger.service.trial_verdict import Judging
-from logger.store import queries
 from logger.timestamps import rfc3339
 from logger.words import duration
 from simulators.scenarios import SCENARIOS, Scenario
@@ -252,7 +252,7 @@ class _Evening:
         burn = service.hub.burns[self._scenario.station]
         with (folder / "readings.csv").open("w", encoding="utf-8", newline="") as file:
             await asyncio.to_thread(
-                queries.export_readings, service.data, file, self._start_s, self._clock.now_s() + 1
+                export_all, service.data, file, self._start_s, self._clock.now_s() + 1
             )
         html = await asyncio.to_thread(service.record_html, burn.id)
         write(folder / "record.html", html)

@@ -33,7 +33,7 @@ _DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told 
 
 def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn. Raises NotKnown where there is no such burn."""
-    stored = story_of(reader, _burn(reader, burn_id))
+    stored = story_of(reader, burn_of(reader, burn_id))
     damage = tuple(reader.damage.lines)
     of_trial = reader.burns(stored.burn.trial)
     counting = [one for one in of_trial if one.id == burn_id or not one.withdrawn]
@@ -49,7 +49,7 @@ def record_html(data: Path, burn_id: str) -> str:
 def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
     """The burn's curve alone. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
-        stored = story_of(reader, _burn(reader, burn_id))
+        stored = story_of(reader, burn_of(reader, burn_id))
     drawn = curve.of(
         stored.burn,
         stored.series,
@@ -114,7 +114,7 @@ def trial_names(data: Path) -> list[str]:
 def burn_message(data: Path, burn_id: str) -> BurnMessage:
     """A stored burn and its verdict as JSON. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
-        burn = _burn(reader, burn_id)
+        burn = burn_of(reader, burn_id)
         stored = story_of(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
         entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
@@ -228,7 +228,8 @@ def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Event, ...]:
     return tuple(one.event for one in sorted((*of_burn, *of_bench), key=lambda one: one.seq))
 
 
-def _burn(reader: Reader, burn_id: str) -> Burn:
+def burn_of(reader: Reader, burn_id: str) -> Burn:
+    """The burn with this id. Raises NotKnown where there is none."""
     burn = reader.burn(burn_id)
     if burn is None:
         known = ", ".join(one.id for one in reader.burns()[-5:]) or "none"

@@ -1,11 +1,11 @@
 """Recorded readings through the same pipeline as live ones; what it says as JSON lines."""
 
-import csv
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from heapq import merge
 from pathlib import Path
+from typing import NoReturn
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
@@ -20,20 +20,12 @@ from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp
 from logger.quantities import Channel, Estimate, Reading
 from logger.reports import html
 from logger.reports.write import write
+from logger.service import readings_csv
 from logger.service.burn_story import BurnStory, burn_story, to_s
 from logger.service.core import bench_of
 from logger.settings import Settings
 from logger.store.queries import known_burn, known_calibrations
-from logger.timestamps import parse_instant, rfc3339
-from logger.units import parse_number
-
-COLUMNS = ["time", "channel", "value"]
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    line: int
-    reading: Reading
+from logger.timestamps import rfc3339
 
 
 def read_csv(path: Path, channels: Iterable[Channel]) -> list[Reading]:
@@ -42,45 +34,17 @@ def read_csv(path: Path, channels: Iterable[Channel]) -> list[Reading]:
     Raises DataError that names every channel the configuration lacks, or the first wrong row by
     line and column.
     """
+
+    def refuse(exc: DataError) -> NoReturn:
+        raise exc
+
     order = {channel.name: position for position, channel in enumerate(channels)}
-    rows: list[_Row] = []
-    unknown: dict[str, int] = {}
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.reader(file, strict=True)
-            header = next(reader, None)
-            if header != COLUMNS:
-                raise DataError(f"{path}:1: the first line must read {','.join(COLUMNS)}")
-            for row in reader:
-                if not row:
-                    continue
-                reading = _reading(f"{path}:{reader.line_num}", row)
-                if reading.channel not in order:
-                    unknown.setdefault(reading.channel, reader.line_num)
-                rows.append(_Row(reader.line_num, reading))
-    except FileNotFoundError:
-        raise DataError(f"{path}: no such file") from None
-    except (OSError, UnicodeDecodeError, csv.Error) as exc:
-        raise DataError(f"{path}: cannot be read as CSV in UTF-8: {exc}") from exc
+    rows = list(readings_csv.read(path, refuse))
+    unknown = readings_csv.unknown(rows, order)
     if unknown:
-        names = ", ".join(f"{name} (line {line})" for name, line in unknown.items())
-        raise DataError(f"{path}: the configuration lacks these channels: {names}")
+        raise DataError(f"{path}: {unknown}")
     rows.sort(key=lambda row: (row.reading.at_s, order[row.reading.channel], row.line))
     return [row.reading for row in rows]
-
-
-def _reading(where: str, row: list[str]) -> Reading:
-    if len(row) != len(COLUMNS):
-        raise DataError(f"{where}: {len(row)} columns, must be {len(COLUMNS)}: {','.join(COLUMNS)}")
-    time, channel, value = row
-    try:
-        at_s = parse_instant(time)
-    except DataError as exc:
-        raise DataError(f"{where}: column time: {exc}") from None
-    try:
-        return Reading(channel=channel, value=parse_number(value), at_s=at_s)
-    except DataError as exc:
-        raise DataError(f"{where}: column value: {exc}") from None
 
 
 def lines(

@@ -34,6 +34,7 @@ from logger.service.alarm_program import AlarmProgram
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
+from logger.service.keeping import discard_old
 from logger.service.manager import ServiceManager
 from logger.service.page_access import PageAccess
 from logger.service.ticking import go_on_from, resume, tick
@@ -253,6 +254,9 @@ class _Runtime:
                 tasks = [
                     sources.create_task(tick(self._engine, clock), name="tick"),
                     sources.create_task(service.disk_space.run(), name="disk space"),
+                    sources.create_task(
+                        discard_old(self._store, settings, clock.now_s), name="discard"
+                    ),
                     sources.create_task(self._sealer(recorder).run(), name="sealer"),
                 ]
                 tasks += [

@@ -9,6 +9,7 @@ import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
 from logger.burn.limits import Limits, Material, Station
+from logger.burn.model import LONGEST_AGO_S
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
@@ -18,6 +19,8 @@ from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
 from logger.units import Dimension, unit_of
 from logger.words import Words
+
+_LEAST_KEPT_S = 2.0 * LONGEST_AGO_S  # entered as late as may be, and corrected as late again
 
 
 class ShowKeys(Keys):
@@ -30,6 +33,15 @@ class ShowKeys(Keys):
     mass: Annotated[str, forms.unit_name(Quantity.MASS, '"oz"')] = key("a unit", "g")
 
 
+def _kept_for(keep_s: float | None) -> float | None:
+    if keep_s is not None and keep_s < _LEAST_KEPT_S:
+        raise WrongValue(
+            f"is too short: a burn may be entered and corrected that late; write "
+            f'"{_LEAST_KEPT_S / 86_400.0:g} d" or more'
+        )
+    return keep_s
+
+
 class BenchSettings(Keys):
     """[bench]: the bench itself."""
 
@@ -38,6 +50,9 @@ class BenchSettings(Keys):
         "folder of the database; left out: the system's usual place",
         lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
     )
+    keep_readings_outside_burns_s: Annotated[
+        Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
+    ] = key("how long readings that belong to no burn are kept; left out: for ever", None)
     show: Annotated[
         Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
     ] = key("how figures are shown", {})

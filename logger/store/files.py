@@ -90,7 +90,7 @@ def rescue(con: sqlite3.Connection, path: Path, changed: list[Path], stamp: str)
         _copy(con, saved)
         _move_aside(path, stamp)
         saved.replace(path)
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
     else:  # the file itself is ours: bring into it what is in the log that has lost its name
         busy, frames, done = con.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         if busy or frames != done:
@@ -139,7 +139,8 @@ def _identity(path: Path | int) -> tuple[int, int] | None:
     return found.st_dev, found.st_ino
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
+    """Make a renaming in `folder` itself lasting. Raises OSError."""
     file = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(file)

@@ -5,7 +5,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Collection
 
 from logger.quantities import Estimate, Reading
-from logger.store.codec import seconds
+from logger.store.codec import micros, seconds
 
 ChangedSince = Callable[[str], Collection[str]]
 """Names the channels that have other settings now than in an earlier run's text."""
@@ -17,7 +17,7 @@ def nothing_changed(settings_text: str) -> Collection[str]:
 
 
 class Meaning:
-    """The settings that were in force when something was stored, compared with those of now."""
+    """Where what was stored came from, and the settings of then compared with those of now."""
 
     def __init__(self, con: sqlite3.Connection, changed_since: ChangedSince) -> None:
         self._con = con
@@ -27,10 +27,14 @@ class Meaning:
             " WHERE watching AND typeof(started_us) = 'integer' ORDER BY started_us"
         )
         self._runs = [(seconds(started_us), settings) for started_us, settings in runs]
+        self._imported = con.execute("SELECT from_us, to_us FROM imported").fetchall()
         self._changed: dict[object, Collection[str]] = {}  # by row of the settings
 
     def is_of_today(self, one: Reading | Estimate) -> bool:
-        """Whether its channel had then the settings that it has now."""
+        """Whether it was measured here, and its channel had then the settings that it has now."""
+        at_us = micros(one.at_s)
+        if any(from_us <= at_us <= to_us for from_us, to_us in self._imported):
+            return False
         index = bisect_right(self._runs, one.at_s, key=lambda run: run[0]) - 1
         return index < 0 or one.channel not in self._changed_in(self._runs[index][1])
 

@@ -101,24 +101,28 @@ def _check(con: sqlite3.Connection, path: Path) -> None:
             raise damaged(path, fault)
 
 
-def open_to_read(path: Path) -> sqlite3.Connection:
-    """A connection that can change nothing. Raises StoreError where there is none to read."""
+def open_to_read(path: Path, *, older: bool = False) -> sqlite3.Connection:
+    """A connection that can change nothing. Raises StoreError where there is none to read.
+
+    With `older` also one of a file that an earlier version wrote, whose tables differ.
+    """
     if not path.exists():
         raise StoreError(
             f"{path.parent} holds no readings yet: start the bench with `wickbench run`"
         )
     with in_plain_words(path):
         try:
-            return _reading(path, "mode=ro" if _has_room(path) else "mode=ro&readonly_shm=1")
+            how = "mode=ro" if _has_room(path) else "mode=ro&readonly_shm=1"
+            return _reading(path, how, older=older)
         except sqlite3.OperationalError:
             log = path.with_name(f"{path.name}-wal")
             if log.exists() and log.stat().st_size:
                 raise
             # of a disk that takes nothing: SQLite would make files beside this one even to read
-            return _reading(path, "mode=ro&immutable=1")
+            return _reading(path, "mode=ro&immutable=1", older=older)
 
 
-def _reading(path: Path, how: str) -> sqlite3.Connection:
+def _reading(path: Path, how: str, *, older: bool) -> sqlite3.Connection:
     with contextlib.ExitStack() as undo:
         con = sqlite3.connect(
             f"{path.absolute().as_uri()}?{how}", uri=True, timeout=_BUSY_S, isolation_level=None
@@ -127,7 +131,7 @@ def _reading(path: Path, how: str) -> sqlite3.Connection:
         undo.callback(con.close)
         with schema.snapshot(con):
             version = schema.check_version(con, path)
-        if version < len(schema.MIGRATIONS):
+        if version < len(schema.MIGRATIONS) and not older:
             raise StoreError(
                 f"{path} was written by an older wickbench: start `wickbench run` once, which "
                 "brings it up to date"

@@ -4,13 +4,12 @@ These functions block: asynchronous callers open, ask and close within one `asyn
 Stretches of time are from_s <= t < to_s; to_s None means up to now.
 """
 
-import csv
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any, TextIO, TypeVar
+from typing import Any, TypeVar
 
 from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.ledger import Ledger
@@ -18,13 +17,13 @@ from logger.burn.model import Burn
 from logger.errors import DataError
 from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
-from logger.store import rows
+from logger.store import imported, rows
 from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
 from logger.store.damage import Damage
+from logger.store.imported import CoveredTime, ImportedFile
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.sqlite_errors import in_plain_words
-from logger.timestamps import rfc3339
 
 T = TypeVar("T")
 
@@ -251,6 +250,23 @@ class Reader:
             for id_, version, started_us, seen_us, ended_us, longest_us, watching, after in found
         ]
 
+    # what was imported
+
+    def imports(self) -> list[ImportedFile]:
+        """Every file that was imported, the oldest first."""
+        with in_plain_words(self._path):
+            return imported.imports(self._con)
+
+    def taken(self) -> list[CoveredTime]:
+        """The times that have their readings, of this bench's runs or imported, in order."""
+        with in_plain_words(self._path):
+            return imported.taken(self._con)
+
+    def latest_s(self) -> float:
+        """The latest bench time that anything was stored at."""
+        with in_plain_words(self._path):
+            return seconds(rows.latest_us(self._con))
+
     def _only(self, table: str, found: list[Any], read: Callable[..., T], lost: str) -> T | None:
         for one in self.damage.each(table, found, read, lost):
             return one
@@ -299,18 +315,3 @@ def known_burn(data: Path, id: str) -> Burn | None:
         return None
     with open_read(data) as reader:
         return reader.burn(id)
-
-
-def export_readings(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:
-    """Write the readings as CSV that `wickbench replay` takes; how many they were.
-
-    The value is the number as it came, in the channel's configured unit.
-    """
-    write = csv.writer(out, lineterminator="\n").writerow
-    write(("time", "channel", "value"))
-    count = 0
-    with open_read(data) as reader:
-        for reading in reader.readings(None, from_s, to_s):
-            write((rfc3339(reading.at_s, digits=6), reading.channel, repr(reading.value)))
-            count += 1
-    return count

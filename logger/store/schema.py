@@ -122,6 +122,12 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         "CREATE TABLE block (id INTEGER PRIMARY KEY, body BLOB NOT NULL)",
         "CREATE INDEX chunk_of_zone ON chunk (of, first, channel)",
     ),
+    (
+        # readings from a file; first and last are rows of reading
+        "CREATE TABLE imported (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES run,"
+        " file TEXT NOT NULL, sha256 TEXT NOT NULL UNIQUE, first INTEGER NOT NULL,"
+        " last INTEGER NOT NULL, from_us INTEGER NOT NULL, to_us INTEGER NOT NULL)",
+    ),
 )
 
 

@@ -4,6 +4,7 @@ import asyncio
 import logging
 from collections.abc import Callable
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 
 from logger.errors import StoreError
@@ -39,7 +40,9 @@ class Sealer:
         """Seal the oldest rows that may be; whether there were any."""
         try:
             block = await asyncio.to_thread(self._pack)
-            return block is not None and await self._store.seal(block)
+            if block is None:
+                return False
+            return await self._store.change(partial(sealing.put, block=block))
         except StoreError as exc:
             log.warning("nothing is sealed for now: %s", exc)
             return False

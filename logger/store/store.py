@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Bench, Event, Input, Memory, Output
-from logger.store import files, sealing, zones
+from logger.store import files, zones
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.disk_space import Space, space_of
@@ -245,10 +245,6 @@ class Store:
         except (OverflowError, ValueError, TypeError, sqlite3.ProgrammingError) as exc:
             raise DataError(f"cannot be stored: {exc}") from exc
 
-    async def seal(self, block: sealing.SealedBlock) -> bool:
-        """Put `block` in the place of its rows; False where these changed meanwhile."""
-        return await self._on_thread(lambda: sealing.put(self._connection, block))
-
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""
         asked = ("SELECT 1 FROM entry WHERE id = ?", (storable(id),))
@@ -271,13 +267,18 @@ class Store:
 
     async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
-        marks = [(seq,) for seq in seqs]
+        mark, marks = "UPDATE event SET delivered = 1 WHERE seq = ?", [(seq,) for seq in seqs]
+        await self.change(lambda con: con.executemany(mark, marks))
 
-        def work() -> None:
+    async def change(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """What `work` makes of the database, in a short transaction between two of the watch."""
+
+        def inside() -> T:
+            self._make_ready()
             with transaction(self._connection) as con:
-                con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
+                return work(con)
 
-        await self._on_thread(work)
+        return await self._on_thread(inside)
 
     async def space(self) -> Space:
         """What the database takes on its disk, its log included, and what is left for it."""

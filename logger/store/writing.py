@@ -97,11 +97,7 @@ class Writing:
         zones.close(self._con, "estimate")
 
     def _channel(self, name: str) -> int:
-        if name not in self._channels:
-            cursor = self._con.execute("INSERT INTO channel (name) VALUES (?)", (name,))
-            assert cursor.lastrowid is not None
-            self._channels[name] = cursor.lastrowid
-        return self._channels[name]
+        return channel_row(self._con, self._channels, name)
 
     def _add_estimate(self, estimate: Estimate) -> None:
         self._last_estimate += 1
@@ -209,6 +205,15 @@ class Writing:
             ).fetchone()
             return None if row is None else str(row[0])
         return None
+
+
+def channel_row(con: sqlite3.Connection, known: dict[str, int], name: str) -> int:
+    """The row of the channel `name`, made where it is missing; `known` are those so far."""
+    if name not in known:
+        cursor = con.execute("INSERT INTO channel (name) VALUES (?)", (name,))
+        assert cursor.lastrowid is not None
+        known[name] = cursor.lastrowid
+    return known[name]
 
 
 def seen_s(item: Input) -> float:

@@ -178,3 +178,35 @@ def test_replay_without_a_time_finds_the_lighting_and_the_extinguishing(evening)
     assert [m["event"] for m in burns] == ["lit", "out"]
     assert parse_rfc3339(burns[0]["since"]) == pytest.approx(parse_rfc3339(lit), abs=300)
     assert parse_rfc3339(burns[1]["since"]) == pytest.approx(parse_rfc3339(out), abs=300)
+
+
+def test_its_burn_exported_is_what_it_left_and_goes_into_another_folder(evening, tmp_path):
+    folder, _ = evening
+
+    def wickbench(*words, config=folder / "bench.toml"):
+        return subprocess.run(
+            [*WICKBENCH, *words, "--config", str(config)],
+            capture_output=True,
+            text=True,
+            timeout=240,
+            check=False,
+        )
+
+    with open_read(folder / "data") as reader:
+        (burn,) = reader.burns()
+    left = (folder / "readings.csv").read_bytes()  # what `replayed` is made of
+    for words in (("--burn", burn.id), ("--trial", burn.trial), ()):
+        done = wickbench("export", *words, "-o", str(tmp_path / "out.csv"), "--force")
+        assert done.returncode == 0, done.stderr
+        assert (tmp_path / "out.csv").read_bytes() == left
+    elsewhere = tmp_path / "bench.toml"
+    text = (folder / "bench.toml").read_text()
+    elsewhere.write_text(text.replace(str(folder / "data"), str(tmp_path / "data")))
+    done = wickbench("import", str(tmp_path / "out.csv"), config=elsewhere)
+    assert done.returncode == 0, done.stderr
+    assert wickbench("export", config=elsewhere).stdout.encode() == left
+    assert wickbench("verify", config=elsewhere).returncode == 0
+    done = wickbench("verify", "--json")
+    items = {item["what"]: item for item in json.loads(done.stdout)["items"]}
+    assert (done.returncode, items["records"]["ok"]) == (0, True)
+    assert "for 41 s from" in items[f"burn {burn.id}"]["text"]  # the plug that was pulled

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from functools import partial
 
 import pytest
 from store_fixtures import AT_S, configured
@@ -189,7 +190,7 @@ async def test_rows_that_changed_meanwhile_are_left_alone(tmp_path, opened, smal
     await fill(store, some(random.Random(1), 300))
     block = Sealer(store, tmp_path)._pack()
     sql(tmp_path, "DELETE FROM reading WHERE id = 2")
-    assert not await store.seal(block)
+    assert not await store.change(partial(sealing.put, block=block))
     assert sql(tmp_path, "SELECT count(*) FROM chunk") == [(0,)]
     assert sql(tmp_path, "SELECT count(*) FROM reading") == [(299,)]
     await seal(store, tmp_path)  # without it they can be
@@ -311,7 +312,7 @@ async def test_a_disk_that_fails_stops_sealing_and_nothing_else(tmp_path, opened
     async def refuse(block):
         raise StoreError("the disk is full")
 
-    store.seal = refuse
+    store.change = refuse
     assert not await Sealer(store, tmp_path).step()
     assert "nothing is sealed for now: the disk is full" in caplog.text
 

@@ -11,10 +11,11 @@ from store_fixtures import AT_S
 from logger.burn.entries import Out
 from logger.errors import StoreError
 from logger.quantities import Estimate, Quality, Reading, Tick
+from logger.service.exporting import export_all
 from logger.store import zones
 from logger.store.buckets import Spans
 from logger.store.opening import FILE_NAME, open_to_write
-from logger.store.queries import export_readings, open_read
+from logger.store.queries import open_read
 from logger.timestamps import parse_instant
 
 
@@ -165,7 +166,7 @@ async def test_the_export_holds_what_came_in_order_and_in_full(tmp_path, opened)
     store = await opened()
     await store.append([(one, []) for one in readings])
     out = io.StringIO()
-    assert export_readings(tmp_path, out) == 200
+    assert export_all(tmp_path, out) == 200
     header, *rows = csv.reader(io.StringIO(out.getvalue()))
     assert header == ["time", "channel", "value"]
     assert all(len(time) == len("2031-06-23T12:53:20.000000Z") for time, _, _ in rows)
@@ -175,7 +176,7 @@ async def test_the_export_holds_what_came_in_order_and_in_full(tmp_path, opened)
     ] == readings
     out = io.StringIO()
     expected = [one for one in readings if AT_S + 10.0 <= one.at_s < AT_S + 20.0]
-    assert export_readings(tmp_path, out, AT_S + 10.0, AT_S + 20.0) == len(expected)
+    assert export_all(tmp_path, out, AT_S + 10.0, AT_S + 20.0) == len(expected)
 
 
 async def test_events_and_entries_can_be_asked_for_by_burn_or_time(tmp_path, opened, evening):

@@ -1,0 +1,152 @@
+"""Commands that keep what was recorded safe: `backup`, `verify`, `export`, `import`."""
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.calculations import ConfigOption, JsonOption
+from logger.messages import one_line
+
+FOUND_FAULTS = 4
+
+ForceOption = Annotated[bool, typer.Option("--force", help="replace a file that is there")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the commands."""
+    app.command()(backup)
+    app.command()(verify)
+    app.command()(export)
+    app.command("import")(import_)
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="best on another disk")],
+    force: ForceOption = False,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Copy all that is recorded, also while it runs.
+
+    The copy is one file, read again and found whole before it takes its name. To go back to it:
+    stop the service, make a new folder, copy FILE there as bench.sqlite3, name the folder as
+    `data` under [bench], and start.
+    """
+    from logger import settings
+    from logger.store.backup import back_up
+
+    made = back_up(settings.load(settings.find(config)).bench.data, file, force=force)
+    if as_json:
+        print(json.dumps({"file": str(made.path), "bytes": made.bytes, "rows": dict(made.counts)}))
+        return
+    print(f"{made.path}: {made.bytes / 1e6:.1f} MB, read again and found whole")
+
+
+def verify(
+    path: Annotated[
+        Path | None, typer.Argument(metavar="FILE|FOLDER", help="a backup; else the bench's data")
+    ] = None,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Look whether all that is recorded is whole.
+
+    Reads every page and row, and writes each burn's record for a try. Says where a burn has
+    stretches without readings; these are no fault of the file. Exit code 4 where something is
+    damaged.
+    """
+    from logger import settings
+    from logger.service.check_text import lines
+    from logger.service.verifying import verify as look
+
+    report = look(path or settings.load(settings.find(config)).bench.data)
+    if as_json:
+        print(json.dumps(report.message()))
+    else:
+        for line in lines(report):
+            print(line)
+    raise typer.Exit(0 if report.ok else FOUND_FAULTS)
+
+
+def export(
+    burn: Annotated[
+        str, typer.Option(metavar="BURN_ID", help="with an hour before, and cooling")
+    ] = "",
+    trial: Annotated[str, typer.Option(help="all its burns")] = "",
+    from_: Annotated[str, typer.Option("--from", help='"2031-05-04", or with time and zone')] = "",
+    to: Annotated[str, typer.Option("--to", help="up to then; else up to now")] = "",
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="FILE.csv", help="else to the terminal")
+    ] = None,
+    force: ForceOption = False,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write readings as CSV, all or some.
+
+    The columns are time,channel,value as `replay` and `import` take them: in order of arrival, the
+    value as it came, in the channel's configured unit.
+    """
+    from logger import settings
+    from logger.clock import RealClock
+    from logger.errors import DataError, UsageError
+    from logger.service.exporting import Selection
+    from logger.service.exporting import export as write
+    from logger.timestamps import parse_day_or_at
+
+    def instant(option: str, text: str) -> float | None:
+        try:
+            return parse_day_or_at(text, RealClock().now_s()) if text else None
+        except DataError as exc:
+            raise UsageError(f"--{option}: {exc}") from None
+
+    if as_json and output is None:
+        raise UsageError("--json needs -o FILE.csv: the readings themselves are CSV")
+    wanted = Selection(
+        burn=burn, trial=trial, from_s=instant("from", from_), to_s=instant("to", to)
+    )
+    count = write(settings.load(settings.find(config)), wanted, output, force=force)
+    if as_json:
+        print(json.dumps({"file": str(output), "readings": count}))
+    elif output is not None:
+        print(f"{output}: {count} readings")
+
+
+def import_(
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value")],
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="only say what would come of it")
+    ] = False,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Take readings from CSV into the data folder.
+
+    All of them or none, marked as imported; the same file again changes nothing. For times in
+    which this bench recorded nothing itself, and while its service is stopped. No alarm is raised
+    by them, and no burn made: `replay` judges such a file.
+    """
+    from logger import settings
+    from logger.service.importing import import_readings
+    from logger.timestamps import rfc3339
+
+    found = import_readings(settings.load(settings.find(config)), file, dry_run=dry_run)
+    if as_json:
+        message = {
+            "readings": found.rows,
+            "from": rfc3339(found.from_s),
+            "to": rfc3339(found.to_s),
+            "imported": not found.before and not dry_run,
+            "before": found.before or None,
+        }
+        print(json.dumps(message))
+        return
+    if found.before:
+        print(
+            one_line(f"nothing was changed: its {found.rows} readings were {found.before} before")
+        )
+        return
+    done = "would be imported" if dry_run else "imported"
+    print(f"{found.rows} readings of {rfc3339(found.from_s)} to {rfc3339(found.to_s)} {done}")
