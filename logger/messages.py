@@ -6,12 +6,13 @@ Keys and meanings are the outer surface; figures are rounded to 0.001 of their u
 from typing import Any
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
+from logger.alarms.words import duration
 from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
 from logger.conditioning import manual
 from logger.pipeline import Event
-from logger.quantities import Channel, Estimate
+from logger.quantities import Channel, Estimate, Forwarding
 from logger.timestamps import rfc3339
 
 Message = dict[str, Any]
@@ -140,6 +141,26 @@ def burn_status(status: BurnStatus) -> Message:
         "hottest_measured": hottest(status.hottest),
         "margin_k": rounded(status.margin_c),
         "automatic": status.automatic,
+    }
+
+
+def forwarding(state: Forwarding) -> Message:
+    """How far an engine has what is stored."""
+    words = "has all that is stored"
+    if state.waiting:
+        words = f"{state.waiting} points wait for it, the oldest for {duration(state.behind_s)}"
+    if state.trouble:
+        words = f"{words}; {state.trouble}"
+    if state.set_aside:
+        words = f"{words}; {state.set_aside} that it refused are set aside: {state.refused}"
+    return {
+        "engine": state.engine,
+        "behind_s": rounded(state.behind_s),
+        "waiting": state.waiting,
+        "set_aside": state.set_aside,
+        "refused": state.refused or None,
+        "trouble": state.trouble or None,
+        "text": one_line(words, LONGEST_LINE),
     }
 
 

@@ -82,7 +82,11 @@ def room(
 
 
 def health(news: Health, *, lit: bool) -> Finding:
-    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work."""
+    """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work.
+
+    An engine that is behind is a notice: nothing is lost, and nobody at the candle need act.
+    """
+    rule = news.part.value
     priority = Priority.WARNING if lit else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
@@ -90,12 +94,18 @@ def health(news: Health, *, lit: bool) -> Finding:
                 f"{news.name}: {news.reason}. Alarms do not reach the phone: "
                 "stay where you see the candle and this page"
             )
+        case Part.FORWARDING:
+            rule, priority = Part.DELIVERY.value, Priority.NOTICE
+            text = (
+                f"{news.name}: {news.reason}. Nothing is lost: what the engine does not have "
+                "stays stored here. Alarms go out all the same"
+            )
         case Part.CLOCK:
             text = news.reason
         case _:
             text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"
     return Finding(
-        rule=news.part.value,
+        rule=rule,
         subject=news.name,
         signal=Signal.OFF if news.ok else Signal.ON,
         priority=priority,

@@ -27,11 +27,12 @@ from logger.instruments.supervisor import supervise
 from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Health, Part, Reading, Tick
+from logger.quantities import Channel, Forwarding, Health, Part, Reading, Tick
 from logger.service import records
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
+from logger.service.forwarding import forwarder_of
 from logger.service.judging import Judging
 from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
@@ -224,6 +225,9 @@ class _Joined:
             recorder=recorder,
             judging=Judging(settings.bench.data),
         )
+        forwarder = forwarder_of(
+            settings, self._store, report=self._report, now=clock.now_s, on_state=self._forwarding
+        )
         self._publisher = self._publisher_of(service, recorder)
         if self._publisher is not None:
             here = {station.name for station in settings.stations}
@@ -237,9 +241,11 @@ class _Joined:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
             recording = takers.create_task(recorder.run(), name="recorder")
             engine = takers.create_task(self._engine.run(), name="engine")
-            publishing = (
-                takers.create_task(self._publisher.run(), name="mqtt") if self._publisher else None
-            )
+            sending = [
+                takers.create_task(one.run(), name=name)
+                for one, name in ((self._publisher, "mqtt"), (forwarder, "forwarding"))
+                if one is not None
+            ]
             resort = takers.create_task(last_resort.run(), name="last resort")
             await _until(lambda: web.started or serving.done())
             lock.publish_address(self._way_in.url)
@@ -266,8 +272,8 @@ class _Joined:
                 await recorder.saved()
             web.should_exit = True
             await asyncio.wait([serving])
-            if publishing is not None:
-                await _end(publishing)
+            for one in sending:
+                await _end(one)
             await _end(recording)  # saves what was taken
 
     def _publisher_of(self, service: Service, recorder: Recorder) -> Publisher | None:
@@ -344,6 +350,11 @@ class _Joined:
         if self._publisher is not None and now_s - self._beat_s >= HEARTBEAT_S:
             self._beat_s = now_s
             self._publisher.heartbeat(item.at_s)
+
+    def _forwarding(self, state: Forwarding) -> None:
+        self._hub.forwarding = state
+        if self._publisher is not None:
+            self._publisher.take([state])
 
     def _events(self, _count: int) -> None:
         if self._publisher is not None:

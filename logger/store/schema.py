@@ -105,6 +105,13 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         # what was answered to whoever entered it, for when it is posted again
         "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
     ),
+    (
+        # the last row of each kind that an engine has, and those that it refused
+        "CREATE TABLE forwarded (sink TEXT NOT NULL, kind TEXT NOT NULL, row INTEGER NOT NULL,"
+        " PRIMARY KEY (sink, kind)) WITHOUT ROWID",
+        "CREATE TABLE set_aside (seq INTEGER PRIMARY KEY, sink TEXT NOT NULL, kind TEXT NOT NULL,"
+        " row INTEGER NOT NULL, reason TEXT NOT NULL, UNIQUE (sink, kind, row))",
+    ),
 )
 
 

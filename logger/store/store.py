@@ -254,12 +254,18 @@ class Store:
     async def delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
         marks = [(seq,) for seq in seqs]
+        await self.change(
+            lambda con: con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
+        )
 
-        def work() -> None:
+    async def change(self, work: Callable[[sqlite3.Connection], object]) -> None:
+        """Do `work` in a transaction of its own."""
+
+        def whole() -> None:
             with transaction(self._connection) as con:
-                con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
+                work(con)
 
-        await self._on_thread(work)
+        await self._on_thread(whole)
 
     async def close(self) -> None:
         """Note the run's end and close the database; a second call does nothing.

@@ -187,6 +187,18 @@ class InstrumentNow(Answer):
     refused: list[Refusals]
 
 
+class ForwardingNow(Answer):
+    """How far a time-series engine has what is stored."""
+
+    engine: str
+    behind_s: float = Field(description="age of the oldest point that it does not have; 0: none")
+    waiting: int = Field(description="points that it does not have")
+    set_aside: int = Field(description="points that it refused for themselves")
+    refused: str | None = Field(description="the latest of those, and why")
+    trouble: str | None = Field(description="why the latest try failed, and what to do")
+    text: str = Field(description="all of it in a line")
+
+
 class Now(Answer):
     """Everything that the page shows."""
 
@@ -197,6 +209,7 @@ class Now(Answer):
     channels: list[ChannelNow]
     alarms: list[AlarmNow]
     instruments: list[InstrumentNow]
+    forwarding: ForwardingNow | None = Field(description="null where no engine is configured")
 
 
 class Series(Answer):

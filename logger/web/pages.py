@@ -27,7 +27,7 @@ from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, show, unit_of
-from logger.web import forms, posted, station
+from logger.web import forms, posted, station, views
 from logger.web.api import bench_of
 from logger.web.bench import BenchService
 from logger.web.curves import Curves
@@ -211,6 +211,7 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             several=len(bench.hub.statuses) > 1,
             statuses=station.statuses(bench),
             links=bench.links,
+            forwarding=views.forwarding_now(bench),
             now_s=bench.now_s(),
             units=_units(shown),
             length_unit=shown.get("length", "mm"),

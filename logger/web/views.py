@@ -22,7 +22,14 @@ def now(bench: BenchService) -> Message:
         "channels": [channel_now(channel, bench) for channel in channels(bench)],
         "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
         "instruments": [link_now(link) for link in bench.links],
+        "forwarding": forwarding_now(bench),
     }
+
+
+def forwarding_now(bench: BenchService) -> Message | None:
+    """How far an engine has what is stored; None where none is configured."""
+    state = bench.hub.forwarding
+    return None if state is None else messages.forwarding(state)
 
 
 def channels(bench: BenchService) -> list[Channel]:
