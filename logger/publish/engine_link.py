@@ -19,8 +19,6 @@ from logger.messages import LONGEST_LINE, one_line
 from logger.publish.points import check_line
 from logger.settings import InfluxSettings
 
-ANSWER_S = 10.0  # of real time, for one batch (our choice)
-
 
 class EngineAway(WickbenchError):
     """It cannot be reached or cannot take anything now; that passes."""
@@ -45,21 +43,24 @@ class PointsRefused(WickbenchError):
 class EngineLink:
     """A client of influxdb-client; makes no request until the first write."""
 
-    def __init__(self, settings: InfluxSettings, token: str | None, tls: ssl.SSLContext) -> None:
+    def __init__(
+        self, settings: InfluxSettings, token: str | None, tls: ssl.SSLContext, answer_s: float
+    ) -> None:
         self._settings = settings
+        self._answer_s = answer_s
         self._client = InfluxDBClientAsync(
             settings.url,
             token=token or "",
             org=settings.org or "",
-            timeout=round(ANSWER_S * 1000),
+            timeout=round(answer_s * 1000),
             ssl_context=tls,
             allow_redirects=False,  # a POST would come back as a GET, whose success means nothing
         )
 
     @classmethod
-    async def open(cls, settings: InfluxSettings) -> Self:
+    async def open(cls, settings: InfluxSettings, answer_s: float) -> Self:
         """Read the token anew: it may have been changed. Raises SettingsError."""
-        return cls(settings, *await asyncio.to_thread(_credentials, settings))
+        return cls(settings, *await asyncio.to_thread(_credentials, settings), answer_s)
 
     async def __aenter__(self) -> Self:
         return self
@@ -83,15 +84,33 @@ class EngineLink:
         except ApiException as exc:
             raise _refusal(exc, self._settings) from exc
         except (aiohttp.ClientError, OSError, UnicodeError, ValueError) as exc:
-            raise EngineAway(_why_away(exc), slow=isinstance(exc, TimeoutError)) from exc
+            raise self._away(exc) from exc
         if not taken:
             raise EngineRefuses(_NO_ENGINE)
 
+    def _away(self, exc: Exception) -> EngineAway:
+        match exc:
+            case TimeoutError():
+                why = f"no answer within {self._answer_s:g} s; is the engine stuck, or the network?"
+            case aiohttp.ClientConnectorCertificateError() | aiohttp.ClientConnectorSSLError():
+                why = "no encrypted connection, or a certificate that is not trusted; check url"
+            case aiohttp.ClientConnectorDNSError() | UnicodeError():
+                why = "no such host; check url in [influx], and the network"
+            case aiohttp.ClientConnectorError(os_error=ConnectionRefusedError()):
+                why = "nothing listens there; start the engine, or check url in [influx]"
+            case aiohttp.ClientConnectorError():
+                why = f"{exc.os_error.strerror or 'no connection'}; check url and the network"
+            case _:
+                why = "the connection was lost; is the engine up?"
+        return EngineAway(why, slow=isinstance(exc, TimeoutError))
 
-async def probe(settings: InfluxSettings, bench: str, at_s: float) -> str | None:
+
+async def probe(
+    settings: InfluxSettings, bench: str, at_s: float, *, answer_s: float = 5.0
+) -> str | None:
     """Have the engine take one point, for `wickbench check`; what is wrong, None for nothing."""
     try:
-        async with await EngineLink.open(settings) as link:
+        async with await EngineLink.open(settings, answer_s) as link:
             await link.write([check_line(bench, at_s)])
     except SettingsError as exc:
         return "; ".join(exc.problems)
@@ -139,21 +158,3 @@ def _refusal(exc: ApiException, settings: InfluxSettings) -> WickbenchError:
             return EngineAway(f"the engine has a fault of its own ({status} {says}); see its log")
         case _:
             return EngineRefuses(_NO_ENGINE)
-
-
-def _why_away(exc: Exception) -> str:
-    match exc:
-        case TimeoutError():
-            return f"the engine does not answer within {ANSWER_S:g} s; is it stuck, or the network?"
-        case aiohttp.ClientConnectorCertificateError() | aiohttp.ClientConnectorSSLError():
-            return (
-                "no encrypted connection, or its certificate is not trusted; check url in [influx]"
-            )
-        case aiohttp.ClientConnectorDNSError() | UnicodeError():
-            return "no such host; check url in [influx], and the network"
-        case aiohttp.ClientConnectorError(os_error=ConnectionRefusedError()):
-            return "nothing listens there; start the engine, or check url in [influx]"
-        case aiohttp.ClientConnectorError():
-            return f"{exc.os_error.strerror or 'no connection'}; check url in [influx] and network"
-        case _:
-            return "the connection was lost; is the engine up?"

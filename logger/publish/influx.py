@@ -25,6 +25,7 @@ log = logging.getLogger(__name__)
 
 # Our choice, all of them.
 AT_ONCE = 2000  # points in one batch, some 0.4 MB
+_MORE = 100  # points more after each that went well, where a slow engine was given less
 EVERY_S = 5.0  # of real time, between two looks at the database: as often as estimates come
 LATE_S = 300.0  # behind by more than an engine's restart takes: it is said
 
@@ -166,7 +167,7 @@ class Forwarder:
             self._spool.close()
 
     async def _session(self) -> None:
-        async with await EngineLink.open(self._settings) as link:
+        async with await EngineLink.open(self._settings, self._patience.give_up_s) as link:
             try:
                 while True:
                     await self._catch_up(link)
@@ -192,7 +193,7 @@ class Forwarder:
             refused = await self._send(link, batch.points)
             await self._spool.forwarded(batch.ends, refused=refused)
             self._failures = 0
-            self._limit = min(self._most, 2 * self._limit)
+            self._limit = min(self._most, self._limit + _MORE)
             await self._say("")
             more = batch.more
 
@@ -255,7 +256,7 @@ class Forwarder:
             self.state = state
             self._on_state(state)
         if refuses or state.behind_s >= LATE_S:
-            self._tell(False, trouble or "it takes points more slowly than they come")
+            self._tell(False, trouble or "it is behind, and catching up")
         elif state.set_aside:
             self._tell(False, f"it refused some points; they are set aside, as {state.refused}")
         else:
