@@ -36,7 +36,7 @@ NAMES: Mapping[str, str] = {
     "sensor-fault": "sensor not reliable",
     "room-out-of-range": "room out of range",
     "battery-low": "battery low",
-    "delivery": "alarms do not get out",
+    "delivery": "no delivery",
     "storage": "readings not saved",
     "clock": "clock not reliable",
     "program": "fault of the program",
@@ -152,7 +152,9 @@ class _Telling:
         line = (
             f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences, finding.subject)}"
         )
-        return Announcement(line=one_line(line), events=tuple(events), calls=True, phone=True)
+        # a notice of no station, of an engine that is behind, say, sends nobody to a candle
+        calls = finding.priority is not Priority.NOTICE or finding.station is not None
+        return Announcement(line=one_line(line), events=tuple(events), calls=calls, phone=True)
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
         """What was when it was raised, and what is now."""

@@ -11,12 +11,17 @@ import subprocess
 import time
 import urllib.parse
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from broker_fixtures import DEADLINE_S, free_port
+
+from logger.alarms.lifecycle import AlarmEvent
+from logger.quantities import Channel
+from logger.store.queries import open_read
 
 Samples = dict[tuple[tuple[str, str], ...], list[tuple[int, float]]]
 
@@ -214,6 +219,80 @@ def _parts(line: str) -> tuple[str, str, int]:
     key, _, rest = line.partition(" ")
     fields, _, at_ns = rest.rpartition(" ")
     return key, fields, int(at_ns)
+
+
+def compare(engine: Engine, expected: Samples) -> int:
+    """Hold the engine's whole export against what is stored; how many samples that were.
+
+    Of several in one millisecond the engine keeps one, and of a value some 12 digits.
+    """
+    found = engine.export("(reading|estimate|event)_.*")
+    kept = {
+        (labels, at_ms): {f"{value:.10g}" for at, value in samples if at == at_ms}
+        for labels, samples in expected.items()
+        for at_ms in {at for at, _ in samples}
+    }
+    there = [(labels, *sample) for labels, samples in found.items() for sample in samples]
+    wrong = [one for one in there if f"{one[2]:.10g}" not in kept.get(one[:2], ())]
+    times = Counter(one[:2] for one in there)
+    missing = sorted(kept.keys() - times.keys())
+    doubled = sorted(key for key, count in times.items() if count > 1)
+    assert (wrong[:5], missing[:5], doubled[:5]) == ([], [], [])
+    return len(kept)
+
+
+def stored_samples(data: Path, bench: str, channels: Iterable[Channel]) -> Samples:
+    """What is in a database, as the engine should give it out: of a text it keeps a 0, of a truth
+
+    1 or 0, and stamps to the millisecond, which it cuts off.
+    """
+    found: Samples = {}
+    known = {channel.name: channel for channel in channels}
+
+    def put(measurement: str, at_s: float, fields: dict, labels: dict) -> None:
+        for field, value in fields.items():
+            if value is None:
+                continue
+            named = {**labels, "__name__": f"{measurement}_{field}", "bench": bench}
+            key = tuple(sorted((k, v) for k, v in named.items() if v is not None))
+            number = 0.0 if isinstance(value, str) else float(value)
+            found.setdefault(key, []).append((round(at_s * 1e6) // 1000, number))
+
+    def tags(name: str) -> dict:
+        one = known[name]
+        place, quantity = one.place.position.value, one.quantity.value
+        return {"channel": name, "station": one.station, "place": place, "quantity": quantity}
+
+    with open_read(data) as reader:
+        for one in reader.readings():
+            unit = {"unit": known[one.channel].unit.name}
+            put("reading", one.at_s, {"value": one.value}, tags(one.channel) | unit)
+        for one in reader.estimates():
+            fields = {
+                "value": one.value,
+                "standard_uncertainty": one.standard_uncertainty,
+                "used": one.used,
+                "rejected": one.rejected,
+                "quality": one.quality.value,
+                "good": one.quality.value == "good",
+            }
+            put("estimate", one.at_s, fields, tags(one.channel))
+        for event in (one.event for one in reader.events()):
+            fields = {"id": event.id, "burn": event.burn, "text": ""}
+            if isinstance(event, AlarmEvent):
+                finding = event.alarm.finding
+                fields |= {"priority": "", "state": ""}
+                labels = {
+                    "kind": "alarm",
+                    "event": event.what,
+                    "rule": finding.rule,
+                    "station": finding.station,
+                    "channel": finding.channel,
+                }
+            else:
+                labels = {"kind": "burn", "event": event.event, "station": event.station}
+            put("event", event.time_s, fields, labels)
+    return found
 
 
 @pytest.fixture

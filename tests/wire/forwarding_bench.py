@@ -4,6 +4,8 @@ import asyncio
 from contextlib import asynccontextmanager
 from pathlib import Path
 
+from engine_fixtures import compare, stored_samples
+
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
 from logger.burn.limits import Station
 from logger.pipeline import Bench
@@ -22,7 +24,6 @@ from logger.quantities import (
 )
 from logger.settings import InfluxSettings
 from logger.settings.limit_keys import default_limits
-from logger.store.queries import open_read
 from logger.store.spool import Spool
 from logger.store.store import Store
 
@@ -158,62 +159,4 @@ class Forwarding:
 
     def same_as_in(self, engine) -> int:
         """Compare the whole export with the database; how many samples that were."""
-        expected = self._expected()
-        found = engine.export("(reading|estimate|event)_.*")
-        missing, too_many = 0, 0
-        for labels, samples in expected.items():
-            there = found.get(labels, [])
-            missing += len(set(samples) - set(there))
-            too_many += len(there) - len(set(samples) & set(there))
-        too_many += sum(len(samples) for labels, samples in found.items() if labels not in expected)
-        assert (missing, too_many) == (0, 0)
-        return sum(len(samples) for samples in expected.values())
-
-    def _expected(self):
-        """The database as the engine should give it out; texts are 0 there, truth is 1."""
-        found = {}
-        channels = {channel.name: channel for channel in BENCH.channels}
-
-        def put(name, at_s, value, **labels):
-            key = {"__name__": name, "bench": "back-room", **labels}
-            key = tuple(sorted((k, v) for k, v in key.items() if v is not None))
-            found.setdefault(key, []).append((round(at_s * 1000), value))
-
-        def tags(name):
-            one = channels[name]
-            return {
-                "channel": name,
-                "station": one.station,
-                "place": one.place.position.value,
-                "quantity": one.quantity.value,
-            }
-
-        with open_read(self.data) as reader:
-            for one in reader.readings():
-                unit = channels[one.channel].unit.name
-                put("reading_value", one.at_s, one.value, unit=unit, **tags(one.channel))
-            for one in reader.estimates():
-                fields = {
-                    "value": one.value,
-                    "standard_uncertainty": one.standard_uncertainty,
-                    "used": one.used,
-                    "rejected": one.rejected,
-                    "quality": 0,
-                    "good": 1,
-                }
-                for field, value in fields.items():
-                    put(f"estimate_{field}", one.at_s, value, **tags(one.channel))
-            for one in reader.events():
-                finding = one.event.alarm.finding
-                for field in ("id", "text", "priority", "state"):
-                    put(
-                        f"event_{field}",
-                        one.event.time_s,
-                        0,
-                        kind="alarm",
-                        event=one.event.what,
-                        rule=finding.rule,
-                        station=finding.station,
-                        channel=finding.channel,
-                    )
-        return found
+        return compare(engine, stored_samples(self.data, "back-room", BENCH.channels))
