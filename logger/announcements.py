@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority
 from logger.alarms.together import lines, told_with
-from logger.alarms.words import Words
 from logger.burn.model import Burn, BurnEvent
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.timestamps import clock
+from logger.words import Words
 
 NAMES: Mapping[str, str] = {
     "wall-alert": "close to the limit",
@@ -160,7 +160,7 @@ class _Telling:
         """What was when it was raised, and what is now."""
         finding, since = alarm.finding, clock(alarm.since_s)
         if finding.rule == "wall-limit":
-            now = self.words.of(finding.value or 0.0)
+            now = self.words.temperature(finding.value or 0.0)
             falls = " and falling" if finding.falls else ""
             says = f"{then(alarm, self.words, f' at {since}')}, now {now}{falls}"
         else:
@@ -232,8 +232,8 @@ def then(alarm: Alarm, words: Words, at: str = "") -> str:
     """What a wall was when its alarm was raised; `at` says when that was."""
     finding = alarm.finding
     line = "your limit" if finding.rule == "wall-limit" else "the alert"
-    first = "" if alarm.raised_value is None else f" ({words.of(alarm.raised_value)})"
-    return f"{finding.place} reached {line} of {words.of(finding.limit or 0.0)}{at}{first}"
+    first = "" if alarm.raised_value is None else f" ({words.temperature(alarm.raised_value)})"
+    return f"{finding.place} reached {line} of {words.temperature(finding.limit or 0.0)}{at}{first}"
 
 
 def _lines(events: Iterable[AlarmEvent]) -> list[list[AlarmEvent]]:

@@ -6,7 +6,6 @@ Keys and meanings are the outer surface; figures are rounded to 0.001 of their u
 from typing import Any
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
-from logger.alarms.words import duration
 from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus, Hottest
@@ -14,6 +13,7 @@ from logger.conditioning import manual
 from logger.pipeline import Event
 from logger.quantities import Channel, Estimate, Forwarding
 from logger.timestamps import rfc3339
+from logger.words import duration
 
 Message = dict[str, Any]
 

@@ -6,7 +6,7 @@ channel's own unit; everything after conditioning is in the units above.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from logger.errors import DataError
@@ -66,16 +66,36 @@ class Unit:
         """The inverse of `inside`."""
         return (value - self.offset) / self.factor
 
-    def written(self, value: float, digits: int) -> str:
-        """`value`, of the unit inside, with the decimals for about its step of 10**-`digits`."""
-        digits = max(0, digits + round(math.log10(self.factor)))
-        shown = round(self.outside(value), digits) + 0.0  # turns -0.0 into 0.0
-        return f"{shown:.{digits}f} {self.name}"
+    @property
+    def symbol(self) -> str:
+        """As people write it."""
+        return _SYMBOLS.get(self.name, self.name)
 
+    @property
+    def scale(self) -> "Unit":
+        """The same unit for differences and uncertainties, which have no offset."""
+        return replace(self, offset=0.0)
+
+    def digits(self, inside: int) -> int:
+        """Decimals for about a step of 10**-`inside` in the unit inside."""
+        return max(0, inside + round(math.log10(self.factor)))
+
+    def figure(self, value: float, digits: int) -> str:
+        """`value`, of the unit inside, as a number; `digits` are those worth showing inside."""
+        digits = self.digits(digits)
+        return f"{round(self.outside(value), digits) + 0.0:.{digits}f}"  # -0.0 becomes 0.0
+
+    def written(self, value: float, digits: int) -> str:
+        """`figure` with the unit behind it."""
+        return f"{self.figure(value, digits)} {self.symbol}"
+
+
+_SYMBOLS = {"degC": "°C", "degF": "°F", "kelvin": "K", "percent": "%"}
 
 DEGC = Unit(name="degC")
 DEGF = Unit(name="degF", factor=5 / 9, offset=-160 / 9)  # by the definition of its scale
 GRAM = Unit(name="g")
+PERCENT = Unit(name="percent")
 MILLIMETRE = Unit(name="mm")
 
 

@@ -15,7 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from logger.errors import DataError
-from logger.quantities import DEGF, ZERO_CELSIUS_K, Quantity, Unit
+from logger.quantities import DEGC, DEGF, GRAM, MILLIMETRE, PERCENT, ZERO_CELSIUS_K, Quantity, Unit
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -38,7 +38,6 @@ class _Kind:
 
     units: Mapping[str, Unit]
     example: str
-    digits: int = 0  # decimals worth showing in the unit used inside
 
     @property
     def inside(self) -> str:
@@ -58,28 +57,24 @@ _MMHG_HPA = 13.5951 * 9.80665 / 100  # conventional density of mercury, standard
 _KINDS: Mapping[Quantity | Dimension, _Kind] = {
     Quantity.TEMPERATURE: _Kind(
         units=_table(
-            Unit(name="degC"),
+            DEGC,
             DEGF,
             Unit(name="kelvin", offset=-ZERO_CELSIUS_K),
             **{"°C": "degC", "°F": "degF", "K": "kelvin"},
         ),
         example='"60 degC" or "140 degF"',
-        digits=1,
     ),
     Quantity.MASS: _Kind(
         units=_table(
-            Unit(name="g"),
+            GRAM,
             Unit(name="kg", factor=1000.0),
             Unit(name="mg", factor=0.001),
             Unit(name="oz", factor=_OUNCE_G),
             Unit(name="lb", factor=453.59237),
         ),
         example='"220 g" or "7.8 oz"',
-        digits=1,
     ),
-    Quantity.HUMIDITY: _Kind(
-        units=_table(Unit(name="percent"), **{"%": "percent"}), example='"45 percent"'
-    ),
+    Quantity.HUMIDITY: _Kind(units=_table(PERCENT, **{"%": "percent"}), example='"45 percent"'),
     Dimension.DIFFERENCE: _Kind(
         units=_table(
             Unit(name="delta_degC"),
@@ -88,7 +83,6 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
             K="kelvin",
         ),
         example='"1.5 delta_degC" or "2.7 delta_degF"',
-        digits=1,
     ),
     Dimension.DURATION: _Kind(
         units=_table(
@@ -102,7 +96,7 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
     ),
     Dimension.LENGTH: _Kind(
         units=_table(
-            Unit(name="mm"),
+            MILLIMETRE,
             Unit(name="cm", factor=10.0),
             Unit(name="m", factor=1000.0),
             Unit(name="in", factor=25.4),
@@ -118,7 +112,6 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
             Unit(name="inHg", factor=25.4 * _MMHG_HPA),
         ),
         example='"1002 hPa"',
-        digits=1,
     ),
     Dimension.VOLTAGE: _Kind(
         units=_table(
@@ -127,24 +120,13 @@ _KINDS: Mapping[Quantity | Dimension, _Kind] = {
             Unit(name="V", factor=1000.0),
         ),
         example='"mV"',
-        digits=3,
     ),
     Dimension.RESISTANCE: _Kind(
         units=_table(
             Unit(name="ohm"), Unit(name="kohm", factor=1000.0), **{"Ω": "ohm", "kΩ": "kohm"}
         ),
         example='"ohm"',
-        digits=1,
     ),
-}
-
-_SYMBOLS = {
-    "degC": "°C",
-    "degF": "°F",
-    "delta_degC": "°C",
-    "delta_degF": "°F",
-    "percent": "%",
-    "kelvin": "K",
 }
 
 LONGEST = 100  # characters of a quantity, a time or a number; people write far fewer (our choice)
@@ -244,25 +226,6 @@ def _float(digits: str) -> float:
 def parse_difference(text: str, quantity: Quantity) -> float:
     """A difference of `quantity`: an accuracy, an offset, a step; in delta_degC, g or percent."""
     return parse_quantity(text, _difference_of(quantity))
-
-
-def show(value: float, quantity: Quantity | Dimension, unit_name: str) -> str:
-    """`value`, in the unit used inside, as a person reads it in `unit_name`: "140.0 °F"."""
-    unit = unit_of(unit_name, quantity)
-    return _shown(unit.outside(value), unit, _KINDS[quantity].digits)
-
-
-def show_difference(value: float, quantity: Quantity, unit_name: str) -> str:
-    """A margin or an uncertainty in the scale of `unit_name`: 2 delta_degC is "3.6 °F"."""
-    unit = unit_of(unit_name, quantity)
-    return _shown(value / unit.factor, unit, _KINDS[quantity].digits)
-
-
-def _shown(outside: float, unit: Unit, digits: int) -> str:
-    """With decimals for about the step that is worth showing in the unit used inside."""
-    digits = max(0, digits + round(math.log10(unit.factor)))
-    rounded = round(outside, digits) + 0.0  # turns -0.0 into 0.0
-    return f"{rounded:.{digits}f} {_SYMBOLS.get(unit.name, unit.name)}"
 
 
 def _difference_of(quantity: Quantity) -> Quantity | Dimension:

@@ -15,8 +15,8 @@ from pathlib import Path
 
 from simulators.candle import WICKS, Candle
 from simulators.line_formats import LineFormat
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import SCENARIOS, Scenario
-from simulators.serial_lines import SerialLines
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -39,14 +39,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # The link goes on every way out. SIGINT is ignored where a script started us behind itself.
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, signal.default_int_handler)
-    with SerialLines(link.absolute(), line_format) as port, suppress(KeyboardInterrupt):
+    with PrintingPort(link.absolute(), line_format) as port, suppress(KeyboardInterrupt):
         _say(f"port {port.link}")
         _say(f"channels {' '.join(keys)}")
         _run(scenario, port, every_s=options.every, speed=options.speed)
     return 0
 
 
-def _run(scenario: Scenario, port: SerialLines, *, every_s: float, speed: float) -> None:
+def _run(scenario: Scenario, port: PrintingPort, *, every_s: float, speed: float) -> None:
     """Print a line each `every_s` of the candle's time, `speed` times as fast as a real one."""
     scenario.light()
     _say(f"lit, burns {scenario.burn_s / 3600.0:g} h")

@@ -5,13 +5,13 @@ import os
 from abc import abstractmethod
 from pathlib import Path
 
-from simulators.serial_lines import SerialLines
+from simulators.printing_port import PrintingPort
 
 _LOOKS_EVERY_S = 0.002  # a question of 8 bytes takes 9 ms at 9600 Bd
 
 
-class Answering(SerialLines):
-    """Plug, unplug and replug as with `SerialLines`; `serve` answers until it is cancelled."""
+class Answering(PrintingPort):
+    """Plug, unplug and replug as with `PrintingPort`; `serve` answers until it is cancelled."""
 
     def __init__(self, link: Path) -> None:
         super().__init__(link)

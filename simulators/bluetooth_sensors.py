@@ -23,7 +23,7 @@ class Characteristic:
 
 
 @dataclass(eq=False)
-class Sensor:
+class Peripheral:
     """In reach from the start; `services` by UUID. It advertises while nobody is connected."""
 
     address: str
@@ -72,7 +72,7 @@ DESCRIPTION, PRESENTATION = uuid(0x2901), uuid(0x2904)
 
 def environmental_sensor(
     address: str, name: str, *, celsius: float = 21.0, battery: int | None = 90
-) -> Sensor:
+) -> Peripheral:
     """Environmental Sensing with temperature and humidity, and a battery service."""
     services: dict[str, tuple[Characteristic, ...]] = {
         uuid(0x181A): (
@@ -82,16 +82,16 @@ def environmental_sensor(
     }
     if battery is not None:
         services[uuid(0x180F)] = (Characteristic(BATTERY_LEVEL, value=bytes([battery])),)
-    return Sensor(address=address, name=name, services=services)
+    return Peripheral(address=address, name=name, services=services)
 
 
-def health_thermometer(address: str, name: str, *, celsius: float = 21.0) -> Sensor:
+def health_thermometer(address: str, name: str, *, celsius: float = 21.0) -> Peripheral:
     """Health Thermometer: indicates, and cannot be read."""
     served = Characteristic(MEASUREMENT, flags=("indicate",), value=health_measurement(celsius))
-    return Sensor(address=address, name=name, services={uuid(0x1809): (served,)})
+    return Peripheral(address=address, name=name, services={uuid(0x1809): (served,)})
 
 
-def several_probes(address: str, name: str, celsius: Mapping[str, float]) -> Sensor:
+def several_probes(address: str, name: str, celsius: Mapping[str, float]) -> Peripheral:
     """One device with several probes, told apart by their descriptions."""
     served = tuple(
         Characteristic(
@@ -105,9 +105,9 @@ def several_probes(address: str, name: str, celsius: Mapping[str, float]) -> Sen
         )
         for number, (description, each_c) in enumerate(celsius.items(), start=1)
     )
-    return Sensor(address=address, name=name, services={uuid(0x181A): served})
+    return Peripheral(address=address, name=name, services={uuid(0x181A): served})
 
 
-def advertising_sensor(address: str, name: str, service: int, data: bytes) -> Sensor:
+def advertising_sensor(address: str, name: str, service: int, data: bytes) -> Peripheral:
     """Only advertises, with `data` as its service data."""
-    return Sensor(address=address, name=name, service_data={uuid(service): data})
+    return Peripheral(address=address, name=name, service_data={uuid(service): data})

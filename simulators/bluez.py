@@ -12,7 +12,7 @@ from typing import Any, Self
 from dbus_fast import Message, MessageType, Variant
 
 from simulators import bluez_properties
-from simulators.bluetooth_sensors import Characteristic, Sensor
+from simulators.bluetooth_sensors import Characteristic, Peripheral
 from simulators.bluez_properties import (
     ADAPTER,
     ADAPTER_PATH,
@@ -31,7 +31,7 @@ _OUT_OF_REACH_S = 20.0  # after which a connection is given up (kernel: conn_tim
 class Bluez:
     """`start` it on the bus at `address`; the sensors stay what they are through all faults."""
 
-    def __init__(self, address: str, sensors: Iterable[Sensor] = ()) -> None:
+    def __init__(self, address: str, sensors: Iterable[Peripheral] = ()) -> None:
         self._bus = BusObjects(address)
         self.sensors = {sensor.address: sensor for sensor in sensors}
         self.powered = True
@@ -118,33 +118,33 @@ class Bluez:
         self.plugged = True
         self._bus.add(ADAPTER_PATH, ADAPTER, bluez_properties.adapter(powered=self.powered))
 
-    def drop_link(self, sensor: Sensor) -> None:
+    def drop_link(self, sensor: Peripheral) -> None:
         """The link breaks; the sensor advertises again."""
         self._disconnect(sensor)
 
-    def vanish(self, sensor: Sensor, *, silently: bool = False) -> None:
+    def vanish(self, sensor: Peripheral, *, silently: bool = False) -> None:
         """Out of reach or battery out; `silently`: removed without Connected = False."""
         sensor.in_reach = False
         self._disconnect(sensor, tell=not silently)
         self._bus.remove(path_of(sensor))
 
-    def leave_connected(self, sensor: Sensor) -> None:
+    def leave_connected(self, sensor: Peripheral) -> None:
         """A program was killed: the service keeps its connection."""
         self._bus.add(path_of(sensor), DEVICE, bluez_properties.device(sensor))
         self._link(sensor)
 
-    def come_back(self, sensor: Sensor) -> None:
+    def come_back(self, sensor: Peripheral) -> None:
         """In reach again."""
         sensor.in_reach = True
 
     # what sensors do
 
-    def add(self, sensor: Sensor) -> Sensor:
+    def add(self, sensor: Peripheral) -> Peripheral:
         """One more sensor in reach."""
         self.sensors[sensor.address] = sensor
         return sensor
 
-    def notify(self, sensor: Sensor, characteristic: Characteristic, value: bytes) -> bool:
+    def notify(self, sensor: Peripheral, characteristic: Characteristic, value: bytes) -> bool:
         """A new value; whether somebody was told."""
         characteristic.value = value
         path = self._path_of(characteristic)
@@ -162,7 +162,7 @@ class Bluez:
         """Whether somebody scans."""
         return bool(self._scanning)
 
-    def advertise(self, sensor: Sensor) -> bool:
+    def advertise(self, sensor: Peripheral) -> bool:
         """One advertisement; whether somebody scans for it."""
         if not (self._bus.present and self._scanning and self.powered):
             return False
@@ -179,11 +179,11 @@ class Bluez:
             self._bus.change(path, DEVICE, changed)
         return True
 
-    def forget_signal(self, sensor: Sensor) -> None:
+    def forget_signal(self, sensor: Peripheral) -> None:
         """As when scanning stops: its signal strength is taken back, what it said stays."""
         self._bus.change(path_of(sensor), DEVICE, {}, ["RSSI"])
 
-    def touch(self, sensor: Sensor) -> None:
+    def touch(self, sensor: Peripheral) -> None:
         """A property changes that has nothing to do with what it advertises."""
         self._bus.change(path_of(sensor), DEVICE, {"Trusted": Variant("b", True)})
 
@@ -197,13 +197,13 @@ class Bluez:
 
     # objects
 
-    def _serve(self, sensor: Sensor) -> None:
+    def _serve(self, sensor: Peripheral) -> None:
         for path, interface, properties, served in bluez_properties.served(sensor):
             if served is not None:
                 self._served[path] = served
             self._bus.add(path, interface, properties)
 
-    def _disconnect(self, sensor: Sensor, *, tell: bool = True) -> None:
+    def _disconnect(self, sensor: Peripheral, *, tell: bool = True) -> None:
         if not sensor.connected:
             return
         sensor.connected = False
@@ -298,7 +298,7 @@ class Bluez:
         self._link(sensor)
         await self._bus.send(_answer(message))
 
-    def _link(self, sensor: Sensor) -> None:
+    def _link(self, sensor: Peripheral) -> None:
         sensor.connected = True
         self.connects += 1
         device = path_of(sensor)
@@ -342,11 +342,11 @@ class Bluez:
         for listeners in self._notified.values():
             listeners.discard(name)
 
-    def _sensor(self, path: str) -> Sensor:
+    def _sensor(self, path: str) -> Peripheral:
         return next(one for one in self.sensors.values() if path_of(one) == path)
 
 
-def _path(sensor: Sensor) -> str:
+def _path(sensor: Peripheral) -> str:
     return f"{ADAPTER_PATH}/dev_{sensor.address.replace(':', '_')}"
 
 

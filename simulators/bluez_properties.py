@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from dbus_fast import Variant
 
-from simulators.bluetooth_sensors import Characteristic, Sensor
+from simulators.bluetooth_sensors import Characteristic, Peripheral
 from simulators.bus_objects import Properties
 
 ADAPTER_PATH = "/org/bluez/hci0"
@@ -15,7 +15,7 @@ DESCRIPTOR = "org.bluez.GattDescriptor1"
 Served = tuple[str, str, Properties, Characteristic | bytes | None]
 
 
-def path_of(sensor: Sensor) -> str:
+def path_of(sensor: Peripheral) -> str:
     """Of its device."""
     return f"{ADAPTER_PATH}/dev_{sensor.address.replace(':', '_')}"
 
@@ -30,7 +30,7 @@ def adapter(*, powered: bool) -> Properties:
     }
 
 
-def device(sensor: Sensor) -> Properties:
+def device(sensor: Peripheral) -> Properties:
     """With what it advertises at this moment."""
     return {
         "Address": Variant("s", sensor.address),
@@ -45,7 +45,7 @@ def device(sensor: Sensor) -> Properties:
     }
 
 
-def said(sensor: Sensor) -> Properties:
+def said(sensor: Peripheral) -> Properties:
     """One advertisement."""
     found = {"RSSI": Variant("n", sensor.rssi_dbm)}
     if sensor.service_data:
@@ -57,7 +57,7 @@ def said(sensor: Sensor) -> Properties:
     return found
 
 
-def served(sensor: Sensor) -> Iterator[Served]:
+def served(sensor: Peripheral) -> Iterator[Served]:
     """Path, interface, properties, and what is read there, of everything that it serves."""
     handle = 0
     for service, characteristics in sensor.services.items():

@@ -114,7 +114,7 @@ class Vessel:
 
 
 @dataclass(slots=True, kw_only=True)
-class Ledger:
+class HeatBalance:
     """Where the heat went since the start, joules. Released = stored + lost."""
 
     released_j: float = 0.0
@@ -147,7 +147,7 @@ class Candle:
         self.vessel = vessel = Vessel() if vessel is None else vessel
         self.elapsed_s = 0.0
         self.burned_g = 0.0
-        self.ledger = Ledger()
+        self.ledger = HeatBalance()
         self._rng = np.random.default_rng(seed)
         self._draught_share = draught_share
         self._draught = draught_share * self._rng.standard_normal(SIDES)

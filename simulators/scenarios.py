@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from simulators.candle import WICKS, Candle, Wick
 from simulators.room import Room, Window
-from simulators.sensors import ContactProbe, InfraredSensor, Sample
+from simulators.sensors import ContactProbe, InfraredSensor, SimulatedReading
 
 FOUR_HOURS_S = 4 * 3600.0
 """The usual test burn (common practice)."""
@@ -52,7 +52,7 @@ class Scenario:
         self.burn_s = burn_s  # how long this burn is meant to last
         self.station = station
         self.instrument = instrument
-        self.last_samples: tuple[Sample, ...] = ()
+        self.last_samples: tuple[SimulatedReading, ...] = ()
         self._since_sample_s = 0.0
         walls = ((25.0, 3), (45.0, 3), (45.0, 9), (65.0, 3), (65.0, 9), (85.0, 3))
         channels = [
@@ -126,7 +126,7 @@ class Scenario:
         """
         dt_s, self._since_sample_s = self._since_sample_s, 0.0
         values: list[float | None] = []
-        samples: list[Sample | None] = []
+        samples: list[SimulatedReading | None] = []
         for channel, probe in zip(self._contact, self._probes, strict=True):
             values.append(probe.sample(self.true_c(channel), dt_s))
             samples.append(probe.last)

@@ -12,7 +12,7 @@ BURST_READINGS = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sample:
+class SimulatedReading:
     """One reading with what it should have been: `error_k` is what an estimator has to undo."""
 
     true_c: float  # the surface, at this moment
@@ -87,7 +87,7 @@ class ContactProbe:
         self._rng = np.random.default_rng(seed)
         self._dropouts = Bursts(dropout_share, 1.0 / (1.0 - dropout_share), self._rng)
         self._bead_c: float | None = None
-        self.last: Sample | None = None
+        self.last: SimulatedReading | None = None
 
     def sample(self, true_c: float, dt_s: float, air_c: float = 22.0) -> float | None:
         """Read `dt_s` after the last reading; the first finds the bead settled.
@@ -113,7 +113,7 @@ class ContactProbe:
             value_c = self._shown_c
         self._shown_c = value_c
         lost = self._dropouts.next()
-        self.last = Sample(true_c=true_c, value_c=ill.dropout_c if lost else value_c)
+        self.last = SimulatedReading(true_c=true_c, value_c=ill.dropout_c if lost else value_c)
         return self.last.value_c
 
 
@@ -142,7 +142,7 @@ class InfraredSensor:
         self._rng = np.random.default_rng(seed)
         self._hits = Bursts(hit_share, burst_readings, self._rng)
         self._dropouts = Bursts(dropout_share, 1.0 / (1.0 - dropout_share), self._rng)
-        self.last: Sample | None = None
+        self.last: SimulatedReading | None = None
 
     def sample(self, true_c: float, reflected_c: float, *, lit: bool = True) -> float | None:
         """Read a surface at `true_c` in which surroundings at `reflected_c` are mirrored.
@@ -155,7 +155,7 @@ class InfraredSensor:
         if hit:
             value_c += float(self._rng.uniform(*self.hit_k))
         lost = self._dropouts.next()
-        self.last = Sample(
+        self.last = SimulatedReading(
             true_c=true_c,
             value_c=None if lost else _stepped(value_c, self.resolution_k),
             hit=hit,

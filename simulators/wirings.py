@@ -17,12 +17,12 @@ from simulators import bluetooth_wiring
 from simulators.answering import Answering
 from simulators.bluetooth_wiring import BluetoothProbe
 from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G
-from simulators.modbus_rtu import ModbusLine
-from simulators.one_wire import OneWireFolder
+from simulators.modbus_line import ModbusLine
+from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import Scenario, SimulatedChannel
-from simulators.scpi import ScpiScanner
-from simulators.serial_lines import SerialLines
+from simulators.scpi_scanner import ScpiScanner
 
 PATIENCE_S = 30.0  # real seconds for a line to come through, also where a port is tried seldom
 ASKED_EVERY_S = 5  # of bench time
@@ -87,7 +87,7 @@ class SerialWiring:
         )
 
     def __enter__(self) -> Self:
-        self._port = self._plug.enter_context(SerialLines(self._link))
+        self._port = self._plug.enter_context(PrintingPort(self._link))
         return self
 
     def __exit__(
@@ -211,7 +211,7 @@ class MixedWiring:
         self._scanner = plug(ScpiScanner(folder / "scanner-a", {}))
         self._line = plug(ModbusLine(folder / "line-a", {1: {3: {}}, 2: {4: {}}}))
         self._balance = plug(PolledLines(folder / "balance-a", {}))
-        self._probes = plug(SerialLines(folder / self._scenario.instrument))
+        self._probes = plug(PrintingPort(folder / self._scenario.instrument))
         self._measure()
         self._show()
         return self
@@ -310,14 +310,14 @@ WIRINGS: dict[str, Callable[[Scenario, Path], Wiring]] = {
 """By the name that `wickbench demo --bench` takes."""
 
 
-def _printed(port: SerialLines, values: list[float | None]) -> int:
+def _printed(port: PrintingPort, values: list[float | None]) -> int:
     """Print a line; how many readings it makes."""
     if not port.write_line(values):
         raise NotTaken("the simulated instrument could not write its line")
     return sum(value is not None for value in values)
 
 
-async def _held(port: SerialLines) -> None:
+async def _held(port: PrintingPort) -> None:
     await _within(lambda: port.opened, "the service did not open the port")
     # Opening a port throws away what waits in it: the line end that marks the first whole line
     # comes after that.

@@ -1,9 +1,9 @@
 """The rule about where the wall is going: the only one that speaks before anything is wrong."""
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.alarms.words import Words, duration
 from logger.burn.forecast import Forecast
 from logger.quantities import Channel
+from logger.words import Words, duration
 
 LIKELY = 0.5  # more likely than not over the limit at the end: on ...
 UNLIKELY = 0.3  # ... and off again below this, so that it does not flicker (choice)
@@ -33,8 +33,9 @@ def wall_forecast(channel: Channel, forecast: Forecast, words: Words) -> Finding
         unit=channel.quantity.unit,
         expected_s=forecast.crosses_s,
         text=f"{channel.station}: {channel.place} will likely pass your limit of "
-        f"{words.of(forecast.limit_c)} by the end of the burn: {words.of(forecast.value_c)} then, "
-        f"between {words.of(forecast.low_c)} and {words.of(forecast.high_c)}. Stay near, have the "
+        f"{words.temperature(forecast.limit_c)} by the end of the burn: "
+        f"{words.temperature(forecast.value_c)} then, between {words.temperature(forecast.low_c)} "
+        f"and {words.temperature(forecast.high_c)}. Stay near, have the "
         "snuffer or flat metal lid ready",
     )
 

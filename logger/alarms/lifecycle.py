@@ -19,7 +19,7 @@ from logger.errors import Refused
 from logger.quantities import event_id
 
 
-class State(StrEnum):
+class AlarmState(StrEnum):
     """Present state of an alarm."""
 
     NORMAL = "normal"
@@ -95,7 +95,7 @@ class Alarm:
     """One alarm: its present state and what is needed to go on with it."""
 
     finding: Finding  # the latest that mattered
-    state: State = State.NORMAL
+    state: AlarmState = AlarmState.NORMAL
     since_s: float = 0.0  # when the present condition began
     count: int = 0  # events so far, over the life of the bench
     burn: str | None = None
@@ -120,12 +120,12 @@ class Alarm:
     @property
     def active(self) -> bool:
         """Whether it stands on the page: anything but normal."""
-        return self.state is not State.NORMAL
+        return self.state is not AlarmState.NORMAL
 
     @property
     def stands(self) -> bool:
         """Whether what it is about has not ended."""
-        return self.active and self.state is not State.RETURNED_UNACKNOWLEDGED
+        return self.active and self.state is not AlarmState.RETURNED_UNACKNOWLEDGED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,28 +181,30 @@ def step(
     off = alarm.off_since_s is not None and now_s - alarm.off_since_s >= timing.off_delay_s
     graver = finding.signal is Signal.ON and (finding.priority.rank > alarm.finding.priority.rank)
     match alarm.state:
-        case State.SHELVED if graver and on:  # a caution was set aside; this is a warning
+        case AlarmState.SHELVED if graver and on:  # a caution was set aside; this is a warning
             return _raise(alarm, finding, burn, now_s, "raised")
-        case State.SHELVED if _is_past(alarm.shelved_until_s, now_s):
+        case AlarmState.SHELVED if _is_past(alarm.shelved_until_s, now_s):
             return _unshelve(alarm, finding, burn, now_s)
-        case State.NORMAL | State.RETURNED_UNACKNOWLEDGED if on:
+        case AlarmState.NORMAL | AlarmState.RETURNED_UNACKNOWLEDGED if on:
             return _raise(alarm, finding, burn, now_s, "raised")
-        case State.ACKNOWLEDGED | State.UNACKNOWLEDGED if graver:
+        case AlarmState.ACKNOWLEDGED | AlarmState.UNACKNOWLEDGED if graver:
             return _raise(alarm, finding, burn, now_s, "raised-again")
-        case State.ACKNOWLEDGED if off:
-            return _happened(replace(alarm, state=State.NORMAL, since_s=now_s), "cleared", now_s)
-        case State.UNACKNOWLEDGED if off:
+        case AlarmState.ACKNOWLEDGED if off:
+            return _happened(
+                replace(alarm, state=AlarmState.NORMAL, since_s=now_s), "cleared", now_s
+            )
+        case AlarmState.UNACKNOWLEDGED if off:
             # a notice asks for nothing, so nothing remains to be acknowledged
             if finding.priority is Priority.NOTICE:
-                cleared = replace(alarm, state=State.NORMAL, since_s=now_s)
+                cleared = replace(alarm, state=AlarmState.NORMAL, since_s=now_s)
                 return _happened(cleared, "cleared", now_s)
-            returned = replace(alarm, state=State.RETURNED_UNACKNOWLEDGED, since_s=now_s)
+            returned = replace(alarm, state=AlarmState.RETURNED_UNACKNOWLEDGED, since_s=now_s)
             return _happened(returned, "returned", now_s)
-        case State.ACKNOWLEDGED if finding.signal is Signal.ON and _overdue(
+        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON and _overdue(
             alarm.acknowledged_s, timing.raise_again_s, now_s
         ):
             return _raise(alarm, finding, burn, now_s, "raised-again")
-        case State.UNACKNOWLEDGED:
+        case AlarmState.UNACKNOWLEDGED:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
             still = finding.repeats and finding.signal is not Signal.OFF
@@ -219,7 +221,7 @@ def _remember(alarm: Alarm, finding: Finding, now_s: float) -> Alarm:
             return replace(alarm, on_since_s=now_s, off_since_s=None)
         case Signal.OFF if alarm.off_since_s is None or alarm.on_since_s is not None:
             return replace(alarm, off_since_s=now_s, on_since_s=None)
-        case Signal.HOLD if alarm.on_since_s is not None and alarm.state is State.NORMAL:
+        case Signal.HOLD if alarm.on_since_s is not None and alarm.state is AlarmState.NORMAL:
             return replace(alarm, on_since_s=None)  # an interrupted on-delay starts anew
         case _:
             return alarm
@@ -232,7 +234,7 @@ def _raise(
     alarm = replace(
         alarm,
         finding=finding,
-        state=State.UNACKNOWLEDGED,
+        state=AlarmState.UNACKNOWLEDGED,
         since_s=since_s,
         raised_s=now_s,
         raised_value=finding.value,
@@ -252,7 +254,7 @@ def _unshelve(
     if alarm.on_since_s is not None:
         latest = finding if finding.signal is Signal.ON else alarm.finding
         return _raise(alarm, latest, burn, now_s, "raised")
-    alarm = replace(alarm, state=State.NORMAL, since_s=now_s, shelved_until_s=None)
+    alarm = replace(alarm, state=AlarmState.NORMAL, since_s=now_s, shelved_until_s=None)
     return _happened(alarm, "unshelved", now_s)
 
 
@@ -269,10 +271,10 @@ def acknowledge(
 ) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     """A person has seen it. Raises Refused where there is nothing to acknowledge."""
     match alarm.state:
-        case State.UNACKNOWLEDGED:
-            state = State.ACKNOWLEDGED
-        case State.RETURNED_UNACKNOWLEDGED:
-            state = State.NORMAL
+        case AlarmState.UNACKNOWLEDGED:
+            state = AlarmState.ACKNOWLEDGED
+        case AlarmState.RETURNED_UNACKNOWLEDGED:
+            state = AlarmState.NORMAL
         case _:
             raise Refused(f"{alarm.key} is {alarm.state}: nothing to acknowledge")
     alarm = replace(
@@ -287,7 +289,7 @@ def shelve(alarm: Alarm, now_s: float, until_s: float) -> tuple[Alarm, tuple[Ala
         raise Refused(f"{alarm.key} is a {alarm.finding.priority}: it cannot be shelved")
     if until_s <= now_s:
         raise Refused("say until when the alarm is shelved; that time must lie ahead")
-    alarm = replace(alarm, state=State.SHELVED, since_s=now_s, shelved_until_s=until_s)
+    alarm = replace(alarm, state=AlarmState.SHELVED, since_s=now_s, shelved_until_s=until_s)
     return _happened(alarm, "shelved", now_s)
 
 
@@ -297,7 +299,7 @@ def close(alarm: Alarm, now_s: float, why: str) -> tuple[Alarm, tuple[AlarmEvent
     alarm = replace(
         alarm,
         finding=finding,
-        state=State.NORMAL,
+        state=AlarmState.NORMAL,
         since_s=now_s,
         on_since_s=None,
         off_since_s=now_s,

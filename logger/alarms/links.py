@@ -1,10 +1,10 @@
 """Rules about what the watch itself rests on: channels, the room, the way out, the disk."""
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.alarms.words import Words
 from logger.burn.limits import Limits
 from logger.burn.safety import LEAVE_SENSOR
 from logger.quantities import Channel, Estimate, Health, Part, Quality
+from logger.words import Words
 
 ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our choice
 
@@ -76,8 +76,9 @@ def room(
         value=value_c,
         limit=low_c if value_c is not None and value_c < low_c else high_c,
         unit=channel.quantity.unit,
-        text=f"the room is at {words.of(value_c or 0.0)}, outside {words.of(low_c)} to "
-        f"{words.of(high_c)}: this burn tells little about an ordinary room",
+        text=f"the room is at {words.temperature(value_c or 0.0)}, outside "
+        f"{words.temperature(low_c)} to {words.temperature(high_c)}: "
+        "this burn tells little about an ordinary room",
     )
 
 

@@ -3,11 +3,11 @@
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
-from logger.alarms.lifecycle import Alarm, Finding, State
+from logger.alarms.lifecycle import Alarm, AlarmState, Finding
 
 T = TypeVar("T")
 
-_OPEN = (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
+_OPEN = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _ONE_WALL = frozenset({"wall-alert", "wall-limit"})
 
 

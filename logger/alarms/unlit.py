@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.wall import STILL_HOT_C
-from logger.alarms.words import Words
 from logger.burn.model import Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
+from logger.words import Words
 
 SETTLED_S = 300.0  # after out the wax may still warm the wall for some minutes: our choice
 SURE_C = 45.0  # warmer than sun and hands make a vessel in a room: our choice
@@ -37,7 +37,8 @@ def hotter_after_out(
         value=hottest_c,
         unit="degC",
         text=f"{burn.station}: recorded out, and it is getting hotter, now "
-        f"{words.of(hottest_c or 0.0)}. It may burn again. Go and look; if it burns, {PUT_OUT}",
+        f"{words.temperature(hottest_c or 0.0)}. It may burn again. Go and look; if it burns, "
+        f"{PUT_OUT}",
     )
 
 
@@ -63,8 +64,8 @@ def warming_unlit(
         priority=Priority.WARNING if sure else Priority.CAUTION,
         value=hottest_c,
         unit="degC",
-        text=f"{station}: it is warming up, now {words.of(hottest_c or 0.0)}, and no burn is "
-        "recorded. Go and look; if a candle burns here, record it lit",
+        text=f"{station}: it is warming up, now {words.temperature(hottest_c or 0.0)}, "
+        "and no burn is recorded. Go and look; if a candle burns here, record it lit",
     )
 
 

@@ -7,13 +7,13 @@ alarm. Times of an alarm's life stand in `timings`.
 from collections.abc import Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.alarms.words import Words, duration
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
 from logger.quantities import Channel, Estimate, Quality
+from logger.words import Words, duration
 
 WALL_GAP_K = 1.0  # under the line by this much before a wall alarm returns: common practice
 
@@ -70,14 +70,13 @@ def wall(
     u = estimate.standard_uncertainty or 0.0
     upper_c = value_c + 2.0 * u
     place = f"{channel.station}: {channel.place}"
-    figure = f"{words.of(value_c)} {words.expanded(u, assumed=estimate.accuracy_assumed)}"
-    limit = words.of(limits.limit_c)
+    figure = words.measured(value_c, u, assumed=estimate.accuracy_assumed)
+    limit = words.temperature(limits.limit_c)
     if value_c > limits.limit_c:
         over = f"{place} is at {figure}, over your limit of {limit}"
     elif upper_c > limits.limit_c:
-        over = (
-            f"{place} is at {figure}: it could be up to {words.of(upper_c)}, your limit is {limit}"
-        )
+        upper = words.temperature(upper_c)
+        over = f"{place} is at {figure}: it could be up to {upper}, your limit is {limit}"
     else:
         over = f"{place} reached your limit of {limit}; now it is at {figure}"
     near = "near" if upper_c > limits.alert_c else "below the alert again; it was near"
@@ -138,8 +137,8 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
         value=rate,
         limit=RISE_K_PER_MIN,
         unit="K/min",
-        text=f"{channel.station}: {channel.place} rises {words.spread(rate or 0.0)} "
-        f"{words.symbol} a minute, now {words.of(value_c)}. Go to the candle; if the flame is "
+        text=f"{channel.station}: {channel.place} rises {words.difference(rate or 0.0)} "
+        f"a minute, now {words.temperature(value_c)}. Go to the candle; if the flame is "
         f"too high, {PUT_OUT}",
     )
 
@@ -182,5 +181,5 @@ def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -
         limit=None if burn.out_wall_c is None else burn.out_wall_c - FALLEN_K,
         unit="degC",
         text=f"{burn.station}: recorded out {ago} ago, but the wall is still at "
-        f"{words.of(hottest_c or 0.0)}. Look again: does it burn?",
+        f"{words.temperature(hottest_c or 0.0)}. Look again: does it burn?",
     )

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from logger.alarms import lifecycle, together
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Signal
 from logger.alarms.timings import TIMINGS
 from logger.burn.entries import Acknowledge, Shelve
 from logger.errors import Refused
@@ -31,7 +31,7 @@ class Watch:
     def waits(self, key: str) -> bool:
         """Whether the alarm stands and nobody has acknowledged it."""
         alarm = self._alarms.get(key)
-        return alarm is not None and alarm.state is State.UNACKNOWLEDGED
+        return alarm is not None and alarm.state is AlarmState.UNACKNOWLEDGED
 
     def judge(
         self, findings: Iterable[Finding], now_s: float, burn_of: Callable[[str | None], str | None]

@@ -3,23 +3,15 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Protocol
 
 from logger.burn.entries import WeighIn
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.errors import Refused
+from logger.words import Words
 
 HEAVIER_G = 2.0  # no candle gains wax in a burn; two steps of a kitchen balance (our choice)
 SHORTEST_H = 0.25  # of a burn for a rate: in less a step of the balance decides (our choice)
-
-
-class Words(Protocol):
-    """How masses are written for a person."""
-
-    def mass(self, mass_g: float) -> str:
-        """A mass with its unit."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from logger.burn.expected import Expected
-from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import DEGC, Channel, Place, Position, Quantity, Unit
 
 BY_HAND = "by-hand"  # the instrument of manual readings
@@ -215,9 +215,9 @@ class Calibrated(Entry):
     correction: Correction
 
     @property
-    def record(self) -> Record:
+    def record(self) -> Calibration:
         """As conditioning takes it."""
-        return Record(
+        return Calibration(
             at_s=self.at_s, who=self.by, reference=self.reference, correction=self.correction
         )
 

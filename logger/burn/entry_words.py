@@ -1,7 +1,6 @@
 """Entries in the words of a person: what one is called, what it says, how two differ."""
 
 from dataclasses import fields
-from typing import Protocol
 
 from logger.burn.entries import (
     Emergency,
@@ -13,15 +12,7 @@ from logger.burn.entries import (
     Out,
     WeighIn,
 )
-
-
-class Words(Protocol):
-    """How masses are written for a person."""
-
-    def mass(self, mass_g: float) -> str:
-        """A mass with its unit."""
-        ...
-
+from logger.words import Words, duration
 
 _NAMES: dict[type[Entry], str] = {
     Lit: "the lighting",
@@ -88,7 +79,7 @@ def counting(first: Entry, now: Entry, words: Words) -> str:
 def figures(entry: ManualReading) -> str:
     """Its values as they were typed, with the unit."""
     values = ", ".join(f"{entry.typed_in.outside(value):.1f}" for value in entry.values)
-    return f"{values} {entry.typed_in.name}"
+    return f"{values} {entry.typed_in.symbol}"
 
 
 def difference(before: Entry, now: Entry, words: Words) -> str:
@@ -101,7 +92,7 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
         match name:
             case "at_s":
                 way = "earlier" if new < old else "later"
-                said.append(f"{_duration(abs(new - old))} {way}")
+                said.append(f"{duration(abs(new - old))} {way}")
             case "mass_g" | "wax_g":
                 what = "weighed" if name == "mass_g" else "wax"
                 was = "nothing" if old is None else words.mass(old)
@@ -109,13 +100,10 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
             case "values" if isinstance(before, ManualReading) and isinstance(now, ManualReading):
                 said.append(f"{figures(now)}, not {figures(before)}")
             case "reflected_c":
-                said.append(f"reflected {new:.1f} degC, not {old or 0.0:.1f}")
+                was = "none" if old is None else words.temperature(old)
+                said.append(f"reflected {words.temperature(new)}, not {was}")
             case "what":
                 said.append(f"{new.words}, not: {old.words}")
             case _ if name in _FIELDS:
                 said.append(f"{_FIELDS[name]} {new}, not {old or 'none'}")
     return "; ".join(said)
-
-
-def _duration(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min" if seconds >= 90.0 else f"{seconds:.0f} s"

@@ -8,7 +8,7 @@ from logger.burn.entries import BY_HAND
 from logger.burn.heat import InWarmestRoom
 from logger.burn.limits import Limits
 from logger.burn.model import Burn, Hottest, measured
-from logger.conditioning.calibration import Record
+from logger.conditioning.calibration import Calibration
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity
 
 
@@ -76,7 +76,7 @@ class BurnEvidence:
     alarms: tuple[Raised, ...] = ()
     crossing: Hottest | None = None  # beyond doubt over the limit, see `crossing`
     warmest: InWarmestRoom | None = None  # what it all means for the warmest room
-    calibrations: Mapping[str, Record] = field(default_factory=dict)  # in force, by channel
+    calibrations: Mapping[str, Calibration] = field(default_factory=dict)  # in force, by channel
 
     @property
     def on_vessel(self) -> tuple[Coverage, ...]:

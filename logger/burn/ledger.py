@@ -46,7 +46,7 @@ _WORDS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class LedgerLine:
     """One entry: as it was made, what changed it since, and what counts."""
 
     first: Entry
@@ -60,12 +60,12 @@ class Ledger:
 
     def __init__(self, entries: Iterable[tuple[Entry, str | None]] = ()) -> None:
         """`entries` with the burn of each; a change that fits nothing known is left out."""
-        self._lines: dict[str, Line] = {}
+        self._lines: dict[str, LedgerLine] = {}
         for entry, burn in entries:
             self.take(entry, burn)
 
     @property
-    def lines(self) -> tuple[Line, ...]:
+    def lines(self) -> tuple[LedgerLine, ...]:
         """All of them."""
         return tuple(self._lines.values())
 
@@ -78,16 +78,16 @@ class Ledger:
     def take(self, entry: Entry, burn: str | None) -> None:
         """Take what was entered before, a change included."""
         if isinstance(entry, CHANGEABLE):
-            self._lines[entry.id] = Line(first=entry, burn=burn, now=entry)
+            self._lines[entry.id] = LedgerLine(first=entry, burn=burn, now=entry)
         elif isinstance(entry, Change) and entry.entry in self._lines:
             with suppress(Refused):  # of a database where what came before it is damaged
                 self.put(self.changed(entry))
 
-    def put(self, line: Line) -> None:
+    def put(self, line: LedgerLine) -> None:
         """From now on it stands so."""
         self._lines[line.first.id] = line
 
-    def find(self, id: str) -> Line:
+    def find(self, id: str) -> LedgerLine:
         """The line with this id, or the only one whose id begins so. Raises Refused."""
         if id in self._lines:
             return self._lines[id]
@@ -107,7 +107,7 @@ class Ledger:
                 return id[:length]
         return id
 
-    def changed(self, change: Change) -> Line:
+    def changed(self, change: Change) -> LedgerLine:
         """The line as it is after `change`; nothing is changed yet. Raises Refused."""
         line = self.find(change.entry)
         if line.now is None:
@@ -121,7 +121,7 @@ class Ledger:
                 now = _moved(line.now, change.station)
         return replace(line, now=now, changes=(*line.changes, change))
 
-    def of_burn(self, burn: str, changed: Line | None = None) -> tuple[Entry, ...]:
+    def of_burn(self, burn: str, changed: LedgerLine | None = None) -> tuple[Entry, ...]:
         """What counts of what was entered at `burn`, readings left out; `changed` as given."""
         lines = (
             changed if changed and line.first.id == changed.first.id else line

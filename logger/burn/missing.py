@@ -7,7 +7,6 @@ rule finds: `CANNOT_BE_SEEN` says so beside every verdict.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from logger.burn.criteria import (
     COLDER_THAN_ROOM_K,
@@ -23,22 +22,7 @@ from logger.burn.evidence import BurnEvidence, Coverage
 from logger.conditioning.calibration import Correction
 from logger.conditioning.uncertainty import assumes_accuracy, usual_limit_k
 from logger.quantities import Channel, Estimate, Kind, Position
-
-
-class Words(Protocol):
-    """How temperatures are written for the person who reads the verdict."""
-
-    def of(self, value_c: float) -> str:
-        """A temperature with its unit."""
-        ...
-
-    def spread(self, difference: float) -> str:
-        """A difference, without unit."""
-        ...
-
-    def expanded(self, standard_uncertainty_k: float, *, assumed: bool) -> str:
-        """Expanded uncertainty with its sign."""
-        ...
+from logger.words import Words, duration
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,8 +92,8 @@ def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
         alone_k = _cooled_k(seen) - min(map(_cooled_k, walls))
         if alone_k > COOLED_ALONE_K:
             yield (
-                f"{_cap(seen)} cooled by {words.spread(alone_k)} more than another side while lit: "
-                "its sensor may drift or come off the wall, or the flame leaned"
+                f"{_cap(seen)} cooled by {words.difference(alone_k)} more than another side "
+                "while lit: its sensor may drift or come off the wall, or the flame leaned"
             )
     for seen in automatic:
         yield from _implausible(seen, evidence, words)
@@ -147,15 +131,16 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
     rose_k = _value(seen.highest) - _value(seen.lowest)
     if _is_wall(seen) and rose_k < WARMED_K:
         yield (
-            f"{_cap(seen)} warmed by {words.spread(rose_k)} only: it may not have been on this "
+            f"{_cap(seen)} warmed by {words.difference(rose_k)} only: it may not have been on this "
             "candle, or off its wall"
         )
     room_c, room_u = _room_at_first(evidence)
     reach_k = 2.0 * math.hypot(seen.first.standard_uncertainty or 0.0, room_u) + COLDER_THAN_ROOM_K
     if _value(seen.first) + reach_k < room_c:
         yield (
-            f"{_cap(seen)} began at {words.of(_value(seen.first))}, colder than its room "
-            f"({words.of(room_c)}): it reads too low, or the candle was not at room temperature"
+            f"{_cap(seen)} began at {words.temperature(_value(seen.first))}, colder than its room "
+            f"({words.temperature(room_c)}): it reads too low, or the candle was not at room "
+            "temperature"
         )
     late_s = seen.first.at_s - evidence.burn.lit_s
     if late_s > LATE_START_S:
@@ -175,8 +160,8 @@ def _correction(
     limit_k = channel.accuracy or usual_limit_k(channel.kind, _value(highest))
     if abs(off_k) > OFF_BY_LIMITS * max(limit_k, 1.0) + 2.0 * line.uncertainty_at(_value(highest)):
         yield (
-            f"{channel.place} is corrected by {words.spread(off_k)}, far more than its limit of "
-            f"error ({words.spread(limit_k)}): check the calibration"
+            f"{channel.place} is corrected by {words.difference(off_k)}, far more than its "
+            f"limit of error ({words.difference(limit_k)}): check the calibration"
         )
 
 
@@ -208,9 +193,9 @@ def _worth_knowing(evidence: BurnEvidence) -> Iterable[str]:
 def _not_believable(seen: Coverage, evidence: BurnEvidence) -> str:
     lit_s, faulty_s = evidence.burn.lit_s, sum(gap.length_s for gap in seen.faults)
     return (
-        f"{_cap(seen)} was not believable since {_minutes(seen.faults[0].from_s - lit_s)} after "
-        f"lighting (sensor at fault for {_minutes(faulty_s)} of "
-        f"{_minutes(evidence.until_s - lit_s)})"
+        f"{_cap(seen)} was not believable since {duration(seen.faults[0].from_s - lit_s)} after "
+        f"lighting (sensor at fault for {duration(faulty_s)} of "
+        f"{duration(evidence.until_s - lit_s)})"
     )
 
 
@@ -221,8 +206,8 @@ def _lost(seen: Coverage) -> bool:
 def _lost_text(seen: Coverage, evidence: BurnEvidence) -> str:
     whole_s = evidence.until_s - evidence.burn.lit_s
     return (
-        f"{_cap(seen)} was not measured for {_minutes(seen.missing_s)} of "
-        f"{_minutes(whole_s)} (longest {_minutes(seen.longest_gap_s)})"
+        f"{_cap(seen)} was not measured for {duration(seen.missing_s)} of "
+        f"{duration(whole_s)} (longest {duration(seen.longest_gap_s)})"
     )
 
 
@@ -256,7 +241,3 @@ def _value(estimate: Estimate) -> float:
 def _cap(seen: Coverage) -> str:
     text = str(seen.channel.place)
     return text[:1].upper() + text[1:]
-
-
-def _minutes(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min"

@@ -2,19 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from logger.burn.consumption import consumption
 from logger.burn.heat import FEWEST_BURNS, BurnPeak, LastQuarter, last_quarter
 from logger.burn.model import Burn
-
-
-class Words(Protocol):
-    """How temperatures are written for a person."""
-
-    def of(self, value_c: float) -> str:
-        """A temperature with its unit."""
-        ...
+from logger.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +58,11 @@ def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
     side = "under" if found.high_c <= limit_c else "not surely under"
     return Outlook(
         text=(
-            f"The last quarter of the wax is expected to peak at {words.of(found.peak_c)} "
-            f"({words.of(found.low_c)} to {words.of(found.high_c)} with {100.0 * found.level:.0f} %"
-            f", by a line through {found.burns} burns and the usual rise at the end): {side} "
-            "your limit"
+            f"The last quarter of the wax is expected to peak at {words.temperature(found.peak_c)} "
+            f"({words.temperature(found.low_c)} to "
+            f"{words.temperature(found.high_c)} with {100.0 * found.level:.0f} %, "
+            f"by a line through {found.burns} burns and the usual rise at the end): "
+            f"{side} your limit"
         ),
         last_quarter=found,
     )

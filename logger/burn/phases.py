@@ -10,7 +10,7 @@ from logger.quantities import Estimate, Quality
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class PhaseChange:
     """A change that the series shows: lit or out, and about since when."""
 
     lit: bool
@@ -25,7 +25,7 @@ class LightingFinder:
         self._falling_s: dict[str, float] = {}  # by channel: since when it falls
         self._lit = False
 
-    def see(self, estimate: Estimate) -> Found | None:
+    def see(self, estimate: Estimate) -> PhaseChange | None:
         """Take one more estimate of a place on the vessel, in order of time."""
         if estimate.value is None or estimate.quality is not Quality.GOOD:
             return None
@@ -37,7 +37,7 @@ class LightingFinder:
         self._lit = not self._lit
         self._traces.clear()
         self._falling_s.clear()
-        return Found(lit=self._lit, since_s=since_s)
+        return PhaseChange(lit=self._lit, since_s=since_s)
 
     def _out(self, channel: str, trace: Trace) -> float | None:
         """When the first place began to fall, once every place does: a draught cools one side."""

@@ -4,7 +4,6 @@ Nothing is refused here for good. Whoever looks again and means it, enters it ag
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Protocol
 
 from logger.burn.entries import BY_HAND, ManualReading
 from logger.burn.limits import Limits
@@ -21,6 +20,7 @@ from logger.quantities import (
     Quantity,
     Unit,
 )
+from logger.words import Words, duration
 
 FAR_K = 10.0  # two thermometers on one place differ by less (our choice)
 SIDES_K = 20.0  # so do two sides of one vessel at one height (our choice)
@@ -40,22 +40,6 @@ USUAL_TO_C = {
 
 Known = Sequence[tuple[Channel, Estimate]]
 """Places of a station and its room, each with its latest estimate."""
-
-
-class Words(Protocol):
-    """How figures are written for a person."""
-
-    def of(self, value_c: float) -> str:
-        """A temperature with its unit."""
-        ...
-
-    def mass(self, mass_g: float) -> str:
-        """A mass with its unit."""
-        ...
-
-    def length(self, length_mm: float) -> str:
-        """A length with its unit."""
-        ...
 
 
 def reading(
@@ -83,8 +67,12 @@ def reading(
     reason = against(value_c)
     if reason is not None:
         meant_c = other_unit.inside(unit.outside(value_c))
-        doubt = f"{words.of(value_c)} is {other.of(value_c)}, and {reason}"
-        asked_c = f"did you mean {other.of(meant_c)}?" if not against(meant_c) else "is it right?"
+        doubt = f"{words.temperature(value_c)} is {other.temperature(value_c)}, and {reason}"
+        asked_c = (
+            f"did you mean {other.temperature(meant_c)}?"
+            if not against(meant_c)
+            else "is it right?"
+        )
         questions.append(f"{doubt}; {asked_c}")
     asked = [question for question in questions if question is not None]
     return " ".join(asked) or None
@@ -103,7 +91,7 @@ def wax(mass_g: float | None, wax_g: float | None, words: Words) -> str | None:
 def _time(entry: ManualReading, burn: Burn | None) -> str | None:
     if burn is None or entry.at_s >= burn.lit_s:
         return None
-    early = _minutes(burn.lit_s - entry.at_s)
+    early = duration(burn.lit_s - entry.at_s)
     return f"that is {early} before {burn.station} was lit; is the time right?"
 
 
@@ -137,15 +125,15 @@ def _against(
         later_s = entry.at_s - estimate.at_s
         reach_k = FAR_K if _same_side(entry.place, channel.place) else SIDES_K
         if abs(value_c - there_c) > reach_k + 2.0 * u_k + CHANGE_K_PER_S * abs(later_s):
-            return _said(channel, words.of(there_c), later_s)
+            return _said(channel, words.temperature(there_c), later_s)
     if position is not Position.ROOM:
         room_c = _room_c(known)
         if room_c is not None and value_c < room_c - BELOW_ROOM_K:
-            return f"the room is at {words.of(room_c)}"
+            return f"the room is at {words.temperature(room_c)}"
         if room_c is None and burn is not None and value_c < limits.room_low_c - BELOW_ROOM_K:
-            return f"your room is {words.of(limits.room_low_c)} or warmer"
+            return f"your room is {words.temperature(limits.room_low_c)} or warmer"
     if value_c > USUAL_TO_C[position]:
-        return f"this is seldom over {words.of(USUAL_TO_C[position])}"
+        return f"this is seldom over {words.temperature(USUAL_TO_C[position])}"
     return None
 
 
@@ -190,10 +178,5 @@ def _room_c(known: Known) -> float | None:
 def _said(channel: Channel, value: str, later_s: float) -> str:
     if channel.instrument == BY_HAND:
         order = "before" if later_s >= 0.0 else "after"
-        return f"this place read {value} {_minutes(abs(later_s))} {order}"
+        return f"this place read {value} {duration(abs(later_s))} {order}"
     return f"{channel.name} reads {value} there"
-
-
-def _minutes(seconds: float) -> str:
-    minutes = round(seconds / 60.0)
-    return f"{minutes} min" if minutes else "less than a minute"

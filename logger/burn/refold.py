@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from logger.burn import consumption, model
-from logger.burn.consumption import Words
 from logger.burn.entries import Emergency, Entry, InSight, Lit, ManualReading, Note, Out, WeighIn
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
 from logger.errors import Refused
 from logger.quantities import Channel, Estimate, Quality
+from logger.words import Words
 
 
 def refolded(

@@ -13,8 +13,9 @@ from logger.burn.criteria import (
 )
 from logger.burn.evidence import BurnEvidence
 from logger.burn.heat import InWarmestRoom
-from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, Words, missing
+from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
 from logger.burn.model import Hottest
+from logger.words import Words, duration
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +75,7 @@ def judge(burns: Sequence[BurnEvidence], words: Words) -> Verdict:
 def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judgement:
     burn = evidence.burn
     limit_c = evidence.limits.of(burn.material).limit_c
-    limit = words.of(limit_c)
+    limit = words.temperature(limit_c)
     hottest, least, crossing = burn.hottest, burn.least_margin, evidence.crossing
     if hottest is None or least is None:
         return _judgement(
@@ -120,12 +121,14 @@ def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judg
 
 
 def _reached(place: Hottest, words: Words) -> str:
-    reach = words.expanded(place.standard_uncertainty_c, assumed=place.accuracy_assumed)
-    return f"{place.place} reached {words.of(place.value_c)} {reach}"
+    reached = words.measured(
+        place.value_c, place.standard_uncertainty_c, assumed=place.accuracy_assumed
+    )
+    return f"{place.place} reached {reached}"
 
 
 def _in_warmest_room(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
-    room, bound = words.of(warmest.room_limit_c), words.of(warmest.bound_c)
+    room, bound = words.temperature(warmest.room_limit_c), words.temperature(warmest.bound_c)
     if warmest.stays_under(limit_c):
         return f"it stays under your limit in rooms up to {room} ({bound} at most)"
     return f"in a room of {room} it may reach {bound}, over your limit"
@@ -178,8 +181,8 @@ def _too_short(burns: Sequence[BurnEvidence]) -> Iterable[Missing]:
     longest = max(over, key=_length_s)
     yield Missing(
         text=(
-            f"It burned for {_minutes(_length_s(longest))}, shorter than your "
-            f"{_minutes(longest.limits.burn_length_s)}: it may not have reached its hottest"
+            f"It burned for {duration(_length_s(longest))}, shorter than your "
+            f"{duration(longest.limits.burn_length_s)}: it may not have reached its hottest"
         ),
         decides=True,
         burn=longest.burn.id if len(burns) == 1 else None,
@@ -193,7 +196,3 @@ def _length_s(evidence: BurnEvidence) -> float:
 def _full(evidence: BurnEvidence) -> bool:
     limits = evidence.limits
     return _length_s(evidence) >= limits.burn_length_s - limits.burn_notice_s
-
-
-def _minutes(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min"

@@ -4,13 +4,13 @@ import sys
 
 import typer
 
-from logger.cli.bench import add_to as add_bench
-from logger.cli.burns import add_to as add_burns
-from logger.cli.burns import burn
+from logger.cli.bench_commands import add_to as add_bench
+from logger.cli.burn_commands import add_to as add_burns
+from logger.cli.burn_commands import burn
 from logger.cli.calculations import add_to as add_calculations
-from logger.cli.calibrations import add_to as add_calibrations
-from logger.cli.corrections import add_to as add_corrections
-from logger.cli.errors import error_lines
+from logger.cli.calibration_commands import add_to as add_calibrations
+from logger.cli.correction_commands import add_to as add_corrections
+from logger.cli.error_lines import error_lines
 from logger.errors import WickbenchError
 
 app = typer.Typer(

@@ -68,9 +68,9 @@ def average(
 
     Flame hits are set aside and shown.
     """
-    from logger.service import by_hand
+    from logger.service import typed_readings
 
-    result = by_hand.average(
+    result = typed_readings.average(
         values,
         unit=typed_unit(unit, config),
         emissivity=emissivity,
@@ -109,9 +109,9 @@ def emissivity(
     and give the means. Before the vessel is ever lit take the tape off and dry the vessel
     fully: water under wax spits when it burns.
     """
-    from logger.service import by_hand
+    from logger.service import typed_readings
 
-    found = by_hand.emissivity(
+    found = typed_readings.emissivity(
         bare,
         patch,
         unit=typed_unit(unit, config),

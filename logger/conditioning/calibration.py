@@ -117,7 +117,7 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class Calibration:
     """One calibration of one channel."""
 
     at_s: float  # when it was made, Unix seconds UTC
@@ -126,7 +126,7 @@ class Record:
     correction: Correction
 
 
-def in_force(records: Sequence[Record], at_s: float) -> Record | None:
+def in_force(records: Sequence[Calibration], at_s: float) -> Calibration | None:
     """The latest calibration made at or before `at_s`; of one moment's, the last entered."""
     made = [record for record in records if record.at_s <= at_s]
     return max(reversed(made), key=lambda record: record.at_s) if made else None

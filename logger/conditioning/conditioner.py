@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 
 from logger.conditioning.averaging import Running, RunningEstimate
-from logger.conditioning.calibration import Correction, Record, in_force
+from logger.conditioning.calibration import Calibration, Correction, in_force
 from logger.conditioning.correction import corrected
 from logger.conditioning.motion import MOTIONS
 from logger.conditioning.uncertainty import (
@@ -23,10 +23,10 @@ WARMEST_ROOM_C = 35.0  # a room probe that lies on a vessel must not blind the o
 class Conditioner:
     """Folds a channel's readings; its estimate of any later moment is a pure question."""
 
-    def __init__(self, channel: Channel, *, calibrations: Iterable[Record] = ()) -> None:
+    def __init__(self, channel: Channel, *, calibrations: Iterable[Calibration] = ()) -> None:
         self._channel = channel
         self._calibrations = [*calibrations]  # in the order of their entry
-        self._calibration: Record | None = None  # in force; takes the place of the offset
+        self._calibration: Calibration | None = None  # in force; takes the place of the offset
         self._running = RunningEstimate(
             window_s=channel.averaging.window_s,
             resolution=channel.resolution,
@@ -95,7 +95,7 @@ class Conditioner:
         else:
             self._running.add(reading.at_s, value, shown=reading.value)
 
-    def calibrate(self, record: Record, now_s: float) -> None:
+    def calibrate(self, record: Calibration, now_s: float) -> None:
         """Take a calibration that was entered at `now_s`, where its date makes it count."""
         self._calibrations.append(record)
         self._correct_as_of(now_s)
@@ -169,7 +169,7 @@ class Conditioner:
             seen = self._correction(before).undone(now)
             self._running.shift(self._correction(after).applied(seen) - now)
 
-    def _correction(self, record: Record | None) -> Correction:
+    def _correction(self, record: Calibration | None) -> Correction:
         if record is None:
             return Correction(offset=self._channel.calibration_offset)
         return record.correction

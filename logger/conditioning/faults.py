@@ -6,35 +6,37 @@ why in words, and what to do. One that sends nothing is not of this module: sile
 its own.
 """
 
-from logger.conditioning import alone, beside
-from logger.conditioning.scene import (
+from logger.conditioning import neighbour_faults, single_faults
+from logger.conditioning.fault_context import (
     APART_K,
-    Fault,
     FaultKind,
-    Figures,
     Scene,
     Seen,
+    SensorFault,
     limit_k,
     plausible,
 )
 from logger.quantities import Position, Quantity
+from logger.words import Words
 
 WELL_S = 60.0  # without anything impossible: twice the usual window
 BACK = 0.5  # of what it lost: it is where it was
 
 
-def find(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def find(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """The gravest fault of a channel that is heard, if it has any."""
     channel = seen.channel
-    fault = alone.impossible(seen, scene, words)
+    fault = single_faults.impossible(seen, scene, words)
     if fault is not None or channel.quantity is not Quantity.TEMPERATURE:
         return fault
-    fault = alone.stuck(seen, scene, words)
+    fault = single_faults.stuck(seen, scene, words)
     if fault is None and channel.on_vessel:
-        fault = beside.fell_off(seen, scene, words) or beside.stepped(seen, scene, words)
-        return fault or beside.differs(seen, scene, words)
+        fault = neighbour_faults.fell_off(seen, scene, words) or neighbour_faults.stepped(
+            seen, scene, words
+        )
+        return fault or neighbour_faults.differs(seen, scene, words)
     if fault is None and channel.place.position is Position.ROOM:
-        return beside.room_stepped(seen, scene, words)
+        return neighbour_faults.room_stepped(seen, scene, words)
     return fault
 
 
@@ -50,13 +52,13 @@ def mended(
         case FaultKind.OUT_OF_RANGE | FaultKind.POWER_ON | FaultKind.IMPOSSIBLE:
             lately = history.within(now_s - WELL_S, now_s)
             well = not any(sample.ill or not plausible(sample.value) for sample in lately)
-            well = well and not beside.far_above(seen, scene.others)
+            well = well and not neighbour_faults.far_above(seen, scene.others)
             return well and bool(lately) and lately[-1].at_s <= now_s - 0.8 * WELL_S
         case FaultKind.STUCK:
             return history.since_s >= now_s - WELL_S
         case FaultKind.STEP if not seen.channel.on_vessel:
             ranges = history.ranges()
-            return ranges is not None and ranges < beside.ROOM_STEP_K
+            return ranges is not None and ranges < neighbour_faults.ROOM_STEP_K
         case FaultKind.DRIFT:
             twins = scene.twins(seen.channel)
             near = [abs(seen.value - twin.value) < 0.7 * limit_k(seen, twin) for twin in twins]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from logger.conditioning import infrared
-from logger.conditioning.calibration import USUAL, Record
+from logger.conditioning.calibration import USUAL, Calibration
 from logger.quantities import Channel, Kind, Position, Quantity, Transducer
 
 COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
@@ -75,7 +75,7 @@ def uniform_step(step: float) -> float:
     return step / math.sqrt(12.0)
 
 
-def assumes_accuracy(channel: Channel, calibration: Record | None) -> bool:
+def assumes_accuracy(channel: Channel, calibration: Calibration | None) -> bool:
     """Whether a sensor has its kind's usual limit of error for want of a better figure.
 
     One of the room needs no kind, and is taken as a contact thermometer. Other places lack one only
@@ -101,7 +101,7 @@ def systematic_components(
     slope: float = 0.0,
     walk: float = 0.0,
     reflected_c: float | None = None,
-    calibration: Record | None = None,
+    calibration: Calibration | None = None,
 ) -> tuple[Component, ...]:
     """What a channel's settings say about errors that stay the same for every reading.
 
@@ -147,7 +147,7 @@ def systematic_components(
 
 
 def _calibration(
-    channel: Channel, value: float, calibration: Record | None
+    channel: Channel, value: float, calibration: Calibration | None
 ) -> tuple[str, float, str] | None:
     """The calibration's component; None where the channel was never compared.
 

@@ -10,10 +10,10 @@ from logger.instruments.ble_inbox import Inbox
 from logger.instruments.ble_radio import Heard, Radio, shared
 from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
-from logger.instruments.decoders.ble_values import Value
+from logger.instruments.decoders.ble_values import BleValue
 from logger.instruments.decoders.bthome import ADVERTISED, Advertised
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
 from logger.settings.drivers.ble_advert_keys import BleAdvertChannelKeys, BleAdvertKeys
@@ -53,7 +53,7 @@ class BleAdvert:
         silent_after_s: float = _SILENT_AFTER_S,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._target = target
         self._wanted = tuple(wanted)
         self._channels = tuple(channels)
@@ -134,7 +134,7 @@ class BleAdvert:
 
 def _value(
     wanted: Announced | Described, advertised: Advertised | None, heard: Heard
-) -> Value | None:
+) -> BleValue | None:
     """None where this advertisement says nothing of it: sensors take turns. Raises `DataError`."""
     if isinstance(wanted, Announced):
         those = [one for one in advertised.sent if one.kind == wanted.kind] if advertised else []
@@ -143,7 +143,7 @@ def _value(
         data = heard.data.manufacturer_data.get(wanted.source)
     else:
         data = heard.data.service_data.get(wanted.source)
-    return None if data is None else Value(wanted.number.value(data))
+    return None if data is None else BleValue(wanted.number.value(data))
 
 
 def _shown(heard: Heard) -> str:

@@ -18,9 +18,9 @@ from logger.instruments.ble_radio import shared
 from logger.instruments.ble_target import Target
 from logger.instruments.ble_trouble import TROUBLE, said
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
-from logger.instruments.decoders.ble_values import DECODERS, Decoder, Value, battery_level
+from logger.instruments.decoders.ble_values import DECODERS, BleValue, Decoder, battery_level
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Reading
@@ -75,7 +75,7 @@ class BleGatt:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._target = target
         self._wanted = tuple(wanted)
         self._channels = tuple(channels)
@@ -246,7 +246,7 @@ def _decoder(keys: BleGattChannelKeys) -> Decoder:
         order=ByteOrder(keys.byte_order or ByteOrder.LITTLE),
         scale=keys.scale or 1.0,
     )
-    return lambda data: Value(number.value(data))
+    return lambda data: BleValue(number.value(data))
 
 
 def _into(inbox: _Inbox, feed: _Feed) -> Callable[[BleakGATTCharacteristic, bytearray], None]:

@@ -4,7 +4,7 @@ import asyncio
 from typing import Generic, TypeVar
 
 from logger.errors import InstrumentUnavailable
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 
 # A second of the fastest sensors; what comes faster than it is taken is dropped, the oldest first.
 _ROOM = 64
@@ -18,7 +18,7 @@ class Inbox(Generic[Sent]):
     Callbacks that were coroutines would run as tasks of their own, and out of order.
     """
 
-    def __init__(self, link: Link) -> None:
+    def __init__(self, link: InstrumentLink) -> None:
         self._link = link
         self._queue: asyncio.Queue[Sent] = asyncio.Queue(_ROOM)
         self._lost: str | None = None

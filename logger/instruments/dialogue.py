@@ -4,7 +4,7 @@ import asyncio
 
 from logger.errors import DataError
 from logger.instruments.decoders.lines import LineSplitter, Rejected, excerpt
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.serial_link import SerialLink
 
 UNASKED = "came without being asked"
@@ -17,7 +17,9 @@ class NoAnswer(Exception):
 class Dialogue:
     """One question at a time; `within_s` of real time is what an instrument has to answer."""
 
-    def __init__(self, port: SerialLink, link: Link, *, within_s: float, end: str) -> None:
+    def __init__(
+        self, port: SerialLink, link: InstrumentLink, *, within_s: float, end: str
+    ) -> None:
         self._port = port
         self._link = link
         self._within_s = within_s

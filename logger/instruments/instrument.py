@@ -4,7 +4,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import AbstractAsyncContextManager
 from typing import Protocol
 
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.quantities import Reading
 
 Now = Callable[[], float]
@@ -20,7 +20,7 @@ class Instrument(Protocol):
         ...
 
     @property
-    def link(self) -> Link:
+    def link(self) -> InstrumentLink:
         """Its health."""
         ...
 

@@ -11,7 +11,7 @@ from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanage
 from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.modbus_frames import (
     Block,
     Register,
@@ -47,7 +47,7 @@ class ModbusRtu:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._options = options
         self._blocks = tuple(blocks)
         self._every_s = every_s

@@ -8,10 +8,10 @@ from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanage
 from pathlib import Path
 
 from logger.errors import DataError, InstrumentUnavailable
-from logger.instruments.decoders import one_wire
+from logger.instruments.decoders import one_wire_files
 from logger.instruments.decoders.lines import excerpt
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.quantities import Channel, Reading
 from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER, OneWireKeys
@@ -20,8 +20,8 @@ from logger.settings.drivers.one_wire_keys import KERNEL_FOLDER, OneWireKeys
 _ONE_FILE_WITHIN_S = 5.0
 
 _DECODERS: Mapping[str, Callable[[bytes], float]] = {
-    "w1_slave": one_wire.from_slave_file,  # with the sensor's own CRC: preferred
-    "temperature": one_wire.from_temperature_file,
+    "w1_slave": one_wire_files.from_slave_file,  # with the sensor's own CRC: preferred
+    "temperature": one_wire_files.from_temperature_file,
 }
 
 
@@ -47,7 +47,7 @@ class OneWire:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._sensors = tuple(zip(sensors, channels, strict=True))
         self._folder = folder
         self._every_s = every_s

@@ -5,11 +5,11 @@ from contextlib import AbstractAsyncContextManager, aclosing, asynccontextmanage
 from dataclasses import dataclass
 
 from logger.errors import DataError, InstrumentUnavailable
-from logger.instruments.decoders import scpi
+from logger.instruments.decoders import scpi_answers
 from logger.instruments.decoders.lines import excerpt
 from logger.instruments.dialogue import Dialogue, NoAnswer
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.instruments.serial_link import SerialOptions, open_serial, options_of
 from logger.quantities import Channel, Reading
@@ -58,7 +58,7 @@ class Scpi:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._options = options
         self._queries = tuple(queries)
         self._start = tuple(start)
@@ -89,7 +89,7 @@ class Scpi:
         reason = "no answer to *IDN?: check cable, baud rate and that it is switched on"
         for _ in range(_GREETINGS):
             try:
-                who = scpi.identity(await dialogue.ask("*IDN?"))
+                who = scpi_answers.identity(await dialogue.ask("*IDN?"))
             except NoAnswer:
                 continue
             except DataError as error:
@@ -119,14 +119,14 @@ class Scpi:
 
     def _taken(self, query: Query, answer: bytes, at_s: float) -> list[Reading]:
         try:
-            values = scpi.measured(answer, query.count)
+            values = scpi_answers.measured(answer, query.count)
         except DataError as error:
             self._refuse(query, str(error), excerpt(answer))
             return []
         readings = []
         for channel, place in query.channels:
             value = values[place]
-            if isinstance(value, scpi.NoNumber):
+            if isinstance(value, scpi_answers.NoNumber):
                 self.link.refuse(value.value, excerpt(answer), channel.name)
             else:
                 readings.append(Reading(channel=channel.name, value=value, at_s=at_s))
@@ -141,7 +141,7 @@ class Scpi:
         for _ in range(_MOST_ERRORS if self._has_error_queue else 0):
             try:
                 answer = await dialogue.ask("SYST:ERR?")
-                found = scpi.queued_error(answer)
+                found = scpi_answers.queued_error(answer)
             except NoAnswer:
                 self._has_error_queue = False  # not asked again before the next opening
                 self.link.refuse("no answer to SYST:ERR?", "")

@@ -8,7 +8,7 @@ from logger.errors import DataError, InstrumentUnavailable
 from logger.instruments.decoders.lines import Format, Line, LineDecoder, Rejected
 from logger.instruments.dialogue import Dialogue, NoAnswer
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.pace import Pace
 from logger.instruments.serial_link import SerialLink, SerialOptions, open_serial, options_of
 from logger.instruments.tagged_lines import LineSource, TaggedLines
@@ -52,7 +52,7 @@ class SerialLines:
         sleep_until: Callable[[float], Awaitable[None]] | None = None,
     ) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._options = options
         self._channels = tuple(channels)
         self._decoder = decoder

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
-from logger.alarms.words import Words
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.entry_words import contents
 from logger.burn.model import BurnEvent
 from logger.messages import Message
 from logger.pipeline import Output
 from logger.timestamps import rfc3339
+from logger.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,8 +21,8 @@ from logger.intake.bodies import (
     ShelveBody,
     WeighInBody,
 )
-from logger.intake.calibrations import CalibrationBody, ChannelBody
-from logger.intake.changes import CorrectBody, WithdrawBody
+from logger.intake.calibration_bodies import CalibrationBody, ChannelBody
+from logger.intake.correction_bodies import CorrectBody, WithdrawBody
 from logger.intake.refusals import refusal
 
 KINDS: dict[str, type[LitBody | BurnBody | HandBody | EntryBody | AlarmBody | ChannelBody]] = {

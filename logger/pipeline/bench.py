@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent
-from logger.alarms.words import Words
 from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.quantities import Channel, Estimate, Health, Reading, Tick
+from logger.words import Words
 
 Event = AlarmEvent | BurnEvent
 

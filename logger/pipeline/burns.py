@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from logger.alarms.lifecycle import Alarm
-from logger.alarms.words import duration
 from logger.burn import consumption, model
 from logger.burn.entries import (
     Calibrated,
@@ -22,13 +21,14 @@ from logger.burn.safety import PUT_OUT
 from logger.errors import Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.judging import Judge
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
+from logger.words import duration
 
 
 class Burns:
     """Changes the burns of a bench, and says how."""
 
-    def __init__(self, state: State, judge: Judge) -> None:
+    def __init__(self, state: BenchState, judge: Judge) -> None:
         self._state = state
         self._judge = judge
 

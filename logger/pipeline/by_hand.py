@@ -9,14 +9,14 @@ from logger.burn.places import estimate_by_hand, no_estimate
 from logger.errors import DataError, Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.judging import Judge
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 from logger.quantities import Channel
 
 
 class ByHand:
     """Takes readings by hand, and renews what hangs on them."""
 
-    def __init__(self, state: State, judge: Judge) -> None:
+    def __init__(self, state: BenchState, judge: Judge) -> None:
         self._state = state
         self._judge = judge
 

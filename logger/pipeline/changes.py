@@ -7,20 +7,20 @@ from logger.alarms.lifecycle import AlarmEvent, Signal
 from logger.burn import refold
 from logger.burn.entries import Change, Entry, Lit, ManualReading, Moved
 from logger.burn.entry_words import contents, difference, named
-from logger.burn.ledger import Line
+from logger.burn.ledger import LedgerLine
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
 from logger.errors import Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.by_hand import ByHand
 from logger.pipeline.judging import Judge
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 
 
 class Changes:
     """Makes all that follows from an entry as if it had been so from the first."""
 
-    def __init__(self, state: State, judge: Judge, by_hand: ByHand) -> None:
+    def __init__(self, state: BenchState, judge: Judge, by_hand: ByHand) -> None:
         self._state = state
         self._judge = judge
         self._by_hand = by_hand
@@ -35,7 +35,9 @@ class Changes:
             outputs = self._change_burn(entry, before, after)
         return [*outputs, *state.statuses(entry.entered_s)]
 
-    def _change_reading(self, entry: Change, before: ManualReading, after: Line) -> list[Output]:
+    def _change_reading(
+        self, entry: Change, before: ManualReading, after: LedgerLine
+    ) -> list[Output]:
         state = self._state
         now, now_s = after.now, entry.entered_s
         if isinstance(now, ManualReading):
@@ -87,7 +89,7 @@ class Changes:
         standing = {alarm.key for alarm in self._state.watch.alarms if alarm.active}
         return self._state.watch.close({key: why for key in sorted(standing & {*keys})}, now_s)
 
-    def _change_burn(self, entry: Change, before: Line, after: Line) -> list[Output]:
+    def _change_burn(self, entry: Change, before: LedgerLine, after: LedgerLine) -> list[Output]:
         state = self._state
         first, now, words = before.now, after.now, state.bench.words
         burn = state.book.known(before.burn)

@@ -3,11 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from logger.alarms import burns, foresight, links, unlit, wall
+from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.burn.entries import BY_HAND
 from logger.burn.model import Burn
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity
 
 TOGETHER_S = 5.0  # sooner a channel is silent where another of its instrument is (our choice)
@@ -16,7 +16,7 @@ TOGETHER_S = 5.0  # sooner a channel is silent where another of its instrument i
 class Judge:
     """Applies the rules of `logger.alarms` to the state of a bench."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: BenchState) -> None:
         self._state = state
 
     def wall(self, channel: Channel, estimate: Estimate) -> tuple[Finding, ...]:
@@ -72,12 +72,12 @@ class Judge:
         state = self._state
         bench, station = state.bench, burn.station
         hottest_c = state.places.hottest_c(station)
-        yield from burns.burn_length(burn, bench.limits, now_s, hottest_c=hottest_c)
-        yield burns.emergency(burn)
-        yield burns.unchecked(burn)
-        yield burns.relit_too_soon(burn, bench.limits)
+        yield from burn_rules.burn_length(burn, bench.limits, now_s, hottest_c=hottest_c)
+        yield burn_rules.emergency(burn)
+        yield burn_rules.unchecked(burn)
+        yield burn_rules.relit_too_soon(burn, bench.limits)
         if bench.ask_every_s is not None:
-            yield burns.unwatched(burn, bench.ask_every_s, now_s)
+            yield burn_rules.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, state.places.traces(station))
         for channel, forecast in state.prospects.latest(burn) if burn.lit else ():
             yield foresight.wall_forecast(channel, forecast, bench.words)
@@ -86,7 +86,7 @@ class Judge:
         yield unlit.hotter_after_out(burn, traces, hottest_c, now_s, bench.words)
         if not state.places.is_watched(station):
             by_hand_s = [estimate.at_s for _, estimate in state.places.on_vessel(station)]
-            yield burns.overdue_by_hand(burn, max([burn.lit_s, *by_hand_s]), now_s)
+            yield burn_rules.overdue_by_hand(burn, max([burn.lit_s, *by_hand_s]), now_s)
 
     def unlit(self, station: str) -> Finding:
         """Of a vessel that warms though no candle is recorded lit in it."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from logger.alarms import sensors
+from logger.alarms import sensor_faults
 from logger.alarms.lifecycle import Alarm
 from logger.alarms.scope import Scope
 from logger.burn.ledger import Ledger
@@ -10,10 +10,10 @@ from logger.burn.limits import Station
 from logger.pipeline.bench import Memory, Output
 from logger.pipeline.fold import due, ticks
 from logger.pipeline.judging import Judge
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 
 
-def recall(state: State, judge: Judge, memory: Memory) -> None:
+def recall(state: BenchState, judge: Judge, memory: Memory) -> None:
     """Running estimates, traces and prospects as they were when the service stopped."""
     now_s = state.started_s
     for burn in state.book.all():
@@ -32,13 +32,13 @@ def recall(state: State, judge: Judge, memory: Memory) -> None:
                     estimate = state.estimate(channel, tick.at_s)
                     if estimate is not None:
                         state.places.trace(channel, estimate)
-            if sensors.due(tick.at_s):
+            if sensor_faults.due(tick.at_s):
                 judge.sample_sensors(tick.at_s)
         state.add(reading)
     state.gone = _find_gone(state, memory.alarms)
 
 
-def recall_late(state: State, memory: Memory, now_s: float) -> list[Output]:
+def recall_late(state: BenchState, memory: Memory, now_s: float) -> list[Output]:
     """Burns, alarms and calibrations of before; what is known since then stands above them."""
     outputs: list[Output] = []
     for entry in memory.calibrations:
@@ -67,7 +67,7 @@ def recall_late(state: State, memory: Memory, now_s: float) -> list[Output]:
     return [*outputs, *state.statuses(now_s)]
 
 
-def _find_gone(state: State, alarms: Iterable[Alarm]) -> dict[str, str]:
+def _find_gone(state: BenchState, alarms: Iterable[Alarm]) -> dict[str, str]:
     """Alarms of before that nothing judges in this configuration, and why."""
     by_hand = {channel.name: channel for channel in state.places.by_hand}
     scope = Scope(

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 
-from logger.alarms import sensors
+from logger.alarms import sensor_faults
 from logger.alarms.guard import Guard, Report
-from logger.alarms.instruments import Instruments
+from logger.alarms.instrument_health import Instruments
 from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.alarms.watch import Watch
 from logger.burn import trials
@@ -21,7 +21,7 @@ from logger.pipeline.bench import Bench, Memory
 from logger.quantities import Channel, Estimate, Health, Reading
 
 
-class State:
+class BenchState:
     """The parts of a bench, with what is asked of several of them at once."""
 
     def __init__(
@@ -52,7 +52,7 @@ class State:
         self.links: dict[str, Health] = {}  # instruments, the way out, the disk
         self.instruments = Instruments(bench.channels)
         self.watch = Watch(memory.alarms, run=memory.run)
-        self.sensors = sensors.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
+        self.sensors = sensor_faults.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self.prospects = Prospects(bench.channels, bench.limits)
         self.gone: dict[str, str] = {}  # alarms that nothing judges here: why, by key
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
 
-from logger.alarms import links, sensors
+from logger.alarms import links, sensor_faults
 from logger.alarms.guard import Report
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
 from logger.burn import plausible
@@ -26,7 +26,7 @@ from logger.burn.entries import (
     WeighIn,
     Withdrawn,
 )
-from logger.burn.ledger import Line
+from logger.burn.ledger import LedgerLine
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.errors import DataError, Refused
 from logger.pipeline.bench import Bench, Input, Memory, Output, Recalled
@@ -36,7 +36,7 @@ from logger.pipeline.changes import Changes
 from logger.pipeline.fold import due, stamp_of
 from logger.pipeline.judging import Judge
 from logger.pipeline.recall import recall, recall_late
-from logger.pipeline.state import State
+from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Health, Part, Reading, Tick
 
 
@@ -52,7 +52,7 @@ class Pipeline:
     ) -> None:
         """`report` hears of each part of the program that fails, for a log."""
         memory = memory or Memory()
-        self._state = State(bench, started_s, memory, report)
+        self._state = BenchState(bench, started_s, memory, report)
         self.guard = self._state.guard
         self._judge = Judge(self._state)
         self._burns = Burns(self._state, self._judge)
@@ -172,7 +172,7 @@ class Pipeline:
         outputs.extend(published)
         with state.guard.over("forecasts", now_s):
             state.prospects.see(published)
-        if sensors.due(now_s):
+        if sensor_faults.due(now_s):
             with state.guard.over("check of the sensors", now_s):
                 judge.sample_sensors(now_s)
                 alarms = {alarm.key: alarm for alarm in state.watch.alarms}
@@ -225,7 +225,7 @@ class Pipeline:
                         state.book.of(entry.station),
                         state.places.around(entry.station),
                         state.bench.limits,
-                        words_in=lambda unit: replace(state.bench.words, temperature=unit),
+                        words_in=lambda unit: replace(state.bench.words, temperature_in=unit),
                     )
             case Lit():
                 return plausible.wax(entry.mass_g, entry.wax_g, state.bench.words)
@@ -246,7 +246,7 @@ class Pipeline:
             case _:
                 return entry
 
-    def entered_at(self, station: str) -> tuple[Line, ...]:
+    def entered_at(self, station: str) -> tuple[LedgerLine, ...]:
         """What was entered at the latest burn of `station`, in order of entry."""
         burn = self._state.book.of(station)
         if burn is None:
@@ -269,7 +269,7 @@ class Pipeline:
         """As much of an entry's id as a person must type."""
         return self._state.ledger.short_id(id)
 
-    def _is_of(self, line: Line, burn: Burn) -> bool:
+    def _is_of(self, line: LedgerLine, burn: Burn) -> bool:
         if not isinstance(line.first, ManualReading):
             return line.burn == burn.id
         places = [one for one in (line.first, line.now) if isinstance(one, ManualReading)]

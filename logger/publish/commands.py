@@ -22,14 +22,14 @@ LONGEST_BYTES = 4096  # the longest command is a reading of some hundred bytes
 OLDEST_S = 30.0  # the contract's; as far ahead, for clocks that differ
 
 
-class Sent(BaseModel):
+class CommandHeader(BaseModel):
     """When a command was sent, and its id: both may be left out."""
 
     id: Id = Field(default_factory=lambda: uuid.uuid4().hex)
     time: str | float | None = None
 
 
-class AcknowledgeCommand(Sent, AcknowledgeBody):
+class AcknowledgeCommand(CommandHeader, AcknowledgeBody):
     """An alarm was seen: the whole line that the phone got, whichever of its alarms is named."""
 
     alarm: SomeLine
@@ -37,17 +37,17 @@ class AcknowledgeCommand(Sent, AcknowledgeBody):
     together: bool = True
 
 
-class LitCommand(Sent, LitBody):
+class LitCommand(CommandHeader, LitBody):
     """A candle was lit."""
 
 
-class OutCommand(Sent, OutBody):
+class OutCommand(CommandHeader, OutBody):
     """A candle was seen out."""
 
     station: Name
 
 
-class ReadCommand(Sent, ReadingBody):
+class ReadCommand(CommandHeader, ReadingBody):
     """Values of one place, read off in one go."""
 
     station: Name

@@ -10,7 +10,7 @@ from logger.pipeline import Event
 AT_ONCE = 50  # read from the outbox
 
 
-class WaitingEvent(Protocol):
+class EventToDeliver(Protocol):
     """An event that is stored and not yet delivered."""
 
     @property
@@ -24,10 +24,10 @@ class WaitingEvent(Protocol):
         ...
 
 
-class Outbox(Protocol):
+class EventStore(Protocol):
     """Where events wait, on disk; both raise StoreError."""
 
-    async def waiting_events(self, limit: int) -> Sequence[WaitingEvent]:
+    async def waiting_events(self, limit: int) -> Sequence[EventToDeliver]:
         """The first `limit` that are not marked delivered, in order."""
         ...
 
@@ -39,13 +39,13 @@ class Outbox(Protocol):
 class UndeliveredEvents:
     """What the outbox still has, without what went out or cannot go; forgets neither."""
 
-    def __init__(self, outbox: Outbox, patience_s: float) -> None:
+    def __init__(self, outbox: EventStore, patience_s: float) -> None:
         self._outbox = outbox
         self._patience_s = patience_s  # of real time, for an answer of the disk
         self._unmarked: set[int] = set()  # confirmed, and the store could not mark them
         self._set_aside: set[int] = set()  # that no waiting makes fit this broker
 
-    async def next(self) -> list[WaitingEvent]:
+    async def next(self) -> list[EventToDeliver]:
         """Some that are to be sent, in order. Raises StoreError."""
         done = self._unmarked | self._set_aside
         try:
@@ -55,11 +55,11 @@ class UndeliveredEvents:
             raise StoreError(f"no answer for {self._patience_s:g} s") from None
         return [event for event in waiting if event.seq not in done]
 
-    def confirmed(self, event: WaitingEvent) -> None:
+    def confirmed(self, event: EventToDeliver) -> None:
         """Note that `event` is not to be sent again."""
         self._unmarked.add(event.seq)
 
-    def set_aside(self, event: WaitingEvent) -> None:
+    def set_aside(self, event: EventToDeliver) -> None:
         """Note that `event` cannot be sent; the next start of the program tries it again."""
         self._set_aside.add(event.seq)
 

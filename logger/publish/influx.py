@@ -15,9 +15,9 @@ from dataclasses import replace
 from typing import Protocol
 
 from logger.errors import SettingsError, StoreError
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.engine_link import EngineAway, EngineLink, EngineRefuses, PointsRefused
-from logger.publish.patience import Patience
-from logger.publish.points import StoredPoint, check_line, line, title
+from logger.publish.points import PointToForward, check_line, line, title
 from logger.quantities import Forwarding, Health, Part
 from logger.settings import InfluxSettings
 
@@ -30,11 +30,11 @@ EVERY_S = 5.0  # of real time, between two looks at the database: as often as es
 LATE_S = 300.0  # behind by more than an engine's restart takes: it is said
 
 
-class Batch(Protocol):
+class PointsToForward(Protocol):
     """Some points, and where the cursors stand once an engine has them."""
 
     @property
-    def points(self) -> Sequence[StoredPoint]:
+    def points(self) -> Sequence[PointToForward]:
         """In the order of their rows."""
         ...
 
@@ -49,7 +49,7 @@ class Batch(Protocol):
         ...
 
 
-class Backlog(Protocol):
+class StillToForward(Protocol):
     """What waits for an engine, and what it refused."""
 
     @property
@@ -73,14 +73,14 @@ class Backlog(Protocol):
         ...
 
 
-class Spool(Protocol):
+class PointStore(Protocol):
     """Where points wait, on disk; all of it raises StoreError."""
 
-    async def next(self, limit: int) -> Batch:
+    async def next(self, limit: int) -> PointsToForward:
         """At most `limit` points that the engine does not have."""
         ...
 
-    async def again(self, limit: int) -> Batch:
+    async def again(self, limit: int) -> PointsToForward:
         """At most `limit` points that were set aside."""
         ...
 
@@ -94,7 +94,7 @@ class Spool(Protocol):
         """Move the cursors; note what was refused and why, and what is set aside no more."""
         ...
 
-    async def backlog(self) -> Backlog:
+    async def backlog(self) -> StillToForward:
         """What waits now."""
         ...
 
@@ -113,14 +113,14 @@ class Forwarder:
         self,
         settings: InfluxSettings,
         bench: str,
-        spool: Spool,
+        spool: PointStore,
         *,
         report: Callable[[Health], None],
         now: Callable[[], float],
         on_state: Callable[[Forwarding], None] = lambda state: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
-        patience: Patience | None = None,
+        times: DeliveryTimes | None = None,
     ) -> None:
         self._settings = settings
         self._bench = bench
@@ -130,7 +130,7 @@ class Forwarder:
         self._on_state = on_state
         self._sleep = sleep
         self._chance = chance
-        self._patience = patience or Patience()
+        self._times = times or DeliveryTimes()
         self._most = AT_ONCE  # that the engine takes in one batch
         self._limit = AT_ONCE  # as above, and fewer for a while after it took too long
         self._tried_again = False  # what was set aside before this start
@@ -162,19 +162,19 @@ class Forwarder:
                     log.exception("%s: forwarding failed", self._settings.name)
                     await self._say(f"a fault of this program, see its log ({type(exc).__name__})")
                 self._failures += 1
-                await self._sleep(self._patience.retry_s(self._failures, self._chance()))
+                await self._sleep(self._times.retry_s(self._failures, self._chance()))
         finally:
             self._spool.close()
 
     async def _session(self) -> None:
-        async with await EngineLink.open(self._settings, self._patience.give_up_s) as link:
+        async with await EngineLink.open(self._settings, self._times.give_up_s) as link:
             try:
                 while True:
                     await self._catch_up(link)
                     await self._sleep(EVERY_S)
             except asyncio.CancelledError:
                 last = asyncio.ensure_future(self._catch_up(link))
-                await asyncio.wait({last}, timeout=self._patience.farewell_s)
+                await asyncio.wait({last}, timeout=self._times.farewell_s)
                 last.cancel()
                 await asyncio.gather(last, return_exceptions=True)
                 raise
@@ -198,7 +198,7 @@ class Forwarder:
             more = batch.more
 
     async def _send(
-        self, link: EngineLink, points: Sequence[StoredPoint]
+        self, link: EngineLink, points: Sequence[PointToForward]
     ) -> dict[tuple[str, int], str]:
         """Have the engine take them; the answer: which it refused for themselves, and why."""
         refused: dict[tuple[str, int], str] = {}

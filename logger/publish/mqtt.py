@@ -23,10 +23,10 @@ from logger.intake.entered import Entered
 from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Output
 from logger.publish import commands
+from logger.publish.broker_link import BrokerLink, BrokerRefuses, CannotBeSent, Unanswered
 from logger.publish.credentials import Credentials
-from logger.publish.events import Outbox, UndeliveredEvents
-from logger.publish.link import BrokerRefuses, CannotBeSent, Link, Unanswered
-from logger.publish.patience import Patience
+from logger.publish.delivery_times import DeliveryTimes
+from logger.publish.events import EventStore, UndeliveredEvents
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
 from logger.publish.topics import Message, Topics
@@ -52,7 +52,7 @@ class Publisher:
         self,
         settings: MqttSettings,
         bench_name: str,
-        outbox: Outbox,
+        outbox: EventStore,
         *,
         channel_of: Callable[[str], Channel],
         report: Callable[[Health], None],
@@ -62,7 +62,7 @@ class Publisher:
         confirmed: Callable[[str], None] = lambda _: None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,  # noqa: S311 - spreads retries, keeps no secret
-        patience: Patience | None = None,
+        times: DeliveryTimes | None = None,
     ) -> None:
         """`now` is bench time, `wall_step` how far the system's clock is from it; `enter` is told
         whether the sender is sure.
@@ -71,8 +71,8 @@ class Publisher:
         """
         self._confirmed = confirmed
         self._settings = settings
-        self._patience = patience or Patience()
-        self._events = UndeliveredEvents(outbox, self._patience.store_s)
+        self._times = times or DeliveryTimes()
+        self._events = UndeliveredEvents(outbox, self._times.store_s)
         self._report = report
         self._now = now
         self._wall_step = wall_step
@@ -140,18 +140,18 @@ class Publisher:
             except Exception as exc:  # a fault in here must not end the watch
                 log.exception("%s: publishing failed", self._name)
                 why = reason(exc, self._settings)
-            if loop.time() - began_s > self._patience.longest_retry_s:
+            if loop.time() - began_s > self._times.longest_retry_s:
                 failures = 0  # a connection that lasted, not one that was made, proves health
             failures += 1
             self._say(False, why)
-            await self._sleep(self._patience.retry_s(failures, self._chance()))
+            await self._sleep(self._times.retry_s(failures, self._chance()))
 
     async def _session(self) -> None:
         loop = asyncio.get_running_loop()
         credentials = await loop.run_in_executor(self._threads, Credentials.read, self._settings)
         will = self._topics.status(online=False)
-        link = Link(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
-        await link.open(self._patience.give_up_s, self._threads)
+        link = BrokerLink(self._settings, credentials, f"wickbench-{self._topics.bench}", will)
+        await link.open(self._times.give_up_s, self._threads)
         self._alarms_told.clear()
         self._events_told.clear()
         told = False
@@ -171,11 +171,11 @@ class Publisher:
             raise
         finally:
             if told:
-                await link.leave(self._patience.farewell_s)
+                await link.leave(self._times.farewell_s)
             else:
                 await link.drop()
 
-    async def _confirm(self, link: Link, *messages: Message) -> dict[str, BrokerRefuses]:
+    async def _confirm(self, link: BrokerLink, *messages: Message) -> dict[str, BrokerRefuses]:
         """Send and wait until each is answered; what is refused is named and does not end it."""
         refused = await self._sent(link, *messages)
         for message in messages:
@@ -184,13 +184,13 @@ class Publisher:
         self._say_how()
         return refused
 
-    async def _sent(self, link: Link, *messages: Message) -> dict[str, BrokerRefuses]:
+    async def _sent(self, link: BrokerLink, *messages: Message) -> dict[str, BrokerRefuses]:
         """Send and wait until each is answered; says so while it takes long."""
         late = asyncio.get_running_loop().call_later(
-            self._patience.unconfirmed_s, self._say, False, "the broker confirms nothing any more"
+            self._times.unconfirmed_s, self._say, False, "the broker confirms nothing any more"
         )
         try:
-            async with asyncio.timeout(self._patience.give_up_s):
+            async with asyncio.timeout(self._times.give_up_s):
                 return await link.send(*messages)
         except TimeoutError:
             raise Unanswered("no PUBACK") from None
@@ -215,7 +215,7 @@ class Publisher:
 
     # the lanes
 
-    async def _send_urgent(self, link: Link) -> None:
+    async def _send_urgent(self, link: BrokerLink) -> None:
         while True:
             self._pending.urgent.clear()
             batch = self._pending.next_urgent()
@@ -232,7 +232,7 @@ class Publisher:
             else:
                 await self._pending.urgent.wait()
 
-    async def _send_bulk(self, link: Link) -> None:
+    async def _send_bulk(self, link: BrokerLink) -> None:
         while True:
             self._pending.bulk.clear()
             messages = self._pending.next_bulk()
@@ -241,7 +241,7 @@ class Publisher:
             else:
                 await self._pending.bulk.wait()
 
-    async def _send_events(self, link: Link) -> None:
+    async def _send_events(self, link: BrokerLink) -> None:
         await self._alarms_told.wait()
         trouble = ""  # storage has its own alarm: here it is said once
         while True:
@@ -254,14 +254,14 @@ class Publisher:
                 if trouble != str(exc):
                     trouble = str(exc)
                     log.warning("%s: events wait: %s", self._name, trouble)
-                waiting = self._sleep(self._patience.store_s)
+                waiting = self._sleep(self._times.store_s)
             except BrokerRefuses:  # named by now; the next would fare no better, and order counts
-                waiting = self._sleep(self._patience.longest_retry_s)
+                waiting = self._sleep(self._times.longest_retry_s)
             self._events_told.set()
             self._say_how()
             await waiting
 
-    async def _send_waiting(self, link: Link) -> bool:
+    async def _send_waiting(self, link: BrokerLink) -> bool:
         """Send some events of the outbox, in order; False when there are none."""
         waiting = await self._events.next()
         try:
@@ -288,10 +288,10 @@ class Publisher:
         except StoreError as exc:
             log.warning("%s: events went out but are not marked: %s", self._name, exc)
 
-    async def _farewell(self, link: Link) -> bool:
+    async def _farewell(self, link: BrokerLink) -> bool:
         """Last words; whether the broker has confirmed them."""
         speaking = asyncio.ensure_future(self._last_words(link))
-        await asyncio.wait({speaking}, timeout=self._patience.farewell_s)
+        await asyncio.wait({speaking}, timeout=self._times.farewell_s)
         if speaking.done() and speaking.exception() is None:
             return True
         speaking.cancel()
@@ -299,7 +299,7 @@ class Publisher:
         log.warning("%s: the broker did not take the last words; it will say offline", self._name)
         return False
 
-    async def _last_words(self, link: Link) -> None:
+    async def _last_words(self, link: BrokerLink) -> None:
         await link.send(*self._pending.all_urgent())
         with suppress(StoreError):  # they wait on the disk then
             while waiting := await self._events.next():
@@ -310,12 +310,12 @@ class Publisher:
         await self._mark_events()
         await link.send(self._topics.status(online=False))
 
-    async def _send_again(self, link: Link) -> None:
+    async def _send_again(self, link: BrokerLink) -> None:
         """What was refused is tried again: somebody may have let us write there meanwhile."""
         while True:
             await self._some_refused.wait()
             self._some_refused.clear()
-            await self._sleep(self._patience.longest_retry_s)
+            await self._sleep(self._times.longest_retry_s)
             topics = list(self._refused)
             status = self._topics.status(online=True)
             if status.topic in topics:
@@ -325,17 +325,17 @@ class Publisher:
 
     # commands
 
-    async def _ask_for_commands(self, link: Link) -> None:
+    async def _ask_for_commands(self, link: BrokerLink) -> None:
         if not self._settings.commands:
             return
         topic = f"{self._topics.prefix}/do/+"
         try:
-            await link.obey(topic)
+            await link.subscribe_to(topic)
             self._refused.pop(topic, None)
         except BrokerRefuses as exc:  # alarms go out all the same
             self._refused[topic] = reason(exc, self._settings)
 
-    async def _listen(self, link: Link) -> None:
+    async def _listen(self, link: BrokerLink) -> None:
         """Obey commands; ends with MqttError when the connection is lost.
 
         Each by itself: one whose answer waits for the disk holds up none that comes after it.
@@ -351,7 +351,7 @@ class Publisher:
                 task.cancel()
             await asyncio.gather(*obeying, return_exceptions=True)
 
-    async def _obey(self, link: Link, message: aiomqtt.Message) -> None:
+    async def _obey(self, link: BrokerLink, message: aiomqtt.Message) -> None:
         command = message.topic.value.rpartition("/")[2]
         try:
             entry, sure = commands.parse(

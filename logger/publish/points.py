@@ -19,7 +19,7 @@ Tags = dict[str, str | None]
 Fields = dict[str, float | str | bool | None]
 
 
-class StoredPoint(Protocol):
+class PointToForward(Protocol):
     """One row of what is stored."""
 
     @property
@@ -43,7 +43,7 @@ class StoredPoint(Protocol):
         ...
 
 
-def line(bench: str, stored: StoredPoint) -> str:
+def line(bench: str, stored: PointToForward) -> str:
     """`stored` in the line protocol."""
     tags: Tags = {"bench": bench}
     match stored.what:
@@ -65,7 +65,7 @@ def check_line(bench: str, at_s: float) -> str:
     return _line("check", {"bench": bench}, {"ok": 1}, _ns(at_s))
 
 
-def title(stored: StoredPoint) -> str:
+def title(stored: PointToForward) -> str:
     """What `stored` is called by a person."""
     if isinstance(stored.what, Estimate | Reading):
         return f"{stored.kind} {stored.row} of {stored.what.channel}"

@@ -2,8 +2,8 @@
 
 import asyncio
 
+from logger.publish.broker_link import BrokerLink, Unanswered
 from logger.publish.credentials import Credentials
-from logger.publish.link import Link, Unanswered
 from logger.publish.mqtt import FAULTS
 from logger.publish.reasons import reason
 from logger.publish.topics import Topics
@@ -16,7 +16,7 @@ async def probe(settings: MqttSettings, bench_name: str, *, answer_s: float = 5.
     try:
         credentials = await asyncio.to_thread(Credentials.read, settings)
         # a name of its own: a service that runs keeps its connection
-        link = Link(settings, credentials, f"wickbench-{bench_name}-check")
+        link = BrokerLink(settings, credentials, f"wickbench-{bench_name}-check")
         await link.open(answer_s)
         try:
             async with asyncio.timeout(answer_s):

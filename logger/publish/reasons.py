@@ -8,7 +8,13 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
 from logger.messages import LONGEST_LINE, one_line
-from logger.publish.link import CONNECT_S, BrokerRefuses, CannotBeSent, TurnedAway, Unanswered
+from logger.publish.broker_link import (
+    CONNECT_S,
+    BrokerRefuses,
+    CannotBeSent,
+    TurnedAway,
+    Unanswered,
+)
 from logger.settings import MqttSettings
 
 # Reason codes of MQTT 5 (OASIS standard, 2.4). Brokers say "not authorised" to a wrong password.

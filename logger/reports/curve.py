@@ -11,14 +11,15 @@ from datetime import tzinfo
 
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, Hottest
-from logger.quantities import Quality, Unit
+from logger.quantities import Quality
 from logger.reports import curve_frame, curve_marks, curve_places
+from logger.reports.burn_history import AlarmStory
 from logger.reports.curve_frame import Frame
 from logger.reports.curve_places import Pen
 from logger.reports.document import Series
-from logger.reports.history import AlarmStory
 from logger.reports.scale import Scale, round_step
 from logger.reports.svg import coordinate, tag
+from logger.words import Words
 
 NARROW_PX = 600.0  # under it the names stand below the plot
 
@@ -36,7 +37,7 @@ class Curve:
     to_s: float
     out_s: float | None
     wall: WallLimits
-    unit: Unit
+    words: Words
     zone: tzinfo  # in which the times of day are written
     alarms: Sequence[AlarmStory] = ()
     hottest: Hottest | None = None  # its place gets the band of uncertainty, itself a ring
@@ -48,7 +49,7 @@ def of(
     *,
     until_s: float,
     wall: WallLimits,
-    unit: Unit,
+    words: Words,
     zone: tzinfo,
     alarms: Sequence[AlarmStory],
 ) -> Curve:
@@ -60,7 +61,7 @@ def of(
         to_s=max(until_s, last_s),
         out_s=burn.out_s,
         wall=wall,
-        unit=unit,
+        words=words,
         zone=zone,
         alarms=alarms,
         hottest=burn.hottest,
@@ -83,7 +84,7 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
     return tag(
         "svg",
         tag("title", "Temperatures over the burn", id=f"{name}-title"),
-        tag("desc", _description(curve, frame), id=f"{name}-desc"),
+        tag("desc", _description(curve), id=f"{name}-desc"),
         curve_marks.hatching(name),
         *curve_frame.axes(frame, step, zone=curve.zone, narrow=narrow),
         *curve_marks.gaps(frame, curve.series, name),
@@ -137,7 +138,7 @@ def _frame(curve: Curve, width: float, *, narrow: bool) -> tuple[Frame, float]:
         bottom=bottom,
         x=Scale(low=curve.lit_s, high=to_s, start=left, end=right),
         y=Scale(low=low, high=high, start=bottom, end=top),
-        unit=curve.unit,
+        words=curve.words,
     )
     return frame, step
 
@@ -153,19 +154,21 @@ def _range(curve: Curve) -> tuple[float, float, float]:
         and curve.lit_s <= estimate.at_s <= curve.to_s
     ]
     highest = [] if curve.hottest is None else [curve.hottest.upper_c]
-    low = curve.unit.outside(min([*values, curve.wall.alert_c - _UNDER_ALERT_K]))
-    high = curve.unit.outside(max([*values, *highest, curve.wall.limit_c + _OVER_LIMIT_K]))
+    low = curve.words.temperature_in.outside(min([*values, curve.wall.alert_c - _UNDER_ALERT_K]))
+    high = curve.words.temperature_in.outside(
+        max([*values, *highest, curve.wall.limit_c + _OVER_LIMIT_K])
+    )
     step = round_step(high - low, 6)
     half = step / 2.0
     return low // half * half, -(-high // half) * half, step
 
 
-def _description(curve: Curve, frame: Frame) -> str:
+def _description(curve: Curve) -> str:
     """For those who do not see it."""
     places = "; ".join(f"{s.letter}: {s.place}" for s in curve.series) or "none"
     lines = (
-        f"Places: {places}. Your limit is {frame.words(curve.wall.limit_c)}, "
-        f"the alert {frame.words(curve.wall.alert_c)}."
+        f"Places: {places}. Your limit is {curve.words.temperature(curve.wall.limit_c)}, "
+        f"the alert {curve.words.temperature(curve.wall.alert_c)}."
     )
     hottest = curve.hottest
     if hottest is None:
@@ -173,5 +176,5 @@ def _description(curve: Curve, frame: Frame) -> str:
     since = curve_frame.hours(hottest.at_s - curve.lit_s)
     return (
         f"{lines} The hottest measured place was {hottest.place}, "
-        f"{frame.words(hottest.value_c)}, {since} (h:min) after lighting."
+        f"{curve.words.temperature(hottest.value_c)}, {since} (h:min) after lighting."
     )

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 from logger.burn.limits import WallLimits
-from logger.quantities import Quantity, Unit
 from logger.reports.scale import Scale, ticks, time_step_s
 from logger.reports.svg import coordinate, line, tag, text
-from logger.units import show
+from logger.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,19 +20,15 @@ class Frame:
     bottom: float
     x: Scale  # of Unix seconds; begins at lighting
     y: Scale  # of temperatures in the display unit
-    unit: Unit
+    words: Words
 
     def y_of(self, value_c: float) -> float:
         """Height of a temperature."""
-        return self.y(self.unit.outside(value_c))
+        return self.y(self.words.temperature_in.outside(value_c))
 
     def shows(self, at_s: float) -> bool:
         """Whether that time is drawn."""
         return self.x.low <= at_s <= self.x.high
-
-    def words(self, value_c: float) -> str:
-        """A temperature as a person reads it."""
-        return show(value_c, Quantity.TEMPERATURE, self.unit.name)
 
 
 def axes(frame: Frame, step: float, *, zone: tzinfo, narrow: bool) -> Iterator[str]:
@@ -43,8 +38,8 @@ def axes(frame: Frame, step: float, *, zone: tzinfo, narrow: bool) -> Iterator[s
         y = frame.y(value)
         yield line(frame.left, y, frame.right, y, **faint)
         yield text(frame.left - 6.0, y + 4.0, f"{value:g}", anchor="end")
-    sign = frame.words(0.0).rpartition(" ")[2]
-    yield text(frame.left - 6.0, frame.top - 8.0, sign, anchor="end")
+    symbol = frame.words.temperature_in.symbol
+    yield text(frame.left - 6.0, frame.top - 8.0, symbol, anchor="end")
     span_s = frame.x.high - frame.x.low
     base = frame.bottom
     for since_s in ticks(0.0, span_s, time_step_s(span_s, 5 if narrow else 9)):
@@ -81,8 +76,8 @@ def limits(frame: Frame, wall: WallLimits) -> Iterator[str]:
     yield line(frame.left, limit, frame.right, limit, stroke_width="2", **ink)
     yield line(frame.left, alert, frame.right, alert, stroke_dasharray="6 4", **ink)
     for y, words in (
-        (limit - 5.0, f"your limit {frame.words(wall.limit_c)}"),
-        (alert + 13.0, f"alert {frame.words(wall.alert_c)}"),
+        (limit - 5.0, f"your limit {frame.words.temperature(wall.limit_c)}"),
+        (alert + 13.0, f"alert {frame.words.temperature(wall.alert_c)}"),
     ):
         yield text(frame.left + 6.0, y, words, font_weight="600", class_="curve-halo")
 

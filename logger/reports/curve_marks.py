@@ -5,9 +5,9 @@ from collections.abc import Iterator, Sequence
 from logger.alarms.lifecycle import Priority
 from logger.burn.evidence import Gap, merged
 from logger.burn.model import Hottest
+from logger.reports.burn_history import AlarmStory
 from logger.reports.curve_frame import Frame
 from logger.reports.document import Series
-from logger.reports.history import AlarmStory
 from logger.reports.svg import coordinate, line, points_of, tag, text
 
 _RADIUS = 7.0

@@ -13,11 +13,12 @@ from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.verdict import Verdict
-from logger.conditioning.calibration import Record as Calibration
+from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
 from logger.pipeline import Event
-from logger.quantities import GRAM, Channel, Estimate, Place, Position, Quality, Quantity, Unit
-from logger.reports.history import RAISED, AlarmStory, DiaryLine
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
+from logger.reports.burn_history import RAISED, AlarmStory, DiaryLine
+from logger.words import Words
 
 _ORDER = (
     Position.WALL,
@@ -78,7 +79,7 @@ class PlaceHeat:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class BurnRecord:
     """All that is handed over of one burn."""
 
     bench: str
@@ -86,8 +87,7 @@ class Record:
     until_s: float  # out, or `known_s`
     known_s: float  # up to when it tells what was stored
     zone: tzinfo  # in which its times of day are written
-    unit: Unit  # in which its temperatures are written
-    mass_unit: Unit = GRAM
+    words: Words  # in which its figures are written
     limits: Limits
     series: tuple[Series, ...]
     alarms: tuple[AlarmStory, ...]

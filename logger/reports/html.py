@@ -8,21 +8,19 @@ import jinja2
 from markupsafe import Markup
 
 from logger.alarms.lifecycle import Priority
-from logger.alarms.words import Words, duration
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
-from logger.quantities import Quantity, Unit
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
+from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
-from logger.reports.document import Record
-from logger.reports.history import together
+from logger.reports.document import BurnRecord
 from logger.reports.svg import tag
-from logger.units import show, show_difference
+from logger.words import duration
 
 _WIDE_PX, _NARROW_PX = 960.0, 360.0
 
@@ -31,49 +29,28 @@ _WIDE_PX, _NARROW_PX = 960.0, 360.0
 class _Say:
     """How the record writes times and figures."""
 
-    record: Record
+    record: BurnRecord
 
-    def temperature(self, value_c: float) -> str:
-        """With one decimal and unit."""
-        return show(value_c, Quantity.TEMPERATURE, self._unit.name)
-
-    def spread(self, difference_k: float) -> str:
-        """A difference or uncertainty, with unit."""
-        return show_difference(difference_k, Quantity.TEMPERATURE, self._unit.name)
-
-    def uncertain(self, place: Hottest) -> str:
+    def measured(self, place: Hottest) -> str:
         """Value and expanded uncertainty (k = 2), "assumed" where no accuracy is known."""
-        figure, unit = self.temperature(place.value_c).rsplit(" ", 1)
-        expanded = self.spread(2.0 * place.standard_uncertainty_c).rsplit(" ", 1)[0]
-        return f"{figure} ± {expanded} {unit}{' assumed' if place.accuracy_assumed else ''}"
-
-    def uncertain_spread(self, difference_k: float, standard_uncertainty_k: float) -> str:
-        """A difference and its expanded uncertainty (k = 2)."""
-        figure, unit = self.spread(difference_k).rsplit(" ", 1)
-        return f"{figure} ± {self.spread(2.0 * standard_uncertainty_k).rsplit(' ', 1)[0]} {unit}"
-
-    def fine(self, difference_k: float) -> str:
-        """A part of an uncertainty, with a decimal more."""
-        return f"{difference_k / self._unit.factor:.2f} {self.spread(0.0).rsplit(' ', 1)[1]}"
-
-    def mass(self, mass_g: float) -> str:
-        """With unit."""
-        return Words(mass_in=self.record.mass_unit).mass(mass_g)
+        return self.record.words.measured(
+            place.value_c, place.standard_uncertainty_c, assumed=place.accuracy_assumed
+        )
 
     def weighed(self) -> str:
         """The candle's mass before and after the burn, and what that says of its wax."""
         found = self.record.weighed
         before, after = (
-            None if mass_g is None else self.mass(mass_g)
+            None if mass_g is None else self.record.words.mass(mass_g)
             for mass_g in (found.before_g, found.after_g)
         )
         if found.used_g is None:
             known = [f"{before} before"] if before else []
             known += [f"{after} after"] if after else []
             return f"{', '.join(known)}: the wax used is not known" if known else "not weighed"
-        said = f"{before} before, {after} after: {self.mass(found.used_g)} of wax used"
+        said = f"{before} before, {after} after: {self.record.words.mass(found.used_g)} of wax used"
         if found.rate_g_per_h is not None:
-            said += f", {self.mass(found.rate_g_per_h)} an hour"
+            said += f", {self.record.words.mass(found.rate_g_per_h)} an hour"
         if found.used_share is not None:
             said += f"; by mid-burn {100.0 * found.used_share:.0f} % of the wax was used"
         return said
@@ -115,10 +92,6 @@ class _Say:
         offset = self._at(self.record.burn.lit_s).strftime("%z")
         return f"UTC{offset[:3]}:{offset[3:5]}" if offset.strip("+0") else "UTC"
 
-    @property
-    def _unit(self) -> Unit:
-        return self.record.unit
-
     def _at(self, at_s: float) -> datetime:
         return datetime.fromtimestamp(at_s, UTC).astimezone(self.record.zone)
 
@@ -138,14 +111,14 @@ _MONTHS = (
     "December",
 )  # fmt: skip - in English whatever the system's language is
 
-_WORDS = {
+_OUTCOMES = {
     Outcome.PASS: "Stayed under the limit",
     Outcome.FAIL: "Failed",
     Outcome.UNDECIDED: "Undecided",
 }
 
 
-def record_html(record: Record) -> str:
+def record_html(record: BurnRecord) -> str:
     """The whole file. Everything that people or instruments wrote is escaped."""
     drawn = curve(record)
     return (
@@ -155,7 +128,8 @@ def record_html(record: Record) -> str:
             record=record,
             burn=record.burn,
             verdict=record.verdict,
-            words=_WORDS[record.verdict.outcome],
+            words=record.words,
+            outcome=_OUTCOMES[record.verdict.outcome],
             criteria=_criteria(record),
             say=_Say(record=record),
             duration=duration,
@@ -172,14 +146,14 @@ def record_html(record: Record) -> str:
     )
 
 
-def curve(record: Record) -> Curve:
+def curve(record: BurnRecord) -> Curve:
     """What the record's curve shows."""
     return curves.of(
         record.burn,
         record.series,
         until_s=record.until_s,
         wall=record.wall,
-        unit=record.unit,
+        words=record.words,
         zone=record.zone,
         alarms=record.alarms,
     )
@@ -222,7 +196,7 @@ def _sign(priority: Priority) -> Markup:
     )
 
 
-def _criteria(record: Record) -> list[Criterion]:
+def _criteria(record: BurnRecord) -> list[Criterion]:
     """Those that were applied, once each."""
     return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
 

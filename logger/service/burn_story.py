@@ -15,14 +15,11 @@ from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
 from logger.burn.verdict import judge
-from logger.conditioning.calibration import Record as Calibration
-from logger.conditioning.calibration import in_force
+from logger.conditioning.calibration import Calibration, in_force
 from logger.conditioning.uncertainty import assumes_accuracy
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
-from logger.reports.document import PlaceHeat, Record, Series, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import (
+from logger.reports.burn_history import (
     AlarmStory,
     checks,
     diary,
@@ -31,6 +28,8 @@ from logger.reports.history import (
     stories,
     watchers,
 )
+from logger.reports.document import BurnRecord, PlaceHeat, Series, evidence, lettered
+from logger.reports.place_heat import heat
 from logger.service.core import VERSION
 from logger.service.looser import looser
 
@@ -100,21 +99,20 @@ class BurnStory:
         limit_c = self.limits.of(self.burn.material).limit_c
         return outlook(of_trial, self.bench.words, limit_c=limit_c)
 
-    def record(self, of_trial: Sequence[Burn], *, damage: tuple[str, ...] = ()) -> Record:
+    def record(self, of_trial: Sequence[Burn], *, damage: tuple[str, ...] = ()) -> BurnRecord:
         """What is handed over of it; `of_trial` are the burns of its trial."""
         words = self.bench.words
-        return Record(
+        return BurnRecord(
             bench=self.bench.name,
             burn=self.burn,
             until_s=self.until_s,
             known_s=self.known_s,
             zone=self.zone,
-            unit=words.temperature,
-            mass_unit=words.mass_in,
+            words=words,
             limits=self.limits,
             series=self.series,
             alarms=self.alarms,
-            diary=diary(self.events, self.entries, words.temperature),
+            diary=diary(self.events, self.entries, words),
             watched_by=watchers(self.burn, self.entries),
             checks=checks(self.entries),
             verdict=judge([self.evidence], words),

@@ -6,21 +6,19 @@ from dataclasses import dataclass, field
 
 from logger.burn.entries import Calibrated
 from logger.clock import RealClock
-from logger.conditioning.calibration import Record
+from logger.conditioning.calibration import Calibration
 from logger.conditioning.conditioner import Conditioner
 from logger.errors import InstrumentError, StoreError, WickbenchError
-from logger.instruments.drivers import build
-from logger.instruments.link import Link, Refusals
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import InstrumentLink, Refusals
 from logger.messages import Message, rounded
 from logger.publish.probe import probe
-from logger.quantities import Channel, Quality, Quantity, Reading
+from logger.quantities import Channel, Quality, Reading
 from logger.service import client, doubts
-from logger.service.core import bench_of
-from logger.service.last_resort import trial
+from logger.service.alarm_program import trial
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
-from logger.settings.words import words_of
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
@@ -73,7 +71,7 @@ def check_bench(settings: Settings) -> Report:
     """
     if holder(settings.bench.data) is not None:
         bench = client.settled(settings, LISTEN_S)
-        tried = asyncio.run(_ways_out(settings))
+        tried = asyncio.run(_delivery_routes(settings))
         found = (*_running(bench, settings), *tried)
     else:
         found = tuple(asyncio.run(_try_all(settings)))
@@ -81,9 +79,9 @@ def check_bench(settings: Settings) -> Report:
 
 
 def _limits(settings: Settings) -> Iterable[Item]:
-    text = doubts.limits_in_force(settings.limits, words_of(settings))
+    text = doubts.limits_in_force(settings.limits, settings.words)
     yield Item(what="limits", ok=True, text=text)
-    for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
+    for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
 
 
@@ -121,7 +119,7 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
         if estimate["quality"] == Quality.DOUBTFUL.value:
             why = doubts.why_doubtful(channel, estimate["used"], estimate["rejected"])
             text = f"{text} ({why})"
-        odd = doubts.odd_unit(channel, value, words_of(settings))
+        odd = doubts.odd_unit(channel, value, settings.words)
         text = f"{text}, {age_s:.0f} s old{_early(channel, u, settings)}{_refused(mine)}"
         yield Item(
             what=what,
@@ -144,7 +142,7 @@ def _refused(refused: Sequence[Message]) -> str:
     return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
-async def _ways_out(settings: Settings) -> list[Item]:
+async def _delivery_routes(settings: Settings) -> list[Item]:
     return [*await _broker(settings), *await _engine(settings), *await _program(settings)]
 
 
@@ -175,7 +173,7 @@ def _calibrations(settings: Settings) -> list[Calibrated]:
 class _Heard:
     """A channel while it is listened to."""
 
-    def __init__(self, channel: Channel, calibrations: Sequence[Record]) -> None:
+    def __init__(self, channel: Channel, calibrations: Sequence[Calibration]) -> None:
         self.channel = channel
         self.conditioner = Conditioner(channel, calibrations=calibrations)
         self.count = 0
@@ -252,7 +250,7 @@ def _radio(battery_percent: int | None, signal_dbm: int | None) -> str:
     return said if signal_dbm is None else f"{said}; signal {signal_dbm} dBm"
 
 
-def _refusals(link: Link) -> Iterable[tuple[str | None, str, Refusals]]:
+def _refusals(link: InstrumentLink) -> Iterable[tuple[str | None, str, Refusals]]:
     return ((channel, reason, found) for (channel, reason), found in link.refused.items())
 
 
@@ -293,7 +291,7 @@ def _channel(
     if estimate.quality is Quality.DOUBTFUL:
         why = doubts.why_doubtful(channel, estimate.used, estimate.rejected)
         doubtful = f", doubtful ({why})"
-    odd = doubts.odd_unit(channel, estimate.value, words_of(settings))
+    odd = doubts.odd_unit(channel, estimate.value, settings.words)
     text = (
         f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
         f"{doubtful}{_early(channel, u, settings)}; "
@@ -332,19 +330,15 @@ def _figures(channel: Channel, value: float, u: float) -> Message:
 
 def _value(channel: Channel, value: float, u: float, settings: Settings, *, assumed: bool) -> str:
     """With its expanded uncertainty, k = 2, in the unit that the bench shows."""
-    if channel.quantity is Quantity.TEMPERATURE:
-        words = bench_of(settings).words
-        return f"{words.of(value)} {words.expanded(u, assumed=assumed)}"
-    return f"{value:.2f} ± {2.0 * u:.2f} {channel.quantity.unit}"
+    expanded = settings.words.expanded_uncertainty(u, assumed=assumed, quantity=channel.quantity)
+    return f"{settings.words.value(value, channel.quantity)} {expanded}"
 
 
 def _early(channel: Channel, u: float, settings: Settings) -> str:
     """How far before the limit its alarms come, because it may read too low by that much."""
     if not channel.on_vessel:
         return ""
-    words = bench_of(settings).words
-    unit = words.of(0.0).rpartition(" ")[2]
-    return f", warns {words.spread(2.0 * u)} {unit} early"
+    return f", warns {settings.words.difference(2.0 * u)} early"
 
 
 async def _broker(settings: Settings) -> list[Item]:

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from logger.clock import RealClock
 from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, StoreError
 from logger.intake import bodies
-from logger.intake.calibrations import ChannelBody
+from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.kinds import KINDS
 from logger.intake.refusals import refusal
 from logger.service.offline import enter_offline

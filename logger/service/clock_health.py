@@ -1,8 +1,8 @@
 """What is said of the system's clock: times and durations here do not follow when it is set."""
 
-from logger.alarms.words import duration
 from logger.quantities import Health, Part
 from logger.timestamps import rfc3339
+from logger.words import duration
 
 CLOCK_STEP_S = 2.0  # more than clocks drift within a day: somebody or something set it (choice)
 AWAY_S = 86_400.0  # nobody leaves a lit candle unwatched for a day (our choice)

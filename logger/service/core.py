@@ -4,7 +4,6 @@ from importlib.metadata import version
 
 from logger.pipeline import Bench
 from logger.settings import Settings
-from logger.settings.words import words_of
 
 VERSION = version("wickbench")
 
@@ -16,7 +15,7 @@ def bench_of(settings: Settings) -> Bench:
         channels=settings.channels,
         stations=settings.stations,
         limits=settings.limits,
-        words=words_of(settings),
+        words=settings.words,
         ask_every_s=settings.alarms.unwatched_s,
         ways_out=tuple(out.name for out in (settings.mqtt, settings.influx) if out is not None),
     )

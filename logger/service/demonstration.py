@@ -18,7 +18,6 @@ from typing import Any
 
 from logger import settings
 from logger.alarms.lifecycle import Priority
-from logger.alarms.words import duration
 from logger.announcements import Announcement
 from logger.burn import safety
 from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
@@ -28,12 +27,12 @@ from logger.errors import Refused, UsageError, WickbenchError
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.reports.write import write
-from logger.service.core import bench_of
 from logger.service.foreground import CAUTION, said, say
-from logger.service.judging import Judging
 from logger.service.run import Service, run
+from logger.service.trial_verdict import Judging
 from logger.store import queries
 from logger.timestamps import rfc3339
+from logger.words import duration
 from simulators.scenarios import SCENARIOS, Scenario
 from simulators.wirings import WIRINGS, NotTaken, Wiring
 
@@ -227,16 +226,17 @@ class _Evening:
                 self._tell(self._progress(output))
 
     def _progress(self, status: BurnStatus) -> str:
-        words = bench_of(self._service.settings).words
+        words = self._service.settings.words
         hottest = status.hottest
         if hottest is None or status.margin_c is None:
             return "nothing is measured"
-        reach = words.expanded(hottest.standard_uncertainty_c, assumed=hottest.accuracy_assumed)
+        figure = words.measured(
+            hottest.value_c, hottest.standard_uncertainty_c, assumed=hottest.accuracy_assumed
+        )
         side = "under" if status.margin_c >= 0.0 else "over"
         return (
-            f"hottest measured place {words.of(hottest.value_c)} {reach}"
-            f" ({hottest.place}); {words.spread(abs(status.margin_c))} {words.symbol} {side} the"
-            " limit, counting ±"
+            f"hottest measured place {figure} ({hottest.place}); "
+            f"{words.difference(abs(status.margin_c))} {side} the limit, counting ±"
         )
 
     def _tell(self, text: str) -> None:

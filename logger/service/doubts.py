@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from itertools import chain
 
-from logger.alarms.words import Words, duration
 from logger.burn.limits import Limits
 from logger.quantities import DEGC, DEGF, Channel, Position, Quantity, Transducer
+from logger.words import Words, duration
 
 # A room in which somebody works; what a figure is in the other unit lies well within (our choice).
 ROOM_C, LIKELY_C = (0.0, 45.0), (10.0, 35.0)
@@ -42,7 +42,7 @@ def odd_unit(channel: Channel, value_c: float, words: Words) -> str | None:
     symbol = "°C" if other is DEGC else "°F"
     what = "a room" if channel.place.position is Position.ROOM else "this place"
     return (
-        f"{what} at {words.of(value_c)}? Is the board sending {symbol}? Then write "
+        f"{what} at {words.temperature(value_c)}? Is the board sending {symbol}? Then write "
         f'unit = "{other.name}"'
     )
 
@@ -50,10 +50,11 @@ def odd_unit(channel: Channel, value_c: float, words: Words) -> str | None:
 def limits_in_force(limits: Limits, words: Words) -> str:
     """All limits of a bench in its own units."""
     walls = (
-        f"{material.value} alert {words.of(wall.alert_c)}, limit {words.of(wall.limit_c)}"
+        f"{material.value} alert {words.temperature(wall.alert_c)}, "
+        f"limit {words.temperature(wall.limit_c)}"
         for material, wall in limits.wall.items()
     )
-    low, high = words.of(limits.room_low_c), words.of(limits.room_high_c)
+    low, high = words.temperature(limits.room_low_c), words.temperature(limits.room_high_c)
     others: Iterable[str] = (
         f"longest burn {duration(limits.burn_length_s)}",
         f"cool-down {duration(limits.cool_down_s)}",

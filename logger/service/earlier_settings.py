@@ -6,7 +6,7 @@ from dataclasses import replace
 from logger.errors import SettingsError
 from logger.quantities import Averaging
 from logger.settings import Settings
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 
 
 def changed_since(settings: Settings, earlier_text: str) -> Collection[str]:

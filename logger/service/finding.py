@@ -14,7 +14,7 @@ from typing import Any
 
 from logger.clock import RealClock
 from logger.errors import InstrumentError, ServiceUnreachable
-from logger.instruments.drivers import build
+from logger.instruments.from_settings import build
 from logger.messages import Message, rounded
 from logger.quantities import Averaging, Quantity
 from logger.service import client, proposals
@@ -28,7 +28,7 @@ _ONE_SENSOR_S = 1.5  # twice a conversion of 0.75 s (data sheet)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Places:
+class SearchPlaces:
     """Where to look; given otherwise in tests."""
 
     serial: Path = Path("/dev/serial")  # udev's stable names: by-id/ and by-path/
@@ -52,7 +52,7 @@ class Port:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sensor:
+class OneWireSensor:
     """A 1-Wire thermometer; `trouble` says why it has no value."""
 
     id: str
@@ -63,11 +63,11 @@ class Sensor:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class InReach:
     """Everything in reach, and what to look at where there is less than hoped for."""
 
     ports: tuple[Port, ...]
-    sensors: tuple[Sensor, ...]
+    sensors: tuple[OneWireSensor, ...]
     bluetooth: tuple[BluetoothSensor, ...]
     hints: tuple[str, ...]
 
@@ -102,12 +102,12 @@ class Found:
         }
 
 
-def find_instruments(settings: Settings | None, places: Places | None = None) -> Found:
+def find_instruments(settings: Settings | None, places: SearchPlaces | None = None) -> InReach:
     """Look round; `settings` of the bench, if there are any, tell what is configured already.
 
     Where its service runs, that is asked for what it reads.
     """
-    places = places or Places()
+    places = places or SearchPlaces()
     names = proposals.Names(settings)
     hints: list[str] = []
     now: Message | None = None
@@ -129,7 +129,7 @@ def find_instruments(settings: Settings | None, places: Places | None = None) ->
     if places.bluetooth_s > 0.0:
         bluetooth, more = find_bluetooth(instruments, names, places.bluetooth_s)
         hints += more
-    return Found(ports=ports, sensors=sensors, bluetooth=tuple(bluetooth), hints=tuple(hints))
+    return InReach(ports=ports, sensors=sensors, bluetooth=tuple(bluetooth), hints=tuple(hints))
 
 
 # serial ports
@@ -139,7 +139,7 @@ NOT_PERMITTED = "may not be opened by this user"
 
 
 def _ports(
-    places: Places,
+    places: SearchPlaces,
     instruments: Iterable[InstrumentSettings],
     now: Message | None,
     names: proposals.Names,
@@ -174,7 +174,7 @@ def _ports(
         )
 
 
-def _plugged(places: Places) -> Iterable[Any]:
+def _plugged(places: SearchPlaces) -> Iterable[Any]:
     if places.plugged is not None:
         return places.plugged()
     from serial.tools import list_ports
@@ -224,11 +224,11 @@ def _holders(processes: Path, devices: set[str]) -> dict[str, str]:
 
 
 def _sensors(
-    places: Places,
+    places: SearchPlaces,
     instruments: Iterable[InstrumentSettings],
     now: Message | None,
     names: proposals.Names,
-) -> Iterator[Sensor]:
+) -> Iterator[OneWireSensor]:
     folder = places.one_wire
     ids: list[str] = []
     with suppress(OSError):
@@ -250,7 +250,7 @@ def _sensors(
     for sensor in ids:
         instrument, _ = configured.get(sensor, (None, ""))
         value = celsius.get(sensor)
-        yield Sensor(
+        yield OneWireSensor(
             id=sensor,
             celsius=value,
             trouble="" if value is not None else trouble[sensor],

@@ -16,7 +16,6 @@ from logger.pipeline import Output
 from logger.service.looser import looser
 from logger.service.run import Service, run
 from logger.settings import Settings
-from logger.settings.words import words_of
 
 CAUTION = (
     "A burning candle stays in sight whatever this tool says; it does not watch in your place."
@@ -66,10 +65,10 @@ async def _until_signal(settings: Settings) -> None:
     async def body(service: Service) -> None:
         nonlocal follower
         say(f"bench {settings.bench.name}")
-        for line in service.way_in.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
+        for line in service.page_access.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)
         say(CAUTION)
-        for line in looser(settings.limits, settings.alarms.unwatched_s, words_of(settings)):
+        for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
             say(f"CAUTION: {line}")
         if settings.mqtt is None:
             also = f", and start {settings.alarms.run[0]}" if settings.alarms.run else " only"

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from logger.messages import one_line
-from logger.service.finding import Found
+from logger.service.finding import InReach
 
 
-def lines(found: Found) -> Iterator[str]:
+def lines(found: InReach) -> Iterator[str]:
     """For a person to read, and for `>> bench.toml`."""
     yield "# What is in reach. Lines without # can go into the configuration as they are."
     for port in found.ports:

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from logger.alarms.words import Words, duration
 from logger.burn.limits import Limits, Material
-from logger.settings.bench import AlarmSettings
+from logger.settings.bench_keys import AlarmSettings
 from logger.settings.limit_keys import default_limits
+from logger.words import Words, duration
 
 LOOSER = "looser than the default; see config/limits.toml for what the default rests on"
 
@@ -18,7 +18,7 @@ def looser(
     for of in limits.wall if material is None else (material,):
         mine_c, default_c = limits.wall[of].limit_c, default.wall[of].limit_c
         if mine_c > default_c:
-            figures = f"{words.of(mine_c)} instead of {words.of(default_c)}"
+            figures = f"{words.temperature(mine_c)} instead of {words.temperature(default_c)}"
             yield f"the wall limit of {of.value} is {figures}, {LOOSER}"
     for what, mine_s, default_s in (
         ("the longest burn", limits.burn_length_s, default.burn_length_s),

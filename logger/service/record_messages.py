@@ -1,7 +1,6 @@
 """[pure] What the records say, as the JSON objects that HTTP hands out."""
 
 from logger import messages
-from logger.alarms.words import Words
 from logger.burn.consumption import Consumption
 from logger.burn.entry_words import contents, counting
 from logger.burn.heat import InWarmestRoom, LastQuarter
@@ -12,6 +11,7 @@ from logger.messages import Message
 from logger.quantities import Quantity
 from logger.reports.document import PlaceHeat
 from logger.timestamps import rfc3339
+from logger.words import Words
 
 
 def verdict(found: Verdict) -> Message:

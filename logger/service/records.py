@@ -13,19 +13,19 @@ from logger.burn.entries import ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
-from logger.conditioning.calibration import Record as Calibration
+from logger.conditioning.calibration import Calibration
 from logger.errors import DataError, NotKnown, SettingsError
 from logger.intake.entered import Entered
 from logger.messages import Message
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html
-from logger.reports.document import Record
-from logger.reports.history import watchers
+from logger.reports.burn_history import watchers
+from logger.reports.document import BurnRecord
 from logger.service import record_messages
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 from logger.timestamps import rfc3339
@@ -33,7 +33,7 @@ from logger.timestamps import rfc3339
 _DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told again (our choice)
 
 
-def load(reader: Reader, burn_id: str) -> Record:
+def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = story_of(reader, _burn(reader, burn_id))
     damage = tuple(reader.damage.lines)
@@ -57,7 +57,7 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         stored.series,
         until_s=stored.until_s,
         wall=stored.limits.of(stored.burn.material),
-        unit=stored.bench.words.temperature,
+        words=stored.bench.words,
         zone=stored.zone,
         alarms=stored.alarms,
     )

@@ -14,7 +14,7 @@ from logger.burn.forecast import Forecast
 from logger.burn.model import Burn, BurnEvent
 from logger.burn.phases import LightingFinder
 from logger.burn.verdict import judge
-from logger.conditioning.calibration import Record as Calibration
+from logger.conditioning.calibration import Calibration
 from logger.errors import DataError, UsageError
 from logger.messages import Message
 from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, ticks

@@ -17,30 +17,29 @@ from typing import Any
 
 from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
-from logger.burn.ledger import Line
+from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
 from logger.errors import Doubted, StoreError, WickbenchError
 from logger.hub import Hub
-from logger.instruments.drivers import build
-from logger.instruments.link import Link
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import InstrumentLink
 from logger.instruments.supervisor import supervise
 from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Forwarding, Health, Part, Reading, Tick
 from logger.service import records
+from logger.service.alarm_program import AlarmProgram
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
 from logger.service.forwarding import forwarder_of
-from logger.service.judging import Judging
-from logger.service.last_resort import LastResort
 from logger.service.manager import ServiceManager
+from logger.service.page_access import PageAccess
 from logger.service.ticking import go_on_from, resume, tick
+from logger.service.trial_verdict import Judging
 from logger.service.warm_up import warm_up
-from logger.service.way_in import WayIn
 from logger.settings import Settings
-from logger.settings.words import words_of
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
@@ -63,8 +62,8 @@ class Service:
 
     settings: Settings
     clock: Clock
-    way_in: WayIn
-    links: Sequence[Link]
+    page_access: PageAccess
+    links: Sequence[InstrumentLink]
     hub: Hub
     pipeline: Pipeline
     engine: Engine
@@ -76,7 +75,7 @@ class Service:
     @property
     def url(self) -> str:
         """Where this machine reaches the page."""
-        return self.way_in.url
+        return self.page_access.url
 
     @property
     def data(self) -> Path:
@@ -114,7 +113,7 @@ class Service:
             raise Doubted(question)
         return await self.engine.enter(entry)
 
-    def entered_at(self, station: str) -> Sequence[Line]:
+    def entered_at(self, station: str) -> Sequence[LedgerLine]:
         """What was entered at the latest burn of a station, in order of entry."""
         return self.pipeline.entered_at(station)
 
@@ -151,25 +150,27 @@ async def run(settings: Settings, clock: Clock, body: Callable[[Service], Awaita
         stack.callback(lock.release)
         bound = server.listen(settings.web or server.DEFAULT)
         stack.callback(bound.close)
-        way_in = await WayIn.at(bound, settings.bench.data)
+        page_access = await PageAccess.at(bound, settings.bench.data)
         await warm_up()
         store = Store(settings.bench.data, lock.keep, partial(changed_since, settings))
         stack.push_async_callback(store.close)
-        await _Joined(settings, clock, store, way_in).run(bound, lock, body)
+        await _Runtime(settings, clock, store, page_access).run(bound, lock, body)
 
 
-class _Joined:
+class _Runtime:
     """The parts of one run of the service, joined."""
 
-    def __init__(self, settings: Settings, clock: Clock, store: Store, way_in: WayIn) -> None:
+    def __init__(
+        self, settings: Settings, clock: Clock, store: Store, page_access: PageAccess
+    ) -> None:
         self._settings = settings
         self._clock = clock
         self._store = store
-        self._way_in = way_in
+        self._page_access = page_access
         self._beat_s = 0.0  # of the loop's clock
         self._manager = ServiceManager()
         self._announcer = Announcer(
-            words_of(settings), lambda: self._pipeline.burns, lambda: self._pipeline.alarms
+            settings.words, lambda: self._pipeline.burns, lambda: self._pipeline.alarms
         )
 
     async def run(
@@ -199,13 +200,13 @@ class _Joined:
             on_events=self._events,
             entry_ids=before.entry_ids,
         )
-        self._last_resort = last_resort = LastResort(
+        self._alarm_program = alarm_program = AlarmProgram(
             settings.alarms.run, alone=settings.mqtt is None
         )
         sinks = {
             "late recall": self._renew,
             "sending by MQTT": self._publish,
-            "program of last resort": last_resort.take,
+            "program of last resort": alarm_program.take,
             "page": hub.publish,
             "announcements": self._announce,
             "recording": recorder.take,
@@ -216,7 +217,7 @@ class _Joined:
         service = Service(
             settings=settings,
             clock=clock,
-            way_in=self._way_in,
+            page_access=self._page_access,
             links=[instrument.link for instrument in instruments],
             hub=hub,
             pipeline=pipeline,
@@ -236,7 +237,7 @@ class _Joined:
         self._tell_records(damage=UNKNOWN if found is None else found.damage)
         lit = any(burn.lit for burn in pipeline.burns)
         resume(self._engine, last.last_seen_s, started_s, lit=lit, behind=behind)
-        web = server.server(app.create(service, self._way_in.token))
+        web = server.server(app.create(service, self._page_access.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
             recording = takers.create_task(recorder.run(), name="recorder")
@@ -246,10 +247,10 @@ class _Joined:
                 for one, name in ((self._publisher, "mqtt"), (forwarder, "forwarding"))
                 if one is not None
             ]
-            resort = takers.create_task(last_resort.run(), name="last resort")
+            resort = takers.create_task(alarm_program.run(), name="last resort")
             await _until(lambda: web.started or serving.done())
-            lock.publish_address(self._way_in.url)
-            self._manager.ready(self._way_in.url)
+            lock.publish_address(self._page_access.url)
+            self._manager.ready(self._page_access.url)
             async with asyncio.TaskGroup() as sources:
                 tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
                 tasks += [
@@ -289,10 +290,10 @@ class _Joined:
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
             enter=lambda entry, sure: service.enter(entry, sure=sure),
-            confirmed=self._last_resort.confirmed,
+            confirmed=self._alarm_program.confirmed,
         )
 
-    def _emit_of(self, link: Link) -> Callable[[Reading], None]:
+    def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""
 
         def emit(reading: Reading) -> None:
@@ -336,7 +337,7 @@ class _Joined:
     def _announce(self, _item: Input, outputs: Sequence[Output]) -> None:
         """Each line goes the same to phone, terminal and program."""
         announcements = self._announcer.announce(outputs)
-        self._last_resort.announce(announcements)  # first: it rings where the next ones fail
+        self._alarm_program.announce(announcements)  # first: it rings where the next ones fail
         if self._publisher is not None:
             self._publisher.announce(announcements)
         self._hub.announce(announcements)

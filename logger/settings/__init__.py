@@ -3,11 +3,11 @@
 Every fault is reported at once, each with its line and what to write instead.
 """
 
-from logger.settings.bench import AlarmSettings, BenchSettings, Settings
+from logger.settings.bench_keys import AlarmSettings, BenchSettings, Settings
+from logger.settings.config_file import find, load, parse
+from logger.settings.delivery_routes import InfluxSettings, MqttSettings, TlsSettings, WebSettings
 from logger.settings.drivers import InstrumentSettings
-from logger.settings.files import find, load, parse
 from logger.settings.secret import Secret
-from logger.settings.ways_out import InfluxSettings, MqttSettings, TlsSettings, WebSettings
 
 __all__ = [
     "AlarmSettings",

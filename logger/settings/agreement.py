@@ -11,9 +11,9 @@ from logger.quantities import Quantity
 from logger.settings.drivers import keys_of
 from logger.settings.forms import is_name, seen
 from logger.settings.keys import nearest
-from logger.settings.lines import KeyPath
 from logger.settings.problems import Mistake, line_of
 from logger.settings.raw import Table, tables
+from logger.settings.toml_lines import KeyPath
 from logger.units import quantity_of
 
 

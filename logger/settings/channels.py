@@ -20,7 +20,7 @@ from logger.quantities import (
     Transducer,
 )
 from logger.settings import forms
-from logger.settings.keys import Fault, Form, Keys, key, nearest
+from logger.settings.keys import Form, Keys, WrongValue, key, nearest
 from logger.units import Dimension, quantity_of, unit_of
 
 # What meets a vessel, or its wax, errs by how it does so: that must be known before it is judged.
@@ -110,7 +110,7 @@ class ChannelKeys(Keys):
     def _gives_a_temperature(cls, transducer: Transducer, info: ValidationInfo) -> Transducer:
         quantity = info.data.get("quantity")
         if transducer is not Transducer.NONE and quantity not in {None, Quantity.TEMPERATURE}:
-            raise Fault(f'gives a temperature, not {quantity}; write "none"')
+            raise WrongValue(f'gives a temperature, not {quantity}; write "none"')
         return transducer
 
     @field_validator("unit")
@@ -120,7 +120,7 @@ class ChannelKeys(Keys):
             if {"quantity", "transducer"} <= info.data.keys():
                 unit_of(unit, _comes(unit, info.data["quantity"], info.data["transducer"]))
         except DataError as exc:
-            raise Fault(str(exc)) from exc
+            raise WrongValue(str(exc)) from exc
         return unit
 
     @field_validator("station")
@@ -128,14 +128,14 @@ class ChannelKeys(Keys):
     def _candle_has_a_station(cls, station: str | None, info: ValidationInfo) -> str | None:
         position = info.data.get("place")
         if station is None and position in _ON_CANDLE:
-            raise Fault(f'missing: a {position} belongs to one; write station = "jar-a"')
+            raise WrongValue(f'missing: a {position} belongs to one; write station = "jar-a"')
         return station
 
     @field_validator("height_mm")
     @classmethod
     def _wall_has_a_height(cls, height_mm: float | None, info: ValidationInfo) -> float | None:
         if height_mm is None and info.data.get("place") is Position.WALL:
-            raise Fault('missing; write height = "60 mm"')
+            raise WrongValue('missing; write height = "60 mm"')
         return height_mm
 
     @field_validator("cold_junction_c", "ntc_r25_ohm", "ntc_beta_k")
@@ -145,9 +145,9 @@ class ChannelKeys(Keys):
         if value is None or transducer is None:
             return value
         if info.field_name == "cold_junction_c" and transducer not in _THERMOCOUPLES:
-            raise Fault("belongs to a thermocouple; leave it out")
+            raise WrongValue("belongs to a thermocouple; leave it out")
         if info.field_name != "cold_junction_c" and transducer is not Transducer.NTC:
-            raise Fault('belongs to transducer = "ntc"; leave it out')
+            raise WrongValue('belongs to transducer = "ntc"; leave it out')
         return value
 
     @field_validator("ntc_beta_k")
@@ -159,7 +159,7 @@ class ChannelKeys(Keys):
             and info.data.get("transducer") is Transducer.NTC
             and _must_be_known(info)
         ):
-            raise Fault("missing; write ntc_beta = 3950, the B value of its data sheet")
+            raise WrongValue("missing; write ntc_beta = 3950, the B value of its data sheet")
         return beta_k
 
     @field_validator("finish")
@@ -169,9 +169,9 @@ class ChannelKeys(Keys):
             return None
         finish = FINISHES.get(name)
         if finish is None:
-            raise Fault(f'no finish is called "{name}"; {nearest(name, FINISHES)}')
+            raise WrongValue(f'no finish is called "{name}"; {nearest(name, FINISHES)}')
         if finish.emissivity is None:
-            raise Fault(
+            raise WrongValue(
                 f"{finish.note}: no figure stands for it; measure it beside a patch of masking "
                 "tape and write emissivity = ... and emissivity_measured = true"
             )
@@ -182,14 +182,14 @@ class ChannelKeys(Keys):
     def _or_that_of_its_finish(cls, number: float | None, info: ValidationInfo) -> float | None:
         finish = info.data.get("finish")
         if number is not None and finish is not None:
-            raise Fault("says the same as finish; leave one of them out")
+            raise WrongValue("says the same as finish; leave one of them out")
         return number if finish is None else FINISHES[finish].emissivity
 
     @field_validator("emissivity_set", "emissivity_measured", "reflected")
     @classmethod
     def _beside_an_emissivity(cls, value: Any, info: ValidationInfo) -> Any:
         if value is not None and _infrared(info.data) is False:
-            raise Fault("corrects nothing alone; write the surface's emissivity beside it")
+            raise WrongValue("corrects nothing alone; write the surface's emissivity beside it")
         return value
 
     @field_validator("kind")
@@ -197,13 +197,13 @@ class ChannelKeys(Keys):
     def _kind_and_emissivity(cls, kind: str | None, info: ValidationInfo) -> str | None:
         infrared = _infrared(info.data)
         if infrared and kind == "contact":
-            raise Fault(
+            raise WrongValue(
                 'a contact probe has no emissivity or finish; leave it out, or write "infrared"'
             )
         if infrared is False and kind == "infrared":
-            raise Fault("needs the emissivity; write emissivity = 0.92 for glass, or a finish")
+            raise WrongValue("needs the emissivity; write emissivity = 0.92 for glass, or a finish")
         if infrared is False and kind is None and _must_be_known(info):
-            raise Fault(
+            raise WrongValue(
                 'missing; write kind = "contact" for a probe on the surface, or for infrared the '
                 "surface's emissivity or finish"
             )
@@ -214,7 +214,7 @@ class ChannelKeys(Keys):
     def _difference(cls, value: object, info: ValidationInfo) -> float | None:
         kind = info.data.get("kind", "contact")
         if info.field_name == "coupling" and value is not None and kind != "contact":
-            raise Fault('belongs to contact probes; write kind = "contact" beside it')
+            raise WrongValue('belongs to contact probes; write kind = "contact" beside it')
         return _read_difference(value, info.data, more_than_zero=True)
 
     @field_validator("calibration")
@@ -222,8 +222,8 @@ class ChannelKeys(Keys):
     def _offset(cls, written: CalibrationKeys, info: ValidationInfo) -> CalibrationKeys:
         try:
             offset = _read_difference(written.offset, info.data)
-        except Fault as fault:
-            raise Fault(str(fault), "offset") from None
+        except WrongValue as fault:
+            raise WrongValue(str(fault), "offset") from None
         return written.model_copy(update={"offset": offset})
 
     def as_core(

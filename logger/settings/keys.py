@@ -22,7 +22,7 @@ from logger.errors import DataError
 _UNIT_AT_END = re.compile(r"_(?:s|c|k|mm|ohm)$")
 
 
-class Fault(ValueError):
+class WrongValue(ValueError):
     """What is wrong with a value; what to write.
 
     Raised for a whole table, it is about the first of `keys` that the file states.
@@ -50,7 +50,7 @@ class Form:
         try:
             return self.read(value)
         except DataError as exc:
-            raise Fault(str(exc)) from exc
+            raise WrongValue(str(exc)) from exc
 
 
 class Keys(BaseModel):
@@ -117,5 +117,5 @@ def _fault(table: type[Keys], error: Any) -> InitErrorDetails:
         type=kind if what is None else "value_error",
         loc=(first, *below) if path else (),
         input=error["input"],
-        ctx=error.get("ctx", {}) if what is None else {"error": Fault(what)},
+        ctx=error.get("ctx", {}) if what is None else {"error": WrongValue(what)},
     )

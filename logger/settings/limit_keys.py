@@ -12,7 +12,7 @@ from logger.errors import DataError
 from logger.quantities import Quantity
 from logger.settings import forms
 from logger.settings.forms import Celsius, Hours
-from logger.settings.keys import Fault, Form, Keys, key
+from logger.settings.keys import Form, Keys, WrongValue, key
 
 _ROOM = '["20 degC", "27 degC"]'
 
@@ -26,7 +26,7 @@ class WallLimitKeys(Keys):
     @model_validator(mode="after")
     def _alert_comes_first(self) -> Self:
         if self.wall_alert_c >= self.wall_limit_c:
-            raise Fault(
+            raise WrongValue(
                 f"the alert at {self.wall_alert_c:g} degC does not come before the limit at "
                 f"{self.wall_limit_c:g} degC; write a wall_alert below wall_limit",
                 "wall_alert",
@@ -65,7 +65,7 @@ class LimitKeys(Keys):
     @classmethod
     def _notice_comes_before_the_end(cls, notice_s: float, info: ValidationInfo) -> float:
         if notice_s >= info.data.get("burn_length_s", float("inf")):
-            raise Fault(
+            raise WrongValue(
                 "does not come before the end of burn_length; write a shorter time than that"
             )
         return notice_s

@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from logger.settings.forms import seen
-from logger.settings.lines import KeyPath
+from logger.settings.toml_lines import KeyPath
 
 Mistake = tuple[KeyPath, str]
 """Where, and what is wrong; what to write."""

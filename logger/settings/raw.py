@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from logger.settings.lines import KeyPath
+from logger.settings.toml_lines import KeyPath
 
 Table = Mapping[str, Any]
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import SettingsError
-from logger.settings.keys import Fault
+from logger.settings.keys import WrongValue
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,5 +72,5 @@ def misplaced(key: str) -> Mapping[str, str]:
 def one_of_two(key: str, file: Path | None, variable: str | None) -> str | None:
     """`variable`; raises Fault where the secret `key` is said to be in both places."""
     if file is not None and variable is not None:
-        raise Fault(f"stands beside {key}_file; write one of the two")
+        raise WrongValue(f"stands beside {key}_file; write one of the two")
     return variable

@@ -24,7 +24,7 @@ def _adapter(kind: type[Any]) -> TypeAdapter[Any]:
 
 def dump(value: object) -> str:
     """A domain dataclass as JSON, every field in full precision."""
-    content = _adapter(type(value)).dump_python(value, mode="json")
+    content = _adapter(type(value)).dump_python(value, mode="json", by_alias=True)
     return storable(json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False))
 
 

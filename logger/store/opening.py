@@ -9,8 +9,8 @@ from pathlib import Path
 
 from logger.errors import StoreError
 from logger.store import schema
-from logger.store.faults import damaged, in_plain_words, is_full
 from logger.store.files import make_folder, make_private
+from logger.store.sqlite_errors import damaged, in_plain_words, is_full
 
 FILE_NAME = "bench.sqlite3"
 

@@ -19,11 +19,11 @@ from logger.errors import DataError
 from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
 from logger.store import rows
+from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
-from logger.store.curve import Bucket, Spans
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
+from logger.store.sqlite_errors import in_plain_words
 from logger.timestamps import rfc3339
 
 T = TypeVar("T")

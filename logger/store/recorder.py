@@ -30,7 +30,7 @@ _LOOKS = 20  # at a commit under way: a pause of any length counts for one of th
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
+class RecorderTimes:
     """When the recorder does what, in real seconds; our choice where no source is named."""
 
     commit_every_s: float = 0.5
@@ -60,14 +60,14 @@ class Recorder:
         on_events: Callable[[int], None] = lambda count: None,
         entry_ids: Iterable[str] = (),
         bound: int = 100_000,
-        pace: Pace | None = None,
+        pace: RecorderTimes | None = None,
     ) -> None:
         self._store = store
         self._now_s = now_s
         self._report = report
         self._on_events = on_events
         self._bound = bound
-        self._pace = pace or Pace()
+        self._pace = pace or RecorderTimes()
         self._queue: deque[tuple[Input, tuple[Output, ...]]] = deque()
         self._outbox = Outbox()
         self._entry_ids = set(entry_ids)

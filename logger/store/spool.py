@@ -21,8 +21,8 @@ from logger.quantities import Channel, Estimate, Reading
 from logger.store import rows
 from logger.store.codec import load, seconds, storable
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
 from logger.store.opening import FILE_NAME, open_to_read
+from logger.store.sqlite_errors import in_plain_words
 from logger.store.store import Store
 
 T = TypeVar("T")

@@ -22,13 +22,13 @@ from logger.pipeline import Bench, Event, Input, Memory, Output
 from logger.store import files
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
-from logger.store.faults import in_plain_words
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
 from logger.store.opening import FILE_NAME, open_to_read, open_to_write
 from logger.store.remembered import Remembered, remembered
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
+from logger.store.sqlite_errors import in_plain_words
 from logger.store.writing import Writing, is_idle, seen_s
 
 log = logging.getLogger(__name__)

@@ -17,8 +17,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from logger.web.problems import problem
-from logger.web.tokens import Patience, Token
+from logger.web.problem_documents import problem
+from logger.web.tokens import Token, WrongTokens
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
@@ -51,7 +51,7 @@ class Access:
         self._token = token
         own = [*LOOPBACK_NAMES, *names, *([] if token is None else _own_names())]
         self._names = frozenset(_plain(name) for name in own)
-        self._patience = Patience(time.monotonic)
+        self._wrong_tokens = WrongTokens(time.monotonic)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """ASGI entry."""
@@ -94,11 +94,11 @@ class Access:
         if token.fits(given):  # before all patience: others' wrong ones lock nobody out
             return _let_in(cookie, token) if entering else None
         address = "" if request.client is None else request.client.host
-        wait_s = self._patience.wait_s(address)
+        wait_s = self._wrong_tokens.wait_s(address)
         if wait_s > 0.0:
             headers = {"retry-after": str(math.ceil(wait_s))}
             return _refused(request, 429, "Wait", _TOO_MANY, headers)
-        self._patience.wrong(address, given)
+        self._wrong_tokens.wrong(address, given)
         return _refused(request, 401, "Not opened", _WRONG)
 
 

@@ -3,22 +3,17 @@
 Nothing is built from these; a test holds what the running bench says against them.
 """
 
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field
 
-from logger.alarms import lifecycle
-from logger.alarms.lifecycle import Priority
+from logger.alarms.lifecycle import AlarmState, Priority
 from logger.burn.criteria import Outcome
 from logger.burn.entries import Danger
 from logger.burn.limits import Material
 from logger.burn.model import BurnPhase
-from logger.instruments import link
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Position, Quality, Quantity
-
-# Written out, since two kinds of State cannot share a name in the description.
-AlarmState = Annotated[str, WithJsonSchema({"type": "string", "enum": list(lifecycle.State)})]
-LinkState = Annotated[str, WithJsonSchema({"type": "string", "enum": list(link.State)})]
 
 
 class Answer(BaseModel):
@@ -38,7 +33,7 @@ class Problem(BaseModel):
     )
 
 
-class Entered(Answer):
+class EnteredAnswer(Answer):
     """An entry, as it was recorded."""
 
     id: str = Field(description="of the entry, as it was sent")
@@ -49,7 +44,7 @@ class Entered(Answer):
     new: bool = Field(description="false where this id was entered before: nothing was added")
 
 
-class EnteredByHand(Entered):
+class EnteredByHand(EnteredAnswer):
     """Values typed in one go, as they were recorded, and what they amount to."""
 
     channel: str = Field(description="that this place makes up")
@@ -61,7 +56,7 @@ class EnteredByHand(Entered):
     quality: Quality
 
 
-class Hottest(Answer):
+class HottestAnswer(Answer):
     """The hottest measured place."""
 
     channel: str
@@ -87,12 +82,12 @@ class StationNow(Answer):
     remaining_s: float | None = Field(description="to the longest burn; below zero when over")
     alert_c: float
     limit_c: float
-    hottest_measured: Hottest | None
+    hottest_measured: HottestAnswer | None
     margin_k: float | None = Field(description="from the value plus twice its uncertainty")
     automatic: bool = Field(description="whether an instrument reads this vessel")
 
 
-class Estimate(Answer):
+class EstimateAnswer(Answer):
     """What a channel is now, with its uncertainty."""
 
     kind: str
@@ -111,7 +106,7 @@ class Estimate(Answer):
     )
 
 
-class Forecast(Answer):
+class ForecastAnswer(Answer):
     """Where a place will be at the end of its burn."""
 
     kind: str
@@ -136,8 +131,8 @@ class ChannelNow(Answer):
     height_mm: float | None
     clock: int | None
     words: str
-    estimate: Estimate | None
-    forecast: Forecast | None
+    estimate: EstimateAnswer | None
+    forecast: ForecastAnswer | None
 
 
 class AlarmNow(Answer):
@@ -162,7 +157,7 @@ class AlarmNow(Answer):
     shelved_until: str | None
 
 
-class Refusals(Answer):
+class RefusalsAnswer(Answer):
     """What an instrument sent and could not be read, of one kind."""
 
     channel: str | None
@@ -184,7 +179,7 @@ class InstrumentNow(Answer):
     reconnects: int
     battery_percent: int | None
     signal_dbm: int | None
-    refused: list[Refusals]
+    refused: list[RefusalsAnswer]
 
 
 class ForwardingNow(Answer):
@@ -212,7 +207,7 @@ class Now(Answer):
     forwarding: ForwardingNow | None = Field(description="null where no engine is configured")
 
 
-class Series(Answer):
+class SeriesAnswer(Answer):
     """A channel's estimates, lowest and highest of each bucket of time; a gap is null."""
 
     model_config = ConfigDict(extra="forbid", populate_by_name=True)
@@ -235,7 +230,7 @@ class WarmestRoom(Answer):
     stays_under: bool | None = Field(description="the limit, where one stands for it")
 
 
-class Judgement(Answer):
+class JudgementAnswer(Answer):
     """One criterion on one burn."""
 
     criterion: str
@@ -249,7 +244,7 @@ class Judgement(Answer):
     source: str
 
 
-class Gap(Answer):
+class GapAnswer(Answer):
     """What was not measured."""
 
     text: str
@@ -257,15 +252,15 @@ class Gap(Answer):
     burn: str | None
 
 
-class Verdict(Answer):
+class VerdictAnswer(Answer):
     """How it is judged, and why."""
 
     outcome: Outcome
-    judgements: list[Judgement]
-    missing: list[Gap]
+    judgements: list[JudgementAnswer]
+    missing: list[GapAnswer]
 
 
-class LastQuarter(Answer):
+class LastQuarterAnswer(Answer):
     """The peak to expect of the last quarter of the wax."""
 
     value: float
@@ -276,16 +271,16 @@ class LastQuarter(Answer):
     burns: int = Field(description="that it rests on")
 
 
-class TrialVerdict(Verdict):
+class TrialVerdict(VerdictAnswer):
     """The verdict on all burns of a trial so far."""
 
     trial: str
     burns: list[str]
     outlook: str = Field(description="what is to be expected of the burns to come, in words")
-    last_quarter: LastQuarter | None
+    last_quarter: LastQuarterAnswer | None
 
 
-class WarmUp(Answer):
+class WarmUpAnswer(Answer):
     """A place's way to its plateau, of two time constants."""
 
     rise_k: float = Field(description="at the plateau")
@@ -297,12 +292,12 @@ class WarmUp(Answer):
     slow_s: float
 
 
-class PlaceHeat(Answer):
+class PlaceHeatAnswer(Answer):
     """What a place did in a burn; null where it is not on the vessel or not known."""
 
     channel: str
     place: str
-    warm_up: WarmUp | None
+    warm_up: WarmUpAnswer | None
     over_alert_s: float | None
     over_limit_s: float | None
     warmest_room: WarmestRoom | None
@@ -356,7 +351,7 @@ class BurnEntry(Answer):
     changes: list[EntryChange]
 
 
-class Burn(Answer):
+class BurnAnswer(Answer):
     """A burn as it is stored."""
 
     burn: str
@@ -371,9 +366,9 @@ class Burn(Answer):
     danger: Danger | None
     withdrawn: bool = Field(description="its lighting was a mistake: there was no such burn")
     entries: list[BurnEntry]
-    hottest_measured: Hottest | None
-    least_margin: Hottest | None
+    hottest_measured: HottestAnswer | None
+    least_margin: HottestAnswer | None
     weighed: Weighed
     links: list[LinkInBurn]
-    heat: list[PlaceHeat]
-    verdict: Verdict
+    heat: list[PlaceHeatAnswer]
+    verdict: VerdictAnswer

@@ -9,15 +9,15 @@ from starlette.routing import Route
 
 from logger.errors import DataError, Refused
 from logger.intake import bodies
-from logger.intake.calibrations import ChannelBody
+from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.entered import Entered
 from logger.intake.kinds import KINDS
 from logger.quantities import Channel
-from logger.store.curve import Bucket
+from logger.store.buckets import Bucket
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant, rfc3339
 from logger.web import openapi, posted, views
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.live import LiveEvents
 from logger.web.work import aside
 

@@ -6,9 +6,9 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, pages, problems
+from logger.web import api, pages, problem_documents
 from logger.web.access import Access
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.headers import StrictHeaders
 from logger.web.tokens import Token
@@ -21,9 +21,9 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         routes=[*pages.ROUTES, *api.ROUTES],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
-            WickbenchError: problems.answer,
-            HTTPException: problems.answer,
-            Exception: problems.answer,
+            WickbenchError: problem_documents.answer,
+            HTTPException: problem_documents.answer,
+            Exception: problem_documents.answer,
         },
     )
     app.state.bench = bench

@@ -3,7 +3,7 @@
 import asyncio
 
 from logger.burn.model import Burn
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.work import aside
 
 NARROWEST_PX, WIDEST_PX = 280, 1200

@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 
 from logger.intake import bodies
 from logger.intake.kinds import KINDS
-from logger.web import answers, problems
+from logger.web import answers, problem_documents
 
 PREFIX = "/api/"
 
@@ -56,7 +56,7 @@ _INSTANT = {"type": "string"}
 _TOLD: Mapping[str, _Told] = {
     "/api/now": _Told(what=answers.Now),
     "/api/series": _Told(
-        what=answers.Series,
+        what=answers.SeriesAnswer,
         query=(
             _query("channel", {"type": "string"}, "its name", "jar-a-wall-3", needed=True),
             _query("from", _INSTANT, "RFC 3339 or Unix seconds; an hour before `to`", "1935651600"),
@@ -84,7 +84,7 @@ _TOLD: Mapping[str, _Told] = {
         ),
         problems=(409, 422, 503),
     ),
-    "/api/burns/{id}": _Told(what=answers.Burn, problems=(404, 422, 503)),
+    "/api/burns/{id}": _Told(what=answers.BurnAnswer, problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=answers.TrialVerdict, problems=(404, 422, 503)),
     "/api/openapi.json": _Told(),
 }
@@ -129,7 +129,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
     models: list[type[BaseModel]] = [*KINDS.values(), *told]
-    models += [answers.Entered, answers.EnteredByHand, answers.Problem]
+    models += [answers.EnteredAnswer, answers.EnteredByHand, answers.Problem]
     models.sort(key=lambda model: model.__name__)
     _, schemas = models_json_schema(
         [(model, "validation") for model in models], ref_template=_REFERENCE
@@ -188,7 +188,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
 
 
 def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
-    return answers.EnteredByHand if kind is bodies.ReadingBody else answers.Entered
+    return answers.EnteredByHand if kind is bodies.ReadingBody else answers.EnteredAnswer
 
 
 def _name(path: str, verb: str) -> str:
@@ -224,7 +224,7 @@ def _problems(*statuses: int) -> Node:
     return {
         str(status): {
             "description": _PROBLEMS[status],
-            "content": {problems.MEDIA_TYPE: {"schema": schema}},
+            "content": {problem_documents.MEDIA_TYPE: {"schema": schema}},
         }
         for status in sorted(statuses)
     }

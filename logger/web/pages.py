@@ -2,7 +2,7 @@
 
 import asyncio
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import cache
 from typing import Any, cast
@@ -17,23 +17,22 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from logger.alarms.words import Words, duration
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
-from logger.intake import bodies, changes
+from logger.intake import bodies, correction_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position, Quantity
 from logger.timestamps import rfc3339
-from logger.units import Dimension, show, unit_of
-from logger.web import forms, posted, station, views
+from logger.web import form_bodies, posted, station, views
 from logger.web.api import bench_of
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
-from logger.web.entries import entries
-from logger.web.forms import Pair
+from logger.web.entry_views import entries
+from logger.web.form_bodies import Pair
 from logger.web.static import static
+from logger.words import Words, duration
 
 HEADERS = {
     "content-security-policy": (
@@ -64,8 +63,8 @@ ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
 
 
 ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
-    "correct": changes.CorrectBody,
-    "withdraw": changes.WithdrawBody,
+    "correct": correction_bodies.CorrectBody,
+    "withdraw": correction_bodies.WithdrawBody,
 }
 
 
@@ -109,7 +108,7 @@ async def enter_at_station(request: Request) -> Response:
     typed = b""
     try:
         typed = await posted.raw(request)
-        found = forms.fields(typed)
+        found = form_bodies.fields(typed)
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -124,7 +123,7 @@ async def enter_at_station(request: Request) -> Response:
             entry = cast("bodies.BurnBody", body).entry(now_s, name)
         await bench.enter(entry, sure=body.sure)
     except Doubted as exc:
-        return _problem_page(bench, exc, again=request.url.path, asked=forms.pairs(typed))
+        return _problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return _problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
@@ -137,7 +136,7 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        body = _checked(kind, forms.fields(await posted.raw(request)))
+        body = _checked(kind, form_bodies.fields(await posted.raw(request)))
         await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
     except WickbenchError as exc:
         return _problem_page(bench, exc)
@@ -151,7 +150,7 @@ async def enter_at_alarm(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = forms.fields(await posted.raw(request))
+        found = form_bodies.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
         entries = [
@@ -170,7 +169,7 @@ async def enter_at_alarm(request: Request) -> Response:
     return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
 
 
-def _checked(kind: type[bodies.Body], found: forms.Fields) -> bodies.Body:
+def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
     try:
         return kind.model_validate(found)
     except ValidationError as exc:
@@ -196,13 +195,13 @@ def _station_page(bench: BenchService, name: str) -> Response:
         alarms=alarms,
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
-        entries=entries(bench, name, _words(bench)),
+        entries=entries(bench, name, bench.settings.words),
         positions=[one.value for one in Position],
     )
 
 
 def _page(bench: BenchService, template: str, *, status: int = 200, **found: object) -> Response:
-    shown = bench.settings.bench.show
+    words = bench.settings.words
     html = (
         _templates()
         .get_template(template)
@@ -213,9 +212,10 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             links=bench.links,
             forwarding=views.forwarding_now(bench),
             now_s=bench.now_s(),
-            units=_units(shown),
-            length_unit=shown.get("length", "mm"),
-            mass_unit=shown.get("mass", Quantity.MASS.unit),
+            units=_units(words),
+            words=words,
+            length_unit=words.length_in.name,
+            mass_unit=words.mass_in.name,
             dangers=list(Danger),
             advice=safety,
             checks=safety.CHECKS.values(),
@@ -225,15 +225,6 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
         )
     )
     return HTMLResponse(html, status_code=status, headers=HEADERS)
-
-
-def _words(bench: BenchService) -> Words:
-    shown = bench.settings.bench.show
-    temperature, mass = (
-        unit_of(shown.get(quantity.value, quantity.unit), quantity)
-        for quantity in (Quantity.TEMPERATURE, Quantity.MASS)
-    )
-    return Words(temperature=temperature, mass_in=mass)
 
 
 def _problem_page(
@@ -247,18 +238,17 @@ def _problem_page(
     return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
 
 
-def _units(shown: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+def _units(words: Words) -> dict[str, dict[str, Any]]:
     """How a script turns figures into what the bench shows."""
     found: dict[str, dict[str, Any]] = {}
     for quantity in Quantity:
-        unit = unit_of(shown.get(quantity.value, quantity.unit), quantity)
-        zero, symbol = show(0.0, quantity, unit.name).rsplit(" ", 1)
+        unit = words.unit_of(quantity)
         found[quantity.value] = {
             "name": unit.name,
             "factor": unit.factor,
             "offset": unit.offset,
-            "symbol": symbol,
-            "digits": len(zero.partition(".")[2]),
+            "symbol": unit.symbol,
+            "digits": words.digits_of(quantity),
         }
     return found
 
@@ -290,7 +280,6 @@ def _templates() -> jinja2.Environment:
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
         duration=duration,
-        length=lambda value, unit: show(value, Dimension.LENGTH, unit),
         zone=lambda at_s: f"{datetime.fromtimestamp(at_s, UTC).astimezone():%z}",
     )
     return environment

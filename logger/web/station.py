@@ -4,19 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
-from logger.alarms.lifecycle import Alarm, Priority, State
-from logger.alarms.words import Words, duration
+from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
-from logger.quantities import Estimate, Quality, Quantity
-from logger.settings.words import words_of
-from logger.units import show
+from logger.quantities import Estimate, Quality
 from logger.web import views
-from logger.web.bench import BenchService
-from logger.web.places import PlaceView, hottest_of, place_view
+from logger.web.bench_service import BenchService
+from logger.web.place_views import PlaceView, hottest_of, place_view
 from logger.web.vessel import Drawing, drawing
+from logger.words import Words, duration
 
 WALL = ("wall-alert", "wall-limit")
 PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
@@ -50,12 +48,12 @@ class AlarmGroup:
     @property
     def open(self) -> bool:
         """Whether somebody must still acknowledge it."""
-        return self.first.state is State.UNACKNOWLEDGED
+        return self.first.state is AlarmState.UNACKNOWLEDGED
 
     @property
     def may_be_shelved(self) -> bool:
         """Whether it may be set aside for a while."""
-        return self.first.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED) and (
+        return self.first.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) and (
             self.first.finding.priority in (Priority.NOTICE, Priority.CAUTION)
         )
 
@@ -66,11 +64,11 @@ class AlarmGroup:
         by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
         by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
         return {
-            State.UNACKNOWLEDGED: "not acknowledged",
-            State.ACKNOWLEDGED: f"acknowledged{by}",
-            State.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
-            State.SHELVED: "set aside for a while",
-            State.NORMAL: "over",
+            AlarmState.UNACKNOWLEDGED: "not acknowledged",
+            AlarmState.ACKNOWLEDGED: f"acknowledged{by}",
+            AlarmState.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
+            AlarmState.SHELVED: "set aside for a while",
+            AlarmState.NORMAL: "over",
         }[first.state]
 
 
@@ -131,8 +129,7 @@ def statuses(bench: BenchService) -> list[BurnStatus]:
 
 def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> StationView:
     """The page's view of one station."""
-    shown = bench.settings.bench.show
-    unit = shown.get("temperature", Quantity.TEMPERATURE.unit)
+    words = bench.settings.words
     wall = WallLimits(alert_c=status.alert_c, limit_c=status.limit_c)
     channels = [one for one in views.channels(bench) if one.station in (status.station, None)]
     places = tuple(
@@ -140,7 +137,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
             one,
             bench.hub.estimates.get(one.name),
             wall if one.station == status.station else None,
-            shown,
+            words,
             now_s,
         )
         for one in channels
@@ -150,11 +147,11 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         status=status,
         burn=burn,
         wall=wall,
-        limit=show(wall.limit_c, Quantity.TEMPERATURE, unit),
-        alert=show(wall.alert_c, Quantity.TEMPERATURE, unit),
+        limit=words.temperature(wall.limit_c),
+        alert=words.temperature(wall.alert_c),
         places=places,
         hottest=hottest_of(places),
-        vessel=drawing(places, shown.get("length", "mm")),
+        vessel=drawing(places, words.length_in),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
@@ -166,7 +163,7 @@ def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
     """
     alike: dict[tuple[object, ...], list[Alarm]] = {}
     for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
-        if alarm.active and alarm.state is not State.RETURNED_UNACKNOWLEDGED:
+        if alarm.active and alarm.state is not AlarmState.RETURNED_UNACKNOWLEDGED:
             finding = alarm.finding
             key = (finding.rule, finding.station, finding.priority, alarm.state)
             alike.setdefault(key, []).append(alarm)
@@ -192,7 +189,7 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
         expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s
         now = "" if expected_s is None else f"{ahead(expected_s, now_s).capitalize()}."
     elif finding.rule in WALL and estimate is not None and now_s - first.since_s >= PAST_S:
-        words = words_of(bench.settings)
+        words = bench.settings.words
         says = f"{finding.station}: {then(first, words)}. {parts(finding)[1]}"
         now = _now(estimate, words)
     return AlarmGroup(alarms=alarms, says=says, now=now)
@@ -201,8 +198,12 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
 def _now(estimate: Estimate, words: Words) -> str:
     if estimate.value is None or estimate.quality is Quality.LOST:
         return "Now: no reading."
-    expanded_k = 2.0 * (estimate.standard_uncertainty or 0.0)
-    return f"Now {words.of(estimate.value)} ± {words.spread(expanded_k)}."
+    now = words.measured(
+        estimate.value,
+        estimate.standard_uncertainty or 0.0,
+        assumed=estimate.accuracy_assumed,
+    )
+    return f"Now {now}."
 
 
 def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:
@@ -210,7 +211,7 @@ def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:
     return tuple(
         alarm
         for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s)
-        if alarm.state is State.RETURNED_UNACKNOWLEDGED
+        if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
         and (not here or alarm.finding.station in (here, None))
     )
 

@@ -118,7 +118,7 @@ def _make(path: Path) -> Token:
 _REMEDY = "delete it and start the service again, which makes a new one"
 
 
-class Patience:
+class WrongTokens:
     """How many wrong tokens an address has shown; takes a bounded room, whoever comes.
 
     The same wrong token again counts for nothing: a page left open from before the token was

@@ -8,10 +8,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.quantities import Place, Position
+from logger.quantities import Place, Position, Unit
 from logger.reports.scale import round_step, ticks
-from logger.units import Dimension, unit_of
-from logger.web.places import PlaceView
+from logger.web.place_views import PlaceView
 
 WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0
@@ -62,7 +61,7 @@ class Drawing:
         return " ".join(mark.place.channel.name for mark in self.marks)
 
 
-def drawing(places: Sequence[PlaceView], length_unit: str) -> Drawing | None:
+def drawing(places: Sequence[PlaceView], unit: Unit) -> Drawing | None:
     """The vessel with `places` on it; None where none is."""
     on_vessel = [one for one in places if one.channel.on_vessel]
     if not on_vessel:
@@ -88,7 +87,6 @@ def drawing(places: Sequence[PlaceView], length_unit: str) -> Drawing | None:
         marks.append(
             Mark(place=one, x=x, y=base_y, side="base", label_x=x, label_y=label_y, anchor="middle")
         )
-    unit = unit_of(length_unit, Dimension.LENGTH)
     step = round_step(top_mm / unit.factor, 5)
     return Drawing(
         height=base_y + _UNDER + _LABEL * max(0, len(bases) - 1),

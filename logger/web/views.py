@@ -2,11 +2,11 @@
 
 from logger import messages
 from logger.burn.model import BurnStatus
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.messages import Message
 from logger.quantities import Channel
 from logger.timestamps import rfc3339
-from logger.web.bench import BenchService
+from logger.web.bench_service import BenchService
 
 FORECAST_AGE_S = 120.0  # they are made each minute
 
@@ -57,7 +57,7 @@ def channel_now(channel: Channel, bench: BenchService) -> Message:
     }
 
 
-def link_now(link: Link) -> Message:
+def link_now(link: InstrumentLink) -> Message:
     """An instrument's health."""
     return {
         "name": link.name,

@@ -20,7 +20,6 @@ from functools import partial
 from multiprocessing import get_context
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
-from logger.alarms.words import Words
 from logger.announcements import Announcement, Announcer
 from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Out
 from logger.burn.limits import Limits, Material, Station, WallLimits
@@ -29,6 +28,7 @@ from logger.burn.safety import CHECKS
 from logger.errors import Refused
 from logger.pipeline import Bench, Input, Output, Pipeline
 from logger.quantities import Channel, Health, Part, Place, Position, Quantity, Reading, Tick
+from logger.words import Words
 from simulators.candle import WICKS, Candle
 from simulators.room import Room
 from simulators.scenarios import SCENARIOS, Scenario

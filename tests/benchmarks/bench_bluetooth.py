@@ -15,7 +15,7 @@ from pathlib import Path
 
 from bleak import BleakClient, BleakScanner
 
-from logger.instruments.drivers import build
+from logger.instruments.from_settings import build
 from logger.quantities import Averaging
 from logger.settings.drivers import BleGattKeys
 from simulators.bluetooth_sensors import TEMPERATURE, environmental_sensor, hundredths

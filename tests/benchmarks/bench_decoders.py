@@ -12,8 +12,8 @@ from collections.abc import Callable
 
 from logger.instruments.decoders.lines import Format, Line, LineDecoder
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType
-from logger.instruments.decoders.one_wire import from_slave_file
-from logger.instruments.decoders.scpi import measured
+from logger.instruments.decoders.one_wire_files import from_slave_file
+from logger.instruments.decoders.scpi_answers import measured
 
 CHANNELS = 8
 CHUNK = 256  # bytes a read of the serial driver brings at most

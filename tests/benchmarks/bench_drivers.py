@@ -16,13 +16,13 @@ from pathlib import Path
 from pymodbus.client import AsyncModbusSerialClient
 from serial import Serial
 
-from logger.instruments.drivers import build
+from logger.instruments.from_settings import build
 from logger.instruments.instrument import Instrument
 from logger.quantities import Averaging
 from logger.settings.drivers import ModbusRtuKeys
 from logger.settings.drivers.serial_lines_keys import CsvKeys
-from simulators.modbus_rtu import ModbusLine
-from simulators.serial_lines import SerialLines
+from simulators.modbus_line import ModbusLine
+from simulators.printing_port import PrintingPort
 
 CHANNELS = 4
 ROUNDS = 2000  # lines or answers
@@ -30,7 +30,7 @@ LINES_PER_S = 1000.0  # a thousand times what a bench has; below what would be l
 
 
 def _speak(port: Path) -> None:
-    with SerialLines(port) as probes:
+    with PrintingPort(port) as probes:
         while True:
             probes.write_line([41.25 + n for n in range(CHANNELS)])
             time.sleep(1.0 / LINES_PER_S)

@@ -23,7 +23,7 @@ from pathlib import Path
 
 from logger.errors import SettingsError
 from logger.service.replay import lines
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 
 LIT_S = 1_940_000_000.0
 LONG = os.environ.get("WICKBENCH_LONG") == "1"  # else burns of an hour, all in proportion

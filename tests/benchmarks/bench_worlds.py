@@ -18,12 +18,12 @@ import numpy as np
 from scipy.stats import beta, chi2
 from worlds import Array, Burn, World, burn
 
-from logger.alarms.sensors import RULE, Sensors
+from logger.alarms.sensor_faults import RULE, Sensors
 from logger.alarms.watch import Watch
-from logger.alarms.words import Words
 from logger.burn.model import Burn as Lit
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import Channel, Place, Position, Quality, Quantity, Reading
+from logger.words import Words
 
 SETTLING_S = 120.0
 COVERED = 1.959963984540054  # normal quantile of 0.975

@@ -15,7 +15,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from logger.alarms import lifecycle
-from logger.alarms.lifecycle import Finding, Priority, Signal, State, Timing
+from logger.alarms.lifecycle import AlarmState, Finding, Priority, Signal, Timing
 from logger.burn.model import BurnEvent
 from logger.publish.topics import Topics
 from logger.quantities import Averaging
@@ -176,8 +176,8 @@ def test_what_no_longer_holds_expires_and_what_must_not_be_missed_does_not():
 
 # The states of an alarm after IEC 62682. A paid standard, which could not be read: its states and
 # the names of what leads from one to the other are from memory.
-NORMAL, UNACK, ACKED = State.NORMAL, State.UNACKNOWLEDGED, State.ACKNOWLEDGED
-RTN_UNACK, SHELVED = State.RETURNED_UNACKNOWLEDGED, State.SHELVED
+NORMAL, UNACK, ACKED = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
+RTN_UNACK, SHELVED = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED
 WALK = {
     (NORMAL, "occurs"): UNACK,
     (NORMAL, "returns"): NORMAL,

@@ -6,7 +6,7 @@ import pytest
 from crccheck.crc import Crc8Maxim
 
 from logger.errors import DataError
-from logger.instruments.decoders.one_wire import crc8, from_slave_file
+from logger.instruments.decoders.one_wire_files import crc8, from_slave_file
 
 # Data sheet table as a public test file carries it; 0550 is also the power-on value.
 TABLE = [

@@ -6,7 +6,7 @@ import pytest
 from starlette.exceptions import HTTPException
 
 from logger.errors import DataError, Doubted, Refused, StoreError, UsageError
-from logger.web import problems
+from logger.web import problem_documents
 
 # Section 3.1: members and their JSON types. `question` is an extension (3.2).
 MEMBERS = {"type": str, "status": int, "title": str, "detail": str, "instance": str}
@@ -39,7 +39,7 @@ PHRASES = {  # RFC 9110, sections 15.5.5, 15.5.6, 15.5.10, 15.5.14, 15.5.21, 15.
     ],
 )
 async def test_a_problem_document_of_the_standard(fault, status):
-    answer = await problems.answer(None, fault)
+    answer = await problem_documents.answer(None, fault)
     document = json.loads(answer.body)
     assert answer.headers["content-type"] == "application/problem+json"  # section 3
     assert document["status"] == answer.status_code == status  # section 3.1.2: must be the same
@@ -54,13 +54,13 @@ async def test_a_problem_document_of_the_standard(fault, status):
 
 async def test_detail_is_for_the_one_who_asked_and_betrays_nothing_of_the_inside():
     """Sections 3.1.4 and 5: it helps to correct the problem, and is no debugging aid."""
-    inside = await problems.answer(None, RuntimeError("a path /home/ines and a password"))
+    inside = await problem_documents.answer(None, RuntimeError("a path /home/ines and a password"))
     assert b"ines" not in inside.body
-    said = await problems.answer(None, DataError('clock: "13" is none; 1 to 12'))
+    said = await problem_documents.answer(None, DataError('clock: "13" is none; 1 to 12'))
     assert json.loads(said.body)["detail"] == 'clock: "13" is none; 1 to 12'
 
 
 async def test_a_method_that_is_not_allowed_says_which_are():
     """RFC 9110, section 15.5.6."""
-    answer = await problems.answer(None, HTTPException(405, headers={"allow": "POST"}))
+    answer = await problem_documents.answer(None, HTTPException(405, headers={"allow": "POST"}))
     assert answer.headers["allow"] == "POST"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from logger.instruments.decoders.scpi import NoNumber, identity, measured, queued_error
+from logger.instruments.decoders.scpi_answers import NoNumber, identity, measured, queued_error
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ import uuid
 from pathlib import Path
 
 from logger.store.lock import holder
-from simulators.serial_lines import SerialLines
+from simulators.printing_port import PrintingPort
 
 DEADLINE_S = 20.0
 
@@ -82,7 +82,7 @@ class BenchProcess:
         self.folder = folder
         self.config = folder / "bench.toml"
         self.config.write_text(configuration.format(folder=folder))
-        self.port = SerialLines(folder / "probes")
+        self.port = PrintingPort(folder / "probes")
         self.log = folder / "service.log"
         self.process: subprocess.Popen[bytes] | None = None
         self._writer: threading.Thread | None = None

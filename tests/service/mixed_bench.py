@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 from bench_process import until
 
 from simulators.line_formats import LineFormat
-from simulators.modbus_rtu import ModbusLine
-from simulators.one_wire import OneWireFolder
+from simulators.modbus_line import ModbusLine
+from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
-from simulators.scpi import ScpiScanner
-from simulators.serial_lines import SerialLines
+from simulators.printing_port import PrintingPort
+from simulators.scpi_scanner import ScpiScanner
 
 SILENT_AFTER_S = 2.0
 PRINTED_EVERY_S = 0.2
@@ -96,10 +96,10 @@ class MixedBench:
         json_lines = LineFormat(format="json", keys=("t", "n"))
         polled = f'format = "pairs"\npoll = ["READ?"]\n{ASKED}'
         self.sources = [
-            Source("csv", "serial-lines", SerialLines(folder / "csv"), "field = 0", "columns = 2"),
-            Source("json", "serial-lines", SerialLines(folder / "json", json_lines),
+            Source("csv", "serial-lines", PrintingPort(folder / "csv"), "field = 0", "columns = 2"),
+            Source("json", "serial-lines", PrintingPort(folder / "json", json_lines),
                    'field = "t"', 'format = "json"'),
-            Source("pairs", "serial-lines", SerialLines(folder / "pairs", pairs),
+            Source("pairs", "serial-lines", PrintingPort(folder / "pairs", pairs),
                    'field = "t"', 'format = "pairs"'),
             Source("balance", "serial-lines", PolledLines(folder / "balance", {}),
                    'field = "m"', polled, "mass", "g"),

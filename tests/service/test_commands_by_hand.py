@@ -9,12 +9,12 @@ from bench_process import TWO_PROBES, BenchProcess, until
 
 from logger import messages
 from logger.service import records
-from logger.service.finding import Places, find_instruments
-from logger.service.judging import Judging
+from logger.service.finding import SearchPlaces, find_instruments
+from logger.service.trial_verdict import Judging
 from logger.settings import load
 from logger.store.queries import open_read
 from logger.timestamps import parse_rfc3339
-from simulators.one_wire import OneWireFolder
+from simulators.one_wire_folder import OneWireFolder
 
 SENSOR = "28-0000000000a1"
 BENCH = (
@@ -218,7 +218,7 @@ def test_check_and_find_ask_the_running_service(bench):
     stable = bench.folder / "serial" / "by-id"
     stable.mkdir(parents=True)
     (stable / "usb-probes").symlink_to(os.path.realpath(bench.port.link))
-    places = Places(serial=stable.parent, one_wire=bench.folder / "w1", plugged=list)
+    places = SearchPlaces(serial=stable.parent, one_wire=bench.folder / "w1", plugged=list)
     found = find_instruments(load(bench.config), places)
     (port,), (sensor,) = found.ports, found.sensors
     assert port.state == "read by the running service: up, readings are coming"

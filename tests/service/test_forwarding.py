@@ -10,7 +10,6 @@ import time
 import pytest
 from bench_process import TWO_PROBES, BenchProcess, until
 from engine_fixtures import compare, stored_samples
-
 from logger.settings.files import load
 
 

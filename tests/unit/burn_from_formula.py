@@ -5,7 +5,6 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta, timezone
 
 from logger.alarms.lifecycle import Finding, Priority, Signal, Timing, acknowledge, step
-from logger.alarms.words import Words
 from logger.burn.consumption import consumption
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits, Material, WallLimits
@@ -21,9 +20,10 @@ from logger.quantities import (
     Quality,
     Quantity,
 )
-from logger.reports.document import Record, evidence, lettered
-from logger.reports.heat import heat
-from logger.reports.history import diary, faults, silences, stories, watchers
+from logger.reports.burn_history import diary, faults, silences, stories, watchers
+from logger.reports.document import BurnRecord, evidence, lettered
+from logger.reports.place_heat import heat
+from logger.words import Words
 
 LIT_S = 1_935_738_300.0  # 2031-05-05T09:05:00Z
 EVERY_S = 5.0
@@ -169,22 +169,22 @@ class FormulaBurn:
     def record(self):
         series = self.series()
         burn = self.burn(series)
-        return Record(
+        return BurnRecord(
             bench=self.bench,
             burn=burn,
             until_s=self.until_s,
             known_s=self.until_s,
             zone=timezone(timedelta(hours=2)),
-            unit=self.unit,
+            words=Words(temperature_in=self.unit),
             limits=LIMITS,
             series=series,
             alarms=stories(self.events),
-            diary=diary(self.events, self.entries, self.unit),
+            diary=diary(self.events, self.entries, Words(temperature_in=self.unit)),
             watched_by=watchers(burn, self.entries),
             checks=("smoke alarm works",),
             verdict=judge(
                 [evidence(burn, LIMITS, series, self.events, self.until_s)],
-                Words(temperature=self.unit),
+                Words(temperature_in=self.unit),
             ),
             weighed=consumption([burn])[burn.id],
             heat=heat(

@@ -5,7 +5,7 @@ import logging
 import pytest
 
 from logger.service.foreground import OneLine
-from logger.web.tokens import EACH_S, MOST_ADDRESSES, MOST_WRONG, Patience, Token
+from logger.web.tokens import EACH_S, MOST_ADDRESSES, MOST_WRONG, Token, WrongTokens
 
 RIGHT = "q9-Yc0bq0aMZ3Yt0q9bXo4vN1qgkq2y9m3m7k5d0F_s"
 
@@ -27,7 +27,7 @@ def time():
 
 @pytest.fixture
 def patience(time):
-    return Patience(time)
+    return WrongTokens(time)
 
 
 def guess(patience, address, count, first=0):

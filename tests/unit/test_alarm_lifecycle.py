@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.alarms import lifecycle
-from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State, Timing
+from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal, Timing
 from logger.errors import Refused
 
 AT_ONCE = Timing()
@@ -31,18 +31,18 @@ def run(steps, timing=AT_ONCE, alarm=None):
 def test_raised_returned_and_acknowledged_ends_in_normal():
     alarm, happened = run([(0, Signal.ON), (5, Signal.OFF)])
     assert happened == [(0, "raised"), (5, "returned")]
-    assert alarm.state is State.RETURNED_UNACKNOWLEDGED
+    assert alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
     alarm, events = lifecycle.acknowledge(alarm, 9.0, by="Ann", where="page")
     assert [event.what for event in events] == ["acknowledged"]
-    assert (alarm.state, alarm.acknowledged_by) == (State.NORMAL, "Ann")
+    assert (alarm.state, alarm.acknowledged_by) == (AlarmState.NORMAL, "Ann")
 
 
 def test_acknowledged_then_returned_ends_in_normal():
     alarm, _ = run([(0, Signal.ON)])
     alarm, _ = lifecycle.acknowledge(alarm, 1.0, by="", where="page")
-    assert alarm.state is State.ACKNOWLEDGED
+    assert alarm.state is AlarmState.ACKNOWLEDGED
     alarm, happened = run([(4, Signal.OFF)], alarm=alarm)
-    assert (alarm.state, happened) == (State.NORMAL, [(4, "cleared")])
+    assert (alarm.state, happened) == (AlarmState.NORMAL, [(4, "cleared")])
 
 
 def test_an_alarm_that_comes_back_before_it_is_acknowledged_is_raised_again_as_itself():
@@ -77,7 +77,7 @@ def test_still_on_after_acknowledging_is_raised_again_once_per_wait():
     alarm, _ = lifecycle.acknowledge(alarm, 10.0, by="", where="page")
     alarm, happened = run([(t, Signal.ON) for t in range(11, 1500)], timing, alarm)
     assert happened == [(610, "raised-again")]
-    assert (alarm.state, alarm.since_s) == (State.UNACKNOWLEDGED, 0)
+    assert (alarm.state, alarm.since_s) == (AlarmState.UNACKNOWLEDGED, 0)
 
 
 def test_an_unacknowledged_warning_is_told_again_after_two_minutes_then_every_five():
@@ -97,7 +97,7 @@ def test_a_graver_finding_is_raised_again_though_acknowledged():
 
 def test_a_notice_that_ends_leaves_nothing_to_acknowledge():
     alarm, happened = run([(0, Signal.ON, Priority.NOTICE), (1, Signal.OFF, Priority.NOTICE)])
-    assert (alarm.state, happened) == (State.NORMAL, [(0, "raised"), (1, "cleared")])
+    assert (alarm.state, happened) == (AlarmState.NORMAL, [(0, "raised"), (1, "cleared")])
 
 
 def test_shelved_is_silent_until_its_time_is_up():
@@ -105,7 +105,7 @@ def test_shelved_is_silent_until_its_time_is_up():
     alarm, _ = lifecycle.shelve(alarm, 1.0, 100.0)
     alarm, happened = run([(t, Signal.ON) for t in range(2, 150)], alarm=alarm)
     assert happened == [(100, "raised")]
-    assert alarm.state is State.UNACKNOWLEDGED
+    assert alarm.state is AlarmState.UNACKNOWLEDGED
 
 
 def test_shelved_as_a_caution_and_then_a_warning_is_raised_at_once():
@@ -179,4 +179,4 @@ def test_event_ids_never_repeat_and_raised_alternates_with_its_end(actions, dela
             ids.add(event.id)
             if event.what == "raised":
                 assert not standing
-            standing = event.alarm.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
+            standing = event.alarm.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)

@@ -10,13 +10,13 @@ from test_pipeline import lit, noisy, out, stamps
 
 from logger.alarms.lifecycle import AlarmEvent, Signal
 from logger.alarms.wall import wall
-from logger.alarms.words import Words
 from logger.burn.entries import InSight, ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Material
 from logger.burn.model import BurnEvent
 from logger.pipeline import Memory, Pipeline
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Reading
+from logger.words import Words
 from simulators.scenarios import SCENARIOS
 
 
@@ -223,7 +223,7 @@ def test_relit_too_soon():
     live.put(lit(live.now_s))
     live.wait(1)
     assert live.alarms("relit-too-soon") == [("raised", "relit-too-soon/jar-a")]
-    assert "1 h 00 min of rest" in live.of(AlarmEvent)[-1].alarm.finding.text
+    assert "1 h of rest" in live.of(AlarmEvent)[-1].alarm.finding.text
 
 
 def test_who_watches_is_asked_each_half_hour_and_told_when_nobody_answers():

@@ -7,7 +7,7 @@ import pytest
 from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench, channel
 from test_pipeline import lit, noisy, out
 
-from logger.alarms.lifecycle import AlarmEvent, State
+from logger.alarms.lifecycle import AlarmEvent, AlarmState
 from logger.alarms.scope import Scope
 from logger.alarms.timings import TIMINGS
 from logger.burn.limits import Station
@@ -57,7 +57,7 @@ def test_an_alarm_of_a_channel_that_is_gone_is_closed_once_with_the_reason(hot):
     after = restarted(hot, replace(bench(), channels=twin_only))
     closed = [e for e in after.of(AlarmEvent) if e.what == "cleared"]
     assert {e.alarm.key for e in closed} == {f"wall-alert/{WALL}", f"wall-limit/{WALL}"}
-    assert all(e.alarm.state is State.NORMAL for e in closed)
+    assert all(e.alarm.state is AlarmState.NORMAL for e in closed)
     assert "no longer in the configuration" in closed[0].alarm.finding.text
     before = {e.id for e in hot.of(AlarmEvent)}
     assert before.isdisjoint(e.id for e in closed)

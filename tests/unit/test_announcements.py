@@ -6,9 +6,8 @@ import pytest
 from bench_fixtures import LIMITS, START_S, Live, channel
 from test_pipeline import noisy, out, stamps
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.alarms.timings import TIMINGS
-from logger.alarms.words import Words
 from logger.announcements import NAMES, Announcer
 from logger.burn.entries import Acknowledge, Danger, Emergency, Lit
 from logger.burn.limits import Material, Station
@@ -19,6 +18,7 @@ from logger.messages import LONGEST_LINE
 from logger.pipeline import Bench, Pipeline
 from logger.quantities import Health, Part, Position, Reading
 from logger.timestamps import clock
+from logger.words import Words
 
 PLACES = tuple(
     channel(f"{station}-wall-{at}", station=station, clock=at)
@@ -183,7 +183,9 @@ def test_a_repeated_warning_says_what_was_and_what_is(heard):
 def alarm_event(rule, what="raised", **changes):
     changes = {"station": "jar-a", "priority": Priority.WARNING} | changes
     finding = Finding(rule=rule, subject="x", signal=Signal.ON, **changes)
-    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, since_s=START_S, raised_s=START_S)
+    alarm = Alarm(
+        finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=START_S, raised_s=START_S
+    )
     return AlarmEvent(id="x/1", time_s=START_S, what=what, alarm=alarm)
 
 

@@ -6,12 +6,12 @@ import pytest
 
 from logger.errors import InstrumentUnavailable
 from logger.instruments.ble_inbox import Inbox
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 
 
 @pytest.fixture
 def link():
-    return Link("probe-b", lambda: 0.0)
+    return InstrumentLink("probe-b", lambda: 0.0)
 
 
 async def taken(inbox):

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from logger.conditioning.calibration import (
     USUAL,
+    Calibration,
     Correction,
     Point,
-    Record,
     bench_pressure_hpa,
     boiling_c,
     boiling_uncertainty_k,
@@ -166,7 +166,7 @@ def test_figures_that_cannot_be_are_refused(figures):
 
 
 def record(at_s, reference="ice bath"):
-    return Record(at_s=at_s, who="mo", reference=reference, correction=Correction(offset=0.1))
+    return Calibration(at_s=at_s, who="mo", reference=reference, correction=Correction(offset=0.1))
 
 
 def test_a_burn_keeps_the_calibration_of_its_day():

@@ -6,7 +6,7 @@ import random
 import pytest
 
 from logger.conditioning import infrared, transducers
-from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.calibration import Calibration, Correction
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import (
     Averaging,
@@ -34,7 +34,7 @@ def channel(**known):
 
 def record(at_s, offset, **more):
     correction = Correction(offset=offset, **more)
-    return Record(at_s=at_s, who="Ines", reference="an ice bath", correction=correction)
+    return Calibration(at_s=at_s, who="Ines", reference="an ice bath", correction=correction)
 
 
 def fed(made, values, *, reflected_c=None, calibrations=()):

@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 from bench_fixtures import LIMITS, START_S
 
-from logger.alarms.words import Words
 from logger.burn.consumption import consumption, weigh
 from logger.burn.entries import WeighIn
 from logger.burn.model import Burn
 from logger.errors import Refused
 from logger.quantities import Unit
+from logger.words import Words
 
 HOUR = 3600.0
 BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)

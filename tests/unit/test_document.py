@@ -20,9 +20,10 @@ from logger.alarms.lifecycle import Priority
 from logger.burn.entries import InSight, Lit, ManualReading, Note
 from logger.burn.model import BurnEvent
 from logger.quantities import DEGC, Place, Position, Quality, Quantity
+from logger.reports.burn_history import checks, diary, silences, stories, together, watchers
 from logger.reports.document import lettered
-from logger.reports.history import checks, diary, silences, stories, together, watchers
 from logger.units import unit_of
+from logger.words import Words
 
 
 def test_an_alarm_is_one_line_from_raising_to_end():
@@ -96,7 +97,7 @@ def burn_event(since_s, known_s, text):
 
 def test_the_diary_is_in_order_of_what_happened_and_says_what_was_written_later():
     events = [burn_event(600.0, 600.4, "soon"), burn_event(300.0, 900.0, "late")]
-    late, soon = diary(events, [])
+    late, soon = diary(events, [], Words())
     assert (late.text, late.at_s, late.entered_s) == ("late", LIT_S + 300.0, LIT_S + 900.0)
     assert (soon.text, soon.by, soon.entered_s) == ("soon", "Ines", None)
 
@@ -108,10 +109,10 @@ def test_who_watched_is_one_line_without_a_command():
 
     asked = [one(1800.0 * n, "who-watches", None) for n in (1, 2, 3)]
     said = [one(1800.0 * n + 60.0, "in-sight", by) for n, by in ((1, "Ines"), (2, "Otto"))]
-    (line,) = diary([*asked, *said], [])
+    (line,) = diary([*asked, *said], [], Words())
     assert line.text == "jar-a: who has it in sight: asked 3 times, answered twice"
     assert (line.by, line.at_s) == ("Ines, Otto", LIT_S + 1800.0)
-    (line,) = diary(asked[:1], [])
+    (line,) = diary(asked[:1], [], Words())
     assert line.text == "jar-a: who has it in sight: asked once, never answered"
 
 
@@ -127,7 +128,7 @@ def test_typed_readings_are_in_the_diary_in_the_unit_of_the_bench(unit, values):
         place=Place(position=Position.RIM, clock=12),
         values=(50.0, 51.5),
     )
-    (line,) = diary([], [entry], unit)
+    (line,) = diary([], [entry], Words(temperature_in=unit))
     assert line.text == f"jar-a: read by hand, rim, 12 o'clock: {values}"
 
 

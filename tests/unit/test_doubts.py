@@ -3,12 +3,12 @@
 import pytest
 from bench_fixtures import LIMITS
 
-from logger.alarms.words import Words
 from logger.quantities import DEGC, DEGF, Channel, Place, Position, Quantity, Transducer
 from logger.service import doubts
+from logger.words import Words
 
 ROOM, WALL = Place(position=Position.ROOM), Place(position=Position.WALL, height_mm=40.0)
-FAHRENHEIT = Words(temperature=DEGF)
+FAHRENHEIT = Words(temperature_in=DEGF)
 
 
 def channel(place=ROOM, unit=DEGC, **more):
@@ -52,8 +52,8 @@ def test_what_is_not_suspected(one, value_c):
 def test_limits_are_in_the_maker_s_units():
     said = doubts.limits_in_force(LIMITS, FAHRENHEIT)
     glass = LIMITS.of(next(iter(LIMITS.wall)))
-    assert FAHRENHEIT.of(glass.limit_c) in said
-    assert FAHRENHEIT.of(LIMITS.room_low_c) in said
+    assert FAHRENHEIT.temperature(glass.limit_c) in said
+    assert FAHRENHEIT.temperature(LIMITS.room_low_c) in said
     assert "°C" not in said
 
 

@@ -7,10 +7,10 @@ from test_alarm_scope import BROKER, restarted
 from test_pipeline import lit
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.quantities import Health, Part
-from logger.service.last_resort import LastResort
+from logger.service.alarm_program import AlarmProgram
+from logger.words import Words
 
 ENGINE = "influx 127.0.0.1:8086"
 
@@ -53,8 +53,8 @@ def test_it_is_told_on_the_phone_but_rings_no_bell_and_starts_no_program():
     assert (line.phone, line.calls) == (True, False)
 
 
-def test_the_program_of_last_resort_does_not_take_it_for_a_broken_broker():
-    resort = LastResort(["horn"])
+def test_the_alarm_program_does_not_take_it_for_a_broken_broker():
+    resort = AlarmProgram(["horn"])
     resort.take(news(False, 1.0))
     assert not resort._broken
     resort.take(news(False, 1.0, part=Part.DELIVERY, name=BROKER))

@@ -5,12 +5,12 @@ import random
 import pytest
 from bench_fixtures import channel
 
-from logger.alarms.words import Words
 from logger.conditioning import faults
+from logger.conditioning.fault_context import Scene, Seen
 from logger.conditioning.faults import FaultKind
 from logger.conditioning.history import MEMORY_S, SAMPLE_S, History
-from logger.conditioning.scene import Scene, Seen
 from logger.quantities import Estimate, Position, Quality
+from logger.words import Words
 
 END_S = 1000.0
 

@@ -8,10 +8,10 @@ from bench_fixtures import channel
 
 from logger.alarms.foresight import ahead, wall_forecast
 from logger.alarms.lifecycle import Priority, Signal
-from logger.alarms.words import Words
 from logger.burn.forecast import BurnForecast, Forecast, Recent
 from logger.burn.mixture import Mixture, Normal
 from logger.quantities import Estimate, Quality
+from logger.words import Words
 
 LIT_S = 1_935_651_600.0
 END_S = LIT_S + 14_400.0

@@ -4,11 +4,11 @@ import pytest
 from bench_fixtures import START_S, TWIN, WALL, Live, bench
 from test_pipeline import lit, noisy, out
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.pipeline import Memory, Pipeline
 
 
-def standing(channel, burn, state=State.UNACKNOWLEDGED):
+def standing(channel, burn, state=AlarmState.UNACKNOWLEDGED):
     finding = Finding(
         rule="wall-forecast",
         subject=channel,
@@ -21,7 +21,9 @@ def standing(channel, burn, state=State.UNACKNOWLEDGED):
     return Alarm(finding=finding, state=state, since_s=START_S, burn=burn)
 
 
-@pytest.mark.parametrize("state", [State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED])
+@pytest.mark.parametrize(
+    "state", [AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED]
+)
 def test_it_ends_when_the_candle_is_recorded_out_also_one_that_is_made_no_more(state):
     first = Live()
     first.put(lit())
@@ -33,7 +35,7 @@ def test_it_ends_when_the_candle_is_recorded_out_also_one_that_is_made_no_more(s
     outputs = live.put(out(live.now_s))
     ended = [one for one in outputs if isinstance(one, AlarmEvent)]
     assert [(one.what, one.alarm.key) for one in ended] == [("cleared", f"wall-forecast/{TWIN}")]
-    assert ended[0].alarm.state is State.NORMAL
+    assert ended[0].alarm.state is AlarmState.NORMAL
     assert "has ended" in ended[0].alarm.finding.text
 
 

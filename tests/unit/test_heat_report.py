@@ -18,9 +18,9 @@ from burn_from_formula import (
 )
 from test_record_html import page
 
-from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import Kind
-from logger.reports.heat import heat, warm_ups
+from logger.reports.place_heat import heat, warm_ups
 
 
 def places(**burn):
@@ -29,7 +29,7 @@ def places(**burn):
 
 def calibration(at_s, u):
     correction = Correction(offset=0.4, offset_uncertainty=u)
-    return Record(at_s=at_s, who="Ines", reference="an ice bath", correction=correction)
+    return Calibration(at_s=at_s, who="Ines", reference="an ice bath", correction=correction)
 
 
 def test_the_warm_up_of_every_place_is_fitted_above_the_room():
@@ -136,7 +136,7 @@ def test_the_page_tells_it_place_by_place():
     text = page(peak_c=58.5, fitted=True, calibrations=given, outlook="Fewer than three").text
     heat_ = text[text.index("Heat Place") : text.index("Alarms")]
     for words in (
-        "A wall, 60 mm, 3 o'clock 32.5 ± ",
+        "A wall, 60 mm, 3 o'clock 32.5 °C ± ",
         "above the room",
         "°C, seen",
         "at once, within about",

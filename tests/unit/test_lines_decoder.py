@@ -15,8 +15,8 @@ from logger.instruments.decoders.lines import (
     Line,
     LineDecoder,
     LineSplitter,
+    LineValue,
     Rejected,
-    Value,
 )
 
 
@@ -93,7 +93,7 @@ def test_bytes_cut_anywhere_decode_the_same(data, cuts):
 
 def test_columns_in_the_order_of_the_configuration():
     assert after_open(csv(1, 0), b"41.2, 42.5\n") == [
-        Line(values=(Value(0, 42.5, None), Value(1, 41.2, None)))
+        Line(values=(LineValue(0, 42.5, None), LineValue(1, 41.2, None)))
     ]
 
 
@@ -192,11 +192,11 @@ def test_what_float_or_a_loose_pattern_might_take_is_refused(text):
     ],
 )
 def test_unit_in_the_value(text, value, unit):
-    assert after_open(csv(0), text.encode() + b"\n") == [Line(values=(Value(0, value, unit),))]
+    assert after_open(csv(0), text.encode() + b"\n") == [Line(values=(LineValue(0, value, unit),))]
 
 
 def test_degree_sign_of_plain_firmware():
-    assert after_open(csv(0), b"41.2\xb0C\n") == [Line(values=(Value(0, 41.2, "degC"),))]
+    assert after_open(csv(0), b"41.2\xb0C\n") == [Line(values=(LineValue(0, 41.2, "degC"),))]
 
 
 @pytest.mark.parametrize("noise", [b"\x00", b"\xff", b"\x80\xb0", b"\x1b[2J", b"\x0c"])
@@ -265,7 +265,7 @@ def test_pairs_by_name(text):
 )
 def test_pairs_with_units(text):
     assert after_open(pairs("t1", "t2"), text.encode() + b"\n") == [
-        Line(values=(Value(0, 41.2, "degC"), Value(1, 106.1, "degF")))
+        Line(values=(LineValue(0, 41.2, "degC"), LineValue(1, 106.1, "degF")))
     ]
 
 
@@ -319,10 +319,10 @@ def test_json_keys_paths_and_units():
     (item,) = after_open(decoder, line.encode() + b"\n")
     assert item == Line(
         values=(
-            Value(0, 41.2, None),
-            Value(1, 42.5, "degC"),
-            Value(2, -3.0, None),
-            Value(3, 7.0, None),
+            LineValue(0, 41.2, None),
+            LineValue(1, 42.5, "degC"),
+            LineValue(2, -3.0, None),
+            LineValue(3, 7.0, None),
         )
     )
 

@@ -6,7 +6,7 @@ import pytest
 
 from logger.errors import DataError, SettingsError
 from logger.quantities import Quantity
-from logger.settings import files
+from logger.settings import config_file
 from logger.timestamps import parse_at, parse_day_or_at, parse_instant
 from logger.units import LONGEST, Dimension, parse_number, parse_quantity, unit_of
 
@@ -58,7 +58,7 @@ def faults(tmp_path, text):
     path.write_text(text)
     began_s = time.perf_counter()
     with pytest.raises(SettingsError) as refusal:
-        files.load(path)
+        config_file.load(path)
     assert time.perf_counter() - began_s < 2.0
     return refusal.value.problems
 

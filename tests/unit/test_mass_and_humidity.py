@@ -13,7 +13,7 @@ from logger.pipeline import Pipeline, ticks
 from logger.quantities import Estimate, Quality, Quantity, Reading
 from logger.service.core import bench_of
 from logger.settings import parse
-from logger.web.places import place_view
+from logger.web.place_views import place_view
 
 BENCH = """
 [bench]
@@ -134,7 +134,7 @@ def test_the_page_shows_them_in_the_bench_s_units():
     settings, _, outputs = folded(60, lambda _: 412.5)
     views = {
         channel.name: place_view(
-            channel, latest(outputs, channel.name), None, settings.bench.show, START_S + 60
+            channel, latest(outputs, channel.name), None, settings.words, START_S + 60
         )
         for channel in settings.channels
     }

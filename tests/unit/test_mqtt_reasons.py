@@ -10,8 +10,14 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.reasoncodes import ReasonCode
 
 from logger.errors import SettingsError
-from logger.publish.link import BrokerRefuses, Credentials, Link, TurnedAway, Unanswered
-from logger.publish.patience import Patience
+from logger.publish.broker_link import (
+    BrokerLink,
+    BrokerRefuses,
+    Credentials,
+    TurnedAway,
+    Unanswered,
+)
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.reasons import reason
 from logger.settings import MqttSettings, TlsSettings
 
@@ -66,19 +72,19 @@ def test_with_tls_a_closed_connection_points_at_certificates():
 
 
 async def test_a_refused_subscription_is_no_subscription(monkeypatch):
-    link = Link(PLAIN, Credentials(password=None, tls=None), "wickbench-test")
+    link = BrokerLink(PLAIN, Credentials(password=None, tls=None), "wickbench-test")
 
     async def refuse(*_args, **_options):
         return [ReasonCode(PacketTypes.SUBACK, identifier=0x87)]
 
     monkeypatch.setattr(link, "subscribe", refuse)
     with pytest.raises(BrokerRefuses, match="do/"):
-        await link.obey("wickbench/b/do/+")
+        await link.subscribe_to("wickbench/b/do/+")
 
 
 @pytest.mark.parametrize(
     ("failures", "longest_s"), [(1, 1.0), (2, 2.0), (5, 16.0), (6, 30.0), (100_000, 30.0)]
 )
 def test_waits_double_up_to_a_cap_and_half_is_left_to_chance(failures, longest_s):
-    assert Patience().retry_s(failures, 0.0) == longest_s
-    assert Patience().retry_s(failures, 1.0) == longest_s / 2.0
+    assert DeliveryTimes().retry_s(failures, 0.0) == longest_s
+    assert DeliveryTimes().retry_s(failures, 1.0) == longest_s / 2.0

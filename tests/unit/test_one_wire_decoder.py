@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.errors import DataError
-from logger.instruments.decoders.one_wire import crc8, from_slave_file, from_temperature_file
+from logger.instruments.decoders.one_wire_files import crc8, from_slave_file, from_temperature_file
 
 
 def slave_file(

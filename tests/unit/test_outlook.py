@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from burn_from_formula import FormulaBurn
 
-from logger.alarms.words import Words
 from logger.burn.outlook import outlook
+from logger.words import Words
 
 
 def burns(*peaks_c, used=None, u=0.0):

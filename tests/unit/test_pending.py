@@ -4,12 +4,12 @@ import json
 
 import pytest
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
-from logger.alarms.words import Words
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.announcements import Announcer
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.publish.pending import BATCH, MOST_LINES, Pending
 from logger.publish.topics import Topics
+from logger.words import Words
 
 T0_S = 1_935_000_000.0
 
@@ -62,7 +62,7 @@ def raised(channel: str = "wall", what: str = "raised") -> AlarmEvent:
         priority=Priority.WARNING,
         text=f"look at {channel}",
     )
-    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, since_s=T0_S)
+    alarm = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=T0_S)
     return AlarmEvent(id="x", time_s=T0_S, what=what, alarm=alarm)
 
 

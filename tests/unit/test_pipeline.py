@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 
-from logger.alarms.lifecycle import AlarmEvent, Priority, State
+from logger.alarms.lifecycle import AlarmEvent, AlarmState, Priority
 from logger.burn.entries import (
     Acknowledge,
     Calibrated,
@@ -193,7 +193,7 @@ def test_acknowledging_names_who_and_where():
     live.wait(20)
     key = f"silent/{WALL}"
     (event,) = live.put(Acknowledge(**stamps(live.now_s), alarm=key, where="page"))
-    assert event.alarm.state is State.ACKNOWLEDGED
+    assert event.alarm.state is AlarmState.ACKNOWLEDGED
     assert (event.alarm.acknowledged_by, event.alarm.acknowledged_where) == ("Ann", "page")
 
 

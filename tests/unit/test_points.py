@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.burn.model import BurnEvent
 from logger.publish.points import check_line, line, title
 from logger.quantities import DEGF, Channel, Estimate, Place, Position, Quality, Quantity, Reading
@@ -164,7 +164,7 @@ def test_events():
         priority=Priority.WARNING,
         text='no broker: "gone" \\',
     )
-    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED)
+    alarm = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED)
     raised = AlarmEvent(id="bench/delivery/1", time_s=T_S, what="raised", alarm=alarm)
     assert parsed(line("b", Stored("event", raised)))[:3] == (
         "event",

@@ -3,7 +3,7 @@
 import pytest
 from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 
-from logger.alarms import sensors as sensor_rules
+from logger.alarms import sensor_faults as sensor_rules
 from logger.alarms import wall as wall_rules
 from logger.alarms.guard import QUIET_S
 from logger.burn import model

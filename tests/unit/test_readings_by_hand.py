@@ -87,7 +87,7 @@ def test_the_move_is_an_event_of_both_burns(bench):
     assert len({event.id for event in events}) == 2
     for event, other in zip(events, (RIGHT, WRONG), strict=True):
         assert other in event.text
-        assert "55.0, 55.2, 54.9 degC" in event.text
+        assert "55.0, 55.2, 54.9 °C" in event.text
 
 
 def test_an_earlier_reading_of_the_place_holds_again(bench):

@@ -7,7 +7,7 @@ import pytest
 
 from logger.errors import UsageError
 from logger.service.replay import lines
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 
 LIT_S = 1_940_000_000.0
 CHANNEL = """
@@ -87,7 +87,7 @@ def test_a_burn_that_goes_on_has_no_verdict_yet(replay):
 def test_the_record_is_written_beside_it(replay, tmp_path):
     replay(45.0, record=tmp_path / "record.html")
     page = (tmp_path / "record.html").read_text()
-    assert "± 3.4 °C assumed" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert "°C ± 3.4 assumed" in page.replace("\N{NO-BREAK SPACE}", " ")
     assert "with its uncertainty under your limit of 60.0 °C" in page
 
 

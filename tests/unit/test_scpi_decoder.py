@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from logger.errors import DataError
 from logger.instruments.decoders.lines import LineSplitter
-from logger.instruments.decoders.scpi import (
+from logger.instruments.decoders.scpi_answers import (
     Identity,
     NoNumber,
     QueuedError,

@@ -8,13 +8,13 @@ from bench_fixtures import LIMITS, ROOM, START_S, TWIN, WALL, Live, bench
 from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
-from logger.alarms.sensors import Sensors
+from logger.alarms.sensor_faults import Sensors
 from logger.alarms.watch import Watch
-from logger.alarms.words import Words
 from logger.burn.model import Burn, BurnEvent
 from logger.conditioning.conditioner import Conditioner
 from logger.pipeline import FOLD_BACK_S, Memory, Pipeline
 from logger.quantities import Channel, Place, Position, Quantity, Reading
+from logger.words import Words
 from simulators.scenarios import SCENARIOS
 from simulators.sensors import InfraredSensor
 

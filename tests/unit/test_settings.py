@@ -33,7 +33,7 @@ from logger.settings import (
     find,
     load,
 )
-from logger.settings.bench import BenchKeys
+from logger.settings.bench_keys import BenchKeys
 from logger.settings.drivers import DRIVERS
 from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKeys
 from logger.settings.keys import Keys

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.settings.lines import key_lines
+from logger.settings.toml_lines import key_lines
 
 names = st.sampled_from(["a", "b-1", "c_2", "37", "with blank", "dot.ted", 'quo"te', "ü", ""])
 numbers = st.just(0)  # stands for the number of its line

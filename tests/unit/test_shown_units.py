@@ -1,12 +1,12 @@
 """Heights are told in the maker's unit, rounded as a person would."""
 
 from logger.alarms.wall import wall
-from logger.alarms.words import Words
 from logger.burn.limits import WallLimits
 from logger.intake.bodies import ReadingBody
 from logger.quantities import Estimate, Quality
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store.codec import dump, load_entry
+from logger.words import Words
 
 
 def test_places_are_told_in_the_maker_s_unit_of_heights(tmp_path):

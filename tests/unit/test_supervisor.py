@@ -8,7 +8,7 @@ import pytest
 
 from logger.errors import InstrumentRefused, InstrumentUnavailable
 from logger.instruments.backoff import Backoff
-from logger.instruments.link import Link, State
+from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.instruments.supervisor import INTERNAL_ERROR, supervise
 from logger.quantities import Part, Reading
 
@@ -21,7 +21,7 @@ class Scripted:
     name = "probe"
 
     def __init__(self, *scenes, refuses_to_open=()):
-        self.link = Link(self.name, lambda: AT_S)
+        self.link = InstrumentLink(self.name, lambda: AT_S)
         self.scenes = list(scenes)
         self.opened = 0
         self.closed = 0
@@ -138,7 +138,7 @@ async def test_a_refusal_parks_for_good(scene):
     readings, news, slept = await run(instrument)
     assert slept == []
     assert 9.0 not in readings
-    assert instrument.link.state is State.PARKED
+    assert instrument.link.state is LinkState.PARKED
     assert (news[-1].ok, news[-1].reason) == (False, "no serial port")
 
 

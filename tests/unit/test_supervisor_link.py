@@ -2,7 +2,13 @@
 
 import pytest
 
-from logger.instruments.link import MOST_REASONS, OTHER_REASONS, Link, State, shown
+from logger.instruments.instrument_link import (
+    MOST_REASONS,
+    OTHER_REASONS,
+    InstrumentLink,
+    LinkState,
+    shown,
+)
 
 
 class Time:
@@ -24,7 +30,7 @@ def news():
 
 @pytest.fixture
 def link(now, news):
-    link = Link("probes", now)
+    link = InstrumentLink("probes", now)
     link.report = news.append
     return link
 
@@ -76,7 +82,7 @@ def test_chatter_between_readings_is_no_news(link, now, news):
             link.refuse("no columns", "converting")
         link.heard(now.at_s)
     assert news == []
-    assert link.state is State.UP
+    assert link.state is LinkState.UP
 
 
 def test_two_cut_lines_far_apart_are_no_news(link, now, news):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
 from logger.burn.model import BurnEvent
 from logger.messages import LONGEST_LINE, one_line
 from logger.publish.topics import Topics
@@ -34,7 +34,7 @@ def alarm(**changes) -> Alarm:
         "priority": Priority.WARNING,
         "text": "go to the candle",
     }
-    state = changes.pop("state", State.UNACKNOWLEDGED)
+    state = changes.pop("state", AlarmState.UNACKNOWLEDGED)
     return Alarm(finding=Finding(**(found | changes)), state=state, since_s=T0_S)
 
 
@@ -68,10 +68,10 @@ def test_where_an_alarm_stands(changes, topic):
 
 
 def test_present_state_is_retained_and_emptied_when_normal():
-    active = TOPICS.alarm("t", [alarm(state=State.RETURNED_UNACKNOWLEDGED)])
+    active = TOPICS.alarm("t", [alarm(state=AlarmState.RETURNED_UNACKNOWLEDGED)])
     assert (active.qos, active.retain, active.expiry_s) == (1, True, None)
     assert json.loads(active.payload)["state"] == "returned-unacknowledged"
-    normal = TOPICS.alarm("t", [alarm(state=State.NORMAL)])
+    normal = TOPICS.alarm("t", [alarm(state=AlarmState.NORMAL)])
     assert (normal.payload, normal.retain) == (b"", True)
 
 
@@ -83,7 +83,7 @@ def test_of_alarms_that_share_a_topic_the_gravest_stands():
     assert topic_of(broker) == topic_of(engine)
     shown = json.loads(TOPICS.alarm("t", [broker, engine]).payload)
     assert shown["alarm"] == "delivery/influx h:2"
-    engine = replace(engine, state=State.NORMAL)
+    engine = replace(engine, state=AlarmState.NORMAL)
     shown = json.loads(TOPICS.alarm("t", [broker, engine]).payload)
     assert shown["alarm"] == "delivery/mqtt h:1"
 

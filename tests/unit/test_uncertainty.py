@@ -5,7 +5,7 @@ import math
 import pytest
 
 from logger.conditioning import infrared
-from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.calibration import Calibration, Correction
 from logger.conditioning.student import student_t
 from logger.conditioning.uncertainty import (
     Budget,
@@ -47,7 +47,7 @@ def test_each_statement_is_one_component():
 
 def compared(**correction):
     correction = Correction(offset=-0.3, **correction)
-    return Record(at_s=0.0, who="Ines", reference="ice", correction=correction)
+    return Calibration(at_s=0.0, who="Ines", reference="ice", correction=correction)
 
 
 def test_a_calibration_takes_the_place_of_the_makers_accuracy():
@@ -180,7 +180,7 @@ def test_an_accuracy_nobody_stated_is_the_usual_one_of_its_kind(stated, at_c, li
 def test_a_comparison_takes_the_place_of_what_is_assumed():
     def made(u):
         line = Correction(offset=0.1, offset_uncertainty=u)
-        return Record(at_s=0.0, who="Ines", reference="ice", correction=line)
+        return Calibration(at_s=0.0, who="Ines", reference="ice", correction=line)
 
     probe = channel(kind=Kind.CONTACT)
     assert "accuracy" not in parts(probe, calibration=made(0.1))

@@ -11,8 +11,6 @@ from logger.units import (
     Dimension,
     parse_difference,
     parse_quantity,
-    show,
-    show_difference,
     unit_of,
 )
 
@@ -117,28 +115,6 @@ def test_unit_of_an_instrument():
 def test_a_unit_is_one_word(name):
     with pytest.raises(DataError, match="is no unit of mass"):
         unit_of(name, Quantity.MASS)
-
-
-@pytest.mark.parametrize(
-    ("value", "quantity", "unit", "shown"),
-    [
-        (60.0, Quantity.TEMPERATURE, "degF", "140.0 °F"),
-        (57.25, Quantity.TEMPERATURE, "degC", "57.2 °C"),
-        (-0.04, Quantity.TEMPERATURE, "degC", "0.0 °C"),
-        (221.44, Quantity.MASS, "g", "221.4 g"),
-        (221.44, Quantity.MASS, "oz", "7.81 oz"),
-        (60.0, Dimension.LENGTH, "in", "2.4 in"),
-        (60.0, Dimension.LENGTH, "mm", "60 mm"),
-        (44.6, Quantity.HUMIDITY, "percent", "45 %"),
-    ],
-)
-def test_show(value, quantity, unit, shown):
-    assert show(value, quantity, unit) == shown
-
-
-def test_show_a_difference_without_the_scale_s_zero():
-    assert show_difference(2.0, Quantity.TEMPERATURE, "degF") == "3.6 °F"
-    assert show_difference(2.0, Quantity.TEMPERATURE, "degC") == "2.0 °C"
 
 
 def test_everyday_units_do_not_wait_for_pint():

@@ -20,16 +20,16 @@ from burn_from_formula import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.alarms.words import Words
 from logger.burn.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
 from logger.burn.entries import Danger
 from logger.burn.evidence import crossing
 from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE
 from logger.burn.verdict import judge
-from logger.conditioning.calibration import Correction, Record
+from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import Kind, Position, Quality
+from logger.words import Words
 
-COMPARED = Record(
+COMPARED = Calibration(
     at_s=LIT_S - 9e5,
     who="Ines",
     reference="an ice bath",
@@ -181,7 +181,7 @@ def test_a_candle_still_lit_has_failed_already_when_it_crossed():
 def test_a_short_burn_says_nothing_of_a_long_one():
     verdict = FormulaBurn(length_s=2400.0).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "burned for 40 min, shorter than your 240 min" in texts(verdict)
+    assert "burned for 40 min, shorter than your 4 h" in texts(verdict)
 
 
 def test_put_out_when_the_end_was_told_is_long_enough():
@@ -221,7 +221,7 @@ def test_a_wall_place_may_be_missed_only_so_long(without, outcome):
 
 def test_how_long_a_place_was_missed_is_said():
     verdict = FormulaBurn(without={"wall-9": ((3600.0, 7200.0),)}).verdict()
-    assert "not measured for 60 min of 240 min (longest 60 min)" in texts(verdict)
+    assert "not measured for 1 h of 4 h (longest 1 h)" in texts(verdict)
 
 
 def test_a_configured_place_that_never_spoke_is_missed():
@@ -363,7 +363,7 @@ TURNED = channel("wall-9", height_mm=60.0, clock=9, kind=Kind.INFRARED)
         ),
         pytest.param(
             {"channels": (WALL_3, replace(WALL_9, calibration_offset=-4.0), ROOM)},
-            "corrected by -4.0, far more than its limit of error (0.5)",
+            "corrected by -4.0 °C, far more than its limit of error (0.5 °C)",
             id="absurd correction",
         ),
     ],
@@ -384,7 +384,7 @@ def test_a_place_that_never_warmed_is_not_on_this_candle():
     cold = channel("cold", height_mm=60.0, clock=6)
     verdict = FormulaBurn(channels=(WALL_3, WALL_9, cold, ROOM), more=still).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "6 o'clock warmed by 1.0 only" in texts(verdict)
+    assert "6 o'clock warmed by 1.0 °C only" in texts(verdict)
 
 
 def test_a_place_that_begins_colder_than_its_room_reads_too_low():
@@ -402,7 +402,7 @@ def test_a_place_that_cools_alone_drifts_or_comes_off():
     burn = FormulaBurn(channels=(WALL_3, WALL_9, off, ROOM), more=(start, *falling[1:]))
     verdict = burn.verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "6 o'clock cooled by 12.0 more than another side while lit" in texts(verdict)
+    assert "6 o'clock cooled by 12.0 °C more than another side while lit" in texts(verdict)
 
 
 def test_a_sensor_at_fault_measured_nothing_from_where_it_began():
@@ -410,7 +410,7 @@ def test_a_sensor_at_fault_measured_nothing_from_where_it_began():
     verdict = FormulaBurn(events=fault.events).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
     assert "was not believable since 50 min after lighting" in texts(verdict)
-    assert "(sensor at fault for 190 min of 240 min)" in texts(verdict)
+    assert "(sensor at fault for 3 h 10 min of 4 h)" in texts(verdict)
 
 
 def test_a_fault_that_was_over_soon_is_a_gap_like_others():

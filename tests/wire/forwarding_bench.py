@@ -6,11 +6,11 @@ from pathlib import Path
 
 from engine_fixtures import compare, stored_samples
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.burn.limits import Station
 from logger.pipeline import Bench
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.influx import Forwarder
-from logger.publish.patience import Patience
 from logger.quantities import (
     DEGF,
     Channel,
@@ -43,7 +43,7 @@ ROOM = Channel(
 )
 BENCH = Bench(channels=(WALL, ROOM), stations=(Station(name="jar-a"),), limits=default_limits())
 KINDS = ("event", "estimate", "reading")
-IMPATIENT = Patience(
+IMPATIENT = DeliveryTimes(
     give_up_s=0.6, farewell_s=0.5, first_retry_s=0.02, longest_retry_s=0.05, store_s=0.2
 )
 
@@ -89,13 +89,13 @@ def alarm(number, at_s, channel=WALL.name, text="hot"):
         unit="degC",
         text=text,
     )
-    now = Alarm(finding=finding, state=State.UNACKNOWLEDGED, since_s=at_s)
+    now = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=at_s)
     return AlarmEvent(
         id=f"bench/wall-limit/{channel}/{number}", time_s=at_s, what="raised", alarm=now
     )
 
 
-class Forwarding:
+class ForwardingBench:
     """A store in `data` with one run, and forwarders started on it."""
 
     def __init__(self, data: Path, store: Store, at_s: float) -> None:
@@ -118,7 +118,7 @@ class Forwarding:
         """With a forwarder at work; killed, with no last words, where `kill` is set meanwhile."""
         settings = InfluxSettings(url=url, **more.pop("settings", {}))
         spool = Spool(self.store, self.data, url, kinds, ())
-        options = {"sleep": lambda s: asyncio.sleep(min(s, 0.05)), "patience": IMPATIENT} | more
+        options = {"sleep": lambda s: asyncio.sleep(min(s, 0.05)), "times": IMPATIENT} | more
         self.forwarder = Forwarder(
             settings,
             "back-room",

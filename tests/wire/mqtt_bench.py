@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from logger import messages
 from logger.alarms import lifecycle
 from logger.alarms.lifecycle import AlarmEvent, Finding, Priority, Signal, Timing
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn.model import BurnEvent, BurnPhase, BurnStatus
 from logger.errors import StoreError
+from logger.publish.delivery_times import DeliveryTimes
 from logger.publish.mqtt import Publisher
-from logger.publish.patience import Patience
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
 from logger.settings import MqttSettings
+from logger.words import Words
 
 T0_S = 1_935_000_000.0
 BENCH = "back-room"
-IMPATIENT = Patience(
+IMPATIENT = DeliveryTimes(
     unconfirmed_s=0.2,
     give_up_s=1.0,
     farewell_s=1.0,

@@ -10,7 +10,7 @@ import pytest
 
 from logger.instruments.backoff import Backoff
 from logger.instruments.supervisor import INTERNAL_ERROR, supervise
-from simulators.serial_lines import SerialLines
+from simulators.printing_port import PrintingPort
 
 AT_S = 1_940_000_000.0
 AT_ONCE = Backoff(first_s=0.005, longest_s=0.02)
@@ -87,7 +87,7 @@ async def supervised():
 @pytest.fixture
 def line_port(tmp_path: Path):
     """A simulated instrument that prints lines, plugged in."""
-    with SerialLines(tmp_path / "usb-probes") as port:
+    with PrintingPort(tmp_path / "usb-probes") as port:
         yield port
 
 

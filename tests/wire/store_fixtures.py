@@ -20,8 +20,8 @@ from logger.quantities import (
     Tick,
 )
 from logger.service.core import bench_of
-from logger.settings.files import parse
-from logger.store.recorder import Pace, Recorder
+from logger.settings.config_file import parse
+from logger.store.recorder import Recorder, RecorderTimes
 from logger.store.store import Store
 
 AT_S = 1_940_000_000.0
@@ -176,7 +176,7 @@ class Recording:
             now_s=lambda: AT_S,
             report=self.news.append,
             on_events=self.woken.append,
-            pace=Pace(**pace),
+            pace=RecorderTimes(**pace),
             **more,
         )
         self.task = asyncio.create_task(self.recorder.run())

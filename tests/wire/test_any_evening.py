@@ -24,9 +24,8 @@ from logger.publish.topics import Topics
 from logger.quantities import Health, Part, Place, Position, Quantity, Reading
 from logger.service import records
 from logger.service.core import bench_of
-from logger.service.judging import Judging
-from logger.settings.files import parse
-from logger.settings.words import words_of
+from logger.service.trial_verdict import Judging
+from logger.settings.config_file import parse
 from logger.store.queries import open_read
 from logger.store.store import Store
 from logger.web import answers
@@ -77,7 +76,7 @@ class Evening:
         self.hub = Hub()
         self.hub.resume(self.pipeline, self.now_s)
         self.announcer = Announcer(
-            words_of(self.settings), lambda: self.pipeline.burns, lambda: self.pipeline.alarms
+            self.settings.words, lambda: self.pipeline.burns, lambda: self.pipeline.alarms
         )
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
         self.live = LiveEvents(self.hub, self.pipeline.channel)
@@ -211,7 +210,7 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:
-        answers.Burn.model_validate(records.burn_message(tmp_path, burn.id))
+        answers.BurnAnswer.model_validate(records.burn_message(tmp_path, burn.id))
         assert "<b>steady" not in records.record_html(tmp_path, burn.id)
     for trial in trials:
         answers.TrialVerdict.model_validate(Judging(tmp_path).message(trial.name))

@@ -7,10 +7,10 @@ import pytest
 from logger.instruments.ble_advert import Announced, BleAdvert, Described
 from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import Number, NumberType
-from logger.instruments.link import State
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.units import unit_of
-from simulators.bluetooth_sensors import Sensor, advertising_sensor
+from simulators.bluetooth_sensors import Peripheral, advertising_sensor
 
 A, B = "02:00:00:00:00:0A", "02:00:00:00:00:0B"
 BTHOME, ENVIRONMENT = 0xFCD2, 0x181A
@@ -74,7 +74,7 @@ async def test_environmental_sensing_service_data(bluez, shelf, supervised, even
 async def test_what_only_its_maker_knows_is_described(bluez, shelf, supervised, eventually):
     maker = {0xFFFF: bytes.fromhex("01 9C 01")}
     data = {"0000fff1-0000-1000-8000-00805f9b34fb": bytes.fromhex("29 00")}
-    bluez.add(Sensor(address=A, name="Shelf", manufacturer_data=maker, service_data=data))
+    bluez.add(Peripheral(address=A, name="Shelf", manufacturer_data=maker, service_data=data))
     (uuid,) = data
     tenths = Number(type=NumberType.INT16, offset=1, scale=0.1)
     whole = Number(type=NumberType.UINT16)
@@ -103,7 +103,7 @@ async def test_silence_is_noticed_and_over_when_it_is_back(bluez, shelf, supervi
     one = supervised(shelf(silent_after_s=0.5))
     await eventually(lambda: one.link.ok)
     bluez.vanish(sensor)
-    await eventually(lambda: one.link.state is State.DOWN)
+    await eventually(lambda: one.link.state is LinkState.DOWN)
     assert "stopped advertising" in one.link.reason
     bluez.come_back(sensor)
     await eventually(lambda: one.link.ok)
@@ -115,7 +115,7 @@ async def test_a_slow_advertiser_may_be_slow(bluez, shelf, supervised, eventuall
     sensor.advertises_every_s = 0.8
     one = supervised(shelf(silent_after_s=2.0))
     await eventually(lambda: len(one.readings) >= 3)
-    assert State.DOWN not in {one.link.state}
+    assert LinkState.DOWN not in {one.link.state}
     assert all(news.ok or "no reading yet" in news.reason for news in one.news)
 
 
@@ -159,9 +159,9 @@ async def test_a_service_that_hung_while_it_was_to_scan(bluez, shelf, supervised
     await eventually(lambda: len(bluez.unanswered) >= 1)
     await asyncio.sleep(0.5)
     await bluez.go_on()  # it has told its devices; now the scan
-    await eventually(lambda: one.link.state is State.DOWN or one.link.ok)
+    await eventually(lambda: one.link.state is LinkState.DOWN or one.link.ok)
     bluez.hang()
-    await eventually(lambda: one.link.state is State.DOWN)
+    await eventually(lambda: one.link.state is LinkState.DOWN)
     await asyncio.sleep(1.0)
     await bluez.go_on()
     await eventually(lambda: one.link.ok, within_s=10.0)

@@ -25,7 +25,7 @@ from logger.service.engine import Engine
 from simulators.bluetooth_sensors import (
     MEASUREMENT,
     TEMPERATURE,
-    Sensor,
+    Peripheral,
     advertising_sensor,
     environmental_sensor,
     health_thermometer,
@@ -327,7 +327,7 @@ async def test_reconnecting_leaves_nothing_behind(
     bluez, supervised, eventually, open_files, bench_time, long, fault_row
 ):
     times = 200 if long else 20
-    sensor: Sensor = bluez.add(environmental_sensor(ADDRESSES[0], "Ember"))
+    sensor: Peripheral = bluez.add(environmental_sensor(ADDRESSES[0], "Ember"))
     temperature = sensor.find(TEMPERATURE)
     channel = Channel(
         name="probe-0", instrument="probe-0", quantity=Quantity.TEMPERATURE, place=WALL

@@ -10,8 +10,8 @@ from logger.instruments.ble_characteristics import Wanted
 from logger.instruments.ble_gatt import BleGatt
 from logger.instruments.ble_target import Target
 from logger.instruments.decoders.ble_numbers import ByteOrder, Number, NumberType
-from logger.instruments.decoders.ble_values import DECODERS, Value
-from logger.instruments.link import State
+from logger.instruments.decoders.ble_values import DECODERS, BleValue
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Channel, Place, Position, Quantity
 from logger.units import unit_of
 from simulators.bluetooth_sensors import (
@@ -116,7 +116,7 @@ async def test_a_characteristic_of_a_maker_is_described(bluez, probe, supervised
     sensor = bluez.add(environmental_sensor(A, "Ember"))
     sensor.services = {own: (Characteristic(own, value=bytes.fromhex("AA 01 9C")),)}
     number = Number(type=NumberType.INT16, offset=1, order=ByteOrder.BIG, scale=0.1)
-    described = Wanted(uuid=own, decode=lambda data: Value(number.value(data)))
+    described = Wanted(uuid=own, decode=lambda data: BleValue(number.value(data)))
     one = supervised(probe(by_address(), (described, channel("wall"))))
     await eventually(lambda: bluez.listened(sensor.find(own)))
     bluez.notify(sensor, sensor.find(own), bytes.fromhex("AA 01 9D"))
@@ -154,7 +154,7 @@ async def test_several_probes_of_one_device(
 async def test_which_of_several_must_be_said(bluez, probe, supervised, eventually):
     bluez.add(several_probes(A, "Ember", {"Upper": 41.0, "Lower": 42.0}))
     one = supervised(probe(by_address()))
-    await eventually(lambda: one.link.state is State.PARKED)
+    await eventually(lambda: one.link.state is LinkState.PARKED)
     assert '"Upper", "Lower"' in one.link.reason
 
 
@@ -180,7 +180,7 @@ async def test_a_name_once_found_stays_that_device(bluez, probe, supervised, eve
     await eventually(lambda: bluez.listened(mine.find(TEMPERATURE)))
     bluez.add(environmental_sensor(B, "Ember"))
     bluez.drop_link(mine)
-    await eventually(lambda: one.link.state is State.DOWN)
+    await eventually(lambda: one.link.state is LinkState.DOWN)
     await eventually(lambda: bluez.listened(mine.find(TEMPERATURE)))
 
 
@@ -213,7 +213,7 @@ async def test_nothing_sent_before_the_link_broke_is_lost(bluez, probe, supervis
     for tenths in range(20):
         bluez.notify(sensor, temperature, hundredths(tenths / 10))
     bluez.drop_link(sensor)
-    await eventually(lambda: one.link.state is State.DOWN)
+    await eventually(lambda: one.link.state is LinkState.DOWN)
     assert one.values == [("wall", tenths / 10) for tenths in range(20)]
     assert one.link.reason == "the link broke"
 
@@ -223,7 +223,7 @@ async def test_a_hung_service_is_noticed_by_asking(bluez, probe, supervised, eve
     one = supervised(probe(by_address()))
     await eventually(lambda: bluez.listened(sensor.find(TEMPERATURE)))
     bluez.hang()
-    await eventually(lambda: one.link.state is State.DOWN, within_s=10.0)
+    await eventually(lambda: one.link.state is LinkState.DOWN, within_s=10.0)
     assert "no answer" in one.link.reason
     await bluez.go_on()
     await eventually(lambda: one.link.ok, within_s=15.0)
@@ -314,7 +314,7 @@ async def test_a_sensor_that_wants_pairing_says_so(bluez, probe, supervised, eve
 async def test_without_dbus_it_says_so(probe, supervised, eventually, monkeypatch, tmp_path):
     monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", f"unix:path={tmp_path}/none")
     one = supervised(probe(by_address()))
-    await eventually(lambda: one.link.state is State.DOWN, within_s=15.0)
+    await eventually(lambda: one.link.state is LinkState.DOWN, within_s=15.0)
     assert "check that dbus runs" in one.link.reason
 
 

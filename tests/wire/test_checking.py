@@ -10,8 +10,8 @@ from logger.service.calibrating import calibrate
 from logger.service.check_text import WIDTH, lines
 from logger.service.checking import check_bench
 from logger.settings import load
-from simulators.one_wire import OneWireFolder
-from simulators.serial_lines import SerialLines
+from simulators.one_wire_folder import OneWireFolder
+from simulators.printing_port import PrintingPort
 
 SENSOR = "28-0000000000a1"
 BENCH = """
@@ -117,7 +117,7 @@ def report(tmp_path, monkeypatch):
     path = tmp_path / "bench.toml"
     path.write_text(BENCH.format(folder=tmp_path, sensor=SENSOR), encoding="utf-8")
     ended = threading.Event()
-    with SerialLines(tmp_path / "probes") as port:
+    with PrintingPort(tmp_path / "probes") as port:
 
         def print_lines() -> None:
             count = 0

@@ -35,7 +35,7 @@ async def test_a_reading_in_the_wrong_unit_fails_no_trial_once_it_is_corrected(t
             f"/api/entries/{id}/correct", unit="degF", why="typed in degF", by="Ines"
         )
         assert put_right.status_code == 201
-        assert "98.0, 98.4, 98.2 degF, not 98.0, 98.4, 98.2 degC" in put_right.json()["text"]
+        assert "98.0, 98.4, 98.2 °F, not 98.0, 98.4, 98.2 °C" in put_right.json()["text"]
         await bench.seconds(3)
     async with serving(tmp_path) as bench:
         await bench.seconds(3)
@@ -45,15 +45,13 @@ async def test_a_reading_in_the_wrong_unit_fails_no_trial_once_it_is_corrected(t
         assert judged["outcome"] != "fail"
         assert found["hottest_measured"]["value"] == pytest.approx(36.8, abs=0.2)
         (entry,) = (one for one in found["entries"] if one["id"] == id)
-        assert "98.0, 98.4, 98.2 degC" in entry["text"]
-        assert "98.0, 98.4, 98.2 degF" in entry["counts"]
+        assert "98.0, 98.4, 98.2 °C" in entry["text"]
+        assert "98.0, 98.4, 98.2 °F" in entry["counts"]
         assert [(c["change"], c["by"], c["why"]) for c in entry["changes"]] == [
             ("corrected", "Ines", "typed in degF")
         ]
         record = (await bench.client.get(f"/burns/{burn}/record")).text
-        assert (
-            "98.0, 98.4, 98.2 degF, not 98.0, 98.4, 98.2 degC, says Ines: typed in degF" in record
-        )
+        assert "98.0, 98.4, 98.2 °F, not 98.0, 98.4, 98.2 °C, says Ines: typed in degF" in record
         standing = [a["alarm"] for a in (await bench.now())["alarms"]]
         assert not [one for one in standing if "hand" in one]
         again = await bench.post(f"/api/entries/{id}/withdraw", id="of-no-jar", why="of no jar")

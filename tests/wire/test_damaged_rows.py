@@ -8,7 +8,7 @@ from web_bench import ONE_STATION
 
 from logger.errors import DataError
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store.queries import open_read
 from logger.store.store import Store
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 import pytest
 
 from logger.service import finding
-from logger.service.finding import Places, find_instruments
+from logger.service.finding import SearchPlaces, find_instruments
 from logger.service.found_text import lines
 from logger.settings import load
-from simulators.one_wire import OneWireFolder
-from simulators.serial_lines import SerialLines
+from simulators.one_wire_folder import OneWireFolder
+from simulators.printing_port import PrintingPort
 
 HEAD = '[bench]\nname = "shed"\ndata = "data"\n'
 WARM, COLD = "28-0000000000a1", "28-0000000000a0"
@@ -32,13 +32,15 @@ class Adapter:
 def places(tmp_path):
     for folder in ("by-id", "by-path"):
         (tmp_path / "serial" / folder).mkdir(parents=True)
-    return Places(serial=tmp_path / "serial", one_wire=tmp_path / "w1", plugged=list, bluetooth_s=0)
+    return SearchPlaces(
+        serial=tmp_path / "serial", one_wire=tmp_path / "w1", plugged=list, bluetooth_s=0
+    )
 
 
 @pytest.fixture
 def board(places):
     """A probe board with both of its stable names."""
-    with SerialLines(places.serial / "by-id" / "usb-Harbour_Probe_Board_4-if00") as port:
+    with PrintingPort(places.serial / "by-id" / "usb-Harbour_Probe_Board_4-if00") as port:
         device = os.path.realpath(port.link)
         (places.serial / "by-path" / "pci-0000:00-usb-0:2").symlink_to(device)
         yield device

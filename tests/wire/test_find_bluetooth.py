@@ -5,11 +5,11 @@ import asyncio
 import pytest
 
 from logger.service.checking import check_bench
-from logger.service.finding import Places, find_instruments
+from logger.service.finding import SearchPlaces, find_instruments
 from logger.service.found_text import lines
 from logger.settings import load
 from simulators.bluetooth_sensors import (
-    Sensor,
+    Peripheral,
     advertising_sensor,
     environmental_sensor,
     several_probes,
@@ -22,7 +22,7 @@ HEAD = '[bench]\nname = "shed"\ndata = "data"\n'
 @pytest.fixture
 def places(tmp_path):
     (tmp_path / "serial").mkdir()
-    return Places(
+    return SearchPlaces(
         serial=tmp_path / "serial", one_wire=tmp_path / "w1", plugged=list, bluetooth_s=1.0
     )
 
@@ -37,7 +37,7 @@ async def test_sensors_in_reach_come_with_the_lines_to_paste(bluez, places, tmp_
     bluez.add(environmental_sensor(A, "Ember 3", battery=64))
     bluez.add(several_probes(B, "Twin", {"Upper": 41.0, "Lower": 42.0}))
     bluez.add(advertising_sensor(C, "Shelf", 0xFCD2, bytes.fromhex("40 01 61 02 CA 09 06 5E 1F")))
-    bluez.add(Sensor(address=D, name="Somebody's\x1b[2J lamp"))
+    bluez.add(Peripheral(address=D, name="Somebody's\x1b[2J lamp"))
     found = await asyncio.to_thread(find_instruments, None, places)
     by_name = {one.name: one for one in found.bluetooth}
     assert set(by_name) == {"Ember 3", "Twin", "Shelf"}

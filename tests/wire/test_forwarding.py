@@ -8,7 +8,7 @@ import time
 from dataclasses import replace
 
 import pytest
-from forwarding_bench import BENCH, IMPATIENT, KINDS, ROOM, WALL, Forwarding, alarm
+from forwarding_bench import BENCH, IMPATIENT, KINDS, ROOM, WALL, ForwardingBench, alarm
 
 from logger.publish.influx import Forwarder
 from logger.quantities import Part, Place, Position, Reading
@@ -23,7 +23,7 @@ async def bench(tmp_path):
     at_s = float(int(time.time()) - 100_000)
     store = await Store.open(tmp_path)
     await store.begin_run(settings_text="", bench=BENCH, started_s=at_s, version="0")
-    found = Forwarding(tmp_path, store, at_s)
+    found = ForwardingBench(tmp_path, store, at_s)
     yield found
     await found.store.close()
 
@@ -126,7 +126,7 @@ async def test_a_crash_between_a_write_and_its_cursor_doubles_nothing(
             Forgetful(bench.store, bench.data, engine.url, KINDS, ()),
             report=bench.news.append,
             now=lambda: bench.now_s,
-            patience=IMPATIENT,
+            times=IMPATIENT,
         )
         with pytest.raises(asyncio.CancelledError):
             await forwarder.run()
@@ -207,3 +207,16 @@ async def test_being_behind_for_long_is_a_notice_that_names_the_engine(bench, en
         await bench.until_all_is_there()
         await bench.until(lambda state: not state.trouble, "it is well")
     assert bench.news[-1].ok
+
+
+async def test_the_engine_reads_the_tags_that_we_wrote(bench, engine):
+    """Names that a configuration would refuse: escaped by one library, read by another's parser."""
+    names = ["two words", "a,b", "a=b", 'said "x"', "Grüße", "back\\slash"]
+    at_s = bench.at_s + 1.0
+    steps = [(Reading(channel=name, value=1.0, at_s=at_s), ()) for name in names]
+    await bench.store.append(steps)
+    async with bench.forwarding(engine.url):
+        await bench.until_all_is_there()
+    assert sorted(dict(labels)["channel"] for labels in engine.export("reading_value")) == sorted(
+        names
+    )

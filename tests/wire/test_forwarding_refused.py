@@ -8,7 +8,7 @@ import asyncio
 import time
 
 import pytest
-from forwarding_bench import BENCH, Forwarding
+from forwarding_bench import BENCH, ForwardingBench
 
 from logger.publish.influx import AT_ONCE
 from logger.store.store import Store
@@ -19,7 +19,7 @@ async def bench(tmp_path):
     at_s = float(int(time.time()) - 100_000)
     store = await Store.open(tmp_path)
     await store.begin_run(settings_text="", bench=BENCH, started_s=at_s, version="0")
-    yield Forwarding(tmp_path, store, at_s)
+    yield ForwardingBench(tmp_path, store, at_s)
     await store.close()
 
 

@@ -17,7 +17,6 @@ from web_bench import ONE_STATION, START_S
 from logger import messages
 from logger.alarms.guard import RULE
 from logger.alarms.lifecycle import AlarmEvent
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
@@ -32,8 +31,9 @@ from logger.publish.topics import Topics
 from logger.quantities import Estimate, Health, Kind, Part, Place, Position, Quantity, Reading
 from logger.service.core import bench_of
 from logger.service.engine import Engine
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 from logger.store import codec
+from logger.words import Words
 
 CHANNELS = """
 [[instrument.channel]]

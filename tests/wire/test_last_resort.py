@@ -7,12 +7,12 @@ import sys
 
 import pytest
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, State
-from logger.alarms.words import Words
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.announcements import Announcer
 from logger.quantities import Health, Part
-from logger.service.last_resort import MOST_WAITING, LastResort, trial
+from logger.service.alarm_program import MOST_WAITING, AlarmProgram, trial
 from logger.service.manager import ServiceManager
+from logger.words import Words
 
 
 def raised(count=1, priority=Priority.WARNING):
@@ -24,7 +24,7 @@ def raised(count=1, priority=Priority.WARNING):
         priority=priority,
         text='hot; $(touch /tmp/never) "quoted"',
     )
-    alarm = Alarm(finding=finding, state=State.UNACKNOWLEDGED, count=count)
+    alarm = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED, count=count)
     return AlarmEvent(id=f"x/{count}", time_s=1e9, what="raised", alarm=alarm)
 
 
@@ -55,7 +55,7 @@ def writes_to(file, then=""):
 
 
 async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_json(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"))
+    resort = AlarmProgram(writes_to(tmp_path / "told"))
     resort.take(broken())
     resort.announce(announced(raised(1)))
     resort.announce(announced(raised(2)))
@@ -66,7 +66,7 @@ async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_j
 
 
 async def test_with_a_working_broker_nothing_is_started(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"))
+    resort = AlarmProgram(writes_to(tmp_path / "told"))
     resort.announce(announced(raised(1)))
     resort.confirmed("x/1")
     resort.take(broken())
@@ -79,13 +79,13 @@ async def test_with_a_working_broker_nothing_is_started(tmp_path):
 
 
 async def test_without_any_broker_it_is_the_only_way_out(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"), alone=True)
+    resort = AlarmProgram(writes_to(tmp_path / "told"), alone=True)
     resort.announce(announced(raised(1)))
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/1"]
 
 
 async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path, caplog):
-    resort = LastResort(
+    resort = AlarmProgram(
         writes_to(tmp_path / "told", "__import__('time').sleep(60)"), patience_s=0.5
     )
     resort.take(broken())
@@ -103,7 +103,7 @@ async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path
 
 @pytest.mark.parametrize("command", [["/no/such/program"], [sys.executable, "-c", "exit(3)"]])
 async def test_a_program_that_cannot_do_it_is_logged(command, caplog):
-    resort = LastResort(command)
+    resort = AlarmProgram(command)
     resort.take(broken())
     resort.announce(announced(raised(1)))
     task = asyncio.create_task(resort.run())
@@ -115,7 +115,7 @@ async def test_a_program_that_cannot_do_it_is_logged(command, caplog):
 
 
 async def test_what_waits_is_bounded_and_the_newest_is_kept(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"))
+    resort = AlarmProgram(writes_to(tmp_path / "told"))
     resort.take(broken())
     for number in range(MOST_WAITING + 5):
         resort.announce(announced(raised(number)))
@@ -124,7 +124,7 @@ async def test_what_waits_is_bounded_and_the_newest_is_kept(tmp_path):
 
 
 async def test_the_gravest_is_told_first_and_never_dropped(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"))
+    resort = AlarmProgram(writes_to(tmp_path / "told"))
     resort.take(broken())
     resort.announce(announced(raised(0, Priority.DANGER)))
     for number in range(1, MOST_WAITING + 5):
@@ -134,7 +134,7 @@ async def test_the_gravest_is_told_first_and_never_dropped(tmp_path):
 
 
 async def test_a_line_that_no_broker_confirms_is_told_though_nobody_missed_the_broker(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"), unconfirmed_s=0.3)
+    resort = AlarmProgram(writes_to(tmp_path / "told"), unconfirmed_s=0.3)
     resort.announce(announced(raised(1)))
     resort.announce(announced(raised(2)))
     resort.confirmed("x/1")
@@ -142,7 +142,7 @@ async def test_a_line_that_no_broker_confirms_is_told_though_nobody_missed_the_b
 
 
 async def test_what_was_unconfirmed_when_the_broker_went_is_told_at_once(tmp_path):
-    resort = LastResort(writes_to(tmp_path / "told"), unconfirmed_s=3600.0)
+    resort = AlarmProgram(writes_to(tmp_path / "told"), unconfirmed_s=3600.0)
     resort.announce(announced(raised(1)))
     resort.take(broken())
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/1"]
@@ -154,7 +154,7 @@ async def test_one_that_hangs_does_not_keep_the_next_back(tmp_path):
         "import sys, time; line = sys.stdin.read();"
         f"f = open({str(file)!r}, 'a'); f.write(line); f.close(); time.sleep(60)"
     )
-    resort = LastResort([sys.executable, "-c", code])
+    resort = AlarmProgram([sys.executable, "-c", code])
     resort.take(broken())
     resort.announce(announced(raised(1)))
     resort.announce(announced(raised(2)))

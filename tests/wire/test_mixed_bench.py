@@ -6,18 +6,18 @@ import time
 
 import pytest
 
-from logger.instruments.drivers import build
-from logger.instruments.link import State
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Averaging
 from logger.settings import load
 from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators import private_bus
-from simulators.modbus_rtu import ModbusLine
-from simulators.one_wire import OneWireFolder
+from simulators.modbus_line import ModbusLine
+from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import first_light
-from simulators.scpi import ScpiScanner
-from simulators.serial_lines import SerialLines
+from simulators.scpi_scanner import ScpiScanner
 from simulators.wirings import MixedWiring
 
 SENSOR = "28-0000000000a1"
@@ -108,7 +108,7 @@ field = "{sensor}"
 async def simulators(tmp_path, answering):
     bus = OneWireFolder(tmp_path / "w1")
     bus.show(SENSOR, 23.5)
-    with SerialLines(tmp_path / "probes") as probes:
+    with PrintingPort(tmp_path / "probes") as probes:
         yield {
             "probes": probes,
             "balance": answering(PolledLines(tmp_path / "balance", {"READ?": "m=412.5"})),
@@ -173,7 +173,7 @@ async def test_settings_that_contradict_each_other_park_that_instrument_alone(
     keys = CsvKeys(name="x", port="/dev/none", channel=[room | one for one in channels])
     bench = supervised(build(keys.settings(Averaging()), bench_time))
     await asyncio.wait_for(bench.task, 5.0)
-    assert bench.link.state is State.PARKED
+    assert bench.link.state is LinkState.PARKED
     assert "either each channel names its device, or none does" in bench.link.reason
 
 

@@ -5,12 +5,12 @@ import struct
 import pytest
 
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
-from logger.instruments.link import State
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.modbus_frames import Register, answer_in, blocks, question
 from logger.instruments.modbus_rtu import ModbusRtu
 from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity
-from simulators.modbus_rtu import ModbusLine
+from simulators.modbus_line import ModbusLine
 
 WITHIN_S = 1.0  # for an answer; the simulator needs 2 ms, the machine may be busy
 SOON_S = 0.1  # where the test waits for it to be over
@@ -146,7 +146,7 @@ async def test_a_silent_device_is_asked_seldom_and_the_others_are_read(
     await eventually(lambda: len(bench.readings) >= 40)
     asked = [device for device, *_ in line.asked]
     assert 3 <= asked.count(2) <= 3 + 40 // 10 + 1
-    assert bench.link.state is State.UP
+    assert bench.link.state is LinkState.UP
     reasons = {reason for name, reason in bench.link.refused if name == "lost"}
     assert reasons == {"device 2: no answer: check its address, baud rate, parity and wiring"}
     line.silent.clear()
@@ -160,7 +160,7 @@ async def test_a_silent_line_is_down_until_it_answers(modbus, line, supervised, 
     bench = supervised(modbus(SOON_S, wall=register(0)))
     await eventually(lambda: bench.readings)
     line.wedged = True
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     assert "no device answers" in bench.link.reason
     line.wedged = False
     await eventually(lambda: bench.link.ok)
@@ -170,7 +170,7 @@ async def test_a_plug_pulled_and_put_back(modbus, line, supervised, eventually):
     bench = supervised(modbus(wall=register(0)))
     await eventually(lambda: bench.readings)
     line.unplug()
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     assert "is not there" in bench.link.reason or "unplugged" in bench.link.reason
     line.replug()
     await eventually(lambda: bench.link.ok)

@@ -4,8 +4,8 @@ import asyncio
 
 from mqtt_bench import BENCH, Bench, estimate, raised, settings_for
 
+from logger.publish.broker_link import LONGEST_TOPIC, BrokerLink
 from logger.publish.credentials import Credentials
-from logger.publish.link import LONGEST_TOPIC, Link
 from logger.publish.topics import Message
 
 
@@ -74,7 +74,7 @@ async def test_a_connection_that_closes_while_writing_leaves_no_traceback(broker
     loop.set_exception_handler(lambda _, context: faults.append(context))
     settings = settings_for(broker)
     for _ in range(5):
-        link = Link(settings, Credentials.read(settings), "wickbench-closing")
+        link = BrokerLink(settings, Credentials.read(settings), "wickbench-closing")
         await link.open(5.0)
         sending = asyncio.create_task(link.send(Message(topic="a", payload=b"b")))
         await asyncio.sleep(0)

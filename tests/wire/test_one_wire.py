@@ -4,10 +4,10 @@ import os
 
 import pytest
 
-from logger.instruments.link import State
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.one_wire import OneWire
 from logger.quantities import Channel, Place, Position, Quantity, Unit
-from simulators.one_wire import OneWireFolder
+from simulators.one_wire_folder import OneWireFolder
 
 WALL, ROOM = "28-0000000000a1", "28-0000000000b2"
 
@@ -51,7 +51,7 @@ async def test_sensors_are_read_in_order(thermometers, supervised, bench_time, e
     await eventually(lambda: len(bench.readings) >= 4)
     assert bench.values[:4] == [("room", -0.5), ("wall", 57.25)] * 2
     assert bench.readings[0].at_s == bench_time.at_s
-    assert bench.link.state is State.UP
+    assert bench.link.state is LinkState.UP
 
 
 async def test_a_channel_may_be_in_fahrenheit(thermometers, supervised, eventually):
@@ -99,7 +99,7 @@ async def test_a_bus_without_sensors_is_down_until_one_is_back(
     bus.unplug(WALL)
     bus.unplug(ROOM)
     bench = supervised(thermometers())
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     assert "none of its sensors" in bench.link.reason
     bus.show(ROOM, 22.0)
     await eventually(lambda: bench.link.ok)
@@ -117,7 +117,7 @@ async def test_without_a_bus_it_says_what_to_switch_on(
             folder=tmp_path / "none",
         )
     )
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     assert "switch the 1-Wire bus on" in bench.link.reason
 
 

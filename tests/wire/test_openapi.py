@@ -133,7 +133,7 @@ def test_a_forecast_is_as_described():
         high_c=54.0, level=0.9, limit_c=60.0, over=0.01, crosses_s=None, early=False,
     )  # fmt: skip
     said = messages.forecast(made)
-    answers.Forecast.model_validate(said)
+    answers.ForecastAnswer.model_validate(said)
 
 
 def test_without_a_token_none_is_asked_for():

@@ -14,7 +14,7 @@ from logger.burn.ledger import Ledger
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.web import answers
@@ -89,7 +89,11 @@ def load(data, burn=BURN):
 
 def test_a_record_holds_what_was_stored_of_its_burn(stored):
     record = load(stored)
-    assert (record.burn.trial, record.bench, record.unit.name) == (TRIAL, "back-room", "degF")
+    assert (record.burn.trial, record.bench, record.words.temperature_in.name) == (
+        TRIAL,
+        "back-room",
+        "degF",
+    )
     assert (record.until_s, record.burn.out_s) == (AT_S + 132.0, AT_S + 132.0)
     assert [one.channel.name for one in record.series] == [
         "jar-a-wall-3",
@@ -126,7 +130,7 @@ def test_the_page_and_the_curve_are_made_of_it(stored):
 
 def test_the_heat_of_a_burn_is_told_as_described(stored):
     burn = records.burn_message(stored, BURN)
-    answers.Burn.model_validate(burn)
+    answers.BurnAnswer.model_validate(burn)
     wall, hand, room = burn["heat"]
     assert (wall["channel"], hand["channel"], room["channel"]) == (
         "jar-a-wall-3", "jar-a-hand-rim", "room",

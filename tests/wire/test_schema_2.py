@@ -12,7 +12,7 @@ import pytest
 from logger import messages
 from logger.errors import DataError
 from logger.service import records
-from logger.service.judging import Judging
+from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
@@ -74,7 +74,7 @@ def test_its_record_is_what_it_was(opened_now):
     """Figures as the program of then gave them."""
     with open_read(opened_now) as reader:
         record = records.load(reader, BURN)
-    assert (record.bench, record.unit.name) == ("back-room", "degF")
+    assert (record.bench, record.words.temperature_in.name) == ("back-room", "degF")
     assert record.burn.hottest.value_c == pytest.approx(65.641, abs=0.001)
     assert record.until_s == record.burn.out_s == LIT_S + 541.0
     assert [s.channel.name for s in record.series] == [
@@ -93,7 +93,7 @@ def test_its_record_is_what_it_was(opened_now):
     ]
     assert [line.at_s for line in record.diary][1:3] == [1_940_000_095.25, 1_940_000_150.0]
     (looser,) = record.looser
-    assert "1 h 00 min instead of 30 min" in looser
+    assert "1 h instead of 30 min" in looser
     assert "a tall flame, é" in records.record_html(opened_now, BURN)
     assert Judging(opened_now).message("cotton 3, soy")["outcome"] == "fail"
 

@@ -2,11 +2,11 @@
 
 import pytest
 
-from logger.instruments.link import State
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.scpi import Scpi, queries
 from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity
-from simulators.scpi import ScpiScanner
+from simulators.scpi_scanner import ScpiScanner
 
 WITHIN_S = 1.0  # for an answer; the simulator needs 2 ms, the machine may be busy
 SOON_S = 0.2  # where the test waits for it to be over
@@ -51,7 +51,7 @@ async def test_values_of_one_answer_share_its_stamp(meter, supervised, bench_tim
     assert bench.values[:4] == [("room", 40.5), ("wall", 57.25)] * 2
     assert {reading.at_s for reading in bench.readings} == {bench_time.at_s}
     assert bench.link.about == "Harbour Instruments Scanner 8"
-    assert bench.link.state is State.UP
+    assert bench.link.state is LinkState.UP
     assert bench.link.refused_count() == 0
 
 
@@ -101,7 +101,7 @@ async def test_a_wedged_instrument_is_down_until_it_answers(meter, scanner, supe
     bench = supervised(meter(SOON_S, wall=("MEAS:TEMP? (@101)", 0)))
     await eventually(lambda: bench.readings)
     scanner.wedged = True
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     assert "no answer to *IDN?" in bench.link.reason
     scanner.wedged = False
     seen = len(bench.readings)
@@ -120,7 +120,7 @@ async def test_a_plug_pulled_and_put_back(meter, scanner, supervised, eventually
     bench = supervised(meter(wall=("MEAS:TEMP? (@101)", 0)))
     await eventually(lambda: bench.readings)
     scanner.unplug()
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     scanner.replug()
     await eventually(lambda: bench.link.ok)
 

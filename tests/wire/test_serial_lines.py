@@ -12,13 +12,13 @@ import pytest
 from serial import Serial
 
 from logger.instruments import serial_link
-from logger.instruments.drivers import build
-from logger.instruments.link import State
+from logger.instruments.from_settings import build
+from logger.instruments.instrument_link import LinkState
 from logger.quantities import Channel, Place, Position, Quantity, Transducer, Unit
 from logger.settings import InstrumentSettings
 from logger.settings.drivers.serial_lines_keys import CsvKeys
 from simulators.line_formats import LineFormat
-from simulators.serial_lines import SerialLines
+from simulators.printing_port import PrintingPort
 
 DEGC = Unit(name="degC")
 DEGF = Unit(name="degF", factor=5 / 9, offset=-160 / 9)
@@ -80,7 +80,7 @@ async def test_readings_of_a_line_share_its_stamp_in_order_of_configuration(
     await eventually(lambda: len(bench.readings) == 2)
     assert bench.values == [("room", 22.25), ("wall", 41.5)]
     assert {reading.at_s for reading in bench.readings} == {bench_time.at_s}
-    assert bench.link.state is State.UP
+    assert bench.link.state is LinkState.UP
     assert bench.link.readings == 2
 
 
@@ -192,7 +192,7 @@ async def test_a_pulled_plug_is_told_and_readings_come_back(probes, talking, lin
     line_port.write_line([42.0, 22.0])
     await eventually(lambda: len(bench.readings) == 4)
     assert bench.values[2:] == [("wall", 42.0), ("room", 22.0)]
-    assert bench.link.state is State.UP
+    assert bench.link.state is LinkState.UP
 
 
 async def test_an_input_error_of_the_system_is_a_pulled_plug(
@@ -231,7 +231,7 @@ async def test_a_port_that_does_not_exist_is_tried_until_it_does(
     line_port.unplug()
     bench = supervised(probes())
     await eventually(lambda: bench.news)
-    assert bench.link.state is State.DOWN
+    assert bench.link.state is LinkState.DOWN
     assert str(line_port.link) in bench.link.reason
     line_port.replug()
     await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
@@ -268,12 +268,12 @@ async def test_what_is_no_serial_port_for_a_while_is_tried_again(
         port.mkdir()
     bench = supervised(probes(port))
     await eventually(lambda: "no serial port" in bench.link.reason)
-    assert bench.link.state is State.DOWN
+    assert bench.link.state is LinkState.DOWN
     if kind == "file":
         port.unlink()
     else:
         port.rmdir()
-    with SerialLines(port):
+    with PrintingPort(port):
         await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
 
 
@@ -295,7 +295,7 @@ async def test_200_reconnects_leak_no_file(probes, talking, line_port, eventuall
     before = open_files()
     for turn in range(1, 201):
         line_port.unplug()
-        await eventually(lambda: bench.link.state is State.DOWN)
+        await eventually(lambda: bench.link.state is LinkState.DOWN)
         line_port.replug()
         await eventually(lambda: bench.link.reason.startswith("open, no reading yet"))
         await speak(turn)
@@ -309,7 +309,7 @@ async def test_the_trouble_of_one_instrument_delays_no_other(
     """Noise without end, a plug that goes in and out, and an absent port, beside one that works."""
     bench = await talking(probes(channels=("wall",), fields=(0,)))
     supervised(probes(tmp_path / "absent", name="absent"))
-    with SerialLines(tmp_path / "noisy") as noisy, SerialLines(tmp_path / "loose") as loose:
+    with PrintingPort(tmp_path / "noisy") as noisy, PrintingPort(tmp_path / "loose") as loose:
         noise = supervised(probes(noisy.link, name="noisy"))
         supervised(probes(loose.link, name="loose"))
 

@@ -7,7 +7,7 @@ import termios
 import pytest
 
 from logger.instruments.decoders.lines import Format, LineDecoder
-from logger.instruments.link import State
+from logger.instruments.instrument_link import LinkState
 from logger.instruments.serial_lines import SerialLines, Talk
 from logger.instruments.serial_link import SerialOptions
 from logger.quantities import Channel, Place, Position, Quantity, Unit
@@ -84,7 +84,7 @@ async def test_one_that_does_not_answer_is_down_until_it_does(
     bench = supervised(asked("READ?", within_s=SOON_S))
     await eventually(lambda: bench.readings)
     balance.wedged = True
-    await eventually(lambda: bench.link.state is State.DOWN)
+    await eventually(lambda: bench.link.state is LinkState.DOWN)
     assert "no answer" in bench.link.reason
     balance.wedged = False
     await eventually(lambda: bench.link.ok)
@@ -122,5 +122,5 @@ async def test_a_parity_that_the_port_has_not_is_told_and_tried_again(
     first.task.cancel()
     await asyncio.gather(first.task, return_exceptions=True)
     second = supervised(asked("READ?", parity="E"))
-    await eventually(lambda: second.link.state is State.DOWN)
+    await eventually(lambda: second.link.state is LinkState.DOWN)
     assert "mend baud, parity or stop bits" in second.link.reason

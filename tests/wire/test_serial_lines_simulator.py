@@ -16,8 +16,8 @@ import pytest
 import serial
 
 from simulators.line_formats import LineFormat
+from simulators.printing_port import PrintingPort
 from simulators.scenarios import SCENARIOS
-from simulators.serial_lines import SerialLines
 
 DEADLINE_S = 10.0
 
@@ -76,8 +76,8 @@ def at_most(seconds: float) -> Iterator[None]:
 
 
 @pytest.fixture
-def port(tmp_path) -> Iterator[SerialLines]:
-    with SerialLines(tmp_path / "usb-jar-a") as made:
+def port(tmp_path) -> Iterator[PrintingPort]:
+    with PrintingPort(tmp_path / "usb-jar-a") as made:
         yield made
 
 
@@ -115,7 +115,7 @@ KEYS = ("wall-25", "wall-45", "base", "spot")
     ],
 )
 def test_a_line_is_printed_byte_by_byte_as_written_here(tmp_path, line_format, line):
-    with SerialLines(tmp_path / "port", line_format) as port, opened(port.link) as reader:
+    with PrintingPort(tmp_path / "port", line_format) as port, opened(port.link) as reader:
         assert port.write_line(VALUES)
         assert read_until(reader, lambda data: len(data) >= len(line)) == line
         assert (port.lines_sent, port.lines_lost, port.bytes_lost) == (1, 0, 0)

@@ -4,7 +4,7 @@ import pytest
 from web_bench import ONE_STATION, WALL, serving
 
 from logger.service.earlier_settings import changed_since
-from logger.settings.files import parse
+from logger.settings.config_file import parse
 
 FAHRENHEIT = ONE_STATION.replace('field = 0\nunit = "degC"', 'field = 0\nunit = "degF"')
 

@@ -12,7 +12,7 @@ from logger.burn.entries import Out
 from logger.errors import StoreError
 from logger.quantities import Estimate, Quality, Reading, Tick
 from logger.store import zones
-from logger.store.curve import Spans
+from logger.store.buckets import Spans
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import export_readings, open_read
 from logger.timestamps import parse_instant

@@ -7,13 +7,13 @@ import time
 import pytest
 from web_bench import SIXTY_FOUR, START_S, serving
 
-from logger.alarms.words import Words
 from logger.announcements import Announcer
 from logger.burn.entries import Resumed
 from logger.clock import RealClock
 from logger.quantities import Estimate, Quality, Reading
 from logger.store.queries import open_read
-from simulators.serial_lines import SerialLines
+from logger.words import Words
+from simulators.printing_port import PrintingPort
 
 HOUR_S = 3600.0
 
@@ -94,7 +94,7 @@ async def test_after_hours_asleep_the_watch_goes_on_at_once(tmp_path, quick, fau
 
 
 async def test_what_lay_in_a_port_is_dropped_and_counted(tmp_path, quick):
-    system, port = Sleeper(), SerialLines(tmp_path / "not-plugged-in")
+    system, port = Sleeper(), PrintingPort(tmp_path / "not-plugged-in")
     async with serving(tmp_path, clock=system.clock()) as bench:
         (link,) = bench.service.links
         async with asyncio.timeout(10):

@@ -22,7 +22,9 @@ export function difference(value, quantity) {
 export function duration(seconds) {
   if (seconds < 99.5) return `${Math.round(seconds)} s`;
   const minutes = Math.round(seconds / 60);
-  return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
+  if (minutes < 60) return `${minutes} min`;
+  const hours = `${Math.floor(minutes / 60)} h`;
+  return minutes % 60 ? `${hours} ${String(minutes % 60).padStart(2, "0")} min` : hours;
 }
 
 export function clock(at, now = new Date()) {

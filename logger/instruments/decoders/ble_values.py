@@ -13,14 +13,14 @@ from logger.instruments.decoders.ble_numbers import Number, NumberType
 ABSOLUTE_ZERO_C = -273.15  # SI brochure, 9th ed., 2.3.1
 
 
-class Value(NamedTuple):
+class BleValue(NamedTuple):
     """What was read; `unit` is None where the configuration's holds."""
 
     value: float
     unit: str | None = None
 
 
-Decoder = Callable[[bytes], Value]
+Decoder = Callable[[bytes], BleValue]
 
 _HUNDREDTHS = Number(type=NumberType.INT16, scale=0.01)
 _HUNDREDTHS_UNSIGNED = Number(type=NumberType.UINT16, scale=0.01)
@@ -28,17 +28,17 @@ _FLOAT_AFTER_FLAGS = Number(type=NumberType.FLOAT, offset=1)
 _PERCENT = Number(type=NumberType.UINT8)
 
 
-def temperature(data: bytes) -> Value:
+def temperature(data: bytes) -> BleValue:
     """Temperature, 0x2A6E: sint16 of 0.01 degC."""
-    return checked(Value(_HUNDREDTHS.value(_exactly(data, 2)), "degC"))
+    return checked(BleValue(_HUNDREDTHS.value(_exactly(data, 2)), "degC"))
 
 
-def humidity(data: bytes) -> Value:
+def humidity(data: bytes) -> BleValue:
     """Humidity, 0x2A6F: uint16 of 0.01 per cent."""
-    return checked(Value(_HUNDREDTHS_UNSIGNED.value(_exactly(data, 2)), "percent"))
+    return checked(BleValue(_HUNDREDTHS_UNSIGNED.value(_exactly(data, 2)), "percent"))
 
 
-def temperature_measurement(data: bytes) -> Value:
+def temperature_measurement(data: bytes) -> BleValue:
     """Temperature Measurement, 0x2A1C, and Intermediate Temperature, 0x2A1E.
 
     Flags (bit 0: degF; 1: seven bytes of time follow; 2: a byte of type), FLOAT, and what follows.
@@ -50,7 +50,7 @@ def temperature_measurement(data: bytes) -> Value:
     if len(data) < needed:
         raise DataError(f"{len(data)} bytes came, a measurement with flags {flags} needs {needed}")
     unit = "degF" if flags & 1 else "degC"
-    return checked(Value(_FLOAT_AFTER_FLAGS.value(data), unit))
+    return checked(BleValue(_FLOAT_AFTER_FLAGS.value(data), unit))
 
 
 def battery_level(data: bytes) -> int:
@@ -61,7 +61,7 @@ def battery_level(data: bytes) -> int:
     return int(value)
 
 
-def checked(found: Value) -> Value:
+def checked(found: BleValue) -> BleValue:
     """`found`, if such a thing can be: a sensor without a probe sends the strangest figures."""
     value, unit = found
     match unit:

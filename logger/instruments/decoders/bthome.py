@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from logger.bluetooth import ENVIRONMENTAL_SENSING, full_uuid
 from logger.errors import DataError
 from logger.instruments.decoders.ble_numbers import Number, NumberType
-from logger.instruments.decoders.ble_values import Value, checked
+from logger.instruments.decoders.ble_values import BleValue, checked
 
 BTHOME = full_uuid("FCD2")
 
@@ -19,7 +19,7 @@ _VERSION = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sent:
+class AdvertisedValue:
     """One value of an advertisement, still as bytes: not every one need be a reading."""
 
     kind: str  # temperature, humidity or mass
@@ -27,16 +27,16 @@ class Sent:
     number: Number
     data: bytes
 
-    def value(self) -> Value:
+    def value(self) -> BleValue:
         """Raises `DataError` where the sensor says that it has none."""
-        return checked(Value(self.number.value(self.data), self.unit))
+        return checked(BleValue(self.number.value(self.data), self.unit))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advertised:
     """What one advertisement says."""
 
-    sent: tuple[Sent, ...]
+    sent: tuple[AdvertisedValue, ...]
     battery_percent: int | None = None
     packet_id: int | None = None  # the same for repetitions of one measurement
 
@@ -88,7 +88,7 @@ def bthome(data: bytes) -> Advertised:
         )
     if data[0] >> 5 != _VERSION:
         raise DataError(f"BTHome: version {data[0] >> 5} came, this is for version {_VERSION}")
-    sent: list[Sent] = []
+    sent: list[AdvertisedValue] = []
     battery: int | None = None
     packet: int | None = None
     place = 1
@@ -106,7 +106,7 @@ def bthome(data: bytes) -> Advertised:
             battery = found[0] if found[0] <= 100 else None  # no reason to lose the rest
         elif id in _MEASURED:
             kind, unit, number = _MEASURED[id]
-            sent.append(Sent(kind=kind, unit=unit, number=number, data=found))
+            sent.append(AdvertisedValue(kind=kind, unit=unit, number=number, data=found))
     return Advertised(sent=tuple(sent), battery_percent=battery, packet_id=packet)
 
 
@@ -124,7 +124,9 @@ def environmental_sensing(data: bytes) -> Advertised:
     kinds = ("temperature", "degC", 0x02), ("humidity", "percent", 0x03)
     return Advertised(
         sent=tuple(
-            Sent(kind=kind, unit=unit, number=_MEASURED[id][2], data=data[start : start + 2])
+            AdvertisedValue(
+                kind=kind, unit=unit, number=_MEASURED[id][2], data=data[start : start + 2]
+            )
             for start, (kind, unit, id) in zip(range(0, len(data), 2), kinds, strict=False)
         )
     )

@@ -15,7 +15,7 @@ from logger.errors import DataError
 from logger.instruments.decoders.splitting import LineSplitter, Rejected, excerpt
 from logger.instruments.decoders.values import NO_VALUE, UNITS, ValueParser
 
-__all__ = ["Format", "Line", "LineDecoder", "LineSplitter", "Rejected", "Value", "excerpt"]
+__all__ = ["Format", "Line", "LineDecoder", "LineSplitter", "LineValue", "Rejected", "excerpt"]
 
 # The blanks of "t1 = 41.2"; but those of "t1= t2=42" part an empty t1 from t2.
 _BLANKS_AROUND_MARK = re.compile(r"\s*([=:])\s*(?![^\s=:]+\s*[=:])")
@@ -29,7 +29,7 @@ class Format(StrEnum):
     PAIRS = "pairs"
 
 
-class Value(NamedTuple):
+class LineValue(NamedTuple):
     """One number of a line."""
 
     field: int  # place in the decoder's `fields`
@@ -41,7 +41,7 @@ class Value(NamedTuple):
 class Line:
     """The numbers of one line, in the order of the decoder's `fields`; at least one."""
 
-    values: tuple[Value, ...]
+    values: tuple[LineValue, ...]
 
 
 class LineDecoder:
@@ -109,13 +109,13 @@ class LineDecoder:
         except DataError as error:
             out.append(Rejected(reason=str(error), excerpt=excerpt(line)))
             return
-        values: list[Value] = []
+        values: list[LineValue] = []
         refused: list[Rejected] = []
         for index, cell in enumerate(cells):
             try:
                 if cell is None:
                     raise DataError("missing from the line")
-                values.append(Value(index, *self._values.read(cell)))
+                values.append(LineValue(index, *self._values.read(cell)))
             except DataError as error:
                 reason = f"{self._name(index)}: {error}"
                 refused.append(Rejected(reason=reason, excerpt=excerpt(line), field=index))

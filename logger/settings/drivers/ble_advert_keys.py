@@ -7,7 +7,7 @@ from pydantic import model_validator
 from logger.settings import forms
 from logger.settings.drivers.bluetooth_keys import BluetoothChannelKeys, BluetoothKeys, Uuid
 from logger.settings.drivers.instrument_keys import Channels
-from logger.settings.keys import Fault, key
+from logger.settings.keys import WrongValue, key
 
 
 class BleAdvertChannelKeys(BluetoothChannelKeys):
@@ -30,16 +30,18 @@ class BleAdvertChannelKeys(BluetoothChannelKeys):
         ]
         if len(stated) != 1:
             what = "missing" if not stated else f"stands beside {stated[0]}"
-            raise Fault(
+            raise WrongValue(
                 f'{what}; write one of characteristic = "temperature", service_data, manufacturer',
                 *(stated[1:] or ["characteristic", "name"]),
             )
         if self.characteristic is None and self.type is None:
-            raise Fault('is to be described; write type = "int16" or another beside it', *stated)
+            raise WrongValue(
+                'is to be described; write type = "int16" or another beside it', *stated
+            )
         if self.characteristic is not None and self.type is not None:
-            raise Fault("is laid down by the open format; leave it out", "type")
+            raise WrongValue("is laid down by the open format; leave it out", "type")
         if self.characteristic is not None and isinstance(self.sensor, str):
-            raise Fault("is a text; advertised values have none, write its number", "sensor")
+            raise WrongValue("is a text; advertised values have none, write its number", "sensor")
         return self
 
 

@@ -9,7 +9,7 @@ from logger.errors import DataError
 from logger.settings import forms
 from logger.settings.drivers.bluetooth_keys import BluetoothChannelKeys, BluetoothKeys
 from logger.settings.drivers.instrument_keys import Channels
-from logger.settings.keys import Fault, Form, key, nearest
+from logger.settings.keys import Form, WrongValue, key, nearest
 
 
 def _characteristic(value: object) -> str:
@@ -34,7 +34,7 @@ class BleGattChannelKeys(BluetoothChannelKeys):
     @classmethod
     def _known_or_described(cls, uuid: str, info: ValidationInfo) -> str:
         if uuid not in NAMES.values() and info.data.get("type", "wrong") is None:
-            raise Fault(
+            raise WrongValue(
                 'holds what only its maker knows; write type = "int16" or another beside it'
             )
         return uuid

@@ -10,7 +10,7 @@ from logger.errors import DataError
 from logger.settings import forms
 from logger.settings.channels import ChannelKeys
 from logger.settings.drivers.instrument_keys import InstrumentKeys
-from logger.settings.keys import Fault, Form, key
+from logger.settings.keys import Form, WrongValue, key
 
 _ADDRESS = re.compile(r"(?:[0-9A-F]{2}:){5}[0-9A-F]{2}", re.ASCII)
 _ADAPTER = re.compile(r"hci[0-9]+", re.ASCII)
@@ -58,7 +58,7 @@ class BluetoothKeys(InstrumentKeys):
     @classmethod
     def _one_of_both(cls, name: str | None, info: ValidationInfo) -> str | None:
         if name is not None and info.data.get("address") is not None:
-            raise Fault("says the same as address; leave one of them out")
+            raise WrongValue("says the same as address; leave one of them out")
         return name
 
     @property
@@ -96,5 +96,5 @@ class BluetoothChannelKeys(ChannelKeys):
     @classmethod
     def _beside_a_type(cls, value: Any, info: ValidationInfo) -> Any:
         if value is not None and info.data.get("type", "wrong") is None:
-            raise Fault('describes a number; write its type beside it, as type = "int16"')
+            raise WrongValue('describes a number; write its type beside it, as type = "int16"')
         return value

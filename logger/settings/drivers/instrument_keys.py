@@ -12,14 +12,14 @@ from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.channels import ChannelKeys
 from logger.settings.forms import seen
-from logger.settings.keys import Fault, Keys, key
+from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.problems import Mistake
 from logger.settings.raw import Table, tables
 
 
 def _not_by_hand(name: str) -> str:
     if name == BY_HAND:
-        raise Fault(f'"{BY_HAND}" is where manual readings come from; write another name')
+        raise WrongValue(f'"{BY_HAND}" is where manual readings come from; write another name')
     return name
 
 
@@ -28,7 +28,7 @@ C = TypeVar("C", bound=ChannelKeys)
 
 def _at_least_one(channels: tuple[C, ...]) -> tuple[C, ...]:
     if not channels:
-        raise Fault("missing; write at least one [[instrument.channel]] below")
+        raise WrongValue("missing; write at least one [[instrument.channel]] below")
     return channels
 
 

@@ -8,7 +8,7 @@ from logger.settings import forms
 from logger.settings.channels import ChannelKeys
 from logger.settings.drivers.instrument_keys import Channels
 from logger.settings.drivers.wired_keys import SerialKeys
-from logger.settings.keys import Fault, key
+from logger.settings.keys import WrongValue, key
 
 
 class ModbusChannelKeys(ChannelKeys):
@@ -32,7 +32,7 @@ class ModbusChannelKeys(ChannelKeys):
     def _of_two_words(cls, order: str | None, info: ValidationInfo) -> str | None:
         type = info.data.get("type", "")
         if order is not None and type.endswith("16"):
-            raise Fault(f"{type} has only one word; leave it out")
+            raise WrongValue(f"{type} has only one word; leave it out")
         return order
 
 

@@ -11,7 +11,7 @@ from logger.settings import forms
 from logger.settings.channels import ChannelKeys
 from logger.settings.drivers.instrument_keys import Channels, InstrumentKeys
 from logger.settings.drivers.wired_keys import SerialKeys
-from logger.settings.keys import Fault, Form, key
+from logger.settings.keys import Form, WrongValue, key
 from logger.settings.problems import Mistake
 from logger.settings.raw import Table, tables
 
@@ -49,7 +49,7 @@ class CsvChannelKeys(ChannelKeys):
     @classmethod
     def _not_the_name(cls, field: int, info: ValidationInfo) -> int:
         if field == 0 and info.data.get("device") is not None:
-            raise Fault("0 is the column that names the device; write 1 or more")
+            raise WrongValue("0 is the column that names the device; write 1 or more")
         return field
 
 
@@ -118,7 +118,7 @@ class SeparatedKeys(SerialLinesKeys):
     def _not_the_decimal_sign(cls, separator: str | None, info: ValidationInfo) -> str | None:
         own = "," if info.data.get("format") == "csv" else None
         if (separator or own) == info.data.get("decimal", ""):
-            raise Fault('is the decimal sign too; write another such as ";"')
+            raise WrongValue('is the decimal sign too; write another such as ";"')
         return separator
 
 

@@ -16,7 +16,7 @@ _REFUSED_FOR_S = 5.0
 _SIGNAL_STEP_DB = 6  # half the distance; less is news to nobody (our choice)
 
 
-class State(StrEnum):
+class LinkState(StrEnum):
     """Where an instrument stands."""
 
     CONNECTING = "connecting"  # being opened, or open and nothing readable has come of late
@@ -43,7 +43,7 @@ class _Row:
     told: bool = False
 
 
-class Link:
+class InstrumentLink:
     """Mutable, owned by the event loop. `now` gives bench time; `report` hears each change.
 
     What a driver does not take it hands to `refuse`, what it had no room for to `drop`; one that
@@ -53,7 +53,7 @@ class Link:
     def __init__(self, name: str, now: Callable[[], float]) -> None:
         self.name = name
         self.about = ""  # what the instrument says that it is
-        self.state = State.CONNECTING
+        self.state = LinkState.CONNECTING
         self.reason = "not opened yet"
         self.since_s = now()
         self.readings = 0
@@ -73,7 +73,7 @@ class Link:
     @property
     def ok(self) -> bool:
         """Whether readings are coming."""
-        return self.state is State.UP
+        return self.state is LinkState.UP
 
     def health(self) -> Health:
         """As it stands, for the pipeline."""
@@ -100,18 +100,18 @@ class Link:
         """The port is open; that alone proves nothing."""
         self._row = None
         before = f"; before: {self._lost}" if self._lost else ""
-        self._change(State.CONNECTING, f"open, no reading yet{before}")
+        self._change(LinkState.CONNECTING, f"open, no reading yet{before}")
 
     def heard(self, at_s: float) -> None:
         """A reading came."""
         self.readings += 1
         self.last_reading_s = at_s
         self._row = None
-        if self.state is not State.UP:
+        if self.state is not LinkState.UP:
             if self._was_up:
                 self.reconnects += 1
             self._was_up = True
-            self._change(State.UP, "readings are coming")
+            self._change(LinkState.UP, "readings are coming")
 
     def refuse(self, reason: str, excerpt: str, channel: str | None = None) -> None:
         """Something came that is no reading, of `channel` or of nobody in particular."""
@@ -131,7 +131,7 @@ class Link:
         if not self._row.told and lasting and self._row.count >= _REFUSED_IN_A_ROW:
             self._row.told = True
             about = reason if channel is None else f"{channel}: {reason}"
-            self._change(State.CONNECTING, f"open, but no reading can be made out: {about}")
+            self._change(LinkState.CONNECTING, f"open, but no reading can be made out: {about}")
 
     def drop(self, count: int = 1) -> None:
         """Something came that there was no room for."""
@@ -153,13 +153,13 @@ class Link:
     def lost(self, reason: str) -> None:
         """Down; it will be tried again."""
         self._lost = shown(reason)
-        self._change(State.DOWN, self._lost)
+        self._change(LinkState.DOWN, self._lost)
 
     def park(self, reason: str) -> None:
         """Given up: trying again cannot help."""
-        self._change(State.PARKED, shown(reason))
+        self._change(LinkState.PARKED, shown(reason))
 
-    def _change(self, state: State, reason: str) -> None:
+    def _change(self, state: LinkState, reason: str) -> None:
         if (state, reason) == (self.state, self.reason):
             return
         self.state, self.reason, self.since_s = state, reason, self._now()

@@ -9,14 +9,15 @@ import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
 from logger.burn.limits import Limits, Material, Station
-from logger.quantities import MILLIMETRE, Averaging, Channel, Quantity
+from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
+from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
-from logger.settings.keys import Fault, Keys, key
+from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
-from logger.settings.ways_out import InfluxSettings, MqttSettings, WebSettings
 from logger.units import Dimension, unit_of
+from logger.words import Words
 
 
 class ShowKeys(Keys):
@@ -44,7 +45,7 @@ class BenchSettings(Keys):
 
 def _no_topic(name: str) -> str:
     if name == "bench":
-        raise Fault('"bench" stands for the whole bench in topics; write another name')
+        raise WrongValue('"bench" stands for the whole bench in topics; write another name')
     return name
 
 
@@ -104,10 +105,24 @@ class Settings:
         """Every channel, in the order of the configuration."""
         return tuple(channel for one in self.instruments for channel in one.channels)
 
+    @property
+    def words(self) -> Words:
+        """How the bench writes figures."""
+        return words_of(self.bench.show)
+
+
+def words_of(show: Mapping[str, str]) -> Words:
+    """Figures in the units that [bench] show asks for."""
+    return Words(
+        temperature_in=unit_of(show.get("temperature", DEGC.name), Quantity.TEMPERATURE),
+        mass_in=unit_of(show.get("mass", GRAM.name), Quantity.MASS),
+        length_in=unit_of(show.get("length", MILLIMETRE.name), Dimension.LENGTH),
+    )
+
 
 def _shown(instrument: InstrumentSettings, show: Mapping[str, str]) -> InstrumentSettings:
     """Its places are told in the maker's unit of heights."""
-    unit = unit_of(show.get("length", MILLIMETRE.name), Dimension.LENGTH)
+    unit = words_of(show).length_in
     channels = (
         replace(channel, place=replace(channel.place, shown_in=unit))
         for channel in instrument.channels

@@ -26,7 +26,7 @@ MOST_WAITING = 20  # announcements; of the least grave the oldest go first
 AT_ONCE = 8  # programs: one that hangs must not keep the next alarm back
 
 
-class LastResort:
+class AlarmProgram:
     """Starts `command` for what must be told while the way out is broken."""
 
     def __init__(

@@ -2,11 +2,11 @@
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.wall import STILL_HOT_C
-from logger.alarms.words import duration
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
+from logger.words import duration
 
 BY_HAND_EVERY_S = 1800.0  # marks of a test burn: 30 min, 1, 2, 3, 4 h (common practice)
 BY_HAND_GRACE_S = 300.0

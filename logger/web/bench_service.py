@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from logger.burn.entries import Entry
-from logger.burn.ledger import Line
+from logger.burn.ledger import LedgerLine
 from logger.hub import Hub
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.quantities import Channel
 from logger.settings import Settings
@@ -27,7 +27,7 @@ class BenchService(Protocol):
         ...
 
     @property
-    def links(self) -> Sequence[Link]:
+    def links(self) -> Sequence[InstrumentLink]:
         """Health of each instrument."""
         ...
 
@@ -52,7 +52,7 @@ class BenchService(Protocol):
         """
         ...
 
-    def entered_at(self, station: str) -> Sequence[Line]:
+    def entered_at(self, station: str) -> Sequence[LedgerLine]:
         """What was entered at the latest burn of a station, in order of entry."""
         ...
 

@@ -12,10 +12,10 @@ from pydantic import ValidationError
 
 from logger.errors import SettingsError
 from logger.settings.agreement import disagreements
-from logger.settings.bench import BenchKeys, Settings, settings
+from logger.settings.bench_keys import BenchKeys, Settings, settings
 from logger.settings.limit_keys import over_default_limits
-from logger.settings.lines import key_lines, too_much_for_a_line
 from logger.settings.problems import found_by, said
+from logger.settings.toml_lines import key_lines, too_much_for_a_line
 
 VARIABLE = "WICKBENCH_CONFIG"
 _FILE = "bench.toml"

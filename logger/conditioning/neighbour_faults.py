@@ -10,18 +10,18 @@ of the others is 8 K above it.
 from collections.abc import Iterable
 from statistics import median
 
-from logger.conditioning.history import MEMORY_S
-from logger.conditioning.scene import (
+from logger.conditioning.fault_context import (
     APART_K,
-    Fault,
     FaultKind,
-    Figures,
     Scene,
     Seen,
+    SensorFault,
     limit_k,
     same_height,
 )
+from logger.conditioning.history import MEMORY_S
 from logger.quantities import Position
+from logger.words import Words
 
 LATELY_S = 60.0
 STEP_K = 3.0  # beyond what the others fell: 14 % of the way from a wall of 45 degC to the room
@@ -40,7 +40,7 @@ COLD_C = 30.0  # without a room channel: warmer is not taken for cold
 AT_REST_K = 1.0  # over the memory
 
 
-def fell_off(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def fell_off(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """At the room's temperature while the wall around it is warm."""
     around_c, room_c = scene.around_c(), scene.room_c
     if around_c is None or room_c is None or seen.channel.place.position is Position.BASE:
@@ -53,17 +53,18 @@ def fell_off(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     lately = seen.history.within(scene.now_s - LATELY_S, scene.now_s)
     if any(sample.value > room_c + AT_ROOM_K for sample in lately):
         return None
-    return Fault(
+    return SensorFault(
         kind=FaultKind.FELL_OFF,
-        reason=f"it follows the room: {words.of(seen.value)} in a room of {words.of(room_c)}, "
-        f"while the wall around it is at {words.of(around_c)}",
+        reason=f"it follows the room: {words.temperature(seen.value)} in a room of "
+        f"{words.temperature(room_c)}, while the wall around it is at "
+        f"{words.temperature(around_c)}",
         remedy="see whether it still touches the wall, and fasten it again",
         value=seen.value,
         expected=around_c,
     )
 
 
-def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def stepped(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """It fell as glass cannot and the others did not, or stays far below its twin."""
     if scene.cold:
         return None  # a warm finger's mark fades as fast
@@ -76,10 +77,10 @@ def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
             return None
         if beyond_k > STEP_K or fell_k > STEP_ALONE_K_PER_S * step_s:
             was_c = seen.value + fell_k
-            return Fault(
+            return SensorFault(
                 kind=FaultKind.KNOCKED if scene.lit else FaultKind.STEP,
-                reason=f"it fell from {words.of(was_c)} to {words.of(seen.value)} within "
-                f"{step_s:.0f} s, as glass cannot",
+                reason=f"it fell from {words.temperature(was_c)} to "
+                f"{words.temperature(seen.value)} within {step_s:.0f} s, as glass cannot",
                 remedy="see whether it was knocked aside, and put it back",
                 value=seen.value,
                 expected=was_c,
@@ -93,10 +94,10 @@ def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
         if _doubtful(twin, seen, scene):
             continue
         if rise_k > WARM_K and lasting_gap_k(twin, seen, LATELY_S) > short_k:
-            return Fault(
+            return SensorFault(
                 kind=FaultKind.KNOCKED,
-                reason=f"it reads {words.of(seen.value)}, far below the {words.of(twin.value)} "
-                f"at {twin.channel.place}",
+                reason=f"it reads {words.temperature(seen.value)}, far below the "
+                f"{words.temperature(twin.value)} at {twin.channel.place}",
                 remedy="see whether it touches the wall or looks at it, and put it back",
                 value=seen.value,
                 expected=twin.value,
@@ -104,22 +105,22 @@ def stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     return None
 
 
-def room_stepped(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def room_stepped(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """The room jumps while something burns."""
     step_k = seen.history.step(scene.now_s)
     if not scene.lit or abs(step_k) < ROOM_STEP_K:
         return None
-    return Fault(
+    return SensorFault(
         kind=FaultKind.STEP,
-        reason=f"it went from {words.of(seen.value - step_k)} to {words.of(seen.value)} within "
-        f"{seen.history.step_s:.0f} s, as no room does",
+        reason=f"it went from {words.temperature(seen.value - step_k)} to "
+        f"{words.temperature(seen.value)} within {seen.history.step_s:.0f} s, as no room does",
         remedy="see whether something warm or cold touches it",
         value=seen.value,
         expected=seen.value - step_k,
     )
 
 
-def differs(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def differs(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """Drift from a twin: at the same place, on the other side cold, or within minutes."""
     for twin in scene.twins(seen.channel):
         apart_k = seen.value - twin.value
@@ -132,10 +133,10 @@ def differs(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
             else:
                 because = ""
             if because:
-                return Fault(
+                return SensorFault(
                     kind=FaultKind.DRIFT,
-                    reason=f"it reads {words.of(seen.value)} and {twin.channel.name} "
-                    f"{words.of(twin.value)}; {because}",
+                    reason=f"it reads {words.temperature(seen.value)} and {twin.channel.name} "
+                    f"{words.temperature(twin.value)}; {because}",
                     remedy=f"{remedy}, and correct or replace the one that is off",
                     value=seen.value,
                     expected=twin.value,
@@ -143,10 +144,11 @@ def differs(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
         parted_k, fell_k = _parted(seen, twin)
         parted = parted_k > PARTS_K and fell_k > OWN_FALL_K
         if scene.lit and parted and not _came_back(seen, fell_k, scene):
-            return Fault(
+            return SensorFault(
                 kind=FaultKind.KNOCKED,
-                reason=f"it fell by {words.spread(fell_k)} to {words.of(seen.value)} within "
-                f"minutes, while {twin.channel.place} stayed at {words.of(twin.value)}",
+                reason=f"it fell by {words.difference(fell_k)} to {words.temperature(seen.value)} "
+                f"within minutes, while {twin.channel.place} stayed at "
+                f"{words.temperature(twin.value)}",
                 remedy="see whether it comes off the wall, and fasten it",
                 value=seen.value,
                 expected=seen.value + parted_k,

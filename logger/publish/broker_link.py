@@ -49,7 +49,7 @@ class Unanswered(aiomqtt.MqttError):
     """The broker took the connection but did not answer in time."""
 
 
-class Link(aiomqtt.Client):
+class BrokerLink(aiomqtt.Client):
     """aiomqtt's connection, with what we need beyond it.
 
     aiomqtt takes every PUBACK for a success, though in MQTT 5 it may say "not authorised"; waits
@@ -145,7 +145,7 @@ class Link(aiomqtt.Client):
             return f"the broker takes {self._largest} bytes at most"
         return None
 
-    async def obey(self, topic: str) -> None:
+    async def subscribe_to(self, topic: str) -> None:
         """Ask for what is published to `topic`. Raises BrokerRefuses, MqttError."""
         # As published: else only the second delivery of a retained command shows that it is one.
         options = SubscribeOptions(qos=1, retainAsPublished=True)

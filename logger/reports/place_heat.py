@@ -8,8 +8,7 @@ from logger.burn.expected import Expected
 from logger.burn.forecast import BurnForecast
 from logger.burn.heat import TimeOver, WarmUp
 from logger.burn.limits import WallLimits
-from logger.conditioning.calibration import Record as Calibration
-from logger.conditioning.calibration import in_force
+from logger.conditioning.calibration import Calibration, in_force
 from logger.conditioning.uncertainty import Budget, Component, systematic_components
 from logger.quantities import Estimate, Position, Quality
 from logger.reports.document import PlaceHeat, Series, rooms_of

@@ -1,7 +1,14 @@
 """Faults that a channel shows by itself: values that cannot be, and a number that stands still."""
 
-from logger.conditioning.scene import Fault, FaultKind, Figures, Scene, Seen, plausible
+from logger.conditioning.fault_context import (
+    FaultKind,
+    Scene,
+    Seen,
+    SensorFault,
+    plausible,
+)
 from logger.quantities import Channel, Quantity, Transducer
+from logger.words import Words
 
 POWER_ON_C = 85.0  # of the common digital 1-Wire thermometer (its data sheet)
 POWER_ON_REPEATS = 2  # three exact ones in a row
@@ -10,7 +17,9 @@ STILL_S, STILL_REPEATS = 90.0, 30  # noise of 0.7 steps stays so with a chance o
 FLICKERED = 0.72  # of the readings; noise far below a step at its edge flickers in half of them
 STILL_FINE_S, FINE_K = 300.0, 0.2  # draughts move a wall by more than a fine step in that time
 STILL_OTHERS_S = 300.0
-STILL_OTHERS = 8.0 / 3.0  # times what the slowest place moves when the others do (see `beside`)
+STILL_OTHERS = (
+    8.0 / 3.0
+)  # times what the slowest place moves when the others do (see `neighbour_faults`)
 COARSEST_K = 1.0  # of a display whose step was neither stated nor seen
 
 
@@ -20,7 +29,7 @@ def said_c(channel: Channel, number: float) -> float | None:
     return channel.unit.inside(number) if celsius else None
 
 
-def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def impossible(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """Out of range, power-on value, or a window in which most readings cannot be of the place."""
     channel, history = seen.channel, seen.history
     number = history.number or 0.0
@@ -28,18 +37,18 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     lasting = history.impossible(scene.now_s)
     settled = channel.quantity is Quantity.TEMPERATURE and not plausible(seen.value)
     if said == POWER_ON_C and history.repeats >= POWER_ON_REPEATS and history.ill():
-        return Fault(
+        return SensorFault(
             kind=FaultKind.POWER_ON,
-            reason=f"it sends exactly {words.of(POWER_ON_C)}, as a 1-Wire sensor does that has "
-            "not measured",
+            reason=f"it sends exactly {words.temperature(POWER_ON_C)}, as a 1-Wire sensor does "
+            "that has not measured",
             remedy="check its supply and pull-up",
             value=POWER_ON_C,
         )
     if settled or (lasting and said is not None and not plausible(said)):
         said = seen.value if settled or said is None else said
-        return Fault(
+        return SensorFault(
             kind=FaultKind.OUT_OF_RANGE,
-            reason=f"it reads {words.of(said)}, which no place here can have",
+            reason=f"it reads {words.temperature(said)}, which no place here can have",
             remedy="check plug, lead and probe: a broken or shorted lead reads like this",
             value=said,
         )
@@ -51,10 +60,10 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     else:
         reason = "most of its readings cannot be of this place"
         remedy = "see whether it looks at the flame or hangs loose; aim or fasten it"
-    latest = f"{number:g}" if said is None else words.of(said)
+    latest = f"{number:g}" if said is None else words.temperature(said)
     hot = said is not None and said > seen.value
     other = ", or the wall really is this hot: go to the candle" if hot else ""
-    return Fault(
+    return SensorFault(
         kind=FaultKind.IMPOSSIBLE,
         reason=f"{reason}; the latest is {latest}{other}",
         remedy=remedy,
@@ -62,7 +71,7 @@ def impossible(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
     )
 
 
-def stuck(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
+def stuck(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     """The same number though it used to flicker, is a fine one, or the wall around it moves.
 
     A display so coarse that its noise does not show is not expected to flicker: whether it stands
@@ -85,10 +94,10 @@ def stuck(seen: Seen, scene: Scene, words: Figures) -> Fault | None:
         and moved_k > STILL_OTHERS * (min(step_k, COARSEST_K) + 0.5)
         and history.repeats > 2
     ):
-        though = f"though the wall around it moved by {words.spread(moved_k)}"
+        though = f"though the wall around it moved by {words.difference(moved_k)}"
     else:
         return None
-    return Fault(
+    return SensorFault(
         kind=FaultKind.STUCK,
         reason=f"it sends nothing but {history.number:g} for {still_s:.0f} s, {though}",
         remedy="unplug it and plug it in again; if that does not help, take another",

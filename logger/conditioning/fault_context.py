@@ -1,6 +1,6 @@
 """What a fault of a sensor is, and what it is looked for in: a channel and what stands around it.
 
-`alone` holds what a channel shows by itself, `beside` what it shows among its neighbours.
+`single_faults` holds what a channel shows by itself, `neighbour_faults` what it shows among others.
 """
 
 import math
@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from statistics import median
-from typing import Protocol
 
 from logger.conditioning.history import History
 from logger.quantities import Channel, Position, Quantity
@@ -31,7 +30,7 @@ class FaultKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class SensorFault:
     """One fault of one sensor: the reason in words, and what to do about it."""
 
     kind: FaultKind
@@ -39,16 +38,6 @@ class Fault:
     remedy: str
     value: float | None = None  # what it says, degC
     expected: float | None = None  # what it would say if it were well, where that is known
-
-
-class Figures(Protocol):
-    """How a person reads figures on this bench."""
-
-    def of(self, value_c: float) -> str:
-        """A temperature with its unit."""
-
-    def spread(self, difference_k: float) -> str:
-        """A difference of temperatures."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from pydantic import StrictBool, ValidationInfo, field_validator, model_validato
 
 from logger.settings import forms
 from logger.settings.forms import FilePath
-from logger.settings.keys import Fault, Keys, key
+from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.secret import Secret, misplaced, one_of_two, secret
 
 
@@ -22,7 +22,7 @@ class TlsSettings(Keys):
     @model_validator(mode="after")
     def _both_or_neither(self) -> Self:
         if (self.cert is None) is not (self.key is None):
-            raise Fault(
+            raise WrongValue(
                 "missing: a certificate goes with its key; write both or neither",
                 "cert" if self.cert is None else "key",
             )
@@ -55,7 +55,7 @@ class MqttSettings(Keys):
         if (self.username is None) is not (self.password is None):
             lacking = "username" if self.username is None else "password_file"
             there = "a password" if self.username is None else "username"
-            raise Fault(f"missing beside {there}; write both or neither", lacking)
+            raise WrongValue(f"missing beside {there}; write both or neither", lacking)
         return self
 
     @property

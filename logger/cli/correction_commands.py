@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
-from logger.cli.burns import ByOption, Station, enter
+from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.messages import one_line
 

@@ -15,7 +15,7 @@ from typing import Self
 from simulators.line_formats import LineFormat
 
 
-class SerialLines:
+class PrintingPort:
     """Plugged in from the start. Writing never waits: what nobody takes is lost and counted.
 
     As with a real adapter, nothing is kept for a reader who has not opened the port yet. A reader

@@ -19,7 +19,7 @@ _BLACK_ON_WHITE = "\x1b[97;40m", "\x1b[0m"
 
 
 @dataclass(frozen=True, kw_only=True)
-class WayIn:
+class PageAccess:
     """Where the page is, and what opens it."""
 
     url: str  # for this machine
@@ -28,7 +28,7 @@ class WayIn:
     token_file: Path
 
     @classmethod
-    async def at(cls, bound: socket.socket, data: Path) -> "WayIn":
+    async def at(cls, bound: socket.socket, data: Path) -> "PageAccess":
         """Of a bound socket; raises StoreError where the token's file is no good."""
         token = None
         if not server.is_local(bound):

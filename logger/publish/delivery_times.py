@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Patience:
+class DeliveryTimes:
     """Real times, in seconds; all our own choice. The alarm `delivery` adds its own delay."""
 
     unconfirmed_s: float = 3.0  # then it is said

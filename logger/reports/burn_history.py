@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
-from logger.alarms.words import Words
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
 from logger.burn.evidence import Gap
 from logger.burn.model import Burn, BurnEvent
 from logger.conditioning import manual
 from logger.pipeline import Event
-from logger.quantities import DEGC, Quantity, Unit
+from logger.quantities import Quantity
+from logger.words import Words
 
 RAISED = frozenset({"raised", "raised-again"})
 
@@ -132,10 +132,8 @@ def _after(story: AlarmStory, event: AlarmEvent) -> AlarmStory:
             return story
 
 
-def diary(
-    events: Iterable[Event], entries: Iterable[Entry], unit: Unit = DEGC
-) -> tuple[DiaryLine, ...]:
-    """What people did and saw, in order of when it happened; typed readings in `unit`.
+def diary(events: Iterable[Event], entries: Iterable[Entry], words: Words) -> tuple[DiaryLine, ...]:
+    """What people did and saw, in order of when it happened; readings by hand as `words` has it.
 
     The questions who watches, and their answers, are one line.
     """
@@ -149,9 +147,9 @@ def diary(
     for entry in entries:
         if isinstance(entry, ManualReading) and entry.quantity is Quantity.TEMPERATURE:
             used, aside = manual.sorted_out(entry.channel, entry.values, entry.reflected_c)
-            text = f"{entry.station}: read by hand, {entry.place}: {_figures(used, unit)}"
+            text = f"{entry.station}: read by hand, {entry.place}: {words.temperatures(used)}"
             if aside:
-                text += f"; set aside, far above the rest: {_figures(aside, unit)}"
+                text += f"; set aside, far above the rest: {words.temperatures(aside)}"
             line = _line(at_s=entry.at_s, entered_s=entry.entered_s, text=text, by=entry.by)
             lines.append(line)
     return tuple(sorted(lines, key=lambda line: line.at_s))
@@ -172,11 +170,6 @@ def _watch(events: Iterable[BurnEvent]) -> Iterator[DiaryLine]:
 
 def _times(count: int) -> str:
     return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
-
-
-def _figures(values: Iterable[float], unit: Unit) -> str:
-    symbol = Words(temperature=unit).symbol
-    return f"{', '.join(f'{unit.outside(value):.1f}' for value in values)} {symbol}"
 
 
 def watchers(burn: Burn, entries: Iterable[Entry]) -> tuple[str, ...]:

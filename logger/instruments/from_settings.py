@@ -11,7 +11,7 @@ from importlib import import_module
 
 from logger.errors import DataError, InstrumentRefused
 from logger.instruments.instrument import Instrument, Now, SleepUntil
-from logger.instruments.link import Link
+from logger.instruments.instrument_link import InstrumentLink
 from logger.quantities import Reading
 from logger.settings import InstrumentSettings
 
@@ -38,7 +38,7 @@ class Misconfigured:
 
     def __init__(self, name: str, reason: str, now: Now) -> None:
         self.name = name
-        self.link = Link(name, now)
+        self.link = InstrumentLink(name, now)
         self._reason = reason
 
     def open(self) -> AbstractAsyncContextManager[AsyncIterator[Reading]]:

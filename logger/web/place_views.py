@@ -1,14 +1,13 @@
 """[pure] What the page says of each place: figure, margin, and how far it may be believed."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.alarms.words import duration
 from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.status import is_old
-from logger.quantities import Channel, Estimate, Quality, Quantity
-from logger.units import show, show_difference
+from logger.quantities import Channel, Estimate, Quality
+from logger.words import Words, duration
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,23 +46,24 @@ def place_view(
     channel: Channel,
     estimate: Estimate | None,
     wall: WallLimits | None,
-    show_units: Mapping[str, str],
+    words: Words,
     now_s: float,
 ) -> PlaceView:
     """`channel` now; `wall` are the limits of its vessel, None where it is on none."""
-    unit = show_units.get(channel.quantity.value, channel.quantity.unit)
     state = _state(channel, estimate, now_s)
-    value = spread = margin = words = level = ""
+    value = spread = margin = margin_words = level = ""
     upper_c: float | None = None
     if estimate is not None and estimate.value is not None and state != "lost":
-        value = show(estimate.value, channel.quantity, unit)
+        value = words.value(estimate.value, channel.quantity)
         if estimate.standard_uncertainty is not None:
-            expanded = 2.0 * estimate.standard_uncertainty
-            spread = f"± {show_difference(expanded, channel.quantity, unit).rpartition(' ')[0]}"
-            spread += " assumed" if estimate.accuracy_assumed else ""
+            spread = words.expanded_uncertainty(
+                estimate.standard_uncertainty,
+                assumed=estimate.accuracy_assumed,
+                quantity=channel.quantity,
+            )
         if wall is not None and channel.on_vessel and estimate.upper is not None:
             upper_c = estimate.upper
-            margin, words, level = _margin(upper_c, wall, unit)
+            margin, margin_words, level = _margin(upper_c, wall, words)
     return PlaceView(
         channel=channel,
         estimate=estimate,
@@ -72,17 +72,17 @@ def place_view(
         value=value,
         spread=spread,
         margin=margin,
-        margin_words=words,
+        margin_words=margin_words,
         said=_said(channel, estimate, state, now_s),
         beside=_beside(margin, state, level),
         upper_c=upper_c,
     )
 
 
-def _margin(upper_c: float, wall: WallLimits, unit: str) -> tuple[str, str, str]:
+def _margin(upper_c: float, wall: WallLimits, words: Words) -> tuple[str, str, str]:
     """How far a value with its uncertainty is from the limit: short, in words, and the level."""
     left_k = wall.limit_c - upper_c
-    figure = show_difference(abs(left_k), Quantity.TEMPERATURE, unit)
+    figure = words.difference(abs(left_k))
     short = figure.rpartition(" ")[0]
     if left_k < 0.0:
         return f"OVER LIMIT {short}", f"OVER LIMIT by {figure} (counting ±)", "over"

@@ -9,14 +9,21 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from statistics import median
 
-from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal, State
-from logger.alarms.words import Words
+from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
 from logger.burn.model import Burn
 from logger.burn.safety import LEAVE_SENSOR
-from logger.conditioning import alone, beside, faults
+from logger.conditioning import faults, neighbour_faults, single_faults
+from logger.conditioning.fault_context import (
+    APART_K,
+    FaultKind,
+    Scene,
+    Seen,
+    SensorFault,
+    believable,
+)
 from logger.conditioning.history import SAMPLE_S, History
-from logger.conditioning.scene import APART_K, Fault, FaultKind, Scene, Seen, believable
 from logger.quantities import Channel, Estimate, Position, Quantity, Reading
+from logger.words import Words
 
 RULE = "sensor-fault"
 SIDES_AFTER_S = 2100.0  # lit: by then a sensor that hangs off the wall has been told as such
@@ -68,7 +75,7 @@ class Sensors:
         history.sample(estimate, interval_s=interval_s, jumped_s=jumped_s, burst_s=burst_s)
         value = estimate.value
         if value is None and history.number is not None:  # it never sent anything possible
-            value = alone.said_c(self._channels[name], history.number)
+            value = single_faults.said_c(self._channels[name], history.number)
         if value is not None:
             self._seen[name] = Seen(
                 channel=self._channels[name],
@@ -123,21 +130,21 @@ class Sensors:
             and seen.channel.on_vessel
             and not _faulty(seen.channel, alarms)
         ]
-        well = [seen for seen in well if not beside.far_above(seen, well)]
+        well = [seen for seen in well if not neighbour_faults.far_above(seen, well)]
         gap_k, upper, lower = max(
             (
-                (beside.lasting_gap_k(a, b), a, b)
+                (neighbour_faults.lasting_gap_k(a, b), a, b)
                 for a in well
                 for b in well
-                if beside.other_side_below(a, b)
+                if neighbour_faults.other_side_below(a, b)
             ),
             key=lambda pair: pair[0],
             default=(0.0, None, None),
         )
         if upper is None or lower is None or gap_k < APART_K:
             return None
-        of = self._words.of
-        gap = f"{self._words.spread(upper.value - lower.value)} {self._words.symbol}"
+        of = self._words.temperature
+        gap = self._words.difference(upper.value - lower.value)
         return Sides(
             since_s=upper.history.samples[0].at_s,
             text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "
@@ -187,7 +194,7 @@ class Sensors:
         ]
         return max(rooms, key=lambda room: room[0])[1] if rooms else None
 
-    def _finding(self, channel: Channel, fault: Fault, *, lit: bool, hot: bool) -> Finding:
+    def _finding(self, channel: Channel, fault: SensorFault, *, lit: bool, hot: bool) -> Finding:
         where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
         first = "Look at the candle. " if lit else ""
         remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
@@ -210,7 +217,10 @@ class Sensors:
 
 def _faulty(channel: Channel, alarms: Mapping[str, Alarm]) -> bool:
     alarm = alarms.get(f"{RULE}/{channel.name}")
-    return alarm is not None and alarm.state not in (State.NORMAL, State.RETURNED_UNACKNOWLEDGED)
+    return alarm is not None and alarm.state not in (
+        AlarmState.NORMAL,
+        AlarmState.RETURNED_UNACKNOWLEDGED,
+    )
 
 
 def _priority(*, lit: bool) -> Priority:
