@@ -152,7 +152,7 @@ def forwarding(state: Forwarding) -> Message:
     if state.trouble:
         words = f"{words}; {state.trouble}"
     if state.set_aside:
-        words = f"{words}; {state.set_aside} that it refused are set aside: {state.refused}"
+        words = f"{words}; refused and set aside: {state.set_aside}, the latest {state.refused}"
     return {
         "engine": state.engine,
         "behind_s": rounded(state.behind_s),

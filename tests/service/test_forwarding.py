@@ -5,12 +5,14 @@ The seed of the random part stands in the table of faults; WICKBENCH_SEED gives 
 
 import os
 import random
+import socket
 import time
 
 import pytest
 from bench_process import TWO_PROBES, BenchProcess, until
 from engine_fixtures import compare, stored_samples
-from logger.settings.files import load
+
+from logger.settings.config_file import load
 
 
 @pytest.fixture
@@ -63,6 +65,7 @@ def test_page_check_and_alarm_tell_how_the_engine_stands(bench, engine):
     assert compare(engine, samples(bench)) > 200
 
 
+@pytest.mark.faults
 def test_kill_9_and_an_engine_that_comes_and_goes_lose_and_double_nothing(
     bench, engine, long, fault_row
 ):
@@ -100,6 +103,45 @@ def test_kill_9_and_an_engine_that_comes_and_goes_lose_and_double_nothing(
     )
 
 
+@pytest.mark.faults
+def test_an_engine_that_hangs_delays_no_alarm(tmp_path, fault_row):
+    """A listener that takes connections and never answers, with points waiting; and no engine."""
+
+    def delay_s(name, more, *, ready):
+        folder = tmp_path / name
+        folder.mkdir()
+        with BenchProcess(folder, TWO_PROBES + more) as bench:
+            bench.start()
+            bench.opened()
+            wall = [40.0]
+            bench.write(lambda: [wall[0], 22.0], every_s=0.02)
+            until(lambda: ready(bench), "it is ready")
+            time.sleep(3.0)
+            wall[0] = 70.0
+            began_s = time.monotonic()
+            until(lambda: bench.alarm("wall-limit/jar-a-wall-3"), "the alarm is raised")
+            took_s = time.monotonic() - began_s
+            bench.stop_writing()
+            assert bench.terminate() == 0
+        return took_s
+
+    with socket.create_server(("127.0.0.1", 0)) as hanging:
+        url = f"http://127.0.0.1:{hanging.getsockname()[1]}"
+        table = f'\n[influx]\nurl = "{url}"\nreadings = true\n'
+        hanging_s = delay_s(
+            "hangs", table, ready=lambda bench: "no answer" in forwarding(bench)["text"]
+        )
+    without_s = delay_s("without", "", ready=lambda bench: bench.now()["forwarding"] is None)
+    fault_row(
+        "engine hangs: delay of a wall alarm",
+        tried=1,
+        reached=f"{hanging_s:.1f} s; without an engine {without_s:.1f} s",
+        bar="at most 1 s more",
+    )
+    assert hanging_s < without_s + 1.0
+
+
+@pytest.mark.faults
 def test_an_engine_costs_memory_only_where_one_is_configured(bench, tmp_path, engine, fault_row):
     """Resident memory after some seconds of readings and a backlog of an hour; without an engine
     and with one. The bar is our own: influxdb-client alone takes 21 MB."""

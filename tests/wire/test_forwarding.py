@@ -60,6 +60,7 @@ async def test_the_same_points_written_again_change_nothing(bench, engine):
     bench.same_as_in(engine)
 
 
+@pytest.mark.faults
 async def test_an_engine_that_comes_and_goes_loses_and_doubles_nothing(
     bench, engine, long, fault_row
 ):
@@ -85,6 +86,7 @@ async def test_an_engine_that_comes_and_goes_loses_and_doubles_nothing(
     )
 
 
+@pytest.mark.faults
 async def test_an_engine_that_swallows_what_it_is_sent_loses_and_doubles_nothing(
     bench, engine, proxy, long, fault_row
 ):
@@ -107,6 +109,7 @@ async def test_an_engine_that_swallows_what_it_is_sent_loses_and_doubles_nothing
     )
 
 
+@pytest.mark.faults
 async def test_a_crash_between_a_write_and_its_cursor_doubles_nothing(
     bench, engine, long, fault_row
 ):

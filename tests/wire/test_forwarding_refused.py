@@ -32,6 +32,7 @@ def answers(status):
     return lambda lines: status if any(map(is_bad, lines)) else 204
 
 
+@pytest.mark.faults
 @pytest.mark.parametrize("status", [400, 422])
 async def test_a_bad_point_is_found_set_aside_counted_and_named(
     bench, refusing, status, caplog, fault_row
@@ -88,6 +89,7 @@ async def test_an_engine_that_refuses_everything_costs_no_point(bench, refusing,
     assert len(refusing.of("reading")) == 200
 
 
+@pytest.mark.faults
 async def test_batches_become_as_small_as_the_engine_takes(bench, refusing, fault_row):
     refusing.answer = lambda lines: 413 if len(lines) > 300 else 204
     await bench.add(1500)
@@ -157,6 +159,7 @@ async def test_the_token_is_read_anew_from_its_file_and_sent(bench, refusing, tm
     assert len(refusing.of("reading")) == 10
 
 
+@pytest.mark.faults
 async def test_a_slow_engine_is_given_less_at_a_time_and_catches_up(bench, refusing, fault_row):
     async def time_it():
         longest_s = 0.0
