@@ -12,6 +12,7 @@ import pytest
 from bench_process import TWO_PROBES, BenchProcess, until
 from engine_fixtures import compare, stored_samples
 
+from logger.publish.influx import EVERY_S
 from logger.settings.config_file import load
 from logger.timestamps import parse_rfc3339
 
@@ -114,11 +115,12 @@ def test_an_engine_that_hangs_delays_no_alarm(tmp_path, fault_row):
             bench.start()
             bench.opened()
             bench.write(lambda: [40.0, 22.0], every_s=0.02)
-            until(lambda: "no answer" in forwarding(bench)["text"], "it is noticed")
+            time.sleep(1.5 * EVERY_S)  # the first batch is under way, for as long as is waited
             bench.stop_writing()
             bench.write(lambda: [70.0, 22.0], every_s=0.02)
             alarm = until(lambda: bench.alarm("wall-limit/jar-a-wall-3"), "it is raised", 60.0)
             took_s = time.time() - parse_rfc3339(alarm["since"])
+            until(lambda: "no answer" in forwarding(bench)["text"], "it did hang")
             bench.stop_writing()
             assert bench.terminate() == 0
     fault_row(
