@@ -3,7 +3,7 @@
 import json
 import math
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any, NamedTuple, get_args
 
 from logger.burn.entries import Calibrated, Change, Entry, ManualReading
@@ -218,38 +218,9 @@ def _within(
         yield from con.execute(query.sql, (first, last, from_us, end_us, channel))
 
 
-_ROWS_BEYOND = {
-    "event": "SELECT seq FROM event WHERE seq > ? ORDER BY seq LIMIT ?",
-    "estimate": "SELECT id FROM estimate WHERE id > ? ORDER BY id LIMIT ?",
-    "reading": "SELECT id FROM reading WHERE id > ? ORDER BY id LIMIT ?",
-}
-_ROWS = {
-    "event": "SELECT seq, seq, kind, body FROM event"
-    " WHERE seq IN (SELECT value FROM json_each(?)) ORDER BY seq",
-    "estimate": "SELECT estimate.id, estimate.id, name, at_us, value, standard_uncertainty,"
-    " repeatability, used, rejected, quality FROM estimate"
-    " CROSS JOIN channel ON channel.id = estimate.channel"
-    " WHERE estimate.id IN (SELECT value FROM json_each(?)) ORDER BY estimate.id",
-    "reading": "SELECT reading.id, reading.id, name, value, at_us FROM reading"
-    " CROSS JOIN channel ON channel.id = reading.channel"
-    " WHERE reading.id IN (SELECT value FROM json_each(?)) ORDER BY reading.id",
-}
-_OF_ROW: dict[str, Callable[..., Event | Estimate | Reading]] = {
+OF_ROW: dict[str, Callable[..., Event | Estimate | Reading]] = {
     "event": load_event,
     "estimate": _estimate,
     "reading": _reading,
 }
-
-
-def rows_beyond(con: sqlite3.Connection, table: str, row: int, limit: int) -> list[int]:
-    """The numbers of the next rows after `row`, in the order of their commits."""
-    return [int(number) for (number,) in con.execute(_ROWS_BEYOND[table], (row, limit))]
-
-
-def numbered(
-    con: sqlite3.Connection, damage: Damage, table: str, numbers: Collection[int]
-) -> Iterator[tuple[int, Event | Estimate | Reading]]:
-    """The rows of these numbers, in order."""
-    read = _OF_ROW[table]
-    found = con.execute(_ROWS[table], (json.dumps(list(numbers)),))
-    yield from damage.each(table, found, lambda row, *columns: (row, read(*columns)), "one row")
+"""What makes a value of the columns of a row after its number, by table."""

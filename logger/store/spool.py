@@ -7,7 +7,7 @@ once an engine has confirmed what lies before it: a crash in between has the sam
 import asyncio
 import sqlite3
 from bisect import bisect_right
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
@@ -21,19 +21,17 @@ from logger.quantities import Channel, Estimate, Reading
 from logger.store import rows
 from logger.store.codec import load, seconds, storable
 from logger.store.damage import Damage
+from logger.store.numbered import Numbered, NumberedRows
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.sqlite_errors import in_plain_words
 from logger.store.store import Store
 
 T = TypeVar("T")
 
-_BEYOND = {  # how many, about, and the stamp of the first
-    "event": "SELECT (SELECT max(seq) FROM event) - ?1, time_us FROM event"
-    " WHERE seq > ?1 ORDER BY seq LIMIT 1",
-    "estimate": "SELECT (SELECT max(id) FROM estimate) - ?1, at_us FROM estimate"
-    " WHERE id > ?1 ORDER BY id LIMIT 1",
-    "reading": "SELECT (SELECT max(id) FROM reading) - ?1, at_us FROM reading"
-    " WHERE id > ?1 ORDER BY id LIMIT 1",
+_NEWEST = {
+    "event": "SELECT coalesce(max(seq), 0) FROM event",
+    "estimate": "SELECT coalesce(max(id), 0) FROM estimate",
+    "reading": "SELECT coalesce(max(id), 0) FROM reading",
 }
 
 
@@ -83,6 +81,7 @@ class Spool:
         self._kinds = tuple(kinds)
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="forwarding")
         self._damage = Damage()
+        self._rows = NumberedRows(self._damage)
         self._channels = _ChannelsThen(today, self._damage)
 
     async def next(self, limit: int) -> PointBatch:
@@ -93,11 +92,11 @@ class Spool:
         """At most `limit` points that were set aside."""
 
         def work(con: sqlite3.Connection) -> PointBatch:
-            points = [
-                point
-                for kind in self._kinds
-                for point in self._points(con, kind, self._set_aside(con, kind, limit))
-            ]
+            points: list[StoredPoint] = []
+            for kind in self._kinds:
+                numbers = self._set_aside(con, kind, limit)
+                found = [one for row in numbers for one in self._rows.one(con, kind, row)]
+                points.extend(self._points(con, kind, found))
             return PointBatch(points=points[:limit], ends={}, more=False)
 
         return await self._read(work)
@@ -155,22 +154,23 @@ class Spool:
     def _next(self, con: sqlite3.Connection, limit: int) -> PointBatch:
         points: list[StoredPoint] = []
         ends: dict[str, int] = {}
-        left = limit
         for kind in self._kinds:
-            numbers = rows.rows_beyond(con, kind, self._cursor(con, kind), left) if left else []
-            if numbers:
-                points.extend(self._points(con, kind, numbers))
-                ends[kind] = numbers[-1]
-                left -= len(numbers)
-        return PointBatch(points=points, ends=ends, more=not left)
+            row = self._cursor(con, kind)
+            while left := limit - len(points):
+                found, end = self._rows.beyond(con, kind, row, left)
+                if end == row:
+                    break
+                points.extend(self._points(con, kind, found))
+                ends[kind] = row = end
+        return PointBatch(points=points, ends=ends, more=len(points) == limit)
 
     def _points(
-        self, con: sqlite3.Connection, kind: str, numbers: Collection[int]
+        self, con: sqlite3.Connection, kind: str, found: Iterable[Numbered]
     ) -> list[StoredPoint]:
         self._channels.read(con)
         return [
             StoredPoint(kind=kind, row=row, what=what, channel=self._channels.of(con, what))
-            for row, what in rows.numbered(con, self._damage, kind, numbers)
+            for row, what in found
         ]
 
     def _cursor(self, con: sqlite3.Connection, kind: str) -> int:
@@ -187,11 +187,13 @@ class Spool:
         return [int(row) for (row,) in found]
 
     def _backlog(self, con: sqlite3.Connection) -> Backlog:
-        waiting, oldest_us = 0, []
+        waiting, oldest_s = 0, []
         for kind in self._kinds:
-            for count, at_us in con.execute(_BEYOND[kind], (self._cursor(con, kind),)):
-                waiting += int(count)
-                oldest_us.append(int(at_us))
+            cursor = self._cursor(con, kind)
+            (newest,) = con.execute(_NEWEST[kind]).fetchone()
+            waiting += max(0, int(newest) - cursor)
+            found, _ = self._rows.beyond(con, kind, cursor, 1)
+            oldest_s += [_stamp_s(what) for _, what in found]
         (set_aside,) = con.execute(
             "SELECT count(*) FROM set_aside WHERE sink = ?", (self._sink,)
         ).fetchone()
@@ -200,7 +202,7 @@ class Spool:
         ).fetchone()
         return Backlog(
             waiting=waiting,
-            oldest_s=seconds(min(oldest_us)) if oldest_us else None,
+            oldest_s=min(oldest_s, default=None),
             set_aside=int(set_aside),
             refused="" if latest is None else str(latest[0]),
         )
@@ -249,6 +251,10 @@ class _ChannelsThen:
             self._by_hand |= {one.channel.name: one.channel for one in readings}
             self._by_hand.setdefault(name, None)
         return self._by_hand[name]
+
+
+def _stamp_s(what: Event | Estimate | Reading) -> float:
+    return what.at_s if isinstance(what, Estimate | Reading) else what.time_s
 
 
 def _bench(bench: str | None) -> Bench | None:

@@ -223,3 +223,14 @@ async def test_the_engine_reads_the_tags_that_we_wrote(bench, engine):
     assert sorted(dict(labels)["channel"] for labels in engine.export("reading_value")) == sorted(
         names
     )
+
+
+async def test_a_damaged_row_is_passed_over_and_the_rest_goes_on(bench, refusing):
+    await bench.add(50)
+    await bench.store.change(
+        lambda con: con.execute("UPDATE estimate SET quality = 'odd' WHERE id IN (7, 100)")
+    )
+    async with bench.forwarding(refusing.url):
+        await bench.until_all_is_there()  # the last one, too
+    assert len(refusing.of("estimate")) == 98
+    assert len(refusing.of("reading")) == 100
