@@ -43,6 +43,7 @@ from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.recorder import Recorder
 from logger.store.remembered import Remembered
+from logger.store.sealer import Sealer
 from logger.store.store import Store
 from logger.web import app, server
 
@@ -252,7 +253,10 @@ class _Runtime:
             lock.publish_address(self._page_access.url)
             self._manager.ready(self._page_access.url)
             async with asyncio.TaskGroup() as sources:
-                tasks = [sources.create_task(tick(self._engine, clock), name="tick")]
+                tasks = [
+                    sources.create_task(tick(self._engine, clock), name="tick"),
+                    sources.create_task(self._sealer(recorder).run(), name="sealer"),
+                ]
                 tasks += [
                     sources.create_task(
                         supervise(one, emit=self._emit_of(one.link), report=self._report),
@@ -292,6 +296,10 @@ class _Runtime:
             enter=lambda entry, sure: service.enter(entry, sure=sure),
             confirmed=self._alarm_program.confirmed,
         )
+
+    def _sealer(self, recorder: Recorder) -> Sealer:
+        data = self._settings.bench.data
+        return Sealer(self._store, data, quiet=lambda: recorder.fault is None)
 
     def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
         """Where an instrument's readings go; what lay in its port for long is counted there."""

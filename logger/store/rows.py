@@ -1,4 +1,4 @@
-"""Rows back into readings and estimates; for the writer's own memory and for all readers."""
+"""Rows, sealed or not, as readings and estimates; for the writer's own memory and all readers."""
 
 import json
 import math
@@ -11,9 +11,11 @@ from logger.burn.ledger import CHANGEABLE, Ledger
 from logger.burn.model import Burn
 from logger.pipeline import Event
 from logger.quantities import Estimate, Quality, Reading
-from logger.store import zones
+from logger.store import sealed, zones
+from logger.store.buckets import Envelope, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds
 from logger.store.damage import Damage
+from logger.store.schema import one_moment
 
 EVER_US = 2**62  # later than any stamp
 _QUALITIES = {one.value: one for one in Quality}  # half the time of `Quality(text)`
@@ -39,12 +41,11 @@ _ESTIMATES = _Query(
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = coalesce(?, name)"
     " ORDER BY estimate.id",
 )
-_BELIEVED = _Query(
-    "estimate",
+_BELIEVED = (
     "SELECT estimate.id, at_us, value FROM estimate"
     " CROSS JOIN channel ON channel.id = estimate.channel"
     " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = ?"
-    " AND quality <> 'lost' AND value IS NOT NULL ORDER BY estimate.id",
+    " AND quality <> 'lost' AND value IS NOT NULL ORDER BY estimate.id"
 )
 
 
@@ -52,7 +53,7 @@ def readings(
     con: sqlite3.Connection, damage: Damage, channel: str | None, from_s: float, to_s: float | None
 ) -> Iterator[Reading]:
     """Readings with from_s <= at_s < to_s in order of arrival; None stands for all, for ever."""
-    found = _within(con, _READINGS, channel, from_s, to_s)
+    found = _within(con, damage, _READINGS, channel=channel, from_s=from_s, to_s=to_s)
     yield from damage.each("reading", found, _reading, "one reading")
 
 
@@ -60,7 +61,7 @@ def estimates(
     con: sqlite3.Connection, damage: Damage, channel: str | None, from_s: float, to_s: float | None
 ) -> Iterator[Estimate]:
     """Estimates with from_s <= at_s < to_s in order of arrival; None stands for all, for ever."""
-    found = _within(con, _ESTIMATES, channel, from_s, to_s)
+    found = _within(con, damage, _ESTIMATES, channel=channel, from_s=from_s, to_s=to_s)
     yield from damage.each("estimate", found, _estimate, "one estimate")
 
 
@@ -68,7 +69,7 @@ def spaced_estimates(
     con: sqlite3.Connection, damage: Damage, from_s: float, spacing_s: float
 ) -> Iterator[Estimate]:
     """Estimates of all channels from `from_s` on, those of one at least `spacing_s` apart."""
-    found = _spaced(_within(con, _ESTIMATES, None, from_s, None), micros(spacing_s))
+    found = _spaced(_within(con, damage, _ESTIMATES, from_s=from_s), micros(spacing_s))
     yield from damage.each("estimate", found, _estimate, "one estimate")
 
 
@@ -81,12 +82,17 @@ def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
             yield row
 
 
-def believed(
-    con: sqlite3.Connection, damage: Damage, channel: str, from_s: float, to_s: float
-) -> Iterator[tuple[int, float]]:
-    """Stamp in microseconds and value of the channel's estimates that are not lost."""
-    found = _within(con, _BELIEVED, channel, from_s, to_s)
-    yield from damage.each("estimate", found, _believed, "one estimate")
+def envelope(con: sqlite3.Connection, damage: Damage, channel: str, spans: Spans) -> Envelope:
+    """Lowest and highest of the channel's estimates that are not lost."""
+    found = Envelope(spans)
+    with one_moment(con):
+        sealed.outline(con, damage, channel, found)
+        for first, last, is_sealed in zones.spans(con, "estimate", *found.ends):
+            if not is_sealed:
+                live = con.execute(_BELIEVED, (first, last, *found.ends, channel))
+                for at_us, value in damage.each("estimate", live, _believed, "one estimate"):
+                    found.add(found.index(at_us), value, value)
+    return found
 
 
 COUNTS = "NOT coalesce(CASE WHEN json_valid(body) THEN body ->> 'withdrawn' END, 0)"
@@ -207,15 +213,21 @@ def latest_us(con: sqlite3.Connection) -> int:
 
 def _within(
     con: sqlite3.Connection,
+    damage: Damage,
     query: _Query,
-    channel: str | None,
+    *,
+    channel: str | None = None,
     from_s: float,
-    to_s: float | None,
+    to_s: float | None = None,
 ) -> Iterator[Any]:
-    from_us = micros(from_s)
-    end_us = EVER_US if to_s is None else micros(to_s)
-    for first, last in zones.spans(con, query.table, from_us, end_us):
-        yield from con.execute(query.sql, (first, last, from_us, end_us, channel))
+    ends = (micros(from_s), EVER_US if to_s is None else micros(to_s))
+    with one_moment(con):  # else a zone could be sealed between asking for it and reading it
+        for first, last, is_sealed in zones.spans(con, query.table, *ends):
+            if is_sealed:
+                zone = (query.table, first)
+                yield from sealed.rows(con, damage, zone, channel=channel, ends=ends)
+            else:
+                yield from con.execute(query.sql, (first, last, *ends, channel))
 
 
 OF_ROW: dict[str, Callable[..., Event | Estimate | Reading]] = {

@@ -3,13 +3,13 @@
 Readings and estimates lie in order of arrival, with no index to keep up: at 16 channels and a
 commit a second, a table ordered by channel and time wrote 5.2 kB to the disk for each reading,
 this one 0.33 kB (measured). A time is found through `zone`, which holds the earliest and latest
-stamp of each closed run of rows (see `zones`). A stamp is no key: two readings that came in one
-read share it.
+stamp of each closed run of rows (see `zones`); old runs are in `chunk` instead (see `sealing`). A
+stamp is no key: two readings that came in one read share it.
 """
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from logger.errors import StoreUnusable
@@ -106,6 +106,18 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         "ALTER TABLE entry ADD COLUMN text TEXT NOT NULL DEFAULT ''",
     ),
     (
+        # how many rows of it were sealed; NULL: they are rows
+        "ALTER TABLE zone ADD COLUMN sealed INTEGER",
+        # rows of one channel, out of the sealed zone of `of` that begins with row `first`
+        "CREATE TABLE chunk (id INTEGER PRIMARY KEY, of TEXT NOT NULL, first INTEGER NOT NULL,"
+        " channel INTEGER NOT NULL, rows INTEGER NOT NULL, from_us INTEGER NOT NULL,"
+        " to_us INTEGER NOT NULL, levels BLOB NOT NULL, sum INTEGER NOT NULL,"
+        " block INTEGER NOT NULL, start INTEGER NOT NULL, size INTEGER NOT NULL)",
+        # chunks of a zone together: each alone would leave a fifth of the file empty
+        "CREATE TABLE block (id INTEGER PRIMARY KEY, body BLOB NOT NULL)",
+        "CREATE INDEX chunk_of_zone ON chunk (of, first, channel)",
+    ),
+    (
         # the last row of each kind that an engine has, and those that it refused
         "CREATE TABLE forwarded (sink TEXT NOT NULL, kind TEXT NOT NULL, row INTEGER NOT NULL,"
         " PRIMARY KEY (sink, kind)) WITHOUT ROWID",
@@ -135,6 +147,21 @@ def snapshot(con: sqlite3.Connection) -> Iterator[None]:
     """Everything that is read inside is of one moment."""
     with transaction(con, "BEGIN"):
         yield
+
+
+@contextmanager
+def one_moment(con: sqlite3.Connection) -> Iterator[None]:
+    """As `snapshot`, or inside one that is open; for generators, of which several may be open."""
+    if con.in_transaction:
+        yield
+        return
+    con.execute("BEGIN")
+    try:
+        yield
+    finally:
+        with suppress(sqlite3.ProgrammingError):  # closed before the generator was
+            if con.in_transaction:
+                con.execute("COMMIT")
 
 
 def migrate(con: sqlite3.Connection, path: Path) -> None:

@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Bench, Event, Input, Memory, Output
-from logger.store import files
+from logger.store import files, sealing
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.files import OpenFiles
@@ -229,6 +229,16 @@ class Store:
             return await self._on_thread(work)
         except (OverflowError, ValueError, TypeError, sqlite3.ProgrammingError) as exc:
             raise DataError(f"cannot be stored: {exc}") from exc
+
+    async def seal(self, block: sealing.Block) -> bool:
+        """Put `block` in the place of its rows; False where these changed meanwhile."""
+
+        def work() -> bool:
+            self._make_ready()
+            with transaction(self._connection) as con:
+                return sealing.put(con, block)
+
+        return await self._on_thread(work)
 
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""

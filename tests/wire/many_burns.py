@@ -53,7 +53,7 @@ def repeat(data: Path, burn_id: str, count: int) -> None:
         for start in range(0, len(rows), IN_A_ZONE):
             part = rows[start : start + IN_A_ZONE]
             con.execute(
-                "INSERT INTO zone VALUES ('estimate', ?, ?, ?, ?)",
+                "INSERT INTO zone VALUES ('estimate', ?, ?, ?, ?, NULL)",
                 (last + start + 1, last + start + len(part), part[0][1], part[-1][1]),
             )
     con.commit()

@@ -39,7 +39,7 @@ def fill(path, names, days):
             f" SELECT {values} FROM t CROSS JOIN c"
         )
         con.execute(
-            f"INSERT INTO zone SELECT '{table}', min(id), max(id), min(at_us), max(at_us)"
+            f"INSERT INTO zone SELECT '{table}', min(id), max(id), min(at_us), max(at_us), NULL"
             f" FROM {table} GROUP BY (id - 1) / {ZONE_ROWS}"
         )
     con.commit()
