@@ -18,7 +18,7 @@ class Bucket:
     high: float | None
 
 
-LEVEL_S = 300.0  # what sealed estimates have a lowest and highest of; our choice, as the next
+LEVEL_S = 600.0  # what sealed estimates have a lowest and highest of; our choice, as the next
 _LEVELS_FROM = 4  # of them in a span: wider ones are rounded up to whole ones, by a fifth at most
 
 
@@ -34,7 +34,7 @@ class Spans:
     def of(cls, from_s: float, to_s: float, points: int, every_s: float) -> "Spans":
         """At most `points` of them, at least one, none shorter than estimates come.
 
-        Those of 20 min and more begin and end on whole levels, the first before `from_s`, the last
+        Those of 40 min and more begin and end on whole levels, the first before `from_s`, the last
         after `to_s`: months are then drawn from levels alone.
         """
         if (to_s - from_s) / points >= _LEVELS_FROM * LEVEL_S:

@@ -216,8 +216,8 @@ class Reader:
         """At most `points` >= 1 buckets of equal length, for a curve of the channel.
 
         None is as short as the channel's own step `every_s`, so that only a missing estimate makes
-        a gap. Channels asked for with the same figures share their times; buckets of 20 min and
-        more begin and end on whole 5 min. An estimate of quality `lost` is none.
+        a gap. Channels asked for with the same figures share their times; buckets of 40 min and
+        more begin and end on whole 10 min. An estimate of quality `lost` is none.
         """
         spans = Spans.of(from_s, to_s, points, every_s)
         with in_plain_words(self._path):

@@ -190,6 +190,12 @@ def _number(value: float | None) -> float | None:
     return value
 
 
+_TABLES: dict[str, tuple[_Query, Callable[..., Reading | Estimate]]] = {
+    "reading": (_READINGS, _reading),
+    "estimate": (_ESTIMATES, _estimate),
+}
+
+
 def last_reading_us(con: sqlite3.Connection, after_id: int) -> int | None:
     """Stamp of the newest reading beyond `after_id`."""
     row = con.execute(
@@ -209,6 +215,31 @@ def latest_us(con: sqlite3.Connection) -> int:
         " WHERE typeof(at_us) = 'integer'"
     ).fetchone()
     return found or 0
+
+
+def numbered(
+    con: sqlite3.Connection, damage: Damage, table: str, first: int, last: int = zones.END
+) -> Iterator[tuple[int, Reading | Estimate]]:
+    """Rows `first` to `last` of a table with their numbers, sealed or not, in order of arrival."""
+    query, read = _TABLES[table]
+    ends = (-EVER_US, EVER_US)
+
+    def found() -> Iterator[Any]:
+        with one_moment(con):
+            for begin, end, is_sealed in zones.spans(con, table, *ends):
+                if end < first or begin > last:
+                    continue
+                if is_sealed:
+                    zone = (table, begin)
+                    of_zone = sealed.rows(con, damage, zone, channel=None, ends=ends)
+                    yield from (row for row in of_zone if first <= row[0] <= last)
+                else:
+                    inside = (max(first, begin), min(last, end))
+                    yield from con.execute(query.sql, (*inside, *ends, None))
+
+    with_number = ((row[0], *row) for row in found())
+    lost = f"one {table}"
+    yield from damage.each(table, with_number, lambda id_, *row: (id_, read(*row)), lost)
 
 
 def _within(

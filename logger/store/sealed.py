@@ -1,7 +1,7 @@
 """Sealed rows, read back from their chunks: the same rows in the same order, or named as lost.
 
 A chunk holds rows of one channel out of one zone, and of believed estimates lowest and highest of
-each five minutes: a curve over months reads these alone.
+each ten minutes: a curve over months reads these alone.
 """
 
 import json

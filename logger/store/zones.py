@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 ZONE_ROWS = 4096  # at 16 readings a second, some four minutes
 
-_END = 2**63 - 1
+END = 2**63 - 1
 _LAST = {
     "reading": "SELECT max(id) FROM reading",
     "estimate": "SELECT max(id) FROM estimate",
@@ -54,7 +54,7 @@ def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list
         (table, from_us, to_us, end),
     )
     joined: list[Stretch] = []
-    for first, last, sealed in (*zones, (end + 1, _END, None)):
+    for first, last, sealed in (*zones, (end + 1, END, None)):
         before = joined[-1] if joined else None
         if before and sealed is None and not before.sealed and before.last + 1 == first:
             joined[-1] = Stretch(before.first, last)

@@ -23,6 +23,7 @@ from logger.store import sealing, zones
 from logger.store.damage import Damage
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
+from logger.store.rows import numbered
 from logger.store.sealed import verify
 from logger.store.sealer import Sealer
 
@@ -256,6 +257,37 @@ async def test_damaged_levels_and_missing_chunks_are_named(tmp_path, opened, sma
         named = Damage()
         verify(reader._con, named)
         assert any(line.startswith("table zone, row reading 1 ") for line in named.lines)
+
+
+@pytest.mark.parametrize("table", sealing.TABLES)
+async def test_rows_are_found_by_their_numbers(tmp_path, opened, small, table):
+    store = await opened()
+    await fill(store, some(random.Random(1), 700))
+    with open_read(tmp_path) as reader:
+        everything = list(reader.readings() if table == "reading" else reader.estimates())
+        await seal(store, tmp_path)
+        for first, last in ((1, 700), (50, 51), (300, 450), (640, 2**62), (900, 2**62)):
+            found = list(numbered(reader._con, reader.damage, table, first, last))
+            assert [number for number, _ in found] == list(range(first, min(last, 700) + 1))
+            assert [one for _, one in found] == everything[first - 1 : last]
+
+
+async def test_a_sealed_zone_can_be_discarded_whole(tmp_path, opened, small):
+    store = await opened()
+    await fill(store, some(random.Random(1), 700))
+    await seal(store, tmp_path)
+    await store.close()
+    con = sqlite3.connect(tmp_path / FILE_NAME, isolation_level=None)
+    gone = sealing.discard(con, "reading", 1)
+    con.close()
+    assert gone == 64
+    with open_read(tmp_path) as reader:
+        assert [number for number, _ in numbered(reader._con, reader.damage, "reading", 1)] == list(
+            range(65, 701)
+        )
+        damage = Damage()
+        verify(reader._con, damage)
+        assert not damage.lines
 
 
 async def test_pages_that_rows_leave_are_used_again(tmp_path, opened, monkeypatch):

@@ -1,0 +1,23 @@
+"""A short bench of sealing: the same figures, in some seconds.
+
+The figures themselves are for the long run: `python tests/benchmarks/bench_sealing.py`.
+"""
+
+import pytest
+from bench_sealing import DRAW_S, OPEN_S, curves, year_of
+
+
+def test_a_curve_over_weeks_is_the_one_of_the_rows_and_much_faster(tmp_path):
+    drawn = curves(tmp_path, 200_000, buckets=80)
+    assert drawn.equal
+    assert drawn.ratio > 10.0  # of so few; 50 for ten million
+
+
+def test_a_few_burns_fit_open_and_draw(tmp_path):
+    year = year_of(tmp_path, 2)
+    assert year.parts["reading"] / (year.readings - 16_384) < 4.0
+    assert year.parts["estimate"] / (year.estimates - 16_384) < 16.0
+    sealed = (sum(year.parts.values()) + year.heads) / (year.readings - 16_384)
+    assert sealed == pytest.approx(5.9, abs=0.3)
+    assert year.open_s < OPEN_S
+    assert year.curves_s < DRAW_S
