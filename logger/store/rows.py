@@ -9,11 +9,10 @@ from typing import Any, NamedTuple, get_args
 from logger.burn.entries import Calibrated, Change, Entry, ManualReading
 from logger.burn.ledger import CHANGEABLE, Ledger
 from logger.burn.model import Burn
-from logger.pipeline import Event
 from logger.quantities import Estimate, Quality, Reading
 from logger.store import sealed, zones
 from logger.store.buckets import Envelope, Spans
-from logger.store.codec import load, load_entry, load_event, micros, seconds
+from logger.store.codec import load, load_entry, micros, seconds
 from logger.store.damage import Damage
 from logger.store.schema import one_moment
 
@@ -259,11 +258,3 @@ def _within(
                 yield from sealed.rows(con, damage, zone, channel=channel, ends=ends)
             else:
                 yield from con.execute(query.sql, (first, last, *ends, channel))
-
-
-OF_ROW: dict[str, Callable[..., Event | Estimate | Reading]] = {
-    "event": load_event,
-    "estimate": _estimate,
-    "reading": _reading,
-}
-"""What makes a value of the columns of a row after its number, by table."""

@@ -7,10 +7,11 @@ once an engine has confirmed what lies before it: a crash in between has the sam
 import asyncio
 import sqlite3
 from bisect import bisect_right
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TypeVar
 
@@ -18,21 +19,18 @@ from logger.burn.entries import ManualReading
 from logger.burn.ledger import Ledger
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate, Reading
-from logger.store import rows
-from logger.store.codec import load, seconds, storable
+from logger.store import rows, zones
+from logger.store.codec import load, load_event, seconds, storable
 from logger.store.damage import Damage
-from logger.store.numbered import Numbered, NumberedRows
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.sqlite_errors import in_plain_words
 from logger.store.store import Store
 
 T = TypeVar("T")
 
-_NEWEST = {
-    "event": "SELECT coalesce(max(seq), 0) FROM event",
-    "estimate": "SELECT coalesce(max(id), 0) FROM estimate",
-    "reading": "SELECT coalesce(max(id), 0) FROM reading",
-}
+Numbered = tuple[int, Event | Estimate | Reading]
+
+_EVENTS = "SELECT seq, seq, kind, body FROM event WHERE seq BETWEEN ? AND ? ORDER BY seq"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +79,6 @@ class Spool:
         self._kinds = tuple(kinds)
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="forwarding")
         self._damage = Damage()
-        self._rows = NumberedRows(self._damage)
         self._channels = _ChannelsThen(today, self._damage)
 
     async def next(self, limit: int) -> PointBatch:
@@ -95,7 +92,7 @@ class Spool:
             points: list[StoredPoint] = []
             for kind in self._kinds:
                 numbers = self._set_aside(con, kind, limit)
-                found = [one for row in numbers for one in self._rows.one(con, kind, row)]
+                found = [one for row in numbers for one in self._numbered(con, kind, row, row)]
                 points.extend(self._points(con, kind, found))
             return PointBatch(points=points[:limit], ends={}, more=False)
 
@@ -156,13 +153,31 @@ class Spool:
         ends: dict[str, int] = {}
         for kind in self._kinds:
             row = self._cursor(con, kind)
-            while left := limit - len(points):
-                found, end = self._rows.beyond(con, kind, row, left)
-                if end == row:
-                    break
-                points.extend(self._points(con, kind, found))
-                ends[kind] = row = end
+            newest = self._newest(con, kind)  # before: what is committed meanwhile has its turn
+            left = limit - len(points)
+            found = list(islice(self._numbered(con, kind, row + 1, newest), left)) if left else []
+            points.extend(self._points(con, kind, found))
+            end = newest if len(found) < left else found[-1][0] if found else row
+            if end > row:
+                ends[kind] = end
         return PointBatch(points=points, ends=ends, more=len(points) == limit)
+
+    def _numbered(
+        self, con: sqlite3.Connection, kind: str, first: int, last: int
+    ) -> Iterator[Numbered]:
+        """Rows by their numbers; what cannot be read is noted and left out."""
+        if kind != "event":
+            return rows.numbered(con, self._damage, kind, first, last)
+        found = con.execute(_EVENTS, (first, last))
+        return self._damage.each(
+            kind, found, lambda seq, *row: (seq, load_event(*row)), "one event"
+        )
+
+    def _newest(self, con: sqlite3.Connection, kind: str) -> int:
+        if kind != "event":
+            return zones.last_id(con, kind)
+        (newest,) = con.execute("SELECT coalesce(max(seq), 0) FROM event").fetchone()
+        return int(newest)
 
     def _points(
         self, con: sqlite3.Connection, kind: str, found: Iterable[Numbered]
@@ -190,10 +205,10 @@ class Spool:
         waiting, oldest_s = 0, []
         for kind in self._kinds:
             cursor = self._cursor(con, kind)
-            (newest,) = con.execute(_NEWEST[kind]).fetchone()
-            waiting += max(0, int(newest) - cursor)
-            found, _ = self._rows.beyond(con, kind, cursor, 1)
-            oldest_s += [_stamp_s(what) for _, what in found]
+            newest = self._newest(con, kind)
+            waiting += max(0, newest - cursor)
+            first = islice(self._numbered(con, kind, cursor + 1, newest), 1)
+            oldest_s += [_stamp_s(what) for _, what in first]
         (set_aside,) = con.execute(
             "SELECT count(*) FROM set_aside WHERE sink = ?", (self._sink,)
         ).fetchone()

@@ -1,13 +1,11 @@
 """Rows that are sealed before an engine has them are forwarded all the same, and once."""
 
-import asyncio
 import time
 
 import pytest
 from forwarding_bench import BENCH, ROOM, ForwardingBench
 
 from logger.quantities import Reading
-from logger.store.numbered import NumberedRows
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.queries import open_read
 from logger.store.sealer import Sealer
@@ -79,28 +77,3 @@ async def test_a_point_set_aside_and_sealed_since_is_tried_again(bench, refusing
     async with bench.forwarding(refusing.url):
         await bench.until(lambda state: not (state.trouble or state.set_aside), "it is taken")
     assert len(refusing.of("reading")) == 2 * SECONDS + 1
-
-
-async def test_rows_by_number_are_the_same_sealed_or_not(bench):
-    """Whatever the size of the batches, and in step with sealing."""
-
-    def read(limit):
-        rows = NumberedRows(damage)
-        con = open_to_read(bench.data / FILE_NAME)
-        found, row = [], 0
-        try:
-            while True:
-                more, end = rows.beyond(con, "reading", row, limit)
-                if end == row:
-                    return found
-                found, row = found + more, end
-        finally:
-            con.close()
-
-    with open_read(bench.data) as reader:
-        damage = reader.damage
-    before = await asyncio.to_thread(read, 5000)
-    assert await seal(bench)
-    assert await asyncio.to_thread(read, 5000) == before
-    assert await asyncio.to_thread(read, 1777) == before
-    assert not damage.lines
