@@ -10,46 +10,59 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority
+from logger.alarms.lifecycle import OVER, Alarm, AlarmEvent, AlarmEventKind, Finding, Priority
 from logger.alarms.together import lines, told_with
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.messages import one_line
 from logger.pipeline import Output
+from logger.quantities import Rule
 from logger.timestamps import clock
 from logger.words import Words
 
 NAMES: Mapping[str, str] = {
-    "wall-alert": "close to the limit",
-    "wall-limit": "limit reached",
-    "wall-forecast": "limit likely to be reached",
-    "rise-rate": "fast rise",
-    "flame-out": "cooling though recorded lit",
-    "hotter-after-out": "getting hotter after it was out",
-    "warming-unlit": "warming with no burn recorded",
-    "still-hot": "still hot after it was out",
-    "burn-ending": "burn about to end",
-    "burn-too-long": "burn too long",
-    "relit-too-soon": "lit before it had cooled",
-    "unchecked": "lit with checks left out",
-    "unwatched": "nobody watching",
-    "silent": "no reading",
-    "sensor-fault": "sensor not reliable",
-    "room-out-of-range": "room out of range",
-    "battery-low": "battery low",
-    "delivery": "no delivery",
-    "storage": "readings not saved",
-    "clock": "clock not reliable",
-    "program": "fault of the program",
-    "emergency": "emergency",
+    Rule.WALL_ALERT: "close to the limit",
+    Rule.WALL_LIMIT: "limit reached",
+    Rule.WALL_FORECAST: "limit likely to be reached",
+    Rule.RISE_RATE: "fast rise",
+    Rule.FLAME_OUT: "cooling though recorded lit",
+    Rule.HOTTER_AFTER_OUT: "getting hotter after it was out",
+    Rule.WARMING_UNLIT: "warming with no burn recorded",
+    Rule.STILL_HOT: "still hot after it was out",
+    Rule.BURN_ENDING: "burn about to end",
+    Rule.BURN_TOO_LONG: "burn too long",
+    Rule.RELIT_TOO_SOON: "lit before it had cooled",
+    Rule.UNCHECKED: "lit with checks left out",
+    Rule.UNWATCHED: "nobody watching",
+    Rule.SILENT: "no reading",
+    Rule.SENSOR_FAULT: "sensor not reliable",
+    Rule.ROOM_OUT_OF_RANGE: "room out of range",
+    Rule.BATTERY_LOW: "battery low",
+    Rule.DELIVERY: "no delivery",
+    Rule.STORAGE: "readings not saved",
+    Rule.CLOCK: "clock not reliable",
+    Rule.PROGRAM: "fault of the program",
+    Rule.EMERGENCY: "emergency",
 }
 """Rules in a few words, for what is over or acknowledged."""
 
-PHONE = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
+PHONE = frozenset(
+    {
+        BurnEventKind.LIT,
+        BurnEventKind.OUT,
+        BurnEventKind.WHO_WATCHES,
+        BurnEventKind.WATCH_RESUMED,
+        BurnEventKind.WATCH_ENDED,
+    }
+)
 """Burn events for the phone; an emergency gets there by its alarm, a note not at all."""
 
 LONGEST_NAME = 40  # characters of a trial or tester in a line; what to do must not be cut off
 
-_DID = {"acknowledged": "Acknowledged", "shelved": "Set aside", "unshelved": "No longer set aside"}
+_DID = {
+    AlarmEventKind.ACKNOWLEDGED: "Acknowledged",
+    AlarmEventKind.SHELVED: "Set aside",
+    AlarmEventKind.UNSHELVED: "No longer set aside",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,10 +110,12 @@ class Announcer:
             telling.call(group)
             for reminded in (False, True)
             for group in _lines(
-                one for one in alarms if one.tells and (one.what == "reminded") is reminded
+                one
+                for one in alarms
+                if one.tells and (one.what == AlarmEventKind.REMINDED) is reminded
             )
         ]
-        over = [one for one in alarms if one.what in ("returned", "cleared")]
+        over = [one for one in alarms if one.what in OVER]
         did = [
             telling.did(group)
             for what in _DID
@@ -139,7 +154,7 @@ class _Telling:
         finding = first.alarm.finding
         says, act = parts(finding)
         repeated = ""
-        if first.what == "reminded":
+        if first.what == AlarmEventKind.REMINDED:
             repeated = " (repeated)"
             says = self._then_and_now(first.alarm, says)
         if finding.expected_s is not None:
@@ -159,7 +174,7 @@ class _Telling:
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
         """What was when it was raised, and what is now."""
         finding, since = alarm.finding, clock(alarm.since_s)
-        if finding.rule == "wall-limit":
+        if finding.rule == Rule.WALL_LIMIT:
             now = self.words.temperature(finding.value or 0.0)
             falls = " and falling" if finding.falls else ""
             says = f"{then(alarm, self.words, f' at {since}')}, now {now}{falls}"
@@ -179,7 +194,7 @@ class _Telling:
     def did(self, events: Sequence[AlarmEvent]) -> Announcement:
         """A person answered."""
         alarm = events[0].alarm
-        by = f" by {alarm.acknowledged_by}" if events[0].what == "acknowledged" else ""
+        by = f" by {alarm.acknowledged_by}" if events[0].what == AlarmEventKind.ACKNOWLEDGED else ""
         by = by if alarm.acknowledged_by else ""
         line = f"{_DID[events[0].what]}{by}: {self._which([one.alarm for one in events])}"
         return Announcement(line=one_line(line), events=tuple(events))
@@ -231,7 +246,7 @@ class _Telling:
 def then(alarm: Alarm, words: Words, at: str = "") -> str:
     """What a wall was when its alarm was raised; `at` says when that was."""
     finding = alarm.finding
-    line = "your limit" if finding.rule == "wall-limit" else "the alert"
+    line = "your limit" if finding.rule == Rule.WALL_LIMIT else "the alert"
     first = "" if alarm.raised_value is None else f" ({words.temperature(alarm.raised_value)})"
     return f"{finding.place} reached {line} of {words.temperature(finding.limit or 0.0)}{at}{first}"
 

@@ -6,6 +6,7 @@ from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
+from logger.quantities import Rule
 from logger.words import duration
 
 BY_HAND_EVERY_S = 1800.0  # marks of a test burn: 30 min, 1, 2, 3, 4 h (common practice)
@@ -36,14 +37,14 @@ def burn_length(
         )
         for rule, signal, priority, text in (
             (
-                "burn-ending",
+                Rule.BURN_ENDING,
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
                 f"{burn.station}: {duration(elapsed_s)} lit, and the burn ends in "
                 f"{duration(max(left_s, 0.0))}. Then {safety.PUT_OUT}",
             ),
             (
-                "burn-too-long",
+                Rule.BURN_TOO_LONG,
                 _too_long(burn, left_s, now_s, hottest_c),
                 Priority.WARNING,
                 f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
@@ -68,7 +69,7 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
     rested_s = burn.rested_s
     early = burn.lit and rested_s is not None and rested_s < limits.cool_down_s
     return Finding(
-        rule="relit-too-soon",
+        rule=Rule.RELIT_TOO_SOON,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if early else Signal.OFF,
@@ -86,7 +87,7 @@ def unchecked(burn: Burn) -> Finding:
     """`unchecked`: a person recorded it lit and did not confirm all that is asked before."""
     left = () if burn.checks is None else safety.unconfirmed(burn.checks)
     return Finding(
-        rule="unchecked",
+        rule=Rule.UNCHECKED,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and left else Signal.OFF,
@@ -100,7 +101,7 @@ def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
     """`unwatched`: nobody has said of late who has the candle in sight."""
     since_s = burn.lit_s if burn.in_sight_s is None else burn.in_sight_s
     return Finding(
-        rule="unwatched",
+        rule=Rule.UNWATCHED,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and now_s - since_s >= every_s else Signal.OFF,
@@ -117,7 +118,7 @@ def overdue_by_hand(burn: Burn, last_s: float, now_s: float) -> Finding:
     """`silent` of a burn that only a person reads, last at `last_s`: a reading is overdue."""
     age_s = now_s - last_s
     return Finding(
-        rule="silent",
+        rule=Rule.SILENT,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and age_s > BY_HAND_EVERY_S + BY_HAND_GRACE_S else Signal.OFF,
@@ -134,7 +135,7 @@ def emergency(burn: Burn) -> Finding:
     """`emergency`: a person reported it; off once a person has seen the candle out since."""
     what = burn.danger or Danger.OTHER
     return Finding(
-        rule="emergency",
+        rule=Rule.EMERGENCY,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.in_danger else Signal.OFF,

@@ -3,7 +3,7 @@
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.limits import Limits
 from logger.burn.safety import LEAVE_SENSOR
-from logger.quantities import Channel, Estimate, Health, Part, Quality
+from logger.quantities import Channel, Estimate, Health, Part, Quality, Rule
 from logger.words import Words
 
 ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our choice
@@ -32,7 +32,7 @@ def silent(
         else "Check plug and probe, once the vessel is cold"
     )
     return Finding(
-        rule="silent",
+        rule=Rule.SILENT,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
@@ -67,7 +67,7 @@ def room(
         inside = low_c + ROOM_GAP_K <= value_c <= high_c - ROOM_GAP_K
         signal = Signal.OFF if inside else Signal.HOLD
     return Finding(
-        rule="room-out-of-range",
+        rule=Rule.ROOM_OUT_OF_RANGE,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
@@ -87,7 +87,7 @@ def health(news: Health, *, lit: bool) -> Finding:
 
     An engine that is behind is a notice: nothing is lost, and nobody at the candle need act.
     """
-    rule = news.part.value
+    rule = Rule.DELIVERY if news.part is Part.FORWARDING else Rule(news.part)
     priority = Priority.WARNING if lit else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
@@ -96,7 +96,7 @@ def health(news: Health, *, lit: bool) -> Finding:
                 "stay where you see the candle and this page"
             )
         case Part.FORWARDING:
-            rule, priority = Part.DELIVERY.value, Priority.NOTICE
+            priority = Priority.NOTICE
             text = (
                 f"{news.name}: {news.reason}. Nothing is lost: what the engine does not have "
                 "stays stored here. Alarms go out all the same"

@@ -7,12 +7,11 @@ alarm. Times of an alarm's life stand in `timings`.
 from collections.abc import Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
-from logger.quantities import Channel, Estimate, Quality
+from logger.quantities import Channel, Estimate, Quality, Rule
 from logger.words import Words, duration
 
 WALL_GAP_K = 1.0  # under the line by this much before a wall alarm returns: common practice
@@ -40,7 +39,7 @@ def _over(
         return Signal.HOLD
     heeded = (
         estimate.quality is Quality.GOOD
-        or channel.instrument == BY_HAND
+        or channel.by_hand
         or channel.mirrors
         or unsure_of_reflected
     )
@@ -97,14 +96,14 @@ def wall(
         )
         for rule, line_c, priority, text in (
             (
-                "wall-alert",
+                Rule.WALL_ALERT,
                 limits.alert_c,
                 Priority.CAUTION,
                 f"{place} is at {figure}, {near} your limit of {limit}. Go and look; have the "
                 "snuffer or flat metal lid ready",
             ),
             (
-                "wall-limit",
+                Rule.WALL_LIMIT,
                 limits.limit_c,
                 Priority.WARNING,
                 f"{over}. Go to the candle: {PUT_OUT}",
@@ -127,7 +126,7 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
     else:
         signal = Signal.OFF if rate < 0.5 * RISE_K_PER_MIN else Signal.HOLD
     return Finding(
-        rule="rise-rate",
+        rule=Rule.RISE_RATE,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
@@ -152,7 +151,7 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
     else:
         signal = Signal.OFF if any(trace.rises() for trace in traces) else Signal.HOLD
     return Finding(
-        rule="flame-out",
+        rule=Rule.FLAME_OUT,
         subject=burn.station,
         station=burn.station,
         signal=signal,
@@ -172,7 +171,7 @@ def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -
         signal = Signal.ON if due and hot else Signal.OFF
     ago = duration(now_s - (burn.out_s or now_s))
     return Finding(
-        rule="still-hot",
+        rule=Rule.STILL_HOT,
         subject=burn.station,
         station=burn.station,
         signal=signal,

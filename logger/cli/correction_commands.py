@@ -1,13 +1,16 @@
 """Commands that change what was entered earlier: `burn entries`, `correct`, `withdraw`."""
 
 import json
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.messages import one_line
+
+if TYPE_CHECKING:
+    from logger.reports.record_messages import EntryMessage
 
 EntryId = Annotated[
     str, typer.Argument(metavar="ENTRY_ID", help="as `burn entries` shows it; its start is enough")
@@ -108,7 +111,7 @@ def correct(
     enter(config, "correct", entry, body, as_json=as_json)
 
 
-def _line(one: dict[str, Any]) -> str:
+def _line(one: "EntryMessage") -> str:
     by = f" by {one['by']}" if one["by"] else ""
     line = f"{one['short_id']}  {one['at']}{by}  {one['text']}"
     if one["changes"]:

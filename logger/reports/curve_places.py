@@ -16,7 +16,7 @@ _DASHES = ("", "9 4", "2 3", "12 3 2 3", "5 2")
 _BASE_COLOUR, _BASE_DASH = "#7a5200", "2 2 9 2"
 _ROOM_DASH = "1.5 3.5"
 
-_COLUMN_PX = 3.0  # long enough for a dash to be seen
+COLUMN_PX = 3.0  # long enough for a dash to be seen
 _LABEL_PX = 13.0  # from one label to the next below
 _LEGEND_PX = 18.0
 
@@ -132,20 +132,25 @@ def letters(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> Iterator[str]:
     for number, (pen, series) in enumerate(drawn):
         share = 0.3 + 0.55 * (number + 0.5) / len(drawn)
         at_s = frame.x.low + share * (frame.x.high - frame.x.low)
-        stretches_here = [] if series.by_hand else list(_stretches(frame, series))
-        for column in (column for stretch in stretches_here for column in stretch):
-            if column.at_s >= at_s:
-                x, y = frame.x(column.at_s), frame.y_of(column.mean) + 4.0
-                yield text(
-                    x,
-                    y,
-                    pen.letter,
-                    anchor="middle",
-                    font_size="11",
-                    font_weight="700",
-                    class_="curve-halo",
-                )
-                break
+        on_line = (e for e in series.estimates if e.at_s >= at_s and _on_line(frame, series, e))
+        estimate = next(on_line, None)
+        if estimate is not None and estimate.value is not None:
+            yield text(
+                frame.x(estimate.at_s),
+                frame.y_of(estimate.value) + 4.0,
+                pen.letter,
+                anchor="middle",
+                font_size="11",
+                font_weight="700",
+                class_="curve-halo",
+            )
+
+
+def _on_line(frame: Frame, series: Series, estimate: Estimate) -> bool:
+    """Whether the place's line goes through it."""
+    good = estimate.quality is Quality.GOOD and estimate.value is not None and not series.by_hand
+    in_gap = any(gap.from_s < estimate.at_s < gap.to_s for gap in series.gaps)
+    return good and frame.shows(estimate.at_s) and not in_gap
 
 
 def legend(frame: Frame, drawn: Sequence[tuple[Pen, Series]], top: float) -> Iterator[str]:
@@ -175,7 +180,7 @@ def _by_hand(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
         if estimate.value is None or not frame.shows(estimate.at_s):
             continue
         x, y = frame.x(estimate.at_s), frame.y_of(estimate.value)
-        reach = frame.y_of(estimate.value + 2.0 * (estimate.standard_uncertainty or 0.0)) - y
+        reach = frame.y_of(estimate.value + (estimate.expanded or 0.0)) - y
         ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
         yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
         yield from _point(frame, pen, estimate.at_s, estimate.value, radius=3.4)
@@ -206,7 +211,7 @@ def _path(frame: Frame, points: Sequence[tuple[float, float]]) -> str:
 
 def _stretches(frame: Frame, series: Series) -> Iterator[list[Column]]:
     low_s, high_s = frame.x.low, frame.x.high
-    column_s = _COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
+    column_s = COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
     for stretch in stretches(series.estimates, series.gaps, from_s=low_s, to_s=high_s):
         yield list(columns(stretch, from_s=low_s, column_s=column_s))
 

@@ -27,7 +27,7 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
         store = await Store.open(data, partial(changed_since, settings))
         try:
             if await store.entry_seen(entry.id):
-                return entered_before(data, entry.id)
+                return entered_before(data, entry)
             run = await store.begin_run(
                 settings_text=settings.text,
                 bench=bench,

@@ -13,18 +13,19 @@ import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
-from logger.pipeline import Bench, Event, Input, Memory, Output
+from logger.pipeline import Bench, Input, Memory, Output
 from logger.store import files, sealing
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
 from logger.store.opening import FILE_NAME, open_to_read, open_to_write
+from logger.store.outbox import WaitingEvent
 from logger.store.remembered import Remembered, remembered
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
@@ -41,19 +42,6 @@ READ_S = 20.0  # ... or so long where it answers
 
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WaitingEvent:
-    """An event that nobody has confirmed yet."""
-
-    seq: int
-    event: Event
-
-    @property
-    def id(self) -> str:
-        """Of the event."""
-        return self.event.id
 
 
 class Store:
@@ -232,13 +220,7 @@ class Store:
 
     async def seal(self, block: sealing.Block) -> bool:
         """Put `block` in the place of its rows; False where these changed meanwhile."""
-
-        def work() -> bool:
-            self._make_ready()
-            with transaction(self._connection) as con:
-                return sealing.put(con, block)
-
-        return await self._on_thread(work)
+        return await self.change(lambda con: sealing.put(con, block))
 
     async def entry_seen(self, id: str) -> bool:
         """Whether an entry with this id is stored: a repeated post is then answered from there."""
@@ -261,21 +243,22 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
         marks = [(seq,) for seq in seqs]
         await self.change(
             lambda con: con.executemany("UPDATE event SET delivered = 1 WHERE seq = ?", marks)
         )
 
-    async def change(self, work: Callable[[sqlite3.Connection], object]) -> None:
+    async def change(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """Do `work` in a transaction of its own."""
 
-        def whole() -> None:
+        def whole() -> T:
+            self._make_ready()
             with transaction(self._connection) as con:
-                work(con)
+                return work(con)
 
-        await self._on_thread(whole)
+        return await self._on_thread(whole)
 
     async def close(self) -> None:
         """Note the run's end and close the database; a second call does nothing.

@@ -6,7 +6,15 @@ from pathlib import Path
 
 from engine_fixtures import compare, stored_samples
 
-from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
+from logger.alarms.lifecycle import (
+    Alarm,
+    AlarmEvent,
+    AlarmEventKind,
+    AlarmState,
+    Finding,
+    Priority,
+    Signal,
+)
 from logger.burn.limits import Station
 from logger.pipeline import Bench
 from logger.publish.delivery_times import DeliveryTimes
@@ -20,6 +28,7 @@ from logger.quantities import (
     Quality,
     Quantity,
     Reading,
+    Rule,
     Tick,
 )
 from logger.settings import InfluxSettings
@@ -78,7 +87,7 @@ def rows(first, count, at_s):
 
 def alarm(number, at_s, channel=WALL.name, text="hot"):
     finding = Finding(
-        rule="wall-limit",
+        rule=Rule.WALL_LIMIT,
         subject=channel,
         station="jar-a",
         channel=channel,
@@ -91,7 +100,10 @@ def alarm(number, at_s, channel=WALL.name, text="hot"):
     )
     now = Alarm(finding=finding, state=AlarmState.UNACKNOWLEDGED, since_s=at_s)
     return AlarmEvent(
-        id=f"bench/wall-limit/{channel}/{number}", time_s=at_s, what="raised", alarm=now
+        id=f"bench/wall-limit/{channel}/{number}",
+        time_s=at_s,
+        what=AlarmEventKind.RAISED,
+        alarm=now,
     )
 
 

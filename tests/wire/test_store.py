@@ -252,8 +252,8 @@ async def test_the_outbox_keeps_order_and_marks_once(opened, evening):
     assert [event.id for event in waiting] == [event.id for event in events]
     assert [one.event for one in waiting] == events
     assert await store.waiting_events(2) == waiting[:2]
-    await store.delivered([waiting[0].seq, waiting[2].seq])
-    await store.delivered([waiting[0].seq])
+    await store.mark_delivered([waiting[0].seq, waiting[2].seq])
+    await store.mark_delivered([waiting[0].seq])
     assert await store.waiting_events(100) == [waiting[1], *waiting[3:]]
     await store.append([], delivered=[waiting[1].id])
     assert await store.waiting_events(100) == waiting[3:]
