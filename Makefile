@@ -1,7 +1,7 @@
 # What a newcomer types: `make demo`, `make test`. Everything else is for contributors.
 PYTHON ?= python3
 BIN := .venv/bin
-PACKAGES := mosquitto openssl chromium dbus
+PACKAGES := mosquitto openssl chromium dbus victoria-metrics
 .DEFAULT_GOAL := help
 .PHONY: help demo test test-unit lint format lock bench bench-truth faults packages wheel-test
 

@@ -47,7 +47,7 @@ NAMES: Mapping[str, str] = {
     Rule.SENSOR_FAULT: "sensor not reliable",
     Rule.ROOM_OUT_OF_RANGE: "room out of range",
     Rule.BATTERY_LOW: "battery low",
-    Rule.DELIVERY: "alarms do not get out",
+    Rule.DELIVERY: "no delivery",
     Rule.STORAGE: "trouble with the disk",
     Rule.CLOCK: "clock not reliable",
     Rule.PROGRAM: "fault of the program",
@@ -206,7 +206,9 @@ class _Telling:
             f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences, finding.subject)}"
         )
         told = how is not Telling.HELD
-        return Announcement(line=one_line(line), events=tuple(events), calls=told, phone=told)
+        # a notice of no station, of an engine that is behind, say, sends nobody to a candle
+        calls = told and (finding.priority is not Priority.NOTICE or finding.station is not None)
+        return Announcement(line=one_line(line), events=tuple(events), calls=calls, phone=told)
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
         """What was when it was raised, and what is now."""

@@ -11,7 +11,7 @@ from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import Burn, BurnStatus
 from logger.pipeline import Input, Output, Pipeline
-from logger.quantities import Channel, Estimate, Tick
+from logger.quantities import Channel, Estimate, Forwarding, Tick
 
 BACKLOG = 256  # outputs that wait for one follower; past it the oldest go
 
@@ -64,6 +64,7 @@ class Hub:
         self.alarms: dict[str, Alarm] = {}
         self.burns: dict[str, Burn] = {}  # the latest of each station
         self.by_hand: dict[str, Channel] = {}  # places that a person has read
+        self.forwarding: Forwarding | None = None  # None: no engine is configured
         self._followers: set[Follower] = set()
 
     def publish(self, item: Input, outputs: Sequence[Output]) -> None:

@@ -256,6 +256,7 @@ class Part(StrEnum):
     DELIVERY = "delivery"
     STORAGE = "storage"
     CLOCK = "clock"
+    FORWARDING = "forwarding"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,6 +300,18 @@ class Rule(StrEnum):
     CLOCK = "clock"
     EMERGENCY = "emergency"
     CHECK = "check"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forwarding:
+    """How far a time-series engine has what is stored."""
+
+    engine: str  # as alarms name it
+    behind_s: float  # age of the oldest point that it does not have; 0: it has all
+    waiting: int  # points
+    set_aside: int  # points that it refused for themselves
+    refused: str  # the latest of those, and why; empty: none
+    trouble: str  # why the latest try failed and what to do; empty: it did not
 
 
 def event_id(burn: str | None, what: str, count: int, run: int | None) -> str:

@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-pytest_plugins = ("broker_fixtures",)
+pytest_plugins = ("broker_fixtures", "engine_fixtures")
 
 
 @pytest.fixture(autouse=True)

@@ -91,14 +91,22 @@ def room(
 def health(news: Health, *, lit: bool) -> Finding:
     """`delivery`, `storage`, `clock`: a way out, the disk or the clock does not do its work.
 
-    Of what is only ahead nobody needs to run to the candle.
+    Of what is only ahead nobody needs to run to the candle. An engine that is behind is a notice:
+    nothing is lost, and nobody at the candle need act.
     """
+    rule = Rule.DELIVERY if news.part is Part.FORWARDING else Rule(news.part)
     priority = Priority.WARNING if lit and not news.ahead else Priority.CAUTION
     match news.part:
         case Part.DELIVERY:
             text = (
                 f"{news.name}: {news.reason}. Alarms do not reach the phone: "
                 "stay where you see the candle and this page"
+            )
+        case Part.FORWARDING:
+            priority = Priority.NOTICE
+            text = (
+                f"{news.name}: {news.reason}. Nothing is lost: what the engine does not have "
+                "stays stored here. Alarms go out all the same"
             )
         case Part.CLOCK:
             text = news.reason
@@ -107,7 +115,7 @@ def health(news: Health, *, lit: bool) -> Finding:
         case _:
             text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"
     return Finding(
-        rule=Rule(news.part),
+        rule=rule,
         subject=news.name,
         signal=Signal.OFF if news.ok else Signal.ON,
         priority=priority,

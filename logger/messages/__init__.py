@@ -30,6 +30,7 @@ from logger.messages.estimate_messages import (
     forecast,
     typed,
 )
+from logger.messages.forwarding_messages import ForwardingMessage, forwarding
 from logger.messages.text import LONGEST_LINE, one_line, rounded, time_or_none
 from logger.pipeline import Event
 
@@ -40,6 +41,7 @@ __all__ = [
     "BurnEventMessage",
     "EstimateMessage",
     "ForecastMessage",
+    "ForwardingMessage",
     "HottestMessage",
     "Message",
     "StatusMessage",
@@ -51,6 +53,7 @@ __all__ = [
     "estimate",
     "event",
     "forecast",
+    "forwarding",
     "hottest",
     "one_line",
     "rounded",

@@ -36,7 +36,7 @@ from logger.publish.events import EventStore, UndeliveredEvents
 from logger.publish.pending import Pending
 from logger.publish.reasons import reason
 from logger.publish.topics import Message, Topics
-from logger.quantities import Channel, Health, Part
+from logger.quantities import Channel, Forwarding, Health, Part
 from logger.settings import MqttSettings
 
 log = logging.getLogger(__name__)
@@ -116,7 +116,7 @@ class Publisher:
         for station in stations_gone:
             self._pending.empty_station(station)
 
-    def take(self, outputs: Sequence[Output]) -> None:
+    def take(self, outputs: Sequence[Output | Forwarding]) -> None:
         """Note what is to be sent; never waits."""
         self._pending.take(outputs)
 

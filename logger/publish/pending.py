@@ -17,7 +17,7 @@ from logger.announcements import Announcement, PhoneLine
 from logger.burn.model import BurnStatus
 from logger.pipeline import Output
 from logger.publish.topics import PHONE_EXPIRY_S, Message, Topics
-from logger.quantities import Channel, Estimate
+from logger.quantities import Channel, Estimate, Forwarding
 
 BATCH = 10  # messages under way at once in a lane
 MOST_LINES = 100  # phone lines kept while the broker is away; the oldest go first
@@ -95,7 +95,7 @@ class Pending:
         self._beat: Message | None = None
         self._statuses: dict[str, BurnStatus] = {}  # as last given out, by station
 
-    def take(self, outputs: Iterable[Output]) -> None:
+    def take(self, outputs: Iterable[Output | Forwarding]) -> None:
         """Note what is to be sent of `outputs`."""
         for output in outputs:
             match output:
@@ -105,6 +105,8 @@ class Pending:
                     self._keep(self._topics.estimate(output, self._channel_of(output.channel)))
                 case BurnStatus():
                     self._take_status(output)
+                case Forwarding():
+                    self._keep(self._topics.forwarding(output))
                 case _:
                     pass
 

@@ -12,7 +12,7 @@ from logger.alarms.lifecycle import Alarm, Finding
 from logger.burn.model import BurnStatus
 from logger.messages import LONGEST_LINE, one_line
 from logger.pipeline import Event
-from logger.quantities import Channel, Estimate
+from logger.quantities import Channel, Estimate, Forwarding
 from logger.timestamps import rfc3339
 
 # How long a broker may keep what is then no news any more; our choice, no source.
@@ -100,6 +100,10 @@ class Topics:
     def event(self, event: Event) -> Message:
         """An alarm or burn event; it never expires."""
         return Message(topic=f"{self.prefix}/event", payload=_json(messages.event(event)))
+
+    def forwarding(self, state: Forwarding) -> Message:
+        """How far an engine has what is stored."""
+        return self._retained("forwarding", _json(messages.forwarding(state)))
 
     @property
     def phone_topic(self) -> str:

@@ -16,7 +16,6 @@ from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Reading
 from logger.service import client, doubts
 from logger.service.alarm_program import trial
-from logger.service.core import NO_ENGINE
 from logger.service.keeping import kept_in_words
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
@@ -75,9 +74,9 @@ def check_bench(settings: Settings) -> Report:
     if holder(settings.bench.data) is not None:
         bench = client.settled(settings, LISTEN_S)
         tried = asyncio.run(_delivery_routes(settings))
-        found = (*_running(bench, settings), *tried, *_engine(settings))
+        found = (*_running(bench, settings), *tried)
     else:
-        found = (*asyncio.run(_try_all(settings)), *_engine(settings))
+        found = tuple(asyncio.run(_try_all(settings)))
     return Report(items=(*found, *_limits(settings)))
 
 
@@ -93,6 +92,9 @@ def _running(bench: Message, settings: Settings) -> Iterable[Item]:
     """As the service has it; what an uncertainty is made of only a check of its own tells."""
     now_s = parse_rfc3339(bench["time"])
     yield Item(what="service", ok=True, text=f"runs and was asked; its bench says {bench['time']}")
+    if (sent := bench["forwarding"]) is not None:
+        well = not (sent["trouble"] or sent["set_aside"])
+        yield Item(what="forwarding", ok=well, text=sent["text"], figures={"engine": sent})
     channels = {channel.name: channel for channel in settings.channels}
     refused: list[Message] = []
     if (room := bench["storage"]) is not None:
@@ -146,7 +148,7 @@ def _refused(refused: Sequence[Message]) -> str:
 
 
 async def _delivery_routes(settings: Settings) -> list[Item]:
-    return [*await _broker(settings), *await _program(settings)]
+    return [*await _broker(settings), *await _engine(settings), *await _program(settings)]
 
 
 async def _try_all(settings: Settings) -> list[Item]:
@@ -158,16 +160,12 @@ async def _try_all(settings: Settings) -> list[Item]:
     found = await asyncio.gather(
         *(_instrument(one, heard, settings) for one in settings.instruments),
         _broker(settings),
+        _engine(settings),
         _program(settings),
         _data(settings),
         _page(settings),
     )
     return [item for items in found for item in items]
-
-
-def _engine(settings: Settings) -> Iterable[Item]:
-    if settings.influx is not None:
-        yield Item(what="engine", ok=False, text=NO_ENGINE)
 
 
 def _calibrations(settings: Settings) -> list[Calibrated]:
@@ -354,6 +352,15 @@ async def _broker(settings: Settings) -> list[Item]:
         return [Item(what="broker", ok=True, text=text)]
     trouble = await probe(settings.mqtt, settings.bench.name)
     return [Item(what="broker", ok=trouble is None, text=trouble or "takes messages")]
+
+
+async def _engine(settings: Settings) -> list[Item]:
+    if settings.influx is None:
+        return []
+    from logger.publish import engine_link  # 0.2 s, and only for those who have an engine
+
+    trouble = await engine_link.probe(settings.influx, settings.bench.name, RealClock().now_s())
+    return [Item(what="engine", ok=trouble is None, text=trouble or "takes points")]
 
 
 async def _program(settings: Settings) -> list[Item]:

@@ -7,8 +7,6 @@ from logger.settings import Settings
 
 VERSION = version("wickbench")
 
-NO_ENGINE = "[influx]: this version writes to no time-series engine; leave the table out"
-
 
 def bench_of(settings: Settings) -> Bench:
     """What the pipeline must know of the configured bench."""
@@ -19,5 +17,5 @@ def bench_of(settings: Settings) -> Bench:
         limits=settings.limits,
         words=settings.words,
         ask_every_s=settings.alarms.unwatched_s,
-        ways_out=() if settings.mqtt is None else (settings.mqtt.name,),
+        ways_out=tuple(out.name for out in (settings.mqtt, settings.influx) if out is not None),
     )

@@ -13,7 +13,6 @@ from logger.clock import RealClock
 from logger.hub import Follower
 from logger.messages import one_line
 from logger.pipeline import Output
-from logger.service.core import NO_ENGINE
 from logger.service.looser import looser
 from logger.service.run import Service, run
 from logger.settings import Settings
@@ -71,8 +70,6 @@ async def _until_signal(settings: Settings) -> None:
         say(CAUTION)
         for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
             say(f"CAUTION: {line}")
-        if settings.influx is not None:
-            say(NO_ENGINE)
         if settings.mqtt is None:
             also = f", and start {settings.alarms.run[0]}" if settings.alarms.run else " only"
             say(f"no broker is configured: alarms reach this terminal and the page{also}")

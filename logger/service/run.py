@@ -26,7 +26,7 @@ from logger.instruments.supervisor import supervise
 from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
-from logger.quantities import Channel, Health, Part, Reading, Tick
+from logger.quantities import Channel, Forwarding, Health, Part, Reading, Tick
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
@@ -34,6 +34,7 @@ from logger.service.alarm_program import AlarmProgram
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
 from logger.service.engine import Engine
+from logger.service.forwarding import forwarder_of
 from logger.service.keeping import discard_old
 from logger.service.manager import ServiceManager
 from logger.service.page_access import PageAccess
@@ -230,6 +231,9 @@ class _Runtime:
             judging=Judging(settings.bench.data),
             disk_space=SpaceWatch(self._store.space, now_s=clock.now_s, report=self._report),
         )
+        forwarder = forwarder_of(
+            settings, self._store, report=self._report, now=clock.now_s, on_state=self._forwarding
+        )
         self._publisher = self._publisher_of(service, recorder, last.id)
         if self._publisher is not None:
             here = {station.name for station in settings.stations}
@@ -243,9 +247,11 @@ class _Runtime:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
             recording = takers.create_task(recorder.run(), name="recorder")
             engine = takers.create_task(self._engine.run(), name="engine")
-            publishing = (
-                takers.create_task(self._publisher.run(), name="mqtt") if self._publisher else None
-            )
+            sending = [
+                takers.create_task(one.run(), name=name)
+                for one, name in ((self._publisher, "mqtt"), (forwarder, "forwarding"))
+                if one is not None
+            ]
             resort = takers.create_task(alarm_program.run(), name="last resort")
             await _until(lambda: web.started or serving.done())
             lock.publish_address(self._page_access.url)
@@ -279,8 +285,8 @@ class _Runtime:
                 await recorder.saved()
             web.should_exit = True
             await asyncio.wait([serving])
-            if publishing is not None:
-                await _end(publishing)
+            for one in sending:
+                await _end(one)
             await _end(recording)  # saves what was taken
 
     async def _prepare(self) -> tuple[Run, Remembered | None]:
@@ -377,6 +383,11 @@ class _Runtime:
         if self._publisher is not None and now_s - self._beat_s >= HEARTBEAT_S:
             self._beat_s = now_s
             self._publisher.take_heartbeat(item.at_s)
+
+    def _forwarding(self, state: Forwarding) -> None:
+        self._hub.forwarding = state
+        if self._publisher is not None:
+            self._publisher.take([state])
 
     def _events(self, _count: int) -> None:
         if self._publisher is not None:

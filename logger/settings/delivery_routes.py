@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Self
+from urllib.parse import urlsplit
 
 from pydantic import StrictBool, ValidationInfo, field_validator, model_validator
 
@@ -81,6 +82,7 @@ class InfluxSettings(Keys):
     bucket: forms.Text = key("or database", "wickbench")
     token_file: FilePath | None = key("holds the token and nothing else", None)
     token_env: forms.Variable | None = key("or the environment variable that holds it", None)
+    readings: StrictBool = key("whether raw readings go there as well", False)
 
     @field_validator("token_env")
     @classmethod
@@ -91,6 +93,11 @@ class InfluxSettings(Keys):
     def token(self) -> Secret | None:
         """Where it is kept."""
         return secret("token", self.token_file, self.token_env)
+
+    @property
+    def name(self) -> str:
+        """What the engine is called in alarms."""
+        return f"influx {urlsplit(self.url).netloc}"
 
 
 class WebSettings(Keys):

@@ -6,11 +6,24 @@ An event goes out once it is saved, a line at once; a line is saved so that a re
 import itertools
 from collections import deque
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from logger.announcements import PhoneLine
 from logger.pipeline import Event
-from logger.store.store import WaitingEvent
 from logger.store.writing import LineChanges
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingEvent:
+    """An event that nobody has confirmed yet."""
+
+    seq: int
+    event: Event
+
+    @property
+    def id(self) -> str:
+        """Of the event."""
+        return self.event.id
 
 
 class Outbox:

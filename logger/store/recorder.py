@@ -19,8 +19,8 @@ from logger.burn.model import BurnEvent, BurnStatus
 from logger.errors import DataError, StoreError
 from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Part, Reading
-from logger.store.outbox import Outbox
-from logger.store.store import NO_ANSWER, Store, WaitingEvent
+from logger.store.outbox import Outbox, WaitingEvent
+from logger.store.store import NO_ANSWER, Store
 
 log = logging.getLogger(__name__)
 

@@ -128,6 +128,13 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         " file TEXT NOT NULL, sha256 TEXT NOT NULL UNIQUE, first INTEGER NOT NULL,"
         " last INTEGER NOT NULL, from_us INTEGER NOT NULL, to_us INTEGER NOT NULL)",
     ),
+    (
+        # the last row of each kind that an engine has, and those that it refused
+        "CREATE TABLE forwarded (sink TEXT NOT NULL, kind TEXT NOT NULL, row INTEGER NOT NULL,"
+        " PRIMARY KEY (sink, kind)) WITHOUT ROWID",
+        "CREATE TABLE set_aside (seq INTEGER PRIMARY KEY, sink TEXT NOT NULL, kind TEXT NOT NULL,"
+        " row INTEGER NOT NULL, reason TEXT NOT NULL, UNIQUE (sink, kind, row))",
+    ),
 )
 
 

@@ -12,12 +12,12 @@ import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
-from logger.pipeline import Bench, Event, Input, Memory, Output
+from logger.pipeline import Bench, Input, Memory, Output
 from logger.store import files, zones
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
@@ -25,6 +25,7 @@ from logger.store.disk_space import Space, space_of
 from logger.store.files import OpenFiles
 from logger.store.meaning import ChangedSince, nothing_changed
 from logger.store.opening import FILE_NAME, open_to_write
+from logger.store.outbox import WaitingEvent
 from logger.store.remembered import Remembered, only_read, remembered
 from logger.store.runs import Beginning, Run
 from logger.store.schema import transaction
@@ -43,19 +44,6 @@ NO_ANSWER = "the disk does not answer: look to the disk or card that holds the d
 
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WaitingEvent:
-    """An event that nobody has confirmed yet."""
-
-    seq: int
-    event: Event
-
-    @property
-    def id(self) -> str:
-        """Of the event."""
-        return self.event.id
 
 
 class Store:

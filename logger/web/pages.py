@@ -24,7 +24,7 @@ from logger.intake import bodies, correction_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position
 from logger.timestamps import rfc3339
-from logger.web import form_bodies, posted, station
+from logger.web import form_bodies, posted, station, views
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
@@ -209,6 +209,7 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             several=len(bench.hub.statuses) > 1,
             statuses=station.statuses(bench),
             links=bench.links,
+            forwarding=views.forwarding_now(bench),
             now_s=bench.now_s(),
             words=words,
             length_unit=words.length_in.name,

@@ -8,7 +8,13 @@ from typing_extensions import Doc, TypedDict
 from logger import messages
 from logger.burn.model import BurnStatus
 from logger.instruments.instrument_link import InstrumentLink, LinkState
-from logger.messages import AlarmMessage, EstimateMessage, ForecastMessage, StatusMessage
+from logger.messages import (
+    AlarmMessage,
+    EstimateMessage,
+    ForecastMessage,
+    ForwardingMessage,
+    StatusMessage,
+)
 from logger.quantities import Channel, Position, Quantity
 from logger.store.buckets import Bucket
 from logger.store.disk_space import SpaceLeft
@@ -80,6 +86,7 @@ class NowMessage(TypedDict):
     alarms: list[AlarmMessage]
     instruments: list[InstrumentMessage]
     storage: Annotated[SpaceMessage | None, Doc("null before it was looked at")]
+    forwarding: Annotated[ForwardingMessage | None, Doc("null where no engine is configured")]
 
 
 def now(bench: BenchService) -> NowMessage:
@@ -94,6 +101,7 @@ def now(bench: BenchService) -> NowMessage:
         "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
         "instruments": [link_now(link) for link in bench.links],
         "storage": space_now(bench.disk_space.now),
+        "forwarding": forwarding_now(bench),
     }
 
 
@@ -109,6 +117,12 @@ def space_now(room: SpaceLeft | None) -> SpaceMessage | None:
         "text": room.text,
         "ok": room.lasts(),
     }
+
+
+def forwarding_now(bench: BenchService) -> ForwardingMessage | None:
+    """How far an engine has what is stored; None where none is configured."""
+    state = bench.hub.forwarding
+    return None if state is None else messages.forwarding(state)
 
 
 SeriesMessage = TypedDict(

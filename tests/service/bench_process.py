@@ -154,6 +154,10 @@ class BenchProcess:
         with urllib.request.urlopen(self.address + path, timeout=10) as answer:
             return json.load(answer)
 
+    def text(self, path):
+        with urllib.request.urlopen(self.address + path, timeout=10) as answer:
+            return answer.read().decode()
+
     def now(self):
         return self.get("/api/now")
 

@@ -221,11 +221,15 @@ def test_lighting_needs_who_watches_and_is_taken_without_the_checks(config):
     assert "Not confirmed: 6 of 6 checks" in done.stdout
 
 
-def test_an_engine_that_this_version_does_not_serve_is_no_silent_loss(config):
+def test_check_tries_the_engine_and_says_what_to_fix(config):
     config.write_text(
         config.read_text()
-        + '[influx]\nurl = "http://127.0.0.1:8086"\norg = "o"\nbucket = "b"\ntoken_env = "T"\n'
+        + '[influx]\nurl = "http://127.0.0.1:1"\norg = "o"\nbucket = "b"\ntoken_env = "NONE"\n'
     )
     done = wickbench("check", "--config", str(config))
     assert done.returncode == 4
-    assert "writes to no time-series engine" in done.stdout
+    assert "the environment variable NONE is empty" in " ".join(done.stdout.split())
+    config.write_text(config.read_text().replace('token_env = "NONE"', ""))
+    done = wickbench("check", "--config", str(config))
+    assert done.returncode == 4
+    assert "nothing listens there; start the engine" in " ".join(done.stdout.split())

@@ -1,6 +1,7 @@
 """What waits for a broker: bounded, the newest, in the right order."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -17,7 +18,7 @@ from logger.announcements import Announcer, PhoneLine
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.publish.pending import BATCH, MOST_LINES, Pending
 from logger.publish.topics import PHONE_EXPIRY_S, Topics
-from logger.quantities import Rule
+from logger.quantities import Forwarding, Rule
 from logger.words import Words
 
 T0_S = 1_935_000_000.0
@@ -221,3 +222,29 @@ def test_lines_that_are_all_past_their_hour_are_counted_too(pending, clock):
     ]
     pending.mark_lines_sent(batch)
     assert pending.next_urgent().messages == []
+
+
+def test_how_far_an_engine_is_behind_is_kept_for_who_connects_late(pending):
+    state = Forwarding(
+        engine="influx h:1",
+        behind_s=840.0,
+        waiting=2310,
+        set_aside=1,
+        refused="reading 7 of room: field type conflict",
+        trouble="nothing listens there",
+    )
+    pending.take([replace(state, waiting=9), state])
+    (message,) = pending.next_bulk()
+    assert (message.topic, message.retain) == ("wickbench/b/forwarding", True)
+    assert json.loads(message.payload) == {
+        "engine": "influx h:1",
+        "behind_s": 840.0,
+        "waiting": 2310,
+        "set_aside": 1,
+        "refused": "reading 7 of room: field type conflict",
+        "trouble": "nothing listens there",
+        "text": "2310 points wait for it, the oldest for 14 min; nothing listens there; "
+        "refused and set aside: 1, the latest reading 7 of room: field type conflict",
+    }
+    pending.renew()
+    assert pending.next_bulk() == [message]

@@ -176,7 +176,9 @@ def test_what_the_example_has_commented_out_is_right_too(read):
         org="workshop",
         bucket="wickbench",
         token_file=str(here / "influx-token.txt"),
+        readings=True,
     )
+    assert settings.influx.name == "influx 127.0.0.1:8086"
     assert settings.influx.token == Secret(key="token", file=here / "influx-token.txt")
     assert settings.alarms.run == ("/usr/local/bin/sound-alarm",)
     assert settings.channels[0].lag_s == 8.0
@@ -604,6 +606,10 @@ FAULTS = [
     (
         WHOLE + '[influx]\nurl = "http://127.0.0.1:8086"\ntoken_file = "~nobody-here/token"',
         'influx.token_file: "~nobody-here/token" has no home folder here; write a full path',
+    ),
+    (
+        WHOLE + '[influx]\nurl = "http://127.0.0.1:8086"\nreadings = "yes"',
+        'influx.readings: "yes" is neither; write true or false',
     ),
     (WHOLE + '[web]\nlisten = "127.0.0.1"', 'web.listen: "127.0.0.1" is no address and port'),
     (WHOLE + '[web]\nlisten = "[::1]:65536"', 'web.listen: "[::1]:65536" is no address and port'),

@@ -15,9 +15,8 @@ from logger.burn.model import Burn, BurnEvent
 from logger.errors import StoreError
 from logger.quantities import Estimate, Part, Reading, Tick
 from logger.service.records import load
-from logger.store.outbox import Outbox
+from logger.store.outbox import Outbox, WaitingEvent
 from logger.store.queries import open_read
-from logger.store.store import WaitingEvent
 
 
 async def pages(store, pragma):
