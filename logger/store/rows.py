@@ -230,23 +230,34 @@ def latest_us(con: sqlite3.Connection) -> int:
     return found or 0
 
 
-def rows_from(
-    con: sqlite3.Connection, damage: Damage, table: str, first: int
-) -> Iterator[tuple[Any, ...]]:
-    """The rows of a table from this number on, sealed or not, in order of arrival.
+def numbered(
+    con: sqlite3.Connection, damage: Damage, table: str, first: int, last: int = EVER_US
+) -> Iterator[tuple[int, Reading | Estimate]]:
+    """Rows `first` to `last` of a table with their numbers, sealed or not, in order of arrival."""
+    read = _TABLES[table]
+    found = ((row[0], *row) for row in _rows_of(con, damage, table, first, last))
+    yield from damage.each(table, found, lambda id_, *row: (id_, read(*row)), f"one {table}")
 
-    Each is its number, then the columns of a reading or estimate.
-    """
+
+_TABLES: dict[str, Callable[..., Reading | Estimate]] = {
+    "reading": _reading,
+    "estimate": partial(_estimate, stated),
+}
+
+
+def _rows_of(
+    con: sqlite3.Connection, damage: Damage, table: str, first: int, last: int
+) -> Iterator[tuple[Any, ...]]:
     ever = (-EVER_US, EVER_US)
     with one_moment(con):
         for begin, end, is_sealed in zones.spans(con, table, *ever):
-            if end < first:
+            if end < first or begin > last:
                 continue
             if is_sealed:
                 of_zone = sealed.rows(con, damage, (table, begin), channel=None, ends=ever)
-                yield from (row for row in of_zone if row[0] >= first)
+                yield from (row for row in of_zone if first <= row[0] <= last)
             else:
-                numbers = (max(first, begin), end)
+                numbers = (max(first, begin), min(last, end))
                 yield from con.execute(_QUERIES[table].sql, (*numbers, *ever, None))
 
 

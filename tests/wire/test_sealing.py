@@ -24,7 +24,7 @@ from logger.store import sealing, zones
 from logger.store.damage import Damage
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
-from logger.store.rows import rows_from
+from logger.store.rows import numbered
 from logger.store.sealed import verify
 from logger.store.sealer import Sealer
 
@@ -265,11 +265,11 @@ async def test_rows_are_found_by_their_numbers(tmp_path, opened, small, table):
     store = await opened()
     await fill(store, some(random.Random(1), 700))
     with open_read(tmp_path) as reader:
-        before = list(rows_from(reader._con, reader.damage, table, 1))
+        before = list(numbered(reader._con, reader.damage, table, 1))
         await seal(store, tmp_path)
         assert [number for number, *_ in before] == list(range(1, 701))
         for first in (1, 50, 64, 65, 300, 640, 700, 900):
-            assert list(rows_from(reader._con, reader.damage, table, first)) == before[first - 1 :]
+            assert list(numbered(reader._con, reader.damage, table, first)) == before[first - 1 :]
 
 
 async def test_a_sealed_zone_can_be_discarded_whole(tmp_path, opened, small):
@@ -282,7 +282,7 @@ async def test_a_sealed_zone_can_be_discarded_whole(tmp_path, opened, small):
     con.close()
     assert gone == 64
     with open_read(tmp_path) as reader:
-        left = [number for number, *_ in rows_from(reader._con, reader.damage, "reading", 1)]
+        left = [number for number, *_ in numbered(reader._con, reader.damage, "reading", 1)]
         assert left == list(range(65, 701))
         damage = Damage()
         verify(reader._con, damage)
