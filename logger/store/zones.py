@@ -13,8 +13,8 @@ ZONE_ROWS = 4096  # at 16 readings a second, some four minutes
 
 _END = 2**63 - 1
 _LAST = {
-    "reading": "SELECT max(id) FROM reading",
-    "estimate": "SELECT max(id) FROM estimate",
+    "reading": "SELECT coalesce(max(id), 0) FROM reading",
+    "estimate": "SELECT coalesce(max(id), 0) FROM estimate",
 }
 _CLOSE = {
     "reading": "INSERT INTO zone (of, first, last, from_us, to_us)"
@@ -48,9 +48,9 @@ class Stretch(NamedTuple):
 
 
 def last_id(con: sqlite3.Connection, table: str) -> int:
-    """The newest row of `table`, sealed or not; 0 when it is empty."""
+    """The newest row of `table`, which is never sealed; 0 when it is empty."""
     (row,) = con.execute(_LAST[table]).fetchone()
-    return max(int(row or 0), _closed(con, table))
+    return int(row)
 
 
 def close(con: sqlite3.Connection, table: str) -> None:
