@@ -30,7 +30,8 @@ from logger.quantities import Rule
 from logger.reports.write import write
 from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
-from logger.service.run import Service, run
+from logger.service.run import run
+from logger.service.running_service import Service
 from logger.service.trial_verdict import Judging
 from logger.timestamps import rfc3339
 from logger.words import duration

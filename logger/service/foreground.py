@@ -14,7 +14,8 @@ from logger.hub import Follower
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.service.looser import looser
-from logger.service.run import Service, run
+from logger.service.run import run
+from logger.service.running_service import Service
 from logger.settings import Settings
 
 CAUTION = (

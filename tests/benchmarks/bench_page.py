@@ -22,7 +22,8 @@ from logger import settings
 from logger.burn.entries import Lit
 from logger.clock import SteppedClock
 from logger.quantities import Reading
-from logger.service.run import Service, run
+from logger.service.run import run
+from logger.service.running_service import Service
 from tests.service.bench_process import BenchProcess
 
 PAGES = 5

@@ -1,0 +1,116 @@
+"""A bench while it runs, as pages, the demonstration and tests reach it."""
+
+import asyncio
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from logger.burn.entries import Entry
+from logger.burn.ledger import LedgerLine
+from logger.clock import Clock
+from logger.errors import Doubted, StoreError
+from logger.hub import Hub
+from logger.instruments.instrument_link import InstrumentLink
+from logger.intake.entered import Entered
+from logger.pipeline import Pipeline
+from logger.quantities import Channel
+from logger.reports.record_messages import BurnMessage
+from logger.reports.verdict_messages import TrialMessage
+from logger.service import records
+from logger.service.engine import Engine
+from logger.service.page_access import PageAccess
+from logger.service.trial_verdict import Judging
+from logger.settings import Settings
+from logger.store.disk_space import SpaceWatch
+from logger.store.recorder import Recorder
+from logger.store.store import Store
+
+
+@dataclass(frozen=True, kw_only=True)
+class Service:
+    """A bench, running: what pages, the demonstration and tests reach it by."""
+
+    settings: Settings
+    clock: Clock
+    page_access: PageAccess
+    links: Sequence[InstrumentLink]
+    hub: Hub
+    pipeline: Pipeline
+    engine: Engine
+    store: Store
+    recorder: Recorder
+    judging: Judging
+    disk_space: SpaceWatch
+    _entering: asyncio.Lock = field(default_factory=asyncio.Lock)
+
+    @property
+    def url(self) -> str:
+        """Where this machine reaches the page."""
+        return self.page_access.url
+
+    @property
+    def data(self) -> Path:
+        """Folder of the database."""
+        return self.settings.bench.data
+
+    def now_s(self) -> float:
+        """Bench time."""
+        return self.clock.now_s()
+
+    def channel(self, name: str) -> Channel:
+        """The channel of any estimate that was ever given out: configured, or read by hand."""
+        return self.pipeline.channel(name)
+
+    async def enter(self, entry: Entry, *, sure: bool = False) -> Entered:
+        """Fold and save what a person entered; what was recorded, where its id came before.
+
+        It counts once it is folded, before the disk is asked for anything.
+
+        Raises Refused where it cannot be so, Doubted where it is improbable and nobody is `sure`,
+        StoreError where it could not be saved.
+        """
+        async with self._entering:  # two posts of one entry must not both find it new
+            known = self.recorder.entry_seen(entry.id)
+            entered = None if known else await self._fold(entry, sure=sure)
+        await self.recorder.saved()
+        if entered is None:
+            return await asyncio.to_thread(records.entered_before, self.data, entry)
+        return entered
+
+    async def _fold(self, entry: Entry, *, sure: bool) -> Entered:
+        entry = self.pipeline.resolved(entry)
+        question = None if sure else self.pipeline.doubt(entry)
+        if question is not None:
+            raise Doubted(question)
+        otherwise = self.pipeline.lit_otherwise(entry)
+        if otherwise is not None:
+            with suppress(StoreError):  # the figures of the last hour are in memory
+                await self.recorder.saved()
+                stored = await asyncio.to_thread(records.sensed, self.data, *otherwise)
+                self.pipeline.remember(entry, stored)
+        return await self.engine.enter(entry)
+
+    def entered_at(self, station: str) -> Sequence[LedgerLine]:
+        """What was entered at the latest burn of a station, in order of entry."""
+        return self.pipeline.entered_at(station)
+
+    def short_id(self, id: str) -> str:
+        """As much of an entry's id as a person must type."""
+        return self.pipeline.short_id(id)
+
+    def burn_message(self, burn: str) -> BurnMessage:
+        """A stored burn as JSON. Raises NotKnown where there is no such burn."""
+        return records.burn_message(self.data, burn)
+
+    def record_html(self, burn: str) -> str:
+        """The record of a burn as one page. Raises NotKnown where there is no such burn."""
+        return records.record_html(self.data, burn)
+
+    def curve_svg(self, burn: str, width: float) -> str:
+        """The curve of a burn. Raises NotKnown where there is no such burn."""
+        return records.curve_svg(self.data, burn, width=width)
+
+    def verdict(self, trial: str) -> TrialMessage:
+        """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
+        return self.judging.message(trial)
