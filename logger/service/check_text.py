@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Iterator
 
 from logger.messages import one_line
-from logger.service.checking import Item, Report
+from logger.service.check_items import Item, Report
 
 WIDTH = 100
 _LONGEST_SUBJECT = 32  # longer names push their own text to the right, not that of all

@@ -2,68 +2,29 @@
 
 import asyncio
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from logger.burn.entries import Calibrated
 from logger.clock import RealClock
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.conditioner import Conditioner
-from logger.errors import InstrumentError, StoreError, WickbenchError
+from logger.errors import InstrumentError, StoreError
 from logger.instruments.from_settings import build
 from logger.instruments.instrument_link import InstrumentLink, Refusals
 from logger.messages import Message, rounded
-from logger.publish.probe import probe
 from logger.quantities import Channel, Quality, Reading
-from logger.service import client, doubts
-from logger.service.alarm_program import trial
+from logger.service import checking_routes, client, doubts
+from logger.service.check_items import Item, Report
 from logger.service.keeping import kept_in_words
 from logger.service.looser import looser
 from logger.settings import InstrumentSettings, Settings
 from logger.settings.drivers.bluetooth_keys import BluetoothKeys
-from logger.store.disk_space import SpaceLeft
 from logger.store.lock import holder
-from logger.store.opening import FILE_NAME, try_to_write
 from logger.store.queries import known_calibrations
-from logger.store.store import Store
 from logger.timestamps import parse_rfc3339, rfc3339
-from logger.web import server
 
 LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
 FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
 FIND_S = 20.0  # for one that must be found and connected to first (our choice)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Item:
-    """One thing that was tried."""
-
-    what: str  # "instrument probes-a", "channel jar-a-wall-3", "broker", "page", "data"
-    ok: bool
-    text: str
-    figures: Message = field(default_factory=dict)
-    details: tuple[tuple[str, str, str], ...] = ()  # name, figure, where it comes from
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Report:
-    """Everything that was tried."""
-
-    items: tuple[Item, ...]
-
-    @property
-    def ok(self) -> bool:
-        """Whether all of it works."""
-        return all(item.ok for item in self.items)
-
-    def message(self) -> Message:
-        """As JSON."""
-        return {
-            "ok": self.ok,
-            "items": [
-                {"what": item.what, "ok": item.ok, "text": item.text, **item.figures}
-                for item in self.items
-            ],
-        }
 
 
 def check_bench(settings: Settings) -> Report:
@@ -73,7 +34,7 @@ def check_bench(settings: Settings) -> Report:
     """
     if holder(settings.bench.data) is not None:
         bench = client.settled(settings, LISTEN_S)
-        tried = asyncio.run(_delivery_routes(settings))
+        tried = asyncio.run(checking_routes.delivery_routes(settings))
         found = (*_running(bench, settings), *tried)
     else:
         found = tuple(asyncio.run(_try_all(settings)))
@@ -147,10 +108,6 @@ def _refused(refused: Sequence[Message]) -> str:
     return f"; {total} refused, the latest: {latest['reason']}{seen}"
 
 
-async def _delivery_routes(settings: Settings) -> list[Item]:
-    return [*await _broker(settings), *await _engine(settings), *await _program(settings)]
-
-
 async def _try_all(settings: Settings) -> list[Item]:
     known = _calibrations(settings)
     heard = {
@@ -159,11 +116,9 @@ async def _try_all(settings: Settings) -> list[Item]:
     }
     found = await asyncio.gather(
         *(_instrument(one, heard, settings) for one in settings.instruments),
-        _broker(settings),
-        _engine(settings),
-        _program(settings),
-        _data(settings),
-        _page(settings),
+        checking_routes.delivery_routes(settings),
+        checking_routes.data(settings),
+        checking_routes.page(settings),
     )
     return [item for items in found for item in items]
 
@@ -344,58 +299,3 @@ def _early(channel: Channel, u: float, settings: Settings) -> str:
     if not channel.on_vessel:
         return ""
     return f", warns {settings.words.difference(2.0 * u)} early"
-
-
-async def _broker(settings: Settings) -> list[Item]:
-    if settings.mqtt is None:
-        text = "none is configured: alarms reach the terminal and the page only"
-        return [Item(what="broker", ok=True, text=text)]
-    trouble = await probe(settings.mqtt, settings.bench.name)
-    return [Item(what="broker", ok=trouble is None, text=trouble or "takes messages")]
-
-
-async def _engine(settings: Settings) -> list[Item]:
-    if settings.influx is None:
-        return []
-    from logger.publish import engine_link  # 0.2 s, and only for those who have an engine
-
-    trouble = await engine_link.probe(settings.influx, settings.bench.name, RealClock().now_s())
-    return [Item(what="engine", ok=trouble is None, text=trouble or "takes points")]
-
-
-async def _program(settings: Settings) -> list[Item]:
-    """The program of last resort, which must not be tried for the first time in an emergency."""
-    command = settings.alarms.run
-    if not command:
-        return []
-    trouble = await trial(command, RealClock().now_s())
-    text = trouble or f"{command[0]} was started with a trial alarm and ended well"
-    return [Item(what="alarm program", ok=trouble is None, text=text)]
-
-
-async def _data(settings: Settings) -> list[Item]:
-    data = settings.bench.data
-    try:
-        if (data / FILE_NAME).exists():
-            store = await Store.open(data)
-            try:
-                room = SpaceLeft(space=await store.space())
-            finally:
-                await store.close()
-            text = f"{data} can be written; {room.text}"
-            return [Item(what="data", ok=room.lasts(), text=text)]
-        try_to_write(data)
-    except WickbenchError as exc:
-        return [Item(what="data", ok=False, text=str(exc))]
-    return [Item(what="data", ok=True, text=f"{data} can be written")]
-
-
-async def _page(settings: Settings) -> list[Item]:
-    try:
-        bound = server.listen(settings.web or server.DEFAULT)
-    except WickbenchError as exc:
-        return [Item(what="page", ok=False, text=str(exc))]
-    url = server.url_of(bound)
-    bound.close()
-    text = f"{url} is free" if settings.web else "no [web]: a free port is taken for commands"
-    return [Item(what="page", ok=True, text=text)]

@@ -15,7 +15,7 @@ from logger.errors import DataError, StoreUnusable, WickbenchError
 from logger.quantities import Channel
 from logger.reports import html
 from logger.service import records
-from logger.service.checking import Item, Report
+from logger.service.check_items import Item, Report
 from logger.store import integrity
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.queries import Reader
