@@ -556,7 +556,7 @@ FAULTS = [
     ),
     (
         WHOLE + '[limits.metal]\nwall_limit = "48 degC"',
-        "limits.metal.wall_limit: the alert does not come before the limit; write a wall_alert below",
+        "limits.metal.wall_limit: the alert does not come before the limit; write a wall_alert",
     ),
     (WHOLE + "[limits.wood]", "limits.wood: unknown key; write one of"),
     (
