@@ -27,11 +27,12 @@ test: packages .venv lint ## all tests, then the built wheel in an environment o
 test-unit: .venv ## the tests that need nothing installed
 	$(BIN)/python -m pytest tests/unit tests/reference --ignore tests/reference/test_mqtt_facts.py
 
-lint: .venv ## style, types and the import rules
+lint: .venv ## style, types, imports, names and copies
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	$(BIN)/python -m pytest tests/unit/test_house_rules.py
 
 format: .venv ## put the code in its usual form
 	$(BIN)/ruff check --fix .

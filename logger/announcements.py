@@ -1,8 +1,9 @@
 """[pure] What a person is told: one line for each cause, on phone, terminal and by program alike.
 
-What one step of the pipeline raises together is one line (`alarms.together`), gravest first; that
-it is over is one line too, once all of it is. A line names the trial and the code on the vessel,
-then what to do, then what is so.
+What one step of the pipeline raises together is one line (`alarms.together`), gravest first, and so
+is what it repeats of one station; that it is over is one line too, once all of it is. A line names
+the trial and the code on the vessel, then what to do, then what is so. The phone is spared what
+another line covers (`alarms.holding`).
 """
 
 from collections import Counter
@@ -10,46 +11,69 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority
-from logger.alarms.together import lines, told_with
-from logger.burn.model import Burn, BurnEvent
+from logger.alarms.holding import Holding, Telling
+from logger.alarms.lifecycle import (
+    OVER,
+    REMIND_FIRST_S,
+    Alarm,
+    AlarmEvent,
+    AlarmEventKind,
+    Finding,
+    Priority,
+)
+from logger.alarms.together import lines, repeated_alike, told_with
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.messages import one_line
 from logger.pipeline import Output
+from logger.quantities import Rule
 from logger.timestamps import clock
-from logger.words import Words
+from logger.words import Words, duration
 
 NAMES: Mapping[str, str] = {
-    "wall-alert": "close to the limit",
-    "wall-limit": "limit reached",
-    "wall-forecast": "limit likely to be reached",
-    "rise-rate": "fast rise",
-    "flame-out": "cooling though recorded lit",
-    "hotter-after-out": "getting hotter after it was out",
-    "warming-unlit": "warming with no burn recorded",
-    "still-hot": "still hot after it was out",
-    "burn-ending": "burn about to end",
-    "burn-too-long": "burn too long",
-    "relit-too-soon": "lit before it had cooled",
-    "unchecked": "lit with checks left out",
-    "unwatched": "nobody watching",
-    "silent": "no reading",
-    "sensor-fault": "sensor not reliable",
-    "room-out-of-range": "room out of range",
-    "battery-low": "battery low",
-    "delivery": "alarms do not get out",
-    "storage": "readings not saved",
-    "clock": "clock not reliable",
-    "program": "fault of the program",
-    "emergency": "emergency",
+    Rule.WALL_ALERT: "close to the limit",
+    Rule.WALL_LIMIT: "limit reached",
+    Rule.WALL_FORECAST: "limit likely to be reached",
+    Rule.RISE_RATE: "fast rise",
+    Rule.FLAME_OUT: "cooling though recorded lit",
+    Rule.HOTTER_AFTER_OUT: "getting hotter after it was out",
+    Rule.WARMING_UNLIT: "warming with no burn recorded",
+    Rule.STILL_HOT: "still hot after it was out",
+    Rule.BURN_ENDING: "burn about to end",
+    Rule.BURN_TOO_LONG: "burn too long",
+    Rule.RELIT_TOO_SOON: "lit before it had cooled",
+    Rule.UNCHECKED: "lit with checks left out",
+    Rule.UNWATCHED: "nobody watching",
+    Rule.SILENT: "no reading",
+    Rule.SENSOR_FAULT: "sensor not reliable",
+    Rule.ROOM_OUT_OF_RANGE: "room out of range",
+    Rule.BATTERY_LOW: "battery low",
+    Rule.DELIVERY: "alarms do not get out",
+    Rule.STORAGE: "readings not saved",
+    Rule.CLOCK: "clock not reliable",
+    Rule.PROGRAM: "fault of the program",
+    Rule.EMERGENCY: "emergency",
 }
-"""Rules in a few words, for what is over or acknowledged."""
+"""Rules in a few words, for what is over, acknowledged or repeated; of one priority, the first
+here leads a line."""
 
-PHONE = frozenset({"lit", "out", "who-watches", "watch-resumed", "watch-ended"})
+PHONE = frozenset(
+    {
+        BurnEventKind.LIT,
+        BurnEventKind.OUT,
+        BurnEventKind.WHO_WATCHES,
+        BurnEventKind.WATCH_RESUMED,
+        BurnEventKind.WATCH_ENDED,
+    }
+)
 """Burn events for the phone; an emergency gets there by its alarm, a note not at all."""
 
 LONGEST_NAME = 40  # characters of a trial or tester in a line; what to do must not be cut off
 
-_DID = {"acknowledged": "Acknowledged", "shelved": "Set aside", "unshelved": "No longer set aside"}
+_DID = {
+    AlarmEventKind.ACKNOWLEDGED: "Acknowledged",
+    AlarmEventKind.SHELVED: "Set aside",
+    AlarmEventKind.UNSHELVED: "No longer set aside",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +109,8 @@ class Announcer:
         self._words = words
         self._burns = burns
         self._alarms = alarms
+        self._holding = Holding()
+        self._ended: dict[tuple[str, str], list[Alarm]] = {}  # at the limit: by rule and station
 
     def announce(self, outputs: Iterable[Output]) -> list[Announcement]:
         """What is to be told: first where somebody must go, then what is over, then the rest."""
@@ -93,14 +119,16 @@ class Announcer:
             return []
         alarms = [one for one in happened if isinstance(one, AlarmEvent)]
         telling = _Telling(self._words, {burn.station: burn for burn in self._burns()})
+        new = [one for one in alarms if one.tells and one.what != AlarmEventKind.REMINDED]
+        reminded = [one for one in alarms if one.what == AlarmEventKind.REMINDED]
         calls = [
-            telling.call(group)
-            for reminded in (False, True)
-            for group in _lines(
-                one for one in alarms if one.tells and (one.what == "reminded") is reminded
+            telling.call(group, self._holding.tell(group, self._alarms()))
+            for group in (
+                *_lines(new),
+                *lines(reminded, lambda one: one.alarm.finding, repeated_alike),
             )
         ]
-        over = [one for one in alarms if one.what in ("returned", "cleared")]
+        over = [one for one in alarms if one.what in OVER]
         did = [
             telling.did(group)
             for what in _DID
@@ -122,7 +150,15 @@ class Announcer:
             told |= keys
             now_over = [one for one in events if one.alarm.key in keys]
             line = [one for one in alarms if one.key in keys] or [event.alarm]
-            yield telling.over(now_over, line)
+            phone = any(one.over and self._holding.was_told(one.alarm) for one in now_over)
+            if rule == "wall-limit":  # not while another place there is over its limit
+                ended = self._ended.setdefault((rule, event.alarm.finding.station or ""), [])
+                ended += line if phone else ()
+                phone = bool(ended) and not any(_same(one, event.alarm) for one in alarms)
+                if phone:
+                    line = list({one.key: one for one in (*ended, *line)}.values())
+                    ended.clear()
+            yield telling.over(now_over, line, phone=phone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,14 +168,14 @@ class _Telling:
     words: Words
     by_station: Mapping[str, Burn]
 
-    def call(self, events: Sequence[AlarmEvent]) -> Announcement:
+    def call(self, events: Sequence[AlarmEvent], how: Telling) -> Announcement:
         """An alarm that somebody must go for."""
-        events = sorted(events, key=lambda one: -one.alarm.finding.priority.rank)
+        events = sorted(events, key=_gravest_first)
         first = events[0]
         finding = first.alarm.finding
         says, act = parts(finding)
         repeated = ""
-        if first.what == "reminded":
+        if first.what == AlarmEventKind.REMINDED:
             repeated = " (repeated)"
             says = self._then_and_now(first.alarm, says)
         if finding.expected_s is not None:
@@ -148,16 +184,24 @@ class _Telling:
         sentences = [says, act]
         if finding.priority in (Priority.CAUTION, Priority.WARNING):
             sentences.reverse()
+        if first.what == AlarmEventKind.REMINDED:
+            sentences.append(_besides([one.alarm.finding for one in events]))
+        if how is Telling.COMES_AND_GOES:
+            sentences.append(
+                "It comes and goes; next you hear of it when it lasts more than "
+                f"{duration(REMIND_FIRST_S)}"
+            )
         where = self._where(one.alarm for one in events)
         line = (
             f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences, finding.subject)}"
         )
-        return Announcement(line=one_line(line), events=tuple(events), calls=True, phone=True)
+        told = how is not Telling.HELD
+        return Announcement(line=one_line(line), events=tuple(events), calls=told, phone=told)
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
         """What was when it was raised, and what is now."""
         finding, since = alarm.finding, clock(alarm.since_s)
-        if finding.rule == "wall-limit":
+        if finding.rule == Rule.WALL_LIMIT:
             now = self.words.temperature(finding.value or 0.0)
             falls = " and falling" if finding.falls else ""
             says = f"{then(alarm, self.words, f' at {since}')}, now {now}{falls}"
@@ -168,16 +212,17 @@ class _Telling:
             says = f"{says}; recorded out at {clock(burn.out_s)}"
         return f"{says}; not acknowledged"
 
-    def over(self, events: Sequence[AlarmEvent], alarms: Sequence[Alarm]) -> Announcement:
+    def over(
+        self, events: Sequence[AlarmEvent], alarms: Sequence[Alarm], *, phone: bool
+    ) -> Announcement:
         """All of one line is over; the phone hears of it where it heard a warning."""
-        phone = any(one.over for one in events)
         line = f"Over: {self._which(alarms)}"
         return Announcement(line=one_line(line), events=tuple(events), phone=phone)
 
     def did(self, events: Sequence[AlarmEvent]) -> Announcement:
         """A person answered."""
         alarm = events[0].alarm
-        by = f" by {alarm.acknowledged_by}" if events[0].what == "acknowledged" else ""
+        by = f" by {alarm.acknowledged_by}" if events[0].what == AlarmEventKind.ACKNOWLEDGED else ""
         by = by if alarm.acknowledged_by else ""
         line = f"{_DID[events[0].what]}{by}: {self._which([one.alarm for one in events])}"
         return Announcement(line=one_line(line), events=tuple(events))
@@ -229,13 +274,39 @@ class _Telling:
 def then(alarm: Alarm, words: Words, at: str = "") -> str:
     """What a wall was when its alarm was raised; `at` says when that was."""
     finding = alarm.finding
-    line = "your limit" if finding.rule == "wall-limit" else "the alert"
+    line = "your limit" if finding.rule == Rule.WALL_LIMIT else "the alert"
     first = "" if alarm.raised_value is None else f" ({words.temperature(alarm.raised_value)})"
     return f"{finding.place} reached {line} of {words.temperature(finding.limit or 0.0)}{at}{first}"
 
 
 def _lines(events: Iterable[AlarmEvent]) -> list[list[AlarmEvent]]:
     return lines(events, lambda event: event.alarm.finding)
+
+
+def _same(one: Alarm, other: Alarm) -> bool:
+    """Whether `one` stands of the rule and at the station of `other`."""
+    ours, theirs = one.finding, other.finding
+    return one.stands and (ours.rule, ours.station) == (theirs.rule, theirs.station)
+
+
+def _gravest_first(event: AlarmEvent) -> tuple[int, int, float]:
+    """For sorting: by priority, then by rule, then walls from the hottest."""
+    finding = event.alarm.finding
+    names = list(NAMES)
+    order = names.index(finding.rule) if finding.rule in names else len(names)
+    value = finding.value if finding.rule.startswith("wall-") else None
+    return -finding.priority.rank, order, -(value or 0.0)
+
+
+def _besides(findings: Sequence[Finding]) -> str:
+    """What else a line repeats than its first rule."""
+    counts = Counter(one.rule for one in findings)
+    del counts[findings[0].rule]
+    names = [
+        NAMES.get(rule, rule) + (f" ({count} places)" if count > 1 else "")
+        for rule, count in counts.items()
+    ]
+    return f"Also not acknowledged: {', '.join(names)}" if names else ""
 
 
 def parts(finding: Finding) -> tuple[str, str]:

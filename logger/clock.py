@@ -24,7 +24,7 @@ class Clock(Protocol):
         """Unix seconds, UTC, in whole microseconds; never less than it said before."""
         ...
 
-    def not_before(self, at_s: float) -> None:
+    def set_earliest(self, at_s: float) -> None:
         """Go on from `at_s` where that is later than now."""
         ...
 
@@ -73,7 +73,7 @@ class RealClock:
         """How far the wall clock has been set or has drifted away from bench time since start."""
         return (self._wall_ns() - self._steady_ns() - self._offset_ns) / 1e9
 
-    def not_before(self, at_s: float) -> None:
+    def set_earliest(self, at_s: float) -> None:
         """Go on from `at_s` where that is later: a board without a battery wakes in the past."""
         self._offset_ns = max(self._offset_ns, round(at_s * 1e9) - self._steady_ns())
 
@@ -101,7 +101,7 @@ class SteppedClock:
         """It has no wall clock to part from."""
         return 0.0
 
-    def not_before(self, at_s: float) -> None:
+    def set_earliest(self, at_s: float) -> None:
         """Go on from `at_s` where that is later."""
         self._now_s = max(self._now_s, round(at_s, 6))
 

@@ -37,9 +37,9 @@ class Follower:
         with suppress(TimeoutError):
             async with asyncio.timeout(patience_s):
                 await self._news.wait()
-        return self.waiting()
+        return self.take_waiting()
 
-    def waiting(self) -> list[Output | Announcement]:
+    def take_waiting(self) -> list[Output | Announcement]:
         """What waits now, in order."""
         outputs = list(self._waiting)
         self._waiting.clear()

@@ -140,6 +140,7 @@ class Kind(StrEnum):
     INFRARED = "infrared"
 
 
+BY_HAND = "by-hand"  # the instrument of manual readings
 MIRRORS_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
 NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common practice)
 
@@ -188,6 +189,11 @@ class Channel:
         return (self.emissivity or 1.0) < MIRRORS_BELOW and not self.emissivity_measured
 
     @property
+    def by_hand(self) -> bool:
+        """Whether a person reads it now and then, which says nothing of the time between."""
+        return self.instrument == BY_HAND
+
+    @property
     def on_vessel(self) -> bool:
         """Whether it looks at the outside of a vessel, where the limit stands."""
         return self.quantity is Quantity.TEMPERATURE and self.place.position in VESSEL_POSITIONS
@@ -221,11 +227,19 @@ class Estimate:
     accuracy_assumed: bool = False  # neither stated nor compared: its kind's usual limit of error
 
     @property
+    def expanded(self) -> float | None:
+        """Expanded uncertainty, coverage factor k = 2 (GUM 6.2.1)."""
+        return None if self.standard_uncertainty is None else 2.0 * self.standard_uncertainty
+
+    @property
     def upper(self) -> float | None:
-        """Value plus expanded uncertainty, coverage factor k = 2 (GUM 6.2.1)."""
-        if self.value is None or self.standard_uncertainty is None:
-            return None
-        return self.value + 2.0 * self.standard_uncertainty
+        """Value plus expanded uncertainty."""
+        return None if self.value is None or self.expanded is None else self.value + self.expanded
+
+    @property
+    def lower(self) -> float | None:
+        """Value minus expanded uncertainty."""
+        return None if self.value is None or self.expanded is None else self.value - self.expanded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,6 +270,34 @@ class Health:
     battery_percent: int | None = None  # of an instrument that says so; so the next
     signal_dbm: int | None = None
     reconnects: int = 0  # so far, since the service started
+
+
+class Rule(StrEnum):
+    """What an alarm is about; `check` is a trial of the alarm program and no alarm."""
+
+    WALL_ALERT = "wall-alert"
+    WALL_LIMIT = "wall-limit"
+    WALL_FORECAST = "wall-forecast"
+    RISE_RATE = "rise-rate"
+    FLAME_OUT = "flame-out"
+    HOTTER_AFTER_OUT = "hotter-after-out"
+    WARMING_UNLIT = "warming-unlit"
+    STILL_HOT = "still-hot"
+    BURN_ENDING = "burn-ending"
+    BURN_TOO_LONG = "burn-too-long"
+    RELIT_TOO_SOON = "relit-too-soon"
+    UNCHECKED = "unchecked"
+    UNWATCHED = "unwatched"
+    SILENT = "silent"
+    SENSOR_FAULT = "sensor-fault"
+    ROOM_OUT_OF_RANGE = "room-out-of-range"
+    BATTERY_LOW = "battery-low"
+    DELIVERY = "delivery"
+    STORAGE = "storage"
+    PROGRAM = "program"
+    CLOCK = "clock"
+    EMERGENCY = "emergency"
+    CHECK = "check"
 
 
 def event_id(burn: str | None, what: str, count: int, run: int | None) -> str:

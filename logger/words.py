@@ -26,10 +26,6 @@ class Words:
         shown = {Quantity.TEMPERATURE: self.temperature_in, Quantity.MASS: self.mass_in}
         return shown.get(quantity, PERCENT)
 
-    def digits_of(self, quantity: Quantity) -> int:
-        """Decimals with which values of `quantity` are shown."""
-        return self.unit_of(quantity).digits(_DIGITS[quantity])
-
     def value(self, value: float, quantity: Quantity) -> str:
         """A value, of the unit used inside, with its unit."""
         return self.unit_of(quantity).written(value, _DIGITS[quantity])

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.safety import LOW_BATTERY
-from logger.quantities import Channel, Health
+from logger.quantities import Channel, Health, Rule
 
 LOW_PERCENT = 20  # at this and below; common practice of battery powered sensors
 FINE_PERCENT = 25  # from here on it is over: a battery recovers a little when it is warm
@@ -24,7 +24,7 @@ def battery_low(channel: Channel, news: Health, *, lit: bool) -> Finding | None:
         signal = Signal.ON if percent <= LOW_PERCENT else Signal.OFF
     act = LOW_BATTERY if lit else "Change it before you light a candle"
     return Finding(
-        rule="battery-low",
+        rule=Rule.BATTERY_LOW,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,

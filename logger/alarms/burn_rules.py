@@ -6,6 +6,7 @@ from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
+from logger.quantities import Rule
 from logger.words import duration
 
 BY_HAND_EVERY_S = 1800.0  # marks of a test burn: 30 min, 1, 2, 3, 4 h (common practice)
@@ -36,7 +37,7 @@ def burn_length(
         )
         for rule, signal, priority, tell in (
             (
-                "burn-ending",
+                Rule.BURN_ENDING,
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
                 lambda: (
@@ -45,7 +46,7 @@ def burn_length(
                 ),
             ),
             (
-                "burn-too-long",
+                Rule.BURN_TOO_LONG,
                 _too_long(burn, left_s, now_s, hottest_c),
                 Priority.WARNING,
                 lambda: (
@@ -72,7 +73,7 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
     rested_s = burn.rested_s
     early = burn.lit and rested_s is not None and rested_s < limits.cool_down_s
     return Finding(
-        rule="relit-too-soon",
+        rule=Rule.RELIT_TOO_SOON,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if early else Signal.OFF,
@@ -91,15 +92,17 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
 def unchecked(burn: Burn) -> Finding:
     """`unchecked`: a person recorded it lit and did not confirm all that is asked before."""
     left = () if burn.checks is None else safety.unconfirmed(burn.checks)
+    more = len(left) - 1
+    rest = f"; and {more} more check{'s' if more > 1 else ''}, see the page" if more > 0 else ""
     return Finding(
-        rule="unchecked",
+        rule=Rule.UNCHECKED,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and left else Signal.OFF,
         priority=Priority.CAUTION,
         tell=lambda: (
-            f"{burn.station}: lit, and not confirmed: {'; '.join(left)}. Check it "
-            f"now; where it is not so, {safety.PUT_OUT}"
+            f"{burn.station}: lit, and not confirmed: {''.join(left[:1])}{rest}. Check it now; "
+            f"where it is not so, {safety.PUT_OUT}"
         ),
     )
 
@@ -108,7 +111,7 @@ def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
     """`unwatched`: nobody has said of late who has the candle in sight."""
     since_s = burn.lit_s if burn.in_sight_s is None else burn.in_sight_s
     return Finding(
-        rule="unwatched",
+        rule=Rule.UNWATCHED,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and now_s - since_s >= every_s else Signal.OFF,
@@ -127,7 +130,7 @@ def overdue_by_hand(burn: Burn, last_s: float, now_s: float) -> Finding:
     """`silent` of a burn that only a person reads, last at `last_s`: a reading is overdue."""
     age_s = now_s - last_s
     return Finding(
-        rule="silent",
+        rule=Rule.SILENT,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.lit and age_s > BY_HAND_EVERY_S + BY_HAND_GRACE_S else Signal.OFF,
@@ -146,7 +149,7 @@ def emergency(burn: Burn) -> Finding:
     """`emergency`: a person reported it; off once a person has seen the candle out since."""
     what = burn.danger or Danger.OTHER
     return Finding(
-        rule="emergency",
+        rule=Rule.EMERGENCY,
         subject=burn.station,
         station=burn.station,
         signal=Signal.ON if burn.in_danger else Signal.OFF,

@@ -2,7 +2,7 @@
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.forecast import Forecast
-from logger.quantities import Channel
+from logger.quantities import Channel, Rule
 from logger.words import Words, duration
 
 LIKELY = 0.5  # more likely than not over the limit at the end: on ...
@@ -21,7 +21,7 @@ def wall_forecast(channel: Channel, forecast: Forecast, words: Words) -> Finding
     else:
         signal = Signal.OFF if forecast.over < UNLIKELY else Signal.HOLD
     return Finding(
-        rule="wall-forecast",
+        rule=Rule.WALL_FORECAST,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,

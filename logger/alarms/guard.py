@@ -10,9 +10,8 @@ from types import TracebackType
 
 from logger.alarms.lifecycle import Alarm, Finding, Priority, Signal
 from logger.errors import Refused
-from logger.quantities import Channel
+from logger.quantities import Channel, Rule
 
-RULE = "program"
 QUIET_S = 120.0  # without a failure: twice as long as from one forecast to the next (our choice)
 REPORT_AGAIN_S = 600.0  # the same error of the same part: it may come with each reading (ours)
 
@@ -28,7 +27,7 @@ class Guard:
         self._failed = {
             alarm.finding.subject: (alarm.finding, now_s)
             for alarm in alarms
-            if alarm.active and alarm.finding.rule == RULE
+            if alarm.active and alarm.finding.rule == Rule.PROGRAM
         }
         self._reported: dict[tuple[str, type[BaseException]], float] = {}
 
@@ -54,7 +53,7 @@ class Guard:
             )
         return found
 
-    def failed(
+    def note_failure(
         self,
         part: str,
         now_s: float,
@@ -75,7 +74,7 @@ class Guard:
         else:
             text = f"{part}: {why}. The rest is watched. Look at the candle"
         finding = Finding(
-            rule=RULE,
+            rule=Rule.PROGRAM,
             subject=part,
             station=station if channel is None else channel.station,
             channel=None if channel is None else channel.name,
@@ -112,5 +111,5 @@ class _Attempt:
         # What a person may not do is an answer. Without memory nothing here can be relied on.
         if not isinstance(exc, Exception) or isinstance(exc, Refused | MemoryError):
             return False
-        self._guard.failed(self._part, self._now_s, exc, self._channel, self._station)
+        self._guard.note_failure(self._part, self._now_s, exc, self._channel, self._station)
         return True

@@ -9,7 +9,8 @@
                     SHELVED --graver than when it was shelved--> UNACKNOWLEDGED
     any --close--> NORMAL, where nothing can judge it any more
 
-`step` is called with what a rule found; it changes nothing and returns what happened.
+`step` is called with what a rule found; it changes nothing and returns what happened. `repeat` is
+for its own time: all of a station that is to be repeated is repeated at once (`watch.Watch`).
 """
 
 from collections.abc import Callable
@@ -17,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from logger.errors import Refused
-from logger.quantities import event_id
+from logger.quantities import Rule, event_id
 
 
 class AlarmState(StrEnum):
@@ -52,6 +53,24 @@ class Signal(StrEnum):
     OFF = "off"
 
 
+class AlarmEventKind(StrEnum):
+    """What happens to an alarm."""
+
+    RAISED = "raised"
+    RAISED_AGAIN = "raised-again"
+    REMINDED = "reminded"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned"
+    CLEARED = "cleared"
+    SHELVED = "shelved"
+    UNSHELVED = "unshelved"
+
+
+OVER = frozenset({AlarmEventKind.RETURNED, AlarmEventKind.CLEARED})
+RAISED = frozenset({AlarmEventKind.RAISED, AlarmEventKind.RAISED_AGAIN})
+_TELLING = RAISED | {AlarmEventKind.REMINDED}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Timing:
     """How one rule's alarms live, in seconds; None means never."""
@@ -63,13 +82,14 @@ class Timing:
 
 REMIND_FIRST_S = 120.0  # a warning or danger that nobody acknowledges is repeated after this
 REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
+REMIND_WITH_S = 60.0  # told as long ago, it is repeated along with another (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """What a rule says of one subject at one moment."""
 
-    rule: str
+    rule: Rule
     subject: str  # the channel, else the station, else the part of the bench
     signal: Signal
     priority: Priority
@@ -143,7 +163,7 @@ class AlarmEvent:
 
     id: str
     time_s: float  # when it was known
-    what: str  # raised, raised-again, reminded, acknowledged, returned, cleared, shelved, unshelved
+    what: AlarmEventKind
     alarm: Alarm  # after it
     over: bool = False  # it ends what a person was warned of
 
@@ -155,13 +175,15 @@ class AlarmEvent:
     @property
     def tells(self) -> bool:
         """Whether a person must be told, on the phone too."""
-        return self.what in ("raised", "raised-again", "reminded")
+        return self.what in _TELLING
 
 
-def _happened(alarm: Alarm, what: str, now_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+def _happened(
+    alarm: Alarm, what: AlarmEventKind, now_s: float
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     count = alarm.count + 1
-    tells = what in ("raised", "raised-again", "reminded")
-    over = alarm.warned and what in ("returned", "cleared")
+    tells = what in _TELLING
+    over = alarm.warned and what in OVER
     grave = alarm.finding.priority.rank >= Priority.WARNING.rank
     alarm = replace(
         alarm,
@@ -191,36 +213,50 @@ def step(
     graver = finding.signal is Signal.ON and (finding.priority.rank > alarm.finding.priority.rank)
     match alarm.state:
         case AlarmState.SHELVED if graver and on:  # a caution was set aside; this is a warning
-            return _raise(alarm, finding, burn, now_s, "raised")
+            return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED)
         case AlarmState.SHELVED if _is_past(alarm.shelved_until_s, now_s):
             return _unshelve(alarm, finding, burn, now_s)
         case AlarmState.NORMAL | AlarmState.RETURNED_UNACKNOWLEDGED if on:
-            return _raise(alarm, finding, burn, now_s, "raised")
+            return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED)
         case AlarmState.ACKNOWLEDGED | AlarmState.UNACKNOWLEDGED if graver:
-            return _raise(alarm, finding, burn, now_s, "raised-again")
+            return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
         case AlarmState.ACKNOWLEDGED if off:
             return _happened(
-                replace(alarm, state=AlarmState.NORMAL, since_s=now_s), "cleared", now_s
+                replace(alarm, state=AlarmState.NORMAL, since_s=now_s),
+                AlarmEventKind.CLEARED,
+                now_s,
             )
         case AlarmState.UNACKNOWLEDGED if off:
             # a notice asks for nothing, so nothing remains to be acknowledged
             if finding.priority is Priority.NOTICE:
                 cleared = replace(alarm, state=AlarmState.NORMAL, since_s=now_s)
-                return _happened(cleared, "cleared", now_s)
+                return _happened(cleared, AlarmEventKind.CLEARED, now_s)
             returned = replace(alarm, state=AlarmState.RETURNED_UNACKNOWLEDGED, since_s=now_s)
-            return _happened(returned, "returned", now_s)
-        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON and _overdue(
-            alarm.acknowledged_s, timing.raise_again_s, now_s
-        ):
-            return _raise(alarm, finding, burn, now_s, "raised-again")
-        case AlarmState.UNACKNOWLEDGED:
+            return _happened(returned, AlarmEventKind.RETURNED, now_s)
+    return alarm, ()
+
+
+def repeats_s(alarm: Alarm, finding: Finding, timing: Timing) -> float | None:
+    """When it is to be repeated, `finding` being the latest; None for never."""
+    match alarm.state:
+        case AlarmState.ACKNOWLEDGED if finding.signal is Signal.ON:
+            return _after(alarm.acknowledged_s, timing.raise_again_s)
+        case AlarmState.UNACKNOWLEDGED if finding.repeats and finding.signal is not Signal.OFF:
             grave = alarm.finding.priority.rank >= Priority.WARNING.rank
             wait_s = REMIND_EVERY_S if alarm.reminders else REMIND_FIRST_S
-            still = finding.repeats and finding.signal is not Signal.OFF
-            if grave and still and _overdue(alarm.told_s, wait_s, now_s):
-                reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding.told())
-                return _happened(reminded, "reminded", now_s)
-    return alarm, ()
+            return _after(alarm.told_s, wait_s) if grave else None
+        case _:
+            return None
+
+
+def repeat(
+    alarm: Alarm, finding: Finding, now_s: float, burn: str | None = None
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+    """It is told once more: nobody has acknowledged it, or it stands though somebody did."""
+    if alarm.state is AlarmState.ACKNOWLEDGED:
+        return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
+    reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding.told())
+    return _happened(reminded, AlarmEventKind.REMINDED, now_s)
 
 
 def _remember(alarm: Alarm, finding: Finding, now_s: float) -> Alarm:
@@ -237,7 +273,7 @@ def _remember(alarm: Alarm, finding: Finding, now_s: float) -> Alarm:
 
 
 def _raise(
-    alarm: Alarm, finding: Finding, burn: str | None, now_s: float, what: str
+    alarm: Alarm, finding: Finding, burn: str | None, now_s: float, what: AlarmEventKind
 ) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     since_s = alarm.on_since_s if alarm.on_since_s is not None else now_s
     alarm = replace(
@@ -262,17 +298,17 @@ def _unshelve(
 ) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     if alarm.on_since_s is not None:
         latest = finding if finding.signal is Signal.ON else alarm.finding
-        return _raise(alarm, latest, burn, now_s, "raised")
+        return _raise(alarm, latest, burn, now_s, AlarmEventKind.RAISED)
     alarm = replace(alarm, state=AlarmState.NORMAL, since_s=now_s, shelved_until_s=None)
-    return _happened(alarm, "unshelved", now_s)
+    return _happened(alarm, AlarmEventKind.UNSHELVED, now_s)
 
 
 def _is_past(until_s: float | None, now_s: float) -> bool:
     return until_s is not None and now_s >= until_s
 
 
-def _overdue(since_s: float | None, wait_s: float | None, now_s: float) -> bool:
-    return since_s is not None and wait_s is not None and now_s - since_s >= wait_s
+def _after(since_s: float | None, wait_s: float | None) -> float | None:
+    return None if since_s is None or wait_s is None else since_s + wait_s
 
 
 def acknowledge(
@@ -289,7 +325,7 @@ def acknowledge(
     alarm = replace(
         alarm, state=state, acknowledged_s=now_s, acknowledged_by=by, acknowledged_where=where
     )
-    return _happened(alarm, "acknowledged", now_s)
+    return _happened(alarm, AlarmEventKind.ACKNOWLEDGED, now_s)
 
 
 def shelve(alarm: Alarm, now_s: float, until_s: float) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
@@ -299,7 +335,7 @@ def shelve(alarm: Alarm, now_s: float, until_s: float) -> tuple[Alarm, tuple[Ala
     if until_s <= now_s:
         raise Refused("say until when the alarm is shelved; that time must lie ahead")
     alarm = replace(alarm, state=AlarmState.SHELVED, since_s=now_s, shelved_until_s=until_s)
-    return _happened(alarm, "shelved", now_s)
+    return _happened(alarm, AlarmEventKind.SHELVED, now_s)
 
 
 def close(alarm: Alarm, now_s: float, why: str) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
@@ -314,4 +350,4 @@ def close(alarm: Alarm, now_s: float, why: str) -> tuple[Alarm, tuple[AlarmEvent
         off_since_s=now_s,
         shelved_until_s=None,
     )
-    return _happened(alarm, "cleared", now_s)
+    return _happened(alarm, AlarmEventKind.CLEARED, now_s)

@@ -3,7 +3,7 @@
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.limits import Limits
 from logger.burn.safety import LEAVE_SENSOR
-from logger.quantities import Channel, Estimate, Health, Part, Quality
+from logger.quantities import Channel, Estimate, Health, Part, Quality, Rule
 from logger.words import Words, duration
 
 ROOM_GAP_K = 0.5  # inside the range by this much before the alarm returns: our choice
@@ -25,7 +25,7 @@ def silent(
     channel of its instrument is silent, and this one nearly so.
     """
     return Finding(
-        rule="silent",
+        rule=Rule.SILENT,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
@@ -71,7 +71,7 @@ def room(
         inside = low_c + ROOM_GAP_K <= value_c <= high_c - ROOM_GAP_K
         signal = Signal.OFF if inside else Signal.HOLD
     return Finding(
-        rule="room-out-of-range",
+        rule=Rule.ROOM_OUT_OF_RANGE,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
@@ -102,7 +102,7 @@ def health(news: Health, *, lit: bool) -> Finding:
         case _:
             text = f"{news.name}: {news.reason}. The watch goes on: stay with the candle"
     return Finding(
-        rule=news.part.value,
+        rule=Rule(news.part),
         subject=news.name,
         signal=Signal.OFF if news.ok else Signal.ON,
         priority=priority,

@@ -4,10 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from logger.alarms.lifecycle import Finding
-from logger.burn.entries import BY_HAND
-from logger.quantities import Channel, Part, Position
+from logger.quantities import Channel, Position, Rule
 
-ON_VESSEL = frozenset({"wall-alert", "wall-limit", "wall-forecast", "rise-rate"})
+ON_VESSEL = frozenset({Rule.WALL_ALERT, Rule.WALL_LIMIT, Rule.WALL_FORECAST, Rule.RISE_RATE})
 """Rules about places on a vessel; a channel may have been moved to another place."""
 
 
@@ -25,7 +24,7 @@ class Scope:
             return self._why_channel(finding, finding.channel)
         if finding.station is not None:
             return self._why_station(finding.rule, finding.station)
-        if finding.rule != Part.DELIVERY.value or self.ways_out is None:
+        if finding.rule != Rule.DELIVERY or self.ways_out is None:
             return None
         return None if finding.subject in self.ways_out else _gone(finding.subject)
 
@@ -37,18 +36,18 @@ class Scope:
         judged = channel.station == finding.station and (
             channel.on_vessel
             if finding.rule in ON_VESSEL
-            else position is Position.ROOM or finding.rule != "room-out-of-range"
+            else position is Position.ROOM or finding.rule != Rule.ROOM_OUT_OF_RANGE
         )
         return None if judged else f"{name} looks at another place now, {_CLOSED}"
 
-    def _why_station(self, rule: str, name: str) -> str | None:
+    def _why_station(self, rule: Rule, name: str) -> str | None:
         if name not in self.stations:
             return _gone(name)
         watched = any(
-            one.station == name and one.on_vessel and one.instrument != BY_HAND
+            one.station == name and one.on_vessel and not one.by_hand
             for one in self.channels.values()
         )
-        if rule == "silent" and watched:  # that of a burn which only a person reads
+        if rule == Rule.SILENT and watched:  # that of a burn which only a person reads
             return f"an instrument watches {name} now, {_CLOSED}"
         return None
 

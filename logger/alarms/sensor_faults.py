@@ -22,10 +22,9 @@ from logger.conditioning.fault_context import (
     believable,
 )
 from logger.conditioning.history import SAMPLE_S, History
-from logger.quantities import Channel, Estimate, Position, Quantity, Reading
+from logger.quantities import Channel, Estimate, Position, Quantity, Reading, Rule
 from logger.words import Words
 
-RULE = "sensor-fault"
 SIDES_AFTER_S = 2100.0  # lit: by then a sensor that hangs off the wall has been told as such
 
 
@@ -102,7 +101,7 @@ class Sensors:
             if believable(seen) and not _faulty(seen.channel, alarms)
         }
         for name, seen in self._seen.items():
-            alarm = alarms.get(f"{RULE}/{name}")
+            alarm = alarms.get(f"{Rule.SENSOR_FAULT}/{name}")
             scene = self._scene(seen.channel, now_s, burns, alarm)
             others = tuple(other for other in scene.others if other.channel.name in trusted)
             fault = faults.find(seen, replace(scene, others=others), self._words)
@@ -200,7 +199,7 @@ class Sensors:
         remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
         act = LEAVE_SENSOR if hot and channel.on_vessel else remedy
         return Finding(
-            rule=RULE,
+            rule=Rule.SENSOR_FAULT,
             subject=channel.name,
             station=channel.station,
             channel=channel.name,
@@ -216,7 +215,7 @@ class Sensors:
 
 
 def _faulty(channel: Channel, alarms: Mapping[str, Alarm]) -> bool:
-    alarm = alarms.get(f"{RULE}/{channel.name}")
+    alarm = alarms.get(f"{Rule.SENSOR_FAULT}/{channel.name}")
     return alarm is not None and alarm.state not in (
         AlarmState.NORMAL,
         AlarmState.RETURNED_UNACKNOWLEDGED,

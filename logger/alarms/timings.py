@@ -4,30 +4,31 @@ The times are our choice where nothing else is said. Deadbands stand with the ru
 """
 
 from logger.alarms.lifecycle import Timing
+from logger.quantities import Rule
 
 STILL_OVER = 600.0  # acknowledged, and ten minutes later still on: raised again
 
-TIMINGS: dict[str, Timing] = {
-    "wall-alert": Timing(off_delay_s=60.0),
-    "wall-limit": Timing(off_delay_s=60.0, raise_again_s=STILL_OVER),
-    "wall-forecast": Timing(on_delay_s=120.0, off_delay_s=60.0),  # made anew each minute
-    "rise-rate": Timing(on_delay_s=20.0, off_delay_s=60.0),
-    "flame-out": Timing(on_delay_s=60.0),
-    "hotter-after-out": Timing(on_delay_s=60.0, raise_again_s=STILL_OVER),
-    "warming-unlit": Timing(on_delay_s=120.0, raise_again_s=STILL_OVER),
-    "still-hot": Timing(raise_again_s=STILL_OVER),
-    "burn-ending": Timing(),
-    "burn-too-long": Timing(raise_again_s=STILL_OVER),
-    "relit-too-soon": Timing(),
-    "unchecked": Timing(),
-    "unwatched": Timing(on_delay_s=300.0, raise_again_s=STILL_OVER),  # time to answer
-    "silent": Timing(),
-    "sensor-fault": Timing(),  # its delays stand with what is looked at
-    "room-out-of-range": Timing(on_delay_s=300.0, off_delay_s=60.0),
-    "battery-low": Timing(),
-    "delivery": Timing(on_delay_s=30.0),  # this long without a confirmed message
-    "storage": Timing(),
-    "program": Timing(),  # it has its own delay
-    "clock": Timing(),
-    "emergency": Timing(raise_again_s=STILL_OVER),
+TIMINGS: dict[Rule, Timing] = {
+    Rule.WALL_ALERT: Timing(off_delay_s=60.0),
+    Rule.WALL_LIMIT: Timing(off_delay_s=60.0, raise_again_s=STILL_OVER),
+    Rule.WALL_FORECAST: Timing(on_delay_s=120.0, off_delay_s=60.0),  # made anew each minute
+    Rule.RISE_RATE: Timing(on_delay_s=20.0, off_delay_s=60.0),
+    Rule.FLAME_OUT: Timing(on_delay_s=60.0),
+    Rule.HOTTER_AFTER_OUT: Timing(on_delay_s=60.0, raise_again_s=STILL_OVER),
+    Rule.WARMING_UNLIT: Timing(on_delay_s=120.0, raise_again_s=STILL_OVER),
+    Rule.STILL_HOT: Timing(raise_again_s=STILL_OVER),
+    Rule.BURN_ENDING: Timing(),
+    Rule.BURN_TOO_LONG: Timing(raise_again_s=STILL_OVER),
+    Rule.RELIT_TOO_SOON: Timing(),
+    Rule.UNCHECKED: Timing(),
+    Rule.UNWATCHED: Timing(on_delay_s=300.0, raise_again_s=STILL_OVER),  # time to answer
+    Rule.SILENT: Timing(),
+    Rule.SENSOR_FAULT: Timing(),  # its delays stand with what is looked at
+    Rule.ROOM_OUT_OF_RANGE: Timing(on_delay_s=300.0, off_delay_s=60.0),
+    Rule.BATTERY_LOW: Timing(),
+    Rule.DELIVERY: Timing(on_delay_s=30.0),  # this long without a confirmed message
+    Rule.STORAGE: Timing(),
+    Rule.PROGRAM: Timing(),  # it has its own delay
+    Rule.CLOCK: Timing(),
+    Rule.EMERGENCY: Timing(raise_again_s=STILL_OVER),
 }

@@ -4,11 +4,12 @@ from collections.abc import Callable, Iterable
 from typing import TypeVar
 
 from logger.alarms.lifecycle import Alarm, AlarmState, Finding
+from logger.quantities import Rule
 
 T = TypeVar("T")
 
 _OPEN = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
-_ONE_WALL = frozenset({"wall-alert", "wall-limit"})
+_ONE_WALL = frozenset({Rule.WALL_ALERT, Rule.WALL_LIMIT})
 
 
 def alike(one: Finding, other: Finding) -> bool:
@@ -18,11 +19,20 @@ def alike(one: Finding, other: Finding) -> bool:
     the limit and over it at one place.
     """
     if one.rule == other.rule:
-        return one.rule == "silent" or one.station == other.station
+        return one.rule == Rule.SILENT or one.station == other.station
     return one.channel == other.channel and {one.rule, other.rule} == _ONE_WALL
 
 
-def lines(items: Iterable[T], finding_of: Callable[[T], Finding]) -> list[list[T]]:
+def repeated_alike(one: Finding, other: Finding) -> bool:
+    """Whether two findings are repeated in one line: all of a station are."""
+    return one.station == other.station or alike(one, other)
+
+
+def lines(
+    items: Iterable[T],
+    finding_of: Callable[[T], Finding],
+    alike: Callable[[Finding, Finding], bool] = alike,
+) -> list[list[T]]:
     """`items` of one moment, in their order, by the line that each belongs to."""
     found: list[list[T]] = []
     for item in items:

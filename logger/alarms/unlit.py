@@ -10,6 +10,7 @@ from logger.alarms.wall import STILL_HOT_C
 from logger.burn.model import Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
+from logger.quantities import Rule
 from logger.words import Words
 
 SETTLED_S = 300.0  # after out the wax may still warm the wall for some minutes: our choice
@@ -29,7 +30,7 @@ def hotter_after_out(
         signal = _signal(traces, most=sum(trace.rises for trace in traces))
     sure = hottest_c is not None and hottest_c > SURE_C
     return Finding(
-        rule="hotter-after-out",
+        rule=Rule.HOTTER_AFTER_OUT,
         subject=burn.station,
         station=burn.station,
         signal=signal,
@@ -59,7 +60,7 @@ def warming_unlit(
         signal = _signal(traces, most=len(warming))
     sure = hottest_c is not None and hottest_c > SURE_C
     return Finding(
-        rule="warming-unlit",
+        rule=Rule.WARMING_UNLIT,
         subject=station,
         station=station,
         signal=signal,

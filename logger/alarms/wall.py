@@ -8,12 +8,11 @@ from collections.abc import Sequence
 from functools import partial
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
 from logger.burn.safety import PUT_OUT
 from logger.burn.trace import Trace
-from logger.quantities import Channel, Estimate, Quality
+from logger.quantities import Channel, Estimate, Quality, Rule
 from logger.words import Words, duration
 
 WALL_GAP_K = 1.0  # under the line by this much before a wall alarm returns: common practice
@@ -41,7 +40,7 @@ def _over(
         return Signal.HOLD
     heeded = (
         estimate.quality is Quality.GOOD
-        or channel.instrument == BY_HAND
+        or channel.by_hand
         or channel.mirrors
         or unsure_of_reflected
     )
@@ -84,8 +83,8 @@ def wall(
             tell=partial(text, channel, estimate, limits, words),
         )
         for rule, line_c, priority, text in (
-            ("wall-alert", limits.alert_c, Priority.CAUTION, _near_limit),
-            ("wall-limit", limits.limit_c, Priority.WARNING, _at_limit),
+            (Rule.WALL_ALERT, limits.alert_c, Priority.CAUTION, _near_limit),
+            (Rule.WALL_LIMIT, limits.limit_c, Priority.WARNING, _at_limit),
         )
     )
 
@@ -134,7 +133,7 @@ def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: W
     else:
         signal = Signal.OFF if rate < 0.5 * RISE_K_PER_MIN else Signal.HOLD
     return Finding(
-        rule="rise-rate",
+        rule=Rule.RISE_RATE,
         subject=channel.name,
         station=channel.station,
         channel=channel.name,
@@ -161,7 +160,7 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
     else:
         signal = Signal.OFF if any(trace.rises for trace in traces) else Signal.HOLD
     return Finding(
-        rule="flame-out",
+        rule=Rule.FLAME_OUT,
         subject=burn.station,
         station=burn.station,
         signal=signal,
@@ -182,7 +181,7 @@ def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -
         hot = hottest_c is not None and hottest_c > STILL_HOT_C
         signal = Signal.ON if due and hot else Signal.OFF
     return Finding(
-        rule="still-hot",
+        rule=Rule.STILL_HOT,
         subject=burn.station,
         station=burn.station,
         signal=signal,

@@ -4,10 +4,21 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from logger.alarms import lifecycle, together
-from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Signal
+from logger.alarms.holding import hotter
+from logger.alarms.lifecycle import (
+    REMIND_WITH_S,
+    Alarm,
+    AlarmEvent,
+    AlarmState,
+    Finding,
+    Signal,
+    repeats_s,
+)
 from logger.alarms.timings import TIMINGS
 from logger.burn.entries import Acknowledge, Shelve
 from logger.errors import Refused
+
+JUDGED_S = 120.0  # no rule looks less often; what none looks at any more is not repeated
 
 
 class Watch:
@@ -16,6 +27,7 @@ class Watch:
     def __init__(self, alarms: Iterable[Alarm] = (), *, run: int | None = None) -> None:
         self._run = run
         self._alarms = {alarm.key: replace(alarm, run=run) for alarm in alarms}
+        self._latest: dict[str, tuple[Finding, float]] = {}  # and when, of what was ever raised
 
     def adopt(self, alarms: Iterable[Alarm]) -> list[Alarm]:
         """Take those of before that have not been raised anew; which they are."""
@@ -50,10 +62,60 @@ class Watch:
                 burn_of(finding.station),
                 run=self._run,
             )
+            self._latest[finding.key] = finding, now_s
             if after is not alarm:
                 self._alarms[finding.key] = after
                 events.extend(happened)
         return events
+
+    def repeat(
+        self, station: str | None, now_s: float, burn_of: Callable[[str | None], str | None]
+    ) -> list[AlarmEvent]:
+        """Tell once more what is due at `station`, and with it what else is to be repeated there.
+
+        None is what belongs to no station. So reminders of one station are one line at one time:
+        of one rule that of the first place alone is waited for.
+        """
+        due_s = {
+            key: at_s
+            for key, alarm in self._alarms.items()
+            if alarm.finding.station == station
+            if (at_s := self._repeats_s(alarm, now_s)) is not None
+        }
+        firsts = {key for key in due_s if not self._follows(key, due_s)}
+        due = {key for key in firsts if due_s[key] <= now_s}
+        rules = {(self._alarms[key].finding.rule, self._alarms[key].state) for key in due}
+        events: list[AlarmEvent] = []
+        for key in due_s if due else ():
+            alarm = self._alarms[key]
+            lately = now_s - (alarm.told_s or 0.0) < REMIND_WITH_S
+            along = alarm.state is AlarmState.UNACKNOWLEDGED and not lately
+            if key in due or along or (alarm.finding.rule, alarm.state) in rules:
+                finding, _ = self._latest[key]
+                self._alarms[key], happened = lifecycle.repeat(
+                    alarm, finding, now_s, burn_of(station)
+                )
+                events.extend(happened)
+        return events
+
+    def _follows(self, key: str, others: Iterable[str]) -> bool:
+        """Whether an alarm of its rule among `others` waited for a person before it did.
+
+        A place that is clearly hotter waits for no other.
+        """
+        alarm, rivals = self._alarms[key], (self._alarms[other] for other in others)
+        return alarm.state is AlarmState.UNACKNOWLEDGED and any(
+            (one.finding.rule, one.state) == (alarm.finding.rule, alarm.state)
+            and (one.raised_s or 0.0) < (alarm.raised_s or 0.0)
+            and not hotter(self._latest[key][0], self._latest[one.key][0].value)
+            for one in rivals
+        )
+
+    def _repeats_s(self, alarm: Alarm, now_s: float) -> float | None:
+        finding, judged_s = self._latest.get(alarm.key, (None, 0.0))
+        if finding is None or now_s - judged_s > JUDGED_S:
+            return None
+        return repeats_s(alarm, finding, TIMINGS[finding.rule])
 
     def answer(self, entry: Acknowledge | Shelve) -> tuple[AlarmEvent, ...]:
         """A person has seen an alarm, or sets it aside. Raises Refused where that cannot be."""

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from logger.burn.consumption import is_another
 from logger.burn.entries import Entry
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.quantities import Channel, Estimate, Quality, event_id
 
 
@@ -106,7 +106,7 @@ class Book:
                 self._candles[burn.candle] = burn
         return burn
 
-    def replaced(self, burn: Burn) -> Burn:
+    def replace(self, burn: Burn) -> Burn:
         """As `put`, for one whose candle may have been another, or that was never lit."""
         self._candles = {candle: one for candle, one in self._candles.items() if one.id != burn.id}
         return self.put(burn)
@@ -146,12 +146,21 @@ class Book:
         after = burn.with_estimate(estimate, channel.place)
         return () if after is burn else (self.put(after),)
 
-    def entered(self, burn: Burn, entry: Entry, event: str, text: str) -> BurnEvent:
+    def write_entry(self, burn: Burn, entry: Entry, event: BurnEventKind, text: str) -> BurnEvent:
         """What a person did, as an event of `burn`."""
-        return self.event(burn, event, text, now_s=entry.entered_s, since_s=entry.at_s, by=entry.by)
+        return self.write_event(
+            burn, event, text, now_s=entry.entered_s, since_s=entry.at_s, by=entry.by
+        )
 
-    def event(
-        self, burn: Burn, event: str, text: str, *, now_s: float, since_s: float, by: str = ""
+    def write_event(
+        self,
+        burn: Burn,
+        event: BurnEventKind,
+        text: str,
+        *,
+        now_s: float,
+        since_s: float,
+        by: str = "",
     ) -> BurnEvent:
         """The next event of `burn`; no two have one id."""
         count = self._events.get(burn.id, 0) + 1

@@ -10,9 +10,7 @@ from enum import StrEnum
 
 from logger.burn.expected import Expected
 from logger.conditioning.calibration import Calibration, Correction
-from logger.quantities import DEGC, Channel, Place, Position, Quantity, Unit
-
-BY_HAND = "by-hand"  # the instrument of manual readings
+from logger.quantities import BY_HAND, DEGC, Channel, Place, Position, Quantity, Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,6 +165,7 @@ class Corrected(Entry):
     emissivity: float | None = None
     emissivity_set: float | None = None
     reflected_c: float | None = None
+    emptied: tuple[str, ...] = ()  # names of fields as the earlier entry or its place has them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -96,14 +96,16 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
             case "mass_g" | "wax_g":
                 what = "weighed" if name == "mass_g" else "wax"
                 was = "nothing" if old is None else words.mass(old)
-                said.append(f"{what} {words.mass(new)}, not {was}")
+                now_is = "nothing" if new is None else words.mass(new)
+                said.append(f"{what} {now_is}, not {was}")
             case "values" if isinstance(before, ManualReading) and isinstance(now, ManualReading):
                 said.append(f"{figures(now)}, not {figures(before)}")
             case "reflected_c":
                 was = "none" if old is None else words.temperature(old)
-                said.append(f"reflected {words.temperature(new)}, not {was}")
+                now_is = "none" if new is None else words.temperature(new)
+                said.append(f"reflected {now_is}, not {was}")
             case "what":
                 said.append(f"{new.words}, not: {old.words}")
             case _ if name in _FIELDS:
-                said.append(f"{_FIELDS[name]} {new}, not {old or 'none'}")
+                said.append(f"{_FIELDS[name]} {new or 'none'}, not {old or 'none'}")
     return "; ".join(said)

@@ -4,12 +4,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from logger.burn.entries import BY_HAND
 from logger.burn.heat import InWarmestRoom
 from logger.burn.limits import Limits
 from logger.burn.model import Burn, Hottest, measured
 from logger.conditioning.calibration import Calibration
-from logger.quantities import Channel, Estimate, Position, Quality, Quantity
+from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +41,7 @@ class Coverage:
     @property
     def by_hand(self) -> bool:
         """Whether a person reads it now and then, which says nothing of the time between."""
-        return self.channel.instrument == BY_HAND
+        return self.channel.by_hand
 
     @property
     def longest_gap_s(self) -> float:
@@ -59,7 +58,7 @@ class Coverage:
 class Raised:
     """An alarm that was raised in a burn."""
 
-    rule: str
+    rule: Rule
     subject: str
     at_s: float
     answered: bool = False  # a person acknowledged it, then or later
@@ -180,7 +179,7 @@ def crossing(
             highest, began_s = seen, seen.at_s
         last_s = seen.at_s
         highest = max(highest, seen, key=lambda one: one.value_c)
-        held = channel.instrument == BY_HAND or seen.at_s - began_s >= HELD_S
+        held = channel.by_hand or seen.at_s - began_s >= HELD_S
         if held and (found is None or highest.value_c > found.value_c):
             found = highest
     return found
@@ -212,7 +211,7 @@ def cover(
     """
     faults = merged(gap for one in faults if (gap := _clipped(one, from_s, to_s)).length_s > 0.0)
     good = [e for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
-    if channel.instrument == BY_HAND:
+    if channel.by_hand:
         return Coverage(channel=channel, measured=bool(good), share=0.0, gaps=())
     good = [e for e in good if not any(gap.from_s <= e.at_s <= gap.to_s for gap in faults)]
     missing = gaps(channel, good, from_s=from_s, to_s=to_s, silences=(*silences, *faults))

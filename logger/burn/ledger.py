@@ -25,14 +25,14 @@ from logger.burn.entries import (
 from logger.burn.entry_words import named
 from logger.conditioning import infrared
 from logger.errors import Refused
-from logger.quantities import Position, Unit
+from logger.quantities import Place, Position, Unit
 
 SHORTEST_ID = 4  # characters of an id that a person must type; more where they are not unique
 SHOWN_ID = 6  # of one that is shown: of a thousand random ids one in 17 shares these with another
 
 CHANGEABLE = (Lit, Out, Note, WeighIn, ManualReading, Emergency, InSight)
 
-_ABOUT = frozenset(f.name for f in fields(Entry)) | {"entry", "why", "new_trial"}
+_ABOUT = frozenset(f.name for f in fields(Entry)) | {"entry", "why", "new_trial", "emptied"}
 _GIVEN = tuple(f.name for f in fields(Corrected) if f.name not in _ABOUT)
 _PLACE = ("position", "height_mm", "clock")
 _WORDS = {
@@ -42,6 +42,11 @@ _WORDS = {
     "typed_in": "unit",
     "figures": "values",
     "what": "kind of emergency",
+    "reflected_c": "reflected",
+    "height_mm": "height",
+    "emissivity_set": "emissivity set",
+    "watched_by": "watcher",
+    "tester": "code on the vessel",
 }
 
 
@@ -138,6 +143,10 @@ class Ledger:
 
 def _corrected(entry: Entry, change: Corrected) -> Entry:
     given = {name: value for name in _GIVEN if (value := getattr(change, name)) is not None}
+    for name in change.emptied:
+        if name in given:
+            raise Refused(f"{_WORDS.get(name, name)} cannot be given and be empty")
+        given[name] = _empty(entry, name)
     if "happened_s" in given:
         given["at_s"] = given.pop("happened_s")
     if isinstance(entry, ManualReading):
@@ -157,6 +166,27 @@ def _corrected(entry: Entry, change: Corrected) -> Entry:
     if after == entry:
         raise Refused(f"{named(entry)} says so already: give what is to be different")
     return after
+
+
+def filled_in(entry: Entry) -> dict[str, str]:
+    """What was filled in of `entry` that may be empty as well, in words, by name."""
+    parts = (entry, entry.place) if isinstance(entry, ManualReading) else (entry,)
+    return {
+        field.name: _WORDS.get(field.name, field.name)
+        for part in parts
+        for field in fields(part)
+        if field.name in _GIVEN and field.default in ("", None)
+        if getattr(part, field.name) not in ("", None)
+    }
+
+
+def _empty(entry: Entry, name: str) -> object:
+    """What `name` is where nothing was entered. Raises Refused where something must be."""
+    on_place = isinstance(entry, ManualReading) and name in _PLACE
+    known = {field.name: field.default for field in fields(Place if on_place else entry)}
+    if name in known and known[name] not in ("", None):
+        raise Refused(f"{named(entry)} must have a {_WORDS.get(name, name)}: withdraw the entry")
+    return known.get(name)
 
 
 def _of_reading(entry: ManualReading, given: dict[str, object]) -> None:

@@ -21,7 +21,7 @@ from logger.burn.criteria import (
 from logger.burn.evidence import BurnEvidence, Coverage
 from logger.conditioning.calibration import Correction
 from logger.conditioning.uncertainty import assumes_accuracy, usual_limit_k
-from logger.quantities import Channel, Estimate, Kind, Position
+from logger.quantities import Channel, Estimate, Kind, Position, Rule
 from logger.words import Words, duration
 
 
@@ -66,7 +66,7 @@ def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
     if evidence.burn.out_s is None:
         yield "The candle is not recorded out: the burn goes on"
     if any(
-        raised.rule == "flame-out"
+        raised.rule == Rule.FLAME_OUT
         and not raised.answered
         and evidence.until_s - raised.at_s > LONGEST_GAP_S  # recording it out is an answer too
         for raised in evidence.alarms

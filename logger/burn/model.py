@@ -165,20 +165,35 @@ def _tighter(known: Hottest | None, seen: Hottest) -> Hottest:
     return seen if known is None or seen.upper_c > known.upper_c else known
 
 
+class BurnEventKind(StrEnum):
+    """What happens in a burn."""
+
+    LIT = "lit"
+    OUT = "out"
+    NOTE = "note"
+    WEIGHED = "weighed"
+    MOVED = "moved"
+    CORRECTED = "corrected"
+    WITHDRAWN = "withdrawn"
+    IN_SIGHT = "in-sight"
+    EMERGENCY = "emergency"
+    CALIBRATED = "calibrated"
+    WHO_WATCHES = "who-watches"
+    WATCH_RESUMED = "watch-resumed"
+    WATCH_ENDED = "watch-ended"
+    SIDES_DIFFER = "sides-differ"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BurnEvent:
-    """Something a person did in a burn, or that was found in it.
-
-    `event` is lit, out, note, weighed, moved, corrected, withdrawn, in-sight, emergency,
-    calibrated; who-watches, watch-resumed, sides-differ.
-    """
+    """Something a person did in a burn, or that was found in it."""
 
     id: str
     time_s: float  # when it was known
     since_s: float  # when it happened
     station: str
     burn: str
-    event: str
+    event: BurnEventKind
     text: str = ""
     by: str = ""
 
@@ -243,7 +258,7 @@ def light(
     )
 
 
-def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str, str]:
+def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, BurnEventKind, str]:
     """The burn after what a person did or saw, the event's name, and a line that says it."""
     match entry:
         case Out():
@@ -253,19 +268,21 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, str,
                 # Seen out now, by a clock that has been set back since: it is out all the same.
                 out_s = max(entry.at_s, burn.lit_s)
                 after = replace(burn, out_s=out_s, danger_over=True)
-                return after, "out", f"{burn.station}: recorded out"
+                return after, BurnEventKind.OUT, f"{burn.station}: recorded out"
             if not burn.in_danger:
                 raise Refused(f"{burn.station} is already recorded out")
-            return replace(burn, danger_over=True), "out", f"{burn.station}: recorded out again"
+            after = replace(burn, danger_over=True)
+            return after, BurnEventKind.OUT, f"{burn.station}: recorded out again"
         case Note():
-            return burn, "note", f"{burn.station}: {entry.text}"
+            return burn, BurnEventKind.NOTE, f"{burn.station}: {entry.text}"
         case Emergency():
             text = f"{burn.station}: EMERGENCY reported, {entry.what.words} {entry.text}".rstrip()
             after = replace(burn, danger=entry.what, danger_over=False)
             if burn.out_s is not None:  # it may burn again: its wall is watched as after lighting
                 after = replace(after, cooled=False, out_wall_c=None)
-            return after, "emergency", text
+            return after, BurnEventKind.EMERGENCY, text
         case InSight():
             text = f"{burn.station}: in sight of {entry.by or 'a person'}"
             who = entry.by or burn.watched_by
-            return replace(burn, in_sight_s=entry.at_s, watched_by=who), "in-sight", text
+            after = replace(burn, in_sight_s=entry.at_s, watched_by=who)
+            return after, BurnEventKind.IN_SIGHT, text

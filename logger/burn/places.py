@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from logger.burn.entries import BY_HAND, Calibrated, ManualReading
+from logger.burn.entries import Calibrated, ManualReading
 from logger.burn.trace import Trace
 from logger.conditioning import infrared, manual
 from logger.conditioning.conditioner import Conditioner
@@ -48,7 +48,7 @@ class Places:
     def by_hand(self) -> tuple[Channel, ...]:
         """The channels that a person's readings made up."""
         known = (channel for channel, _ in self._latest.values())
-        return tuple(channel for channel in known if channel.instrument == BY_HAND)
+        return tuple(channel for channel in known if channel.by_hand)
 
     @property
     def estimates(self) -> tuple[Estimate, ...]:
@@ -176,7 +176,7 @@ class Places:
                 for channel, estimate in self.on_vessel(station)
                 if estimate.value is not None
                 and estimate.quality is not Quality.LOST
-                and channel.instrument != BY_HAND
+                and not channel.by_hand
             ),
             default=None,
         )

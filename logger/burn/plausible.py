@@ -5,7 +5,7 @@ Nothing is refused here for good. Whoever looks again and means it, enters it ag
 
 from collections.abc import Callable, Iterable, Sequence
 
-from logger.burn.entries import BY_HAND, ManualReading
+from logger.burn.entries import ManualReading
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
@@ -142,7 +142,7 @@ def _beside(entry: ManualReading, known: Known) -> Iterable[tuple[Channel, Estim
     for channel, estimate in known:
         own = channel.name == entry.channel.name
         if own or (
-            channel.instrument != BY_HAND
+            not channel.by_hand
             and channel.quantity is Quantity.TEMPERATURE
             and channel.place.position is entry.place.position
             and _same_height(channel.place, entry.place)
@@ -164,19 +164,18 @@ def _same_side(one: Place, other: Place) -> bool:
 def _room_c(known: Known) -> float | None:
     """The coldest that the room may be, counting the uncertainty of what says so."""
     rooms = (
-        estimate.value - 2.0 * estimate.standard_uncertainty
+        estimate.lower
         for channel, estimate in known
         if channel.place.position is Position.ROOM
         and channel.quantity is Quantity.TEMPERATURE
         and estimate.quality is Quality.GOOD
-        and estimate.value is not None
-        and estimate.standard_uncertainty is not None
+        and estimate.lower is not None
     )
     return min(rooms, default=None)
 
 
 def _said(channel: Channel, value: str, later_s: float) -> str:
-    if channel.instrument == BY_HAND:
+    if channel.by_hand:
         order = "before" if later_s >= 0.0 else "after"
         return f"this place read {value} {duration(abs(later_s))} {order}"
     return f"{channel.name} reads {value} there"

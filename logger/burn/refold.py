@@ -1,5 +1,6 @@
 """A burn computed anew from its entries as they count; what instruments saw of it stays."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -50,13 +51,20 @@ def refolded(
     return now
 
 
-def sensed_since(burn: Burn, recent: Iterable[tuple[Channel, Estimate]]) -> Burn:
+def sensed_since(
+    burn: Burn, sensed: Iterable[tuple[Channel, Estimate]], cool_down_s: float
+) -> Burn:
     """`burn` after its lighting was corrected: without what was hottest before it was lit.
 
-    `recent` are good estimates in order of time, as far back as any are kept. Where they lack the
-    whole burn the earlier figure stays: it can only be too hot.
+    `sensed` are estimates in order of time, as far back as any are kept. Where they lack the
+    whole burn the earlier figure stays: it can only be too hot. The hottest place is sought until
+    `cool_down_s` after out.
     """
-    known = [(c, e) for c, e in recent if c.station == burn.station and c.on_vessel]
+    known = [
+        (c, e)
+        for c, e in sensed
+        if c.station == burn.station and c.on_vessel and e.quality is Quality.GOOD
+    ]
     reaches = bool(known) and known[0][1].at_s <= burn.lit_s + 60.0
     kept = {
         name: found
@@ -67,7 +75,7 @@ def sensed_since(burn: Burn, recent: Iterable[tuple[Channel, Estimate]]) -> Burn
     after = replace(after, **kept)
     after = replace(after, hottest=after.hottest_sensed, least_margin=after.least_margin_sensed)
     for channel, estimate in known:
-        if estimate.at_s >= burn.lit_s and (burn.out_s is None or estimate.at_s <= burn.out_s):
+        if burn.lit_s <= estimate.at_s < (burn.out_s or math.inf) + cool_down_s:
             after = after.with_estimate(estimate, channel.place)
     return after
 

@@ -20,7 +20,8 @@ CHECKS: Mapping[str, str] = {
     "nobody reaches over the flame",
     "watcher": "One person stays in this room until it is out; candles stand at least 10 cm apart",
 }
-"""Asked before lighting, by short name: what the person confirms, stored as it stands here."""
+"""Asked before lighting, by short name, the gravest first: what the person confirms, stored as it
+stands here."""
 
 PUT_OUT = (
     "put it out with a snuffer or a flat metal lid. Do not blow, use no water, do not lift or "

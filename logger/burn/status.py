@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnPhase, BurnStatus, Hottest, measured
 from logger.quantities import Channel, Estimate, Quality
@@ -13,7 +12,19 @@ OLD_BY_HAND_S = 600.0
 
 def is_old(channel: Channel, estimate: Estimate, now_s: float) -> bool:
     """Whether a person's reading was taken too long ago to say what is now."""
-    return channel.instrument == BY_HAND and now_s - estimate.at_s > OLD_BY_HAND_S
+    return channel.by_hand and now_s - estimate.at_s > OLD_BY_HAND_S
+
+
+def hottest_now(places: Iterable[tuple[Channel, Estimate]], now_s: float) -> Hottest | None:
+    """The hottest of the `places` of one vessel that are measured now: not lost, not old."""
+    hottest: Hottest | None = None
+    for channel, estimate in places:
+        if estimate.quality is Quality.LOST or is_old(channel, estimate, now_s):
+            continue
+        seen = measured(estimate, channel.place)
+        if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
+            hottest = seen
+    return hottest
 
 
 def status(
@@ -25,15 +36,8 @@ def status(
 ) -> BurnStatus:
     """`station` at `now_s`; `places` are those on its vessel that were ever heard or read."""
     wall = limits.of(burn.material if burn else station.material)
-    hottest: Hottest | None = None
-    automatic = False
-    for channel, estimate in places:
-        automatic = automatic or channel.instrument != BY_HAND
-        if estimate.quality is Quality.LOST or is_old(channel, estimate, now_s):
-            continue
-        seen = measured(estimate, channel.place)
-        if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
-            hottest = seen
+    known = [*places]
+    hottest = hottest_now(known, now_s)
     return BurnStatus(
         at_s=now_s,
         station=station.name,
@@ -48,7 +52,7 @@ def status(
         alert_c=wall.alert_c,
         hottest=hottest,
         margin_c=wall.limit_c - hottest.upper_c if hottest else None,
-        automatic=automatic,
+        automatic=any(not channel.by_hand for channel, _ in known),
     )
 
 

@@ -15,6 +15,7 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.heat import InWarmestRoom
 from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
 from logger.burn.model import Hottest
+from logger.quantities import Rule
 from logger.words import Words, duration
 
 
@@ -146,7 +147,7 @@ def _emergency(evidence: BurnEvidence) -> Judgement:
         reason = "none so far; the candle is not recorded out"
         return _judgement(NO_EMERGENCY, evidence, Outcome.UNDECIDED, reason)
     reason = "no emergency was reported"
-    if any(raised.rule == "emergency" for raised in evidence.alarms):
+    if any(raised.rule == Rule.EMERGENCY for raised in evidence.alarms):
         reason = "an emergency was reported, and withdrawn: the diary says why"
     return _judgement(NO_EMERGENCY, evidence, Outcome.PASS, reason)
 

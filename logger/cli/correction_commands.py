@@ -1,13 +1,16 @@
 """Commands that change what was entered earlier: `burn entries`, `correct`, `withdraw`."""
 
 import json
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.messages import one_line
+
+if TYPE_CHECKING:
+    from logger.reports.record_messages import EntryMessage
 
 EntryId = Annotated[
     str, typer.Argument(metavar="ENTRY_ID", help="as `burn entries` shows it; its start is enough")
@@ -72,11 +75,17 @@ def correct(
     wax: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "220 g"')] = "",
     text: Annotated[str, typer.Option(help="a note, an emergency")] = "",
     what: Annotated[str, typer.Option("--emergency", help="what it was")] = "",
+    clear: Annotated[
+        list[str] | None, typer.Option(help="leave empty: tester, mass, wax ...", metavar="FIELD")
+    ] = None,
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Put an entry right: give only what is different.
+
+    What should never have been filled in is emptied: `--clear wax`; repeat it for more fields:
+    tester, watched_by, mass, wax, text, height, clock, emissivity, reflected.
 
     Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
     entered first, and your reason, stay in the record.
@@ -103,12 +112,13 @@ def correct(
         "wax": wax,
         "text": text,
         "emergency": what,
+        "clear": clear or [],
         "by": by,
     }
     enter(config, "correct", entry, body, as_json=as_json)
 
 
-def _line(one: dict[str, Any]) -> str:
+def _line(one: "EntryMessage") -> str:
     by = f" by {one['by']}" if one["by"] else ""
     line = f"{one['short_id']}  {one['at']}{by}  {one['text']}"
     if one["changes"]:

@@ -1,7 +1,5 @@
 """From the number that came to what the place is: transducer, emissivity, calibration."""
 
-from functools import lru_cache
-
 from logger.conditioning import infrared, transducers
 from logger.conditioning.calibration import Correction
 from logger.conditioning.uncertainty import ASSUMED_REFLECTED_C
@@ -40,14 +38,9 @@ def _transduced(channel: Channel, signal: float) -> float:
         case Transducer.PT100:
             return transducers.pt100_c(signal)
         case Transducer.NTC:
-            return _thermistor(channel.ntc_r25_ohm, channel.ntc_beta_k).celsius(signal)
+            return transducers.ntc_c(signal, r25_ohm=channel.ntc_r25_ohm, beta_k=channel.ntc_beta_k)
         case Transducer.THERMOCOUPLE_K | Transducer.THERMOCOUPLE_T as kind:
             cold_c = channel.cold_junction_c
             return transducers.thermocouple_c(
                 kind, signal, ASSUMED_REFLECTED_C if cold_c is None else cold_c
             )
-
-
-@lru_cache(maxsize=64)
-def _thermistor(r25_ohm: float, beta_k: float) -> transducers.Thermistor:
-    return transducers.Thermistor.from_beta(r25_ohm=r25_ohm, beta_k=beta_k)

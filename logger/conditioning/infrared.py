@@ -5,15 +5,13 @@ takes nothing away (transmission 1). An instrument set to an emissivity s below 
 for which s W(T) + (1 - s) W(T_reflected) arrives: like most, it takes what is mirrored to be as
 warm as itself, and it stands in the room (common practice). Set to 1 it is taken at its word.
 
-W is the radiance of a black body, in the 8 to 14 um of common thermometers or over all
-wavelengths (Stefan and Boltzmann). At 8 to 14 um glass is opaque: it is the wall's outside
-that is seen, not the flame behind it.
+W is the radiance of a black body in the 8 to 14 um of common thermometers. There glass is opaque:
+it is the wall's outside that is seen, not the flame behind it.
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 
 from logger.errors import DataError
 from logger.quantities import ZERO_CELSIUS_K
@@ -21,13 +19,6 @@ from logger.quantities import ZERO_CELSIUS_K
 EMISSIVITY_HALF_WIDTH = 0.03  # published values for one material differ by this much
 LEAST_EMISSIVITY = 0.01  # polished metals have 0.02 and more (handbooks, from memory)
 _LOW_C, _HIGH_C = -70.0, 1000.0  # scale of common thermometers (common practice); a flame hit fits
-
-
-class Band(StrEnum):
-    """What part of the spectrum the instrument sees."""
-
-    LONG_WAVE = "8-14 um"
-    BROADBAND = "broadband"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,27 +69,25 @@ def surface(
     emissivity: float,
     reflected_c: float,
     emissivity_set: float = 1.0,
-    band: Band = Band.LONG_WAVE,
 ) -> Surface:
     """Surface temperature for a reading `apparent_c` of an instrument set to `emissivity_set`.
 
     Raises `DataError` for emissivities outside [0.01, 1], temperatures off the scale, and a reading
     colder than the reflection alone would make it.
     """
-    w = _RADIANCE[band]
     e, s = _emissivity(emissivity), _emissivity(emissivity_set)
     start_k = _kelvin(apparent_c)
-    shown, shown_slope = w(start_k)
-    mirrored, mirrored_slope = w(_kelvin(reflected_c))
+    shown, shown_slope = radiance(start_k)
+    mirrored, mirrored_slope = radiance(_kelvin(reflected_c))
     # e W(surface) + (1 - e) W(reflected) = s W(shown) + (1 - s) W(reflected)
     emitted = mirrored + (shown - mirrored) * s / e
-    if not w(_kelvin(_LOW_C))[0] <= emitted <= w(_kelvin(_HIGH_C))[0]:
+    if not radiance(_kelvin(_LOW_C))[0] <= emitted <= radiance(_kelvin(_HIGH_C))[0]:
         raise DataError(
             f"{apparent_c:.6g} degC cannot be a surface of emissivity {e:g} that reflects"
             f" {reflected_c:.6g} degC: check emissivity and reflected"
         )
-    surface_k = _temperature_k(w, emitted, start_k)
-    slope = e * w(surface_k)[1]
+    surface_k = _temperature_k(emitted, start_k)
+    slope = e * radiance(surface_k)[1]
     return Surface(
         celsius=surface_k - ZERO_CELSIUS_K,
         per_apparent=s * shown_slope / slope,
@@ -113,7 +102,6 @@ def apparent_c(
     emissivity: float,
     reflected_c: float,
     emissivity_set: float = 1.0,
-    band: Band = Band.LONG_WAVE,
 ) -> float:
     """What an instrument set to `emissivity_set` shows of a surface: the inverse."""
     # The balance is the same with surface and display, emissivity and setting, exchanged.
@@ -122,7 +110,6 @@ def apparent_c(
         emissivity=emissivity_set,
         emissivity_set=emissivity,
         reflected_c=reflected_c,
-        band=band,
     ).celsius
 
 
@@ -131,8 +118,6 @@ def emissivity_from_patch(
     *,
     patch_c: float,
     reflected_c: float,
-    emissivity_set: float = 1.0,
-    band: Band = Band.LONG_WAVE,
 ) -> float:
     """Emissivity of a surface from a reading of it, `bare_c`, and of a patch beside it.
 
@@ -142,10 +127,9 @@ def emissivity_from_patch(
     """
     if abs(patch_c - reflected_c) < 10.0:
         raise DataError("the patch must be 10 K or more away from the reflected temperature")
-    w = _RADIANCE[band]
-    mirrored = w(_kelvin(reflected_c))[0]
-    seen = _emissivity(emissivity_set) * (w(_kelvin(bare_c))[0] - mirrored)
-    emissivity = seen / (w(_kelvin(patch_c))[0] - mirrored)
+    mirrored = radiance(_kelvin(reflected_c))[0]
+    seen = radiance(_kelvin(bare_c))[0] - mirrored
+    emissivity = seen / (radiance(_kelvin(patch_c))[0] - mirrored)
     if not 0.0 < emissivity <= 1.0:
         raise DataError(
             f"patch and surface give emissivity {emissivity:.3g}: measure both again, in turn"
@@ -168,7 +152,6 @@ def _kelvin(celsius: float) -> float:
 # Planck's law with the exact constants of the SI: 2 h c^2 in W um^4/m2/sr, h c/k in um K.
 _C1 = 2.0 * 6.62607015e-34 * 299_792_458.0**2 * 1e24
 _C2 = 6.62607015e-34 * 299_792_458.0 / 1.380649e-23 * 1e6
-_STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4, exact in the SI to these digits (CODATA 2018)
 
 # Five Gauss-Legendre points over 8 to 14 um (nodes in closed form, Abramowitz and Stegun 25.4.30):
 # within 1e-6 of the integral between -70 and 1000 degC.
@@ -185,7 +168,7 @@ _NODES = tuple(
 _TERMS = tuple((weight * _C1 / um**5, _C2 / um) for um, weight in _NODES)
 
 
-def _long_wave(kelvin: float) -> tuple[float, float]:
+def radiance(kelvin: float) -> tuple[float, float]:
     """Radiance of a black body in 8 to 14 um, W/m2/sr, and its slope over temperature."""
     radiance = slope = 0.0
     for scale, c2_per_um in _TERMS:
@@ -196,29 +179,15 @@ def _long_wave(kelvin: float) -> tuple[float, float]:
     return radiance, slope / kelvin
 
 
-def _broadband(kelvin: float) -> tuple[float, float]:
-    """Radiance of a black body over all wavelengths, W/m2/sr, and its slope."""
-    radiance = _STEFAN_BOLTZMANN / math.pi * kelvin**4
-    return radiance, 4.0 * radiance / kelvin
-
-
-_RADIANCE: Mapping[Band, Callable[[float], tuple[float, float]]] = {
-    Band.LONG_WAVE: _long_wave,
-    Band.BROADBAND: _broadband,
-}
-
-
-def _temperature_k(
-    w: Callable[[float], tuple[float, float]], radiance: float, start_k: float
-) -> float:
+def _temperature_k(wanted: float, start_k: float) -> float:
     """The temperature of that radiance: Newton's method on the logarithms.
 
     W goes nearly as a power of T (T^4.6 at 300 K in 8 to 14 um), a straight line in logarithms.
     """
     kelvin = start_k
     for _ in range(50):  # 8 at most are taken between the ends of the scale
-        value, slope = w(kelvin)
-        step = (math.log(radiance / value)) * value / (kelvin * slope)
+        value, slope = radiance(kelvin)
+        step = math.log(wanted / value) * value / (kelvin * slope)
         kelvin *= math.exp(step)
         if abs(step) < 1e-12:
             break

@@ -17,9 +17,7 @@ STILL_S, STILL_REPEATS = 90.0, 30  # noise of 0.7 steps stays so with a chance o
 FLICKERED = 0.72  # of the readings; noise far below a step at its edge flickers in half of them
 STILL_FINE_S, FINE_K = 300.0, 0.2  # draughts move a wall by more than a fine step in that time
 STILL_OTHERS_S = 300.0
-STILL_OTHERS = (
-    8.0 / 3.0
-)  # times what the slowest place moves when the others do (see `neighbour_faults`)
+STILL_OTHERS = 8.0 / 3.0  # times the slowest place's move as others move (see `neighbour_faults`)
 COARSEST_K = 1.0  # of a display whose step was neither stated nor seen
 
 

@@ -1,9 +1,9 @@
-"""Voltage or resistance of a sensor to degrees Celsius, and back.
+"""Voltage or resistance of a sensor to degrees Celsius.
 
 Thermocouples K and T after IEC 60584-1 (the reference functions of NIST Monograph 175),
-platinum after IEC 60751, thermistors by Steinhart and Hart. Each function takes a float, or a
-numpy array of them, and raises `DataError` where a value lies outside the sensor's range, NaN
-included: such a value comes from a broken lead or a wrong `transducer`, not from a candle.
+platinum after IEC 60751, thermistors by their B value. Each function raises `DataError` where a
+value lies outside the sensor's range, NaN included: such a value comes from a broken lead or a
+wrong `transducer`, not from a candle.
 
 Inverses are the forward function solved by Newton's method, not the published inverse
 polynomials, which are off by up to 0.05 K.
@@ -11,18 +11,9 @@ polynomials, which are off by up to 0.05 K.
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
 
 from logger.errors import DataError
 from logger.quantities import ZERO_CELSIUS_K, Transducer
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    X = TypeVar("X", float, NDArray[np.float64])
-else:
-    X = TypeVar("X")
 
 # IEC 60584-1 by way of NIST SRD 60, mV over degC, ascending powers; below and above 0 degC.
 _K_BELOW = (
@@ -65,11 +56,11 @@ class _Curve:
     high_c: float
     gauss: tuple[float, float, float] | None = None
 
-    def signal(self, temperature_c: X) -> X:
+    def signal(self, temperature_c: float) -> float:
         _check(temperature_c, self.low_c, self.high_c, "degC", self.name)
         return self._with_slope(temperature_c)[0]
 
-    def celsius(self, signal: X) -> X:
+    def celsius(self, signal: float) -> float:
         low, high = self._with_slope(self.low_c)[0], self._with_slope(self.high_c)[0]
         _check(signal, low, high, self.unit, self.name)
         zero, slope = self._with_slope(0.0)
@@ -77,28 +68,19 @@ class _Curve:
         for _ in range(_MOST_STEPS):
             value, slope_at_t = self._with_slope(t)
             step = (value - signal) / slope_at_t
-            t = _clip(t - step, self.low_c, self.high_c)
-            if _largest(step) < _CLOSE_K:
+            t = min(max(t - step, self.low_c), self.high_c)
+            if abs(step) < _CLOSE_K:
                 break
         return t
 
-    def _with_slope(self, t: X) -> tuple[X, X]:
+    def _with_slope(self, t: float) -> tuple[float, float]:
         """The function and its derivative."""
-        if isinstance(t, (float, int)):
-            return self._below(t) if t < 0.0 else self._above(t)
-        import numpy as np
-
-        cold, warm = self._below(np.minimum(t, 0.0)), self._above(np.maximum(t, 0.0))
-        return np.where(t < 0.0, cold[0], warm[0]), np.where(t < 0.0, cold[1], warm[1])
-
-    def _below(self, t: X) -> tuple[X, X]:
-        return _polynomial(self.below, t)
-
-    def _above(self, t: X) -> tuple[X, X]:
+        if t < 0.0:
+            return _polynomial(self.below, t)
         value, slope = _polynomial(self.above, t)
         if self.gauss is not None:
             a0, a1, a2 = self.gauss
-            bump = a0 * _functions(t).exp(a1 * (t - a2) * (t - a2))
+            bump = a0 * math.exp(a1 * (t - a2) * (t - a2))
             value, slope = value + bump, slope + 2.0 * a1 * (t - a2) * bump
         return value, slope
 
@@ -125,152 +107,49 @@ _PT100 = _Curve(
 _THERMOCOUPLES = {Transducer.THERMOCOUPLE_K: _K, Transducer.THERMOCOUPLE_T: _T}
 
 
-def thermocouple_mv(kind: Transducer, hot_c: X, cold_c: float = 0.0) -> X:
-    """Emf in mV of a junction at `hot_c` whose terminals are at `cold_c`."""
-    curve = _thermocouple(kind)
-    return curve.signal(hot_c) - curve.signal(cold_c)
-
-
-def thermocouple_c(kind: Transducer, emf_mv: X, cold_c: float) -> X:
+def thermocouple_c(kind: Transducer, emf_mv: float, cold_c: float) -> float:
     """Temperature of a junction that gives `emf_mv` while its terminals are at `cold_c`.
 
     Emf adds, temperature does not: 4.096 mV of type K with terminals at 25 degC is
     124.3 degC.
     """
-    curve = _thermocouple(kind)
+    curve = _THERMOCOUPLES[kind]
     return curve.celsius(emf_mv + curve.signal(cold_c))
 
 
-def pt100_ohm(temperature_c: X) -> X:
-    """Resistance of a Pt100."""
-    return _PT100.signal(temperature_c)
-
-
-def pt100_c(resistance_ohm: X) -> X:
+def pt100_c(resistance_ohm: float) -> float:
     """Temperature of a Pt100; of a lead, each ohm adds 2.6 K."""
     return _PT100.celsius(resistance_ohm)
 
 
 _NTC_LOW_C, _NTC_HIGH_C = -80.0, 300.0  # what NTC thermistors are made for (common practice)
+_NTC_NOMINAL_K = 25.0 + ZERO_CELSIUS_K
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Thermistor:
-    """An NTC by Steinhart and Hart: 1/T = a + b ln R + c (ln R)^3, in kelvin and ohm.
+def ntc_c(resistance_ohm: float, *, r25_ohm: float, beta_k: float) -> float:
+    """Temperature of an NTC thermistor: R = R25 exp(B (1/T - 1/298.15 K))."""
 
-    Raises `DataError` for coefficients that are no thermistor's: a resistance that does not
-    fall, or at 25 degC is outside the 10 ohm to 10 Mohm they are sold with (common practice),
-    as a slip in an exponent makes it.
-    """
+    def ohm(temperature_c: float) -> float:
+        kelvin = temperature_c + ZERO_CELSIUS_K
+        return r25_ohm * math.exp(beta_k * (1.0 / kelvin - 1.0 / _NTC_NOMINAL_K))
 
-    a: float
-    b: float
-    c: float = 0.0
-
-    def __post_init__(self) -> None:
-        if not (all(map(math.isfinite, (self.a, self.b, self.c))) and self.b > 0 and self.c >= 0):
-            raise DataError("NTC: Steinhart-Hart needs b > 0 and c >= 0: check the coefficients")
-        try:
-            ohms = [self.ohm(t) for t in (_NTC_LOW_C, 25.0, _NTC_HIGH_C)]
-        except OverflowError:
-            ohms = [math.inf] * 3
-        if not (10.0 <= ohms[1] <= 1e7 and ohms[0] < math.inf and ohms[2] > 0.0):
-            raise DataError(f"NTC: {ohms[1]:.3g} ohm at 25 degC: check the coefficients")
-
-    @classmethod
-    def from_beta(cls, *, r25_ohm: float, beta_k: float) -> "Thermistor":
-        """The two-parameter form R = R25 exp(beta (1/T - 1/298.15 K)): Steinhart-Hart, c = 0."""
-        if not (0.0 < r25_ohm < math.inf and 0.0 < beta_k < math.inf):
-            raise DataError("NTC: R25 and beta must be above 0: check the data sheet")
-        return cls(a=1.0 / (25.0 + ZERO_CELSIUS_K) - math.log(r25_ohm) / beta_k, b=1.0 / beta_k)
-
-    def ohm(self, temperature_c: X) -> X:
-        """Resistance at a temperature."""
-        _check(temperature_c, _NTC_LOW_C, _NTC_HIGH_C, "degC", "NTC")
-        # c x^3 + b x + (a - 1/T) = 0 has one real root x = ln R; this form of Cardano's, with
-        # the hyperbolic sine, loses no digits where c is small.
-        y = 1.0 / (temperature_c + ZERO_CELSIUS_K) - self.a
-        of = _functions(temperature_c)
-        ohm: X
-        if self.c == 0.0:
-            ohm = of.exp(y / self.b)
-        else:
-            scale = 2.0 * math.sqrt(self.b / (3.0 * self.c))
-            ohm = of.exp(scale * of.sinh(of.asinh(3.0 * y / (self.b * scale)) / 3.0))
-        return ohm
-
-    def celsius(self, resistance_ohm: X) -> X:
-        """Temperature at a resistance."""
-        hottest_ohm, coldest_ohm = self.ohm(_NTC_HIGH_C), self.ohm(_NTC_LOW_C)
-        _check(resistance_ohm, hottest_ohm, coldest_ohm, "ohm", "NTC")
-        x: X = _functions(resistance_ohm).log(resistance_ohm)
-        return 1.0 / (self.a + (self.b + self.c * x * x) * x) - ZERO_CELSIUS_K
+    _check(resistance_ohm, ohm(_NTC_HIGH_C), ohm(_NTC_LOW_C), "ohm", "NTC")
+    per_kelvin = 1.0 / _NTC_NOMINAL_K + math.log(resistance_ohm / r25_ohm) / beta_k
+    return 1.0 / per_kelvin - ZERO_CELSIUS_K
 
 
-# Limits of error: greater of absolute (K) and share of |t| for IEC 60584-1 (with the range they
-# hold in), sum of both for IEC 60751, whose ranges depend on how the resistor is made.
-_IEC_60584 = {
-    (Transducer.THERMOCOUPLE_K, "1"): (1.5, 0.004, -40.0, 1000.0),
-    (Transducer.THERMOCOUPLE_K, "2"): (2.5, 0.0075, -40.0, 1200.0),
-    (Transducer.THERMOCOUPLE_T, "1"): (0.5, 0.004, -40.0, 350.0),
-    (Transducer.THERMOCOUPLE_T, "2"): (1.0, 0.0075, -40.0, 350.0),
-}
-_IEC_60751 = {"AA": (0.1, 0.0017), "A": (0.15, 0.002), "B": (0.3, 0.005), "C": (0.6, 0.01)}
+def _check(value: float, low: float, high: float, unit: str, what: str) -> None:
+    if not low <= value <= high:  # so for NaN
+        raise DataError(
+            f"{value:.6g} {unit} is outside {what} ({low:.6g} to {high:.6g} {unit}):"
+            " check lead, plug, unit and transducer"
+        )
 
 
-def limit_of_error_k(kind: Transducer, tolerance_class: str, temperature_c: float) -> float:
-    """Half-width, in K, that the standard allows a sensor of this class at a temperature."""
-    if kind is Transducer.PT100 and tolerance_class in _IEC_60751:
-        absolute, share = _IEC_60751[tolerance_class]
-        _check(temperature_c, _PT100.low_c, _PT100.high_c, "degC", f"Pt100 class {tolerance_class}")
-        return absolute + share * abs(temperature_c)
-    if (kind, tolerance_class) in _IEC_60584:
-        absolute, share, low_c, high_c = _IEC_60584[kind, tolerance_class]
-        _check(temperature_c, low_c, high_c, "degC", f"{kind.value} class {tolerance_class}")
-        return max(absolute, share * abs(temperature_c))
-    raise DataError(f"no tolerance class {tolerance_class!r} for {kind.value}: state the accuracy")
-
-
-def _thermocouple(kind: Transducer) -> _Curve:
-    if kind not in _THERMOCOUPLES:
-        raise DataError(f"{kind.value} is no thermocouple: use thermocouple-k or thermocouple-t")
-    return _THERMOCOUPLES[kind]
-
-
-def _check(value: Any, low: float, high: float, unit: str, what: str) -> None:
-    inside = (value >= low) & (value <= high)  # False for NaN
-    if inside is True or (inside is not False and inside.all()):
-        return
-    first = value if inside is False or inside.ndim == 0 else value[~inside][0]
-    raise DataError(
-        f"{first:.6g} {unit} is outside {what} ({low:.6g} to {high:.6g} {unit}):"
-        " check lead, plug, unit and transducer"
-    )
-
-
-def _polynomial(ascending: tuple[float, ...], x: X) -> tuple[X, X]:
+def _polynomial(ascending: tuple[float, ...], x: float) -> tuple[float, float]:
     """Horner's rule for a polynomial and its derivative."""
-    value = slope = x * 0.0
+    value = slope = 0.0
     for c in reversed(ascending):
         slope = slope * x + value
         value = value * x + c
     return value, slope
-
-
-def _functions(x: object) -> Any:
-    """The module whose exp, log, sinh and asinh take `x`: math is ten times as fast on a float."""
-    if isinstance(x, (float, int)):
-        return math
-    import numpy as np
-
-    return np
-
-
-def _clip(x: X, low: float, high: float) -> X:
-    if isinstance(x, (float, int)):
-        return min(max(x, low), high)
-    return x.clip(low, high)
-
-
-def _largest(x: X) -> float:
-    return abs(x) if isinstance(x, (float, int)) else float(abs(x).max(initial=0.0))

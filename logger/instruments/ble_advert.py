@@ -93,10 +93,10 @@ class BleAdvert:
                 reason = radio.trouble or _STOPPED
                 if self._target.address is None:  # it may be back under another
                     raise InstrumentUnavailable(self.name, reason) from None
-                self.link.lost(reason)  # to be opened again would only mean to miss something
+                self.link.note_lost(reason)  # to be opened again would only mean to miss something
                 continue
             at_s = self._now()
-            self.link.received(heard.data.rssi)
+            self.link.note_signal(heard.data.rssi)
             for reading in self._taken(heard, at_s):
                 yield reading
 
@@ -125,7 +125,7 @@ class BleAdvert:
                 self.link.refuse(str(error), data.hex(" "))
                 return None
             if advertised.battery_percent is not None:
-                self.link.powered(advertised.battery_percent)
+                self.link.note_battery(advertised.battery_percent)
             again = advertised.packet_id is not None and advertised.packet_id == self._packet
             self._packet = advertised.packet_id
             return None if again else advertised

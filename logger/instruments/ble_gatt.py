@@ -101,7 +101,7 @@ class BleGatt:
         ):
             self._target = replace(self._target, known=client.address)
             if signal_dbm is not None:
-                self.link.received(signal_dbm)
+                self.link.note_signal(signal_dbm)
             keeper = asyncio.create_task(
                 self._keep(client, await self._feeds(client), inbox), name=f"{self.name} keeper"
             )
@@ -201,7 +201,7 @@ class BleGatt:
             data = b""
             try:
                 data = await self._read(client, level)
-                self.link.powered(battery_level(data))
+                self.link.note_battery(battery_level(data))
             except DataError as error:
                 self.link.refuse(str(error), data.hex(" "))
             except TROUBLE as error:

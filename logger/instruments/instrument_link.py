@@ -47,7 +47,7 @@ class InstrumentLink:
     """Mutable, owned by the event loop. `now` gives bench time; `report` hears each change.
 
     What a driver does not take it hands to `refuse`, what it had no room for to `drop`; one that
-    listens on while nothing comes says that it is `lost`. All else is for the supervisor.
+    listens on while nothing comes calls `note_lost`. All else is for the supervisor.
     """
 
     def __init__(self, name: str, now: Callable[[], float]) -> None:
@@ -96,13 +96,13 @@ class InstrumentLink:
             if channel is None or named == channel
         )
 
-    def opened(self) -> None:
+    def note_opened(self) -> None:
         """The port is open; that alone proves nothing."""
         self._row = None
         before = f"; before: {self._lost}" if self._lost else ""
         self._change(LinkState.CONNECTING, f"open, no reading yet{before}")
 
-    def heard(self, at_s: float) -> None:
+    def note_heard(self, at_s: float) -> None:
         """A reading came."""
         self.readings += 1
         self.last_reading_s = at_s
@@ -137,20 +137,20 @@ class InstrumentLink:
         """Something came that there was no room for."""
         self.dropped += count
 
-    def powered(self, percent: int) -> None:
+    def note_battery(self, percent: int) -> None:
         """How full its battery is."""
         if percent != self.battery_percent:
             self.battery_percent = percent
             self.report(self.health())
 
-    def received(self, dbm: int) -> None:
+    def note_signal(self, dbm: int) -> None:
         """How strongly it was heard."""
         self.signal_dbm = dbm
         if self._told_dbm is None or abs(dbm - self._told_dbm) >= _SIGNAL_STEP_DB:
             self._told_dbm = dbm
             self.report(self.health())
 
-    def lost(self, reason: str) -> None:
+    def note_lost(self, reason: str) -> None:
         """Down; it will be tried again."""
         self._lost = shown(reason)
         self._change(LinkState.DOWN, self._lost)

@@ -37,10 +37,10 @@ async def supervise(
     while True:
         try:
             async with instrument.open() as readings:
-                link.opened()
+                link.note_opened()
                 async for reading in readings:
                     failures = 0  # a reading, not a connection, proves health
-                    link.heard(reading.at_s)
+                    link.note_heard(reading.at_s)
                     emit(reading)
             reason = "it stopped sending"
         except InstrumentRefused as error:
@@ -59,5 +59,5 @@ async def supervise(
             log.exception("%s: the driver failed", instrument.name)
             reason = INTERNAL_ERROR
         failures += 1
-        link.lost(reason)
+        link.note_lost(reason)
         await sleep(backoff.delay_s(failures, chance()))

@@ -1,6 +1,6 @@
 """What changes an earlier entry: a correction, a withdrawal."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
@@ -18,6 +18,19 @@ from logger.intake.fields import Finite, Line, Name, Share, SomeLine, Whole
 from logger.quantities import Position, Quantity
 from logger.timestamps import parse_at
 from logger.units import unit_of
+
+CLEARABLE = {
+    "tester": "tester",
+    "watched_by": "watched_by",
+    "mass": "mass_g",
+    "wax": "wax_g",
+    "text": "text",
+    "height": "height_mm",
+    "clock": "clock",
+    "emissivity": "emissivity",
+    "reflected": "reflected_c",
+}
+"""Fields that a correction may leave empty, and their names in the core."""
 
 
 class WithdrawBody(EntryBody):
@@ -56,6 +69,20 @@ class CorrectBody(EntryBody):
     emissivity: Share | None = None
     emissivity_set: Share | None = None
     reflected: str | None = None
+    clear: tuple[
+        Literal[
+            "tester",
+            "watched_by",
+            "mass",
+            "wax",
+            "text",
+            "height",
+            "clock",
+            "emissivity",
+            "reflected",
+        ],
+        ...,
+    ] = Field(default=(), description="fields that are to be empty", max_length=20)
 
     def entry(self, now_s: float, earlier: str) -> Entry:
         """As the core takes it. Raises DataError for what cannot be, or where nothing is given."""
@@ -88,4 +115,5 @@ class CorrectBody(EntryBody):
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
             reflected_c=reflected_c_of(self.reflected),
+            emptied=tuple(CLEARABLE[name] for name in dict.fromkeys(self.clear)),
         )

@@ -2,16 +2,33 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
+
+from typing_extensions import Doc, TypedDict
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.entry_words import contents
 from logger.burn.model import BurnEvent
-from logger.messages import Message
 from logger.pipeline import Output
 from logger.timestamps import rfc3339
 from logger.words import Words
+
+
+class EnteredMessage(TypedDict):
+    """An entry, as it was recorded."""
+
+    id: Annotated[str, Doc("of the entry, as it was sent")]
+    at: Annotated[str, Doc("when it happened, RFC 3339")]
+    entered: Annotated[str, Doc("when it was typed, RFC 3339")]
+    burn: Annotated[str | None, Doc("the burn it belongs to, or that it began, if any")]
+    text: Annotated[str, Doc("what came of it, in a line")]
+    new: Annotated[bool, Doc("false where this id was entered before: nothing was added")]
+
+
+class EnteredByHandMessage(EnteredMessage, messages.TypedMessage):
+    """Values typed in one go, as they were recorded, and what they amount to."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,9 +41,9 @@ class Entered:
     new: bool = True
 
     @property
-    def message(self) -> Message:
+    def message(self) -> EnteredMessage | EnteredByHandMessage:
         """As JSON."""
-        answer = {
+        answer: EnteredMessage = {
             "id": self.entry.id,
             "at": rfc3339(self.entry.at_s),
             "entered": rfc3339(self.entry.entered_s),
@@ -34,8 +51,9 @@ class Entered:
             "text": self.text,
             "new": self.new,
         }
-        typed = messages.typed(self.entry) if isinstance(self.entry, ManualReading) else {}
-        return answer | typed
+        if isinstance(self.entry, ManualReading):
+            return {**answer, **messages.typed(self.entry)}
+        return answer
 
 
 def text_of(entry: Entry, outputs: Sequence[Output]) -> str:

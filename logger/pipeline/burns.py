@@ -16,13 +16,15 @@ from logger.burn.entries import (
     Stopped,
     WeighIn,
 )
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.burn.safety import PUT_OUT
 from logger.errors import Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.judging import Judge
 from logger.pipeline.state import BenchState
 from logger.words import duration
+
+ASK_ALONG = 0.5  # of the time between questions; sooner another's question leaves it out (ours)
 
 
 class Burns:
@@ -52,7 +54,7 @@ class Burns:
         batteries = state.instruments.batteries_anew(entry.station, state.book.is_lit)
         return [
             burn,
-            state.book.entered(burn, entry, "lit", text),
+            state.book.write_entry(burn, entry, BurnEventKind.LIT, text),
             *state.alarm(batteries, entry.entered_s),
             *state.statuses(entry.entered_s),
         ]
@@ -65,7 +67,7 @@ class Burns:
         if burn is None:
             raise Refused(f"{entry.station} has no burn yet: record it lit first")
         if isinstance(entry, WeighIn):
-            event = "weighed"
+            event = BurnEventKind.WEIGHED
             burn, text = consumption.weigh(burn, entry, state.bench.limits, state.bench.words)
         else:
             burn, event, text = model.see(burn, entry)
@@ -79,7 +81,7 @@ class Burns:
         state.ledger.take(entry, burn.id)
         return [
             burn,
-            state.book.entered(burn, entry, event, text),
+            state.book.write_entry(burn, entry, event, text),
             *self._judge.end_forecasts(entry.entered_s),
             *state.alarm(findings, entry.entered_s),
             *state.statuses(entry.entered_s),
@@ -89,16 +91,16 @@ class Burns:
         """That the watch has ended, or goes on after a time without."""
         state = self._state
         if isinstance(entry, Stopped):
-            event = "watch-ended"
+            event = BurnEventKind.WATCH_ENDED
             text = f"the watch has ended. Nothing warns you any more: stay with it, or {PUT_OUT}"
         else:
             state.started_s = entry.entered_s  # a silence that nobody listened to is none
-            event, away = "watch-resumed", duration(entry.entered_s - entry.at_s)
+            event, away = BurnEventKind.WATCH_RESUMED, duration(entry.entered_s - entry.at_s)
             if not entry.length_known:
                 away = "a time that is not known: the clock was behind"
             text = f"nothing watched it for {away}. Go and look at the candle"
         return [
-            state.book.entered(burn, entry, event, f"{burn.station}: {text}")
+            state.book.write_entry(burn, entry, event, f"{burn.station}: {text}")
             for burn in state.book.all()
             if burn.lit
         ]
@@ -115,7 +117,7 @@ class Burns:
         state.places.calibrate(entry)
         text = f"{channel.name} ({channel.place}) calibrated against {entry.reference}"
         return [
-            state.book.entered(burn, entry, "calibrated", f"{burn.station}: {text}")
+            state.book.write_entry(burn, entry, BurnEventKind.CALIBRATED, f"{burn.station}: {text}")
             for burn in state.book.all()
             if burn.lit and channel.station in (None, burn.station)
         ]
@@ -132,19 +134,36 @@ class Burns:
         return burn.with_wall(self._state.places.hottest_c(burn.station), watched=watched)
 
     def ask(self, burn: Burn, now_s: float) -> Iterable[Burn | BurnEvent]:
-        """The question who watches, once each time it is due."""
+        """The question who watches, once each time it is due.
+
+        It is put for other candles of the same person at once, so that it is one line.
+        """
         state = self._state
-        every_s, since_s = state.bench.ask_every_s, burn.in_sight_s or burn.lit_s
-        if every_s is None or not burn.lit or now_s - since_s < every_s:
-            return
-        if burn.asked_s is None or burn.asked_s < since_s:
+        asked = self._is_due(burn, now_s) or (
+            self._is_due(burn, now_s, ASK_ALONG)
+            and any(
+                other.watched_by == burn.watched_by
+                and (self._is_due(other, now_s) or (other.lit and other.asked_s == now_s))
+                for other in state.book.all()
+            )
+        )
+        if asked:
             burn = state.book.put(replace(burn, asked_s=now_s))
             text = (
                 f"{burn.station}: who has it in sight? Look, then answer on the page or with "
-                f"`wickbench burn in-sight {burn.station}`"
+                "`wickbench burn in-sight STATION`"
             )
             yield burn
-            yield state.book.event(burn, "who-watches", text, now_s=now_s, since_s=now_s)
+            yield state.book.write_event(
+                burn, BurnEventKind.WHO_WATCHES, text, now_s=now_s, since_s=now_s
+            )
+
+    def _is_due(self, burn: Burn, now_s: float, share: float = 1.0) -> bool:
+        """Whether this `share` of the time from question to question has gone unasked."""
+        every_s, since_s = self._state.bench.ask_every_s, burn.in_sight_s or burn.lit_s
+        if every_s is None or not burn.lit or now_s - since_s < share * every_s:
+            return False
+        return burn.asked_s is None or burn.asked_s < since_s
 
     def tell_sides(self, now_s: float, alarms: Mapping[str, Alarm]) -> Iterable[Burn | BurnEvent]:
         """That the sides of a vessel differ, once a burn."""
@@ -153,6 +172,6 @@ class Burns:
             if burn.sides_told_s is None and (found := state.sensors.sides(burn, now_s, alarms)):
                 told = state.book.put(replace(burn, sides_told_s=now_s))
                 yield told
-                yield state.book.event(
-                    told, "sides-differ", found.text, now_s=now_s, since_s=found.since_s
+                yield state.book.write_event(
+                    told, BurnEventKind.SIDES_DIFFER, found.text, now_s=now_s, since_s=found.since_s
                 )

@@ -8,13 +8,14 @@ from logger.burn import refold
 from logger.burn.entries import Change, Entry, Lit, ManualReading, Moved
 from logger.burn.entry_words import contents, difference, named
 from logger.burn.ledger import LedgerLine
-from logger.burn.model import Burn
+from logger.burn.model import Burn, BurnEventKind
 from logger.burn.places import estimate_by_hand
 from logger.errors import Refused
 from logger.pipeline.bench import Output
 from logger.pipeline.by_hand import ByHand
 from logger.pipeline.judging import Judge
 from logger.pipeline.state import BenchState
+from logger.quantities import Estimate, Rule
 
 
 class Changes:
@@ -64,12 +65,14 @@ class Changes:
                 now.station: f"{contents(now, words)}; it is of this one, it had been typed at "
                 f"{before.station}{other}",
             }
-        event = "withdrawn" if now is None else "moved" if len(texts) > 1 else "corrected"
+        event = _event(now)
+        if len(texts) > 1:
+            event = BurnEventKind.MOVED
         for station, text in texts.items():
             burn = state.book.at(station, before.at_s) or state.book.of(station)
             if burn is not None:
                 outputs.append(
-                    state.book.entered(burn, entry, event, f"{station}: {text}{_why(entry)}")
+                    state.book.write_entry(burn, entry, event, f"{station}: {text}{_why(entry)}")
                 )
         return outputs
 
@@ -107,17 +110,19 @@ class Changes:
         if renewed.candle != burn.candle:
             renewed = state.book.expecting(replace(renewed, expected={}))
         if renewed.lit_s != burn.lit_s and not renewed.withdrawn:
-            recent = [(state.places.channel(e.channel), e) for e in state.prospects.recent()]
-            renewed = refold.sensed_since(renewed, recent)
-        renewed = state.book.replaced(renewed)
+            renewed = refold.sensed_since(
+                renewed,
+                [(state.places.channel(e.channel), e) for e in self._sensed(entry)],
+                state.bench.limits.cool_down_s,
+            )
+        renewed = state.book.replace(renewed)
         renewed = state.book.put(
             refold.with_readings(
                 renewed, self._by_hand.readings_of(renewed), state.bench.limits.cool_down_s
             )
         )
         text = f"{burn.station}: {self._change_text(entry, first, now)}{_why(entry)}"
-        event = "withdrawn" if now is None else "corrected"
-        outputs: list[Output] = [renewed, state.book.entered(renewed, entry, event, text)]
+        outputs: list[Output] = [renewed, state.book.write_entry(renewed, entry, _event(now), text)]
         if isinstance(now, Lit):
             state.trials.add(now.trial)
         if later is not None:
@@ -133,21 +138,35 @@ class Changes:
         outputs: list[Output] = []
         if burn.danger is not None and (renewed.danger is None or not renewed.in_danger):
             text = f"{burn.station}: the report of an emergency was withdrawn{_why(entry)}"
-            outputs += self._close([f"emergency/{burn.station}"], text, now_s)
+            outputs += self._close([f"{Rule.EMERGENCY}/{burn.station}"], text, now_s)
         if renewed.withdrawn:
             outputs += state.alarm(self._judge.burn(renewed, now_s), now_s)
             outputs += [] if latest is None else [latest]
         if latest is not None:
             if latest.lit and (latest.id != burn.id or renewed.lit_s != burn.lit_s):
-                state.prospects.follow(latest)
+                state.prospects.follow(latest, self._sensed(entry))
             outputs += state.alarm(self._judge.burn(latest, now_s), now_s)
         return outputs
+
+    def _sensed(self, entry: Change) -> list[Estimate]:
+        """What is stored since the lighting that `entry` corrects, and the last hour in memory.
+
+        Of channels that the bench has had since its start; in order of time.
+        """
+        state = self._state
+        stored = (e for e in state.stored.get(entry.id, ()) if e.channel in state.places.channels)
+        known = {(e.channel, e.at_s): e for e in (*stored, *state.prospects.recent())}
+        return sorted(known.values(), key=lambda one: one.at_s)
 
     def _change_text(self, entry: Change, before: Entry, now: Entry | None) -> str:
         words = self._state.bench.words
         if now is None:
             return f"withdrawn: {contents(before, words)}"
         return f"{named(before)} corrected: {difference(before, now, words)}"
+
+
+def _event(now: Entry | None) -> BurnEventKind:
+    return BurnEventKind.WITHDRAWN if now is None else BurnEventKind.CORRECTED
 
 
 def _why(entry: Change) -> str:

@@ -5,10 +5,9 @@ from dataclasses import replace
 
 from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
-from logger.burn.entries import BY_HAND
 from logger.burn.model import Burn
 from logger.pipeline.state import BenchState
-from logger.quantities import Channel, Estimate, Position, Quality, Quantity
+from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
 
 TOGETHER_S = 5.0  # sooner a channel is silent where another of its instrument is (our choice)
 
@@ -34,7 +33,7 @@ class Judge:
         words = state.bench.words
         with state.guard.over(channel.name, estimate.at_s, channel=channel):
             out = burn is not None and not burn.lit
-            looked_at = out or state.watch.waits(f"wall-limit/{channel.name}")
+            looked_at = out or state.watch.waits(f"{Rule.WALL_LIMIT}/{channel.name}")
             falls = looked_at and state.places.falls(channel.name)
             findings = wall.wall(
                 channel, estimate, limits, words, falls=falls, unsure_of_reflected=unsure
@@ -47,7 +46,7 @@ class Judge:
     def by_hand(self, station: str) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too."""
         for channel, estimate in self._state.places.on_vessel(station):
-            if channel.instrument == BY_HAND:
+            if channel.by_hand:
                 yield from self.wall(channel, estimate)
 
     def course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:
@@ -152,7 +151,7 @@ class Judge:
         ended = {
             alarm.key: f"{alarm.finding.station}: the burn that this was about has ended"
             for alarm in state.watch.alarms
-            if alarm.finding.rule == "wall-forecast" and alarm.stands
+            if alarm.finding.rule == Rule.WALL_FORECAST and alarm.stands
             if not state.book.is_lit(alarm.finding.station)
             or alarm.burn != state.book.id_of(alarm.finding.station)
         }

@@ -7,6 +7,7 @@ from logger.alarms.lifecycle import Alarm
 from logger.alarms.scope import Scope
 from logger.burn.ledger import Ledger
 from logger.burn.limits import Station
+from logger.burn.model import BurnEventKind
 from logger.pipeline.bench import Memory, Output
 from logger.pipeline.fold import due, with_ticks
 from logger.pipeline.judging import Judge
@@ -55,7 +56,9 @@ def recall_late(state: BenchState, memory: Memory, now_s: float) -> list[Output]
                 "until the disk answered. Go and look at the candle"
             )
             outputs.append(
-                state.book.event(burn, "watch-resumed", text, now_s=now_s, since_s=burn.lit_s)
+                state.book.write_event(
+                    burn, BurnEventKind.WATCH_RESUMED, text, now_s=now_s, since_s=burn.lit_s
+                )
             )
     state.trials |= set(memory.trials)
     since = state.ledger

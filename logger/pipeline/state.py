@@ -54,6 +54,7 @@ class BenchState:
         self.watch = Watch(memory.alarms, run=memory.run)
         self.sensors = sensor_faults.Sensors(bench.channels, bench.words, bench.limits.cool_down_s)
         self.prospects = Prospects(bench.channels, bench.limits)
+        self.stored: dict[str, tuple[Estimate, ...]] = {}  # for a correction, by its id
         self.gone: dict[str, str] = {}  # alarms that nothing judges here: why, by key
 
     def add(self, reading: Reading) -> bool:
@@ -81,6 +82,14 @@ class BenchState:
         for one in findings:
             with self.guard.over(one.key, now_s, station=one.station):
                 events += self.watch.judge((one,), now_s, self.book.id_of)
+        return events
+
+    def repeat_alarms(self, now_s: float) -> list[AlarmEvent]:
+        """What is due to be told once more, station by station, then what belongs to none."""
+        events: list[AlarmEvent] = []
+        for station in (*{one.finding.station: None for one in self.watch.alarms},):
+            with self.guard.over(f"reminders of {station or 'the bench'}", now_s, station=station):
+                events += self.watch.repeat(station, now_s, self.book.id_of)
         return events
 
     def statuses(self, now_s: float) -> list[BurnStatus]:

@@ -149,7 +149,8 @@ class Pipeline:
         5. Burns change by what was estimated: out indeed, or a question to be asked.
         6. Burns as they are now: forecasts, their rules, their places read by hand.
         7. Stations where nothing is lit; then the ways out, the disk and the clock.
-        8. All findings go to the alarms at once, and every station is told as it stands.
+        8. All findings go to the alarms at once; what is due is repeated; then every station is
+           told as it stands.
         """
         state, judge, burns = self._state, self._judge, self._burns
         outputs: list[Output] = [*state.watch.close(state.gone, now_s)]
@@ -198,6 +199,7 @@ class Pipeline:
             if news.part is not Part.INSTRUMENT
         )
         outputs.extend(state.alarm(findings, now_s))
+        outputs.extend(state.repeat_alarms(now_s))
         outputs.extend(state.statuses(now_s))
         return outputs
 
@@ -235,6 +237,26 @@ class Pipeline:
                 candle_g = max(entry.mass_g, before_g or 0.0)
                 return plausible.wax(candle_g, entry.wax_g, state.bench.words)
         return None
+
+    def lit_otherwise(self, entry: Entry) -> tuple[float, float | None] | None:
+        """From when to when a burn is measured whose time of lighting `entry` corrects.
+
+        What is stored of that time, None being now, is to be given to `remember` first: in memory
+        is the last hour. Raises Refused.
+        """
+        state = self._state
+        if not isinstance(entry, Corrected):
+            return None
+        line, now = state.ledger.find(entry.entry), state.ledger.changed(entry).now
+        if not isinstance(line.now, Lit) or now is None or now.at_s == line.now.at_s:
+            return None
+        burn = state.book.known(line.burn)
+        out_s = None if burn is None else burn.out_s
+        return now.at_s, None if out_s is None else out_s + state.bench.limits.cool_down_s
+
+    def remember(self, entry: Entry, estimates: Iterable[Estimate]) -> None:
+        """What is stored since the lighting that `entry`, the next to come, corrects."""
+        self._state.stored = {entry.id: tuple(estimates)}
 
     def resolved(self, entry: Entry) -> Entry:
         """A change with the whole id of the entry it changes. Raises Refused."""

@@ -31,7 +31,7 @@ class EventStore(Protocol):
         """The first `limit` that are not marked delivered, in order."""
         ...
 
-    async def delivered(self, seqs: Sequence[int]) -> None:
+    async def mark_delivered(self, seqs: Sequence[int]) -> None:
         """Mark these delivered."""
         ...
 
@@ -55,7 +55,7 @@ class UndeliveredEvents:
             raise StoreError(f"no answer for {self._patience_s:g} s") from None
         return [event for event in waiting if event.seq not in done]
 
-    def confirmed(self, event: EventToDeliver) -> None:
+    def confirm(self, event: EventToDeliver) -> None:
         """Note that `event` is not to be sent again."""
         self._unmarked.add(event.seq)
 
@@ -66,5 +66,5 @@ class UndeliveredEvents:
     async def mark(self) -> None:
         """Mark what is confirmed. Raises StoreError; it is kept for the next time then."""
         if self._unmarked:
-            await self._outbox.delivered(sorted(self._unmarked))
+            await self._outbox.mark_delivered(sorted(self._unmarked))
             self._unmarked.clear()

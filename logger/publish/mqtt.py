@@ -111,9 +111,9 @@ class Publisher:
         """Note what the phone is to be told; never waits."""
         self._pending.announce(announcements)
 
-    def heartbeat(self, at_s: float) -> None:
+    def take_heartbeat(self, at_s: float) -> None:
         """The pipeline is alive at `at_s`; called every 5 s of real time."""
-        self._pending.heartbeat(at_s)
+        self._pending.take_heartbeat(at_s)
 
     def wake(self) -> None:
         """New events stand in the outbox."""
@@ -226,7 +226,7 @@ class Publisher:
                 if self._topics.phone_topic in refused:
                     self._pending.hold_lines()
                 else:
-                    self._pending.lines_sent(batch)
+                    self._pending.mark_lines_sent(batch)
                     for announcement in batch.announcements:
                         self._confirmed(announcement.id)
             else:
@@ -276,7 +276,7 @@ class Publisher:
                 elif refused is not None:
                     raise refused
                 else:
-                    self._events.confirmed(one)
+                    self._events.confirm(one)
         finally:
             await self._mark_events()
         return bool(waiting)
@@ -306,7 +306,7 @@ class Publisher:
                 if await link.send(*(self._topics.event(one.event) for one in waiting)):
                     break
                 for one in waiting:
-                    self._events.confirmed(one)
+                    self._events.confirm(one)
         await self._mark_events()
         await link.send(self._topics.status(online=False))
 
@@ -321,7 +321,7 @@ class Publisher:
             if status.topic in topics:
                 await self._confirm(link, status)
             await self._ask_for_commands(link)
-            self._pending.again(topics)
+            self._pending.make_due_again(topics)
 
     # commands
 

@@ -101,7 +101,7 @@ class Pending:
         """Note that nothing is known of `station` any more."""
         self._keep(self._topics.no_burn(station))
 
-    def heartbeat(self, at_s: float) -> None:
+    def take_heartbeat(self, at_s: float) -> None:
         """Note that the pipeline is alive at `at_s`."""
         self._beat = self._topics.heartbeat(at_s)
         self.bulk.set()
@@ -132,7 +132,7 @@ class Pending:
 
     # what a connection takes
 
-    def again(self, topics: Iterable[str]) -> None:
+    def make_due_again(self, topics: Iterable[str]) -> None:
         """What goes to `topics` was refused, and is due again."""
         for topic in topics:
             if topic in self._alarms:
@@ -151,7 +151,7 @@ class Pending:
         self._beat = None  # one from before would say that the pipeline is alive now
 
     def next_urgent(self) -> Urgent:
-        """Alarm states, which count as sent, and lines, which stay until `lines_sent`."""
+        """Alarm states, which count as sent, and lines, which stay until `mark_lines_sent`."""
         topics = list(islice(self._alarms_due, BATCH))
         for topic in topics:
             del self._alarms_due[topic]
@@ -162,7 +162,7 @@ class Pending:
         """The broker refuses lines: none is due until `again` or `renew`."""
         self._lines_held = True
 
-    def lines_sent(self, sent: Urgent) -> None:
+    def mark_lines_sent(self, sent: Urgent) -> None:
         """The lines of `sent` were confirmed."""
         self._lines_lost -= sent.lost
         for line in sent.lines:

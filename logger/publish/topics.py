@@ -4,7 +4,7 @@ Everything but the heartbeat is QoS 1, so that a broker that refuses or loses a 
 """
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from logger import messages
@@ -115,7 +115,9 @@ class Topics:
             expiry_s=max(1, PHONE_EXPIRY_S - int(age_s)),
         )
 
-    def answer(self, topic: str, answer: messages.Message, correlation: bytes | None) -> Message:
+    def answer(
+        self, topic: str, answer: Mapping[str, object], correlation: bytes | None
+    ) -> Message:
         """The answer to a command."""
         return Message(
             topic=topic,
@@ -140,7 +142,7 @@ class Topics:
         return Message(topic=topic, payload=payload, retain=True, expiry_s=expiry_s)
 
 
-def _json(message: messages.Message) -> bytes:
+def _json(message: Mapping[str, object]) -> bytes:
     return _bytes(json.dumps(message, ensure_ascii=False, allow_nan=False, separators=(",", ":")))
 
 

@@ -4,19 +4,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from logger.alarms.lifecycle import AlarmEvent, Priority
+from logger.alarms.lifecycle import OVER, RAISED, AlarmEvent, AlarmEventKind, Priority
 from logger.burn.entries import Entry, InSight, Lit, ManualReading
 from logger.burn.evidence import Gap
-from logger.burn.model import Burn, BurnEvent
+from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.conditioning import manual
 from logger.pipeline import Event
-from logger.quantities import Quantity
+from logger.quantities import Quantity, Rule
 from logger.words import Words
 
-RAISED = frozenset({"raised", "raised-again"})
-
-_ENDED = frozenset({"returned", "cleared"})
-_WATCH = frozenset({"who-watches", "in-sight"})
+_WATCH = frozenset({BurnEventKind.WHO_WATCHES, BurnEventKind.IN_SIGHT})
 _LATE_S = 60.0  # written down this long after it happened is worth a word (our choice)
 
 
@@ -25,7 +22,7 @@ class AlarmStory:
     """One alarm from its raising to its end, with what people did."""
 
     number: int  # as marked on the curve
-    rule: str
+    rule: Rule
     channel: str | None
     priority: Priority
     text: str
@@ -52,15 +49,15 @@ def silences(events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]
 
     Silence began the allowed time before the alarm.
     """
-    return _spans("silent", events, to_s)
+    return _spans(Rule.SILENT, events, to_s)
 
 
 def faults(events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]:
     """When each channel's sensor was at fault: from where it began, which was told later."""
-    return _spans("sensor-fault", events, to_s)
+    return _spans(Rule.SENSOR_FAULT, events, to_s)
 
 
-def _spans(rule: str, events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]:
+def _spans(rule: Rule, events: Iterable[Event], to_s: float) -> dict[str, tuple[Gap, ...]]:
     found: dict[str, list[Gap]] = {}
     since_s: dict[str, float] = {}
     for event in events:
@@ -70,9 +67,9 @@ def _spans(rule: str, events: Iterable[Event], to_s: float) -> dict[str, tuple[G
         if channel is None:
             continue
         if event.what in RAISED:
-            before_s = event.alarm.finding.limit or 0.0 if rule == "silent" else 0.0
+            before_s = event.alarm.finding.limit or 0.0 if rule == Rule.SILENT else 0.0
             since_s.setdefault(channel, event.alarm.since_s - before_s)
-        elif event.what in _ENDED and channel in since_s:
+        elif event.what in OVER and channel in since_s:
             gap = Gap(from_s=since_s.pop(channel), to_s=event.time_s)
             found.setdefault(channel, []).append(gap)
     for channel, began_s in since_s.items():
@@ -117,16 +114,16 @@ def _fate(story: AlarmStory) -> tuple[object, ...]:
 
 def _after(story: AlarmStory, event: AlarmEvent) -> AlarmStory:
     match event.what:
-        case "reminded":
+        case AlarmEventKind.REMINDED:
             return replace(story, reminders=story.reminders + 1)
-        case "acknowledged":
+        case AlarmEventKind.ACKNOWLEDGED:
             return replace(
                 story,
                 acknowledged_s=event.time_s,
                 acknowledged_by=event.alarm.acknowledged_by,
                 acknowledged_where=event.alarm.acknowledged_where,
             )
-        case "returned" | "cleared":
+        case AlarmEventKind.RETURNED | AlarmEventKind.CLEARED:
             return replace(story, ended_s=event.time_s)
         case _:
             return story
@@ -160,7 +157,7 @@ def _watch(events: Iterable[BurnEvent]) -> Iterator[DiaryLine]:
     found = [event for event in events if event.event in _WATCH]
     if not found:
         return
-    said = [event for event in found if event.event == "in-sight"]
+    said = [event for event in found if event.event == BurnEventKind.IN_SIGHT]
     asked = len(found) - len(said)
     heard = f"answered {_times(len(said))}" if said else "never answered"
     text = f"{found[0].station}: who has it in sight: asked {_times(asked)}, {heard}"

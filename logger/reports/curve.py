@@ -71,15 +71,16 @@ def of(
 def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
     """The curve as an SVG element, `width` wide in its own units (CSS pixels at its full size).
 
-    Under 600 the places' names stand below instead of beside their lines. `name` begins the ids
-    inside and must differ between two drawings on one page. Times without a good estimate are
-    hatched and no line crosses them; doubtful estimates are dots.
+    The places' names stand beside their lines, or below where it is under 600 or they are too many.
+    `name` begins the ids inside and must differ between two drawings on one page. Times without a
+    good estimate are hatched and no line crosses them; doubtful estimates are dots.
     """
     narrow = width < NARROW_PX
     frame, step = _frame(curve, width, narrow=narrow)
     drawn = list(zip(pens(curve), curve.series, strict=True))
+    beside = not narrow and curve_places.fit_beside(frame, drawn)
     below = frame.bottom + 52.0
-    height = below + (18.0 * len(drawn) + 8.0 if narrow else 0.0)
+    height = below + (0.0 if beside else curve_places.legend_px(frame, len(drawn)))
     hottest = curve.hottest
     return tag(
         "svg",
@@ -100,8 +101,8 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
         *curve_places.letters(frame, drawn),
         *curve_marks.ring(frame, hottest),
         *curve_marks.alarms(frame, curve.alarms),
-        *curve_places.labels(frame, drawn, narrow=narrow),
-        *(curve_places.legend(frame, drawn, below) if narrow else ()),
+        *curve_places.labels(frame, drawn, short=not beside),
+        *(() if beside else curve_places.legend(frame, drawn, below)),
         xmlns="http://www.w3.org/2000/svg",
         class_="curve",
         viewBox=f"0 0 {coordinate(width)} {coordinate(height)}",
@@ -126,7 +127,8 @@ def pens(curve: Curve) -> list[Pen]:
 
 def _frame(curve: Curve, width: float, *, narrow: bool) -> tuple[Frame, float]:
     """Where everything is, and the step of the temperature axis."""
-    left, right = (40.0, width - 22.0) if narrow else (52.0, width - 196.0)
+    letters = max((len(series.letter) for series in curve.series), default=1)
+    left, right = (40.0, width - 14.0 - 11.0 * letters) if narrow else (52.0, width - 196.0)
     top = 34.0
     bottom = top + (width * 0.8 if narrow else width * 0.42)
     low, high, step = _range(curve)

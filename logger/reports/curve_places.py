@@ -1,5 +1,6 @@
 """The curve's lines: one for each place, told apart by letter, dash and colour."""
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -16,9 +17,13 @@ _DASHES = ("", "9 4", "2 3", "12 3 2 3", "5 2")
 _BASE_COLOUR, _BASE_DASH = "#7a5200", "2 2 9 2"
 _ROOM_DASH = "1.5 3.5"
 
-_COLUMN_PX = 3.0  # long enough for a dash to be seen
+COLUMN_PX = 3.0  # long enough for a dash to be seen
 _LABEL_PX = 13.0  # from one label to the next below
+_OUT_PX = 22.0  # of the word "out" above the labels
 _LEGEND_PX = 18.0
+_MARGIN_PX = 4.0
+_LEGEND_COLUMN_PX = 300.0  # a piece of line and the longest name
+_LABEL_CHARACTERS = 27  # what fits beside the plot, of 12 px sans-serif; the rest goes below
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,15 +108,16 @@ def place(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
             yield from _point(frame, pen, estimate.at_s, estimate.value, radius=1.2)
 
 
-def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, narrow: bool) -> Iterator[str]:
-    """Each line's letter at its end, in wide drawings with the place's name; none on another."""
+def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, short: bool) -> Iterator[str]:
+    """Each line's letter at its end, with the place's name unless `short`; none on another."""
     ends = [
         (frame.y_of(last.value), frame.x(last.at_s), pen, series)
         for pen, series in drawn
         if (last := _last(frame, series)) is not None and last.value is not None
     ]
     ends.sort(key=lambda end: end[0])
-    heights = _spread([y for y, _, _, _ in ends], frame.top + 6.0, frame.bottom - 2.0)
+    rows = [1 if short else len(_rows(pen)) for _, _, pen, _ in ends]
+    heights = _spread([y for y, _, _, _ in ends], rows, frame.top + _OUT_PX, frame.bottom - 2.0)
     for (y, x, pen, series), at_y in zip(ends, heights, strict=True):
         if not series.by_hand:
             yield line(
@@ -124,7 +130,14 @@ def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, narrow: bool) -
                 stroke_width="0.8",
                 class_=f"curve-leader {pen.css}",
             )
-        yield _named(frame.right + 9.0, at_y + 4.0, pen, short=narrow)
+        named = [pen.letter] if short else _rows(pen)
+        yield _named(frame.right + 9.0, at_y + 4.0, pen, named)
+
+
+def fit_beside(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> bool:
+    """Whether the names of all places have room beside the plot."""
+    room_px = frame.bottom - frame.top - _OUT_PX
+    return sum(len(_rows(pen)) for pen, _ in drawn) * _LABEL_PX <= room_px
 
 
 def letters(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> Iterator[str]:
@@ -132,28 +145,46 @@ def letters(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> Iterator[str]:
     for number, (pen, series) in enumerate(drawn):
         share = 0.3 + 0.55 * (number + 0.5) / len(drawn)
         at_s = frame.x.low + share * (frame.x.high - frame.x.low)
-        stretches_here = [] if series.by_hand else list(_stretches(frame, series))
-        for column in (column for stretch in stretches_here for column in stretch):
-            if column.at_s >= at_s:
-                x, y = frame.x(column.at_s), frame.y_of(column.mean) + 4.0
-                yield text(
-                    x,
-                    y,
-                    pen.letter,
-                    anchor="middle",
-                    font_size="11",
-                    font_weight="700",
-                    class_="curve-halo",
-                )
-                break
+        on_line = (e for e in series.estimates if e.at_s >= at_s and _on_line(frame, series, e))
+        estimate = next(on_line, None)
+        if estimate is not None and estimate.value is not None:
+            yield text(
+                frame.x(estimate.at_s),
+                frame.y_of(estimate.value) + 4.0,
+                pen.letter,
+                anchor="middle",
+                font_size="11",
+                font_weight="700",
+                class_="curve-halo",
+            )
+
+
+def _on_line(frame: Frame, series: Series, estimate: Estimate) -> bool:
+    """Whether the place's line goes through it."""
+    good = estimate.quality is Quality.GOOD and estimate.value is not None and not series.by_hand
+    in_gap = any(gap.from_s < estimate.at_s < gap.to_s for gap in series.gaps)
+    return good and frame.shows(estimate.at_s) and not in_gap
 
 
 def legend(frame: Frame, drawn: Sequence[tuple[Pen, Series]], top: float) -> Iterator[str]:
-    """The names below the plot, each beside a piece of its line."""
+    """The names below the plot, each beside a piece of its line, column by column."""
+    rows = _legend_rows(frame, len(drawn))
+    left = frame.left if rows < len(drawn) else _MARGIN_PX  # a phone has no room to spare
     for number, (pen, _) in enumerate(drawn):
-        y = top + 14.0 + number * _LEGEND_PX
-        yield sample(pen, frame.left, y - 4.0)
-        yield _named(frame.left + 48.0, y, pen)
+        x = left + number // rows * _LEGEND_COLUMN_PX
+        y = top + 14.0 + number % rows * _LEGEND_PX
+        yield sample(pen, x, y - 4.0)
+        yield _named(x + 48.0, y, pen, [f"{pen.letter} {pen.label}"])
+
+
+def legend_px(frame: Frame, names: int) -> float:
+    """How high a legend of so many names is."""
+    return _LEGEND_PX * _legend_rows(frame, names) + 8.0
+
+
+def _legend_rows(frame: Frame, names: int) -> int:
+    columns = max(1, int((frame.right - frame.left) // _LEGEND_COLUMN_PX))
+    return -(-names // columns)
 
 
 def sample(pen: Pen, x: float, y: float) -> str:
@@ -175,7 +206,7 @@ def _by_hand(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
         if estimate.value is None or not frame.shows(estimate.at_s):
             continue
         x, y = frame.x(estimate.at_s), frame.y_of(estimate.value)
-        reach = frame.y_of(estimate.value + 2.0 * (estimate.standard_uncertainty or 0.0)) - y
+        reach = frame.y_of(estimate.value + (estimate.expanded or 0.0)) - y
         ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
         yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
         yield from _point(frame, pen, estimate.at_s, estimate.value, radius=3.4)
@@ -195,9 +226,18 @@ def _point(frame: Frame, pen: Pen, at_s: float, value_c: float, *, radius: float
         )
 
 
-def _named(x: float, y: float, pen: Pen, *, short: bool = False) -> str:
+def _named(x: float, y: float, pen: Pen, rows: Sequence[str]) -> str:
+    """Letter and name in `rows`, the first of which begins with the letter."""
+    first, *more = rows
     words = tag("tspan", pen.letter, font_weight="700")
-    return text(x, y, words if short else words + tag("tspan", f" {pen.label}"), raw=True)
+    words += tag("tspan", first.removeprefix(pen.letter))
+    for row in more:
+        words += tag("tspan", row, x=coordinate(x + 12.0), dy=coordinate(_LABEL_PX))
+    return text(x, y, words, raw=True)
+
+
+def _rows(pen: Pen) -> list[str]:
+    return textwrap.wrap(f"{pen.letter} {pen.label}", _LABEL_CHARACTERS)
 
 
 def _path(frame: Frame, points: Sequence[tuple[float, float]]) -> str:
@@ -206,7 +246,7 @@ def _path(frame: Frame, points: Sequence[tuple[float, float]]) -> str:
 
 def _stretches(frame: Frame, series: Series) -> Iterator[list[Column]]:
     low_s, high_s = frame.x.low, frame.x.high
-    column_s = _COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
+    column_s = COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
     for stretch in stretches(series.estimates, series.gaps, from_s=low_s, to_s=high_s):
         yield list(columns(stretch, from_s=low_s, column_s=column_s))
 
@@ -217,13 +257,17 @@ def _last(frame: Frame, series: Series) -> Estimate | None:
     return next((e for e in shown if series.by_hand or e.quality is Quality.GOOD), None)
 
 
-def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
-    """Heights near `wanted`, which rise, at least a label apart and, if they fit, in the plot."""
+def _spread(wanted: Sequence[float], rows: Sequence[int], top: float, bottom: float) -> list[float]:
+    """Heights near `wanted`, which rise, each its `rows` above the next, from `top` to `bottom`."""
+    row_px = min(_LABEL_PX, (bottom - top) / max(1, sum(rows) - 1))
     placed: list[float] = []
-    for y in wanted:
-        placed.append(max(y, placed[-1] + _LABEL_PX if placed else top))
+    least = top
+    for y, count in zip(wanted, rows, strict=True):
+        placed.append(max(y, least))
+        least = placed[-1] + count * row_px
     most = bottom
     for number in reversed(range(len(placed))):
+        most -= (rows[number] - 1) * row_px
         placed[number] = min(placed[number], most)
-        most = placed[number] - _LABEL_PX
+        most = placed[number] - row_px
     return placed

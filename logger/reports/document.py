@@ -5,9 +5,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
-from logger.alarms.lifecycle import AlarmEvent, Finding
+from logger.alarms.lifecycle import RAISED, AlarmEvent, AlarmEventKind, Finding
 from logger.burn.consumption import Consumption
-from logger.burn.entries import BY_HAND
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
@@ -16,8 +15,8 @@ from logger.burn.verdict import Verdict
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
 from logger.pipeline import Event
-from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity
-from logger.reports.burn_history import RAISED, AlarmStory, DiaryLine
+from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Rule
+from logger.reports.burn_history import AlarmStory, DiaryLine
 from logger.words import Words
 
 _ORDER = (
@@ -48,7 +47,7 @@ class Series:
     @property
     def by_hand(self) -> bool:
         """Whether a person read it."""
-        return self.channel.instrument == BY_HAND
+        return self.channel.by_hand
 
     @property
     def highest(self) -> Hottest | None:
@@ -163,7 +162,7 @@ def _series(
         channel=channel,
         estimates=estimates,
         gaps=()
-        if channel.instrument == BY_HAND
+        if channel.by_hand
         else gaps(channel, estimates, from_s=lit_s, to_s=to_s, silences=(*silences, *faults)),
         coverage=cover(
             channel, estimates, from_s=lit_s, to_s=until_s, silences=silences, faults=faults
@@ -199,7 +198,7 @@ def evidence(
         if (found := crossing(one.channel, one.estimates, limit_c, faults=one.coverage.faults))
     ]
     of_alarms = [event for event in events if isinstance(event, AlarmEvent)]
-    answered = {event.alarm.key for event in of_alarms if event.what == "acknowledged"}
+    answered = {event.alarm.key for event in of_alarms if event.what == AlarmEventKind.ACKNOWLEDGED}
     return BurnEvidence(
         burn=burn,
         limits=limits,
@@ -224,9 +223,9 @@ def evidence(
 
 def _mistaken(finding: Finding, series: Sequence[Series], wall: WallLimits) -> bool:
     """Whether only a reading by hand raised it which was wrong: none that counts reaches it."""
-    if finding.rule not in ("wall-alert", "wall-limit") or "-hand-" not in finding.subject:
+    if finding.rule not in (Rule.WALL_ALERT, Rule.WALL_LIMIT) or "-hand-" not in finding.subject:
         return False
-    line_c = wall.alert_c if finding.rule == "wall-alert" else wall.limit_c
+    line_c = wall.alert_c if finding.rule == Rule.WALL_ALERT else wall.limit_c
     here = (one for one in series if one.by_hand and one.channel.name == finding.subject)
     return not any(
         seen.upper_c > line_c

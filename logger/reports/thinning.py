@@ -50,11 +50,7 @@ def stretches(
 def columns(stretch: Iterable[Estimate], *, from_s: float, column_s: float) -> Iterator[Column]:
     """One for each `column_s` counted from `from_s` that holds an estimate; no peak is dropped."""
     for _, found in groupby(stretch, key=lambda e: (e.at_s - from_s) // column_s):
-        here = [
-            (e.at_s, e.value, 2.0 * (e.standard_uncertainty or 0.0))
-            for e in found
-            if e.value is not None
-        ]
+        here = [(e.at_s, e.value, e.expanded or 0.0) for e in found if e.value is not None]
         if not here:
             continue
         values = [value for _, value, _ in here]

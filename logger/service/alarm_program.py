@@ -9,14 +9,14 @@ is known to be gone.
 import asyncio
 import json
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from logger import messages
-from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal
+from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmEventKind, Finding, Priority, Signal
 from logger.announcements import Announcement
-from logger.messages import Message, one_line
+from logger.messages import one_line
 from logger.pipeline import Input, Output
-from logger.quantities import Health, Part
+from logger.quantities import Health, Part, Rule
 
 log = logging.getLogger(__name__)
 
@@ -63,7 +63,7 @@ class AlarmProgram:
                 self._unconfirmed[one.id] = one, timer
         self._ring_if_broken()
 
-    def confirmed(self, announcement_id: str) -> None:
+    def note_confirmed(self, announcement_id: str) -> None:
         """A broker has this line."""
         _, timer = self._unconfirmed.pop(announcement_id, (None, None))
         if timer is not None:
@@ -116,15 +116,18 @@ def _rank(announcement: Announcement) -> int:
     return announcement.priority.rank
 
 
-def _message(announcement: Announcement) -> Message:
+def _message(announcement: Announcement) -> Mapping[str, object]:
     """The gravest of its alarm events, with the line that stands for all and who is meant."""
-    return messages.alarm_event(announcement.events[0]) | {
+    return {
+        **messages.alarm_event(announcement.events[0]),
         "line": announcement.line,
         "alarms": [event.alarm.key for event in announcement.events],
     }
 
 
-async def start(command: Sequence[str], message: Message, patience_s: float) -> str | None:
+async def start(
+    command: Sequence[str], message: Mapping[str, object], patience_s: float
+) -> str | None:
     """Run `command` with `message` on its standard input; what went wrong, None for nothing."""
     try:
         process = await asyncio.create_subprocess_exec(
@@ -153,11 +156,12 @@ async def trial(command: Sequence[str], at_s: float) -> str | None:
     For `wickbench check`.
     """
     finding = Finding(
-        rule="check",
+        rule=Rule.CHECK,
         subject="check",
         signal=Signal.ON,
         priority=Priority.NOTICE,
         text="A trial by `wickbench check`: nothing is wrong, and this program was reached",
     )
-    event = AlarmEvent(id="check", time_s=at_s, what="raised", alarm=Alarm(finding=finding))
+    alarm = Alarm(finding=finding)
+    event = AlarmEvent(id="check", time_s=at_s, what=AlarmEventKind.RAISED, alarm=alarm)
     return await start(command, messages.alarm_event(event), PATIENCE_S)

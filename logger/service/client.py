@@ -96,7 +96,7 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
         entry = checked.entry(now_s)
     else:
         entry = checked.entry(now_s, subject)
-    return asyncio.run(enter_offline(settings, entry, sure=checked.sure)).message
+    return {**asyncio.run(enter_offline(settings, entry, sure=checked.sure)).message}
 
 
 class _Bench:
@@ -148,7 +148,6 @@ def _problem(exc: urllib.error.HTTPError) -> Exception:
         401: ServiceUnreachable,
         403: ServiceUnreachable,
         409: Refused,
-        429: ServiceUnreachable,
         503: StoreError,
     }
     return kinds.get(exc.code, DataError)(detail)

@@ -21,11 +21,12 @@ from logger.alarms.lifecycle import Priority
 from logger.announcements import Announcement
 from logger.burn import safety
 from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
-from logger.burn.model import BurnEvent, BurnStatus
+from logger.burn.model import BurnEvent, BurnEventKind, BurnStatus
 from logger.clock import SteppedClock
 from logger.errors import Refused, UsageError, WickbenchError
 from logger.messages import one_line
 from logger.pipeline import Output
+from logger.quantities import Rule
 from logger.reports.write import write
 from logger.service.foreground import CAUTION, said, say
 from logger.service.run import Service, run
@@ -186,10 +187,10 @@ class _Evening:
         there_s = self._clock.now_s() + REACTION_S
         stamps: dict[str, Any] = {"at_s": there_s, "entered_s": there_s, "by": WATCHER}
         match output:
-            case BurnEvent(event="who-watches", id=name, station=station):
+            case BurnEvent(event=BurnEventKind.WHO_WATCHES, id=name, station=station):
                 entry = InSight(**stamps, id=f"sight-{name}", station=station)
                 self._agenda.append((there_s, entry))
-            case Announcement(calls=True, events=(first, *_)) if first.what != "reminded":
+            case Announcement(calls=True, events=(first, *_)):
                 if output.priority.rank < Priority.CAUTION.rank:
                     return
                 seen = Acknowledge(
@@ -200,7 +201,7 @@ class _Evening:
                     together=True,
                 )
                 self._agenda.append((there_s, seen))
-                if first.alarm.finding.rule == "wall-limit":
+                if first.alarm.finding.rule == Rule.WALL_LIMIT:
                     self._out_s = min(self._out_s, there_s)
 
     async def _second(self) -> None:
@@ -211,7 +212,7 @@ class _Evening:
         recorder = self._service.recorder
         while recorder.unsaved > AHEAD_OF_DISK and not recorder.fault:  # noqa: ASYNC110 - a count
             await asyncio.sleep(0.01)  # no bench outruns its disk: its seconds take a second
-        self._print(self._follower.waiting())
+        self._print(self._follower.take_waiting())
 
     def _folded(self) -> int:
         return self._service.engine.done.total()

@@ -83,7 +83,8 @@ async def _until_signal(settings: Settings) -> None:
 
     with ExitStack() as following:
         await run(settings, RealClock(), body)
-        for line in said(follower.waiting() if follower else ()):  # that nothing watches any more
+        last = follower.take_waiting() if follower else ()  # that nothing watches any more
+        for line in said(last):
             say(line)
 
 

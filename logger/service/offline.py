@@ -9,7 +9,7 @@ from logger.intake.entered import Entered, text_of
 from logger.pipeline import Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
-from logger.service.records import entered_before
+from logger.service.records import entered_before, sensed
 from logger.settings import Settings
 from logger.store.lock import DataLock
 from logger.store.store import Store
@@ -27,7 +27,7 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
         store = await Store.open(data, partial(changed_since, settings))
         try:
             if await store.entry_seen(entry.id):
-                return entered_before(data, entry.id)
+                return entered_before(data, entry)
             run = await store.begin_run(
                 settings_text=settings.text,
                 bench=bench,
@@ -45,6 +45,9 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
             question = None if sure else pipeline.doubt(entry)
             if question is not None:
                 raise Doubted(question)
+            otherwise = pipeline.lit_otherwise(entry)
+            if otherwise is not None:
+                pipeline.remember(entry, sensed(data, *otherwise))
             outputs = pipeline.step(entry)
             await store.append([(entry, outputs)])
             burn = pipeline.burn_of(entry, outputs)

@@ -7,28 +7,25 @@ from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from logger import messages
 from logger.burn.consumption import consumption
-from logger.burn.entries import ManualReading
+from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Calibration
-from logger.errors import DataError, NotKnown, SettingsError
+from logger.errors import DataError, NotKnown, Refused, SettingsError
 from logger.intake.entered import Entered
-from logger.messages import Message
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
-from logger.reports import curve, html
+from logger.reports import curve, html, record_messages
 from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord
-from logger.service import record_messages
+from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
-from logger.timestamps import rfc3339
 
 _DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told again (our choice)
 
@@ -64,16 +61,38 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
     return curve.draw(drawn, width=width, name=name)
 
 
-def entered_before(data: Path, entry_id: str) -> Entered:
-    """What is stored of an entry that is posted again. Raises NotKnown without one."""
+def entered_before(data: Path, entry: Entry) -> Entered:
+    """What is stored of an entry that is posted again.
+
+    Raises NotKnown without one, Refused where its id stands for something else: answered as
+    before, what is new would be lost without a word.
+    """
     with open_read(data) as reader:
-        stored = reader.entry(entry_id)
+        stored = reader.entry(entry.id)
     if stored is None:
-        raise NotKnown(f"there is no entry {entry_id}")
+        raise NotKnown(f"there is no entry {entry.id}")
+    if _concerns(stored.entry) != _concerns(entry):
+        raise Refused(
+            f"nothing was recorded: the id {entry.id} stands for another entry "
+            f"({stored.text}); send this one with an id of its own"
+        )
     return Entered(entry=stored.entry, burn=stored.burn, text=stored.text, new=False)
 
 
-def entries_of(data: Path, station: str) -> list[Message]:
+def _concerns(entry: Entry) -> tuple[object, ...]:
+    """The kind of an entry, and the station or alarm it is of."""
+    return type(entry), getattr(entry, "station", ""), getattr(entry, "alarm", "")
+
+
+def sensed(data: Path, from_s: float, to_s: float | None) -> list[Estimate]:
+    """Every estimate of that time, in order of arrival; none where there is no database yet."""
+    if not (data / FILE_NAME).exists():
+        return []
+    with open_read(data) as reader:
+        return list(reader.estimates(None, from_s, to_s))
+
+
+def entries_of(data: Path, station: str) -> list[EntryMessage]:
     """What was entered at the latest burn of a station, as it was and as it counts."""
     with open_read(data) as reader:
         burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
@@ -91,34 +110,22 @@ def trial_names(data: Path) -> list[str]:
         return [trial.name for trial in reader.trials()]
 
 
-def burn_message(data: Path, burn_id: str) -> Message:
+def burn_message(data: Path, burn_id: str) -> BurnMessage:
     """A stored burn and its verdict as JSON. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         burn = _burn(reader, burn_id)
         stored = story_of(reader, burn)
         weighed = consumption(reader.burns(burn.trial))[burn.id]
         entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
-    verdict = judge([stored.evidence], stored.bench.words)
-    return {
-        "burn": burn.id,
-        "station": burn.station,
-        "trial": burn.trial,
-        "tester": burn.tester or None,
-        "material": None if burn.material is None else burn.material.value,
-        "lit": rfc3339(burn.lit_s),
-        "out": None if burn.out_s is None else rfc3339(burn.out_s),
-        "elapsed_s": messages.rounded(burn.elapsed_s(stored.until_s)),
-        "watched_by": list(watchers(burn, stored.entries)),
-        "danger": None if burn.danger is None else burn.danger.value,
-        "withdrawn": burn.withdrawn,
-        "entries": entered,
-        "hottest_measured": messages.hottest(burn.hottest),
-        "least_margin": messages.hottest(burn.least_margin),
-        "weighed": record_messages.weighed(weighed),
-        "links": [record_messages.link(one) for one in burn.links],
-        "heat": [record_messages.heat(one) for one in stored.heat],
-        "verdict": record_messages.verdict(verdict),
-    }
+    return record_messages.burn_message(
+        burn,
+        until_s=stored.until_s,
+        watched_by=watchers(burn, stored.entries),
+        entered=entered,
+        consumption=weighed,
+        places=stored.heat,
+        judged=judge([stored.evidence], stored.bench.words),
+    )
 
 
 def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:

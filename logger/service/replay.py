@@ -2,7 +2,7 @@
 
 import csv
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import merge
 from pathlib import Path
@@ -16,7 +16,6 @@ from logger.burn.phases import LightingFinder
 from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration
 from logger.errors import DataError, UsageError
-from logger.messages import Message
 from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, with_ticks
 from logger.quantities import Channel, Estimate, Reading
 from logger.reports import html
@@ -249,7 +248,7 @@ def _write_records(burns: Sequence[BurnStory], path: Path) -> None:
         write(name, html.record_html(one.record([one.burn])))
 
 
-def _line(message: Message) -> str:
+def _line(message: Mapping[str, object]) -> str:
     return json.dumps(message, ensure_ascii=False, separators=(",", ":"))
 
 
@@ -257,11 +256,10 @@ def json_line(output: Output, channels: dict[str, Channel]) -> str | None:
     """An output as one line of JSON; None for what replay does not print."""
     match output:
         case Estimate():
-            message = messages.estimate(output, channels[output.channel])
+            return _line(messages.estimate(output, channels[output.channel]))
         case Forecast():
-            message = messages.forecast(output)
+            return _line(messages.forecast(output))
         case AlarmEvent() | BurnEvent():
-            message = messages.event(output)
+            return _line(messages.event(output))
         case _:
             return None
-    return _line(message)

@@ -13,7 +13,6 @@ from contextlib import AsyncExitStack, contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from logger.announcements import Announcer
 from logger.burn.entries import Entry, Stopped
@@ -28,6 +27,8 @@ from logger.intake.entered import Entered
 from logger.pipeline import Input, Output, Pipeline, Recalled
 from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Health, Part, Reading, Tick
+from logger.reports.record_messages import BurnMessage
+from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
 from logger.service.alarm_program import AlarmProgram
 from logger.service.core import VERSION, bench_of
@@ -102,7 +103,7 @@ class Service:
             entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
         if entered is None:
-            return await asyncio.to_thread(records.entered_before, self.data, entry.id)
+            return await asyncio.to_thread(records.entered_before, self.data, entry)
         return entered
 
     async def _fold(self, entry: Entry, *, sure: bool) -> Entered:
@@ -110,6 +111,12 @@ class Service:
         question = None if sure else self.pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)
+        otherwise = self.pipeline.lit_otherwise(entry)
+        if otherwise is not None:
+            with suppress(StoreError):  # the figures of the last hour are in memory
+                await self.recorder.saved()
+                stored = await asyncio.to_thread(records.sensed, self.data, *otherwise)
+                self.pipeline.remember(entry, stored)
         return await self.engine.enter(entry)
 
     def entered_at(self, station: str) -> Sequence[LedgerLine]:
@@ -120,7 +127,7 @@ class Service:
         """As much of an entry's id as a person must type."""
         return self.pipeline.short_id(id)
 
-    def burn_message(self, burn: str) -> dict[str, Any]:
+    def burn_message(self, burn: str) -> BurnMessage:
         """A stored burn as JSON. Raises NotKnown where there is no such burn."""
         return records.burn_message(self.data, burn)
 
@@ -132,7 +139,7 @@ class Service:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
         return records.curve_svg(self.data, burn, width=width)
 
-    def verdict(self, trial: str) -> dict[str, Any]:
+    def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
         return self.judging.message(trial)
 
@@ -284,7 +291,7 @@ class _Runtime:
             now=self._clock.now_s,
             wall_step=self._clock.wall_step_s,
             enter=lambda entry, sure: service.enter(entry, sure=sure),
-            confirmed=self._alarm_program.confirmed,
+            confirmed=self._alarm_program.note_confirmed,
         )
 
     def _emit_of(self, link: InstrumentLink) -> Callable[[Reading], None]:
@@ -300,7 +307,7 @@ class _Runtime:
         """What the disk gave only after the start."""
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
-        self._clock.not_before(found.latest_s)
+        self._clock.set_earliest(found.latest_s)
         self._engine.put(Recalled(at_s=self._clock.now_s(), memory=found.memory))
         self._tell_records(damage=found.damage)
 
@@ -344,7 +351,7 @@ class _Runtime:
         now_s = asyncio.get_running_loop().time()
         if self._publisher is not None and now_s - self._beat_s >= HEARTBEAT_S:
             self._beat_s = now_s
-            self._publisher.heartbeat(item.at_s)
+            self._publisher.take_heartbeat(item.at_s)
 
     def _events(self, _count: int) -> None:
         if self._publisher is not None:

@@ -18,7 +18,7 @@ def go_on_from(clock: Clock, latest_s: float) -> tuple[float, bool]:
     the year cannot be.
     """
     woke_s = clock.now_s()
-    clock.not_before(latest_s)
+    clock.set_earliest(latest_s)
     now_s = clock.now_s()
     if not year_is_plausible(now_s):
         raise WickbenchError(f"the clock says {rfc3339(now_s)}, which cannot be: set it first")

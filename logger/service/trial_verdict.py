@@ -12,9 +12,9 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
 from logger.burn.outlook import outlook
 from logger.burn.verdict import Verdict, judge
-from logger.messages import Message
 from logger.pipeline import Event
-from logger.service import record_messages, records
+from logger.reports.verdict_messages import TrialMessage, trial_verdict
+from logger.service import records
 from logger.service.burn_story import to_s
 from logger.store.queries import Reader, open_read
 
@@ -42,7 +42,7 @@ class Judging:
         with open_read(self._data) as reader:
             return self._verdict(reader, records.burns_of(reader, trial))
 
-    def message(self, trial: str) -> Message:
+    def message(self, trial: str) -> TrialMessage:
         """The verdict as JSON, and what is to be expected of the burns to come."""
         with open_read(self._data) as reader:
             burns = records.burns_of(reader, trial)
@@ -51,13 +51,7 @@ class Judging:
             bench, _ = records.bench_and_text(reader, latest)
         limits = latest.limits or bench.limits
         coming = outlook(burns, bench.words, limit_c=limits.of(latest.material).limit_c)
-        return {
-            "trial": trial,
-            "burns": [burn.id for burn in burns],
-            "outlook": coming.text,
-            "last_quarter": record_messages.last_quarter(coming.last_quarter),
-            **record_messages.verdict(verdict),
-        }
+        return trial_verdict(trial, burns, verdict, coming)
 
     def _verdict(self, reader: Reader, burns: Sequence[Burn]) -> Verdict:
         bench, _ = records.bench_and_text(reader, burns[-1])

@@ -48,8 +48,8 @@ def average(
     except DataError as exc:
         raise UsageError(str(exc)) from None
     answer = messages.typed(reading)
-    shown = ("value", "unit", "standard_uncertainty", "used", "set_aside")
-    return {key: answer[key] for key in shown}
+    of_a_bench = ("channel", "quality")
+    return {key: value for key, value in answer.items() if key not in of_a_bench}
 
 
 LEAST_EMISSIVITY = 0.02  # of polished metals (tables); less is a mistake in the readings

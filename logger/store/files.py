@@ -8,7 +8,9 @@ import contextlib
 import errno
 import logging
 import os
+import shlex
 import sqlite3
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -26,6 +28,7 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(mode=0o700)
     if not folder.is_dir():
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+    _tighten(folder, 0o700)
 
 
 def make_private(path: Path) -> None:
@@ -36,9 +39,27 @@ def make_private(path: Path) -> None:
     with contextlib.suppress(FileExistsError):
         os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
     for one in _all(path):
-        with contextlib.suppress(FileNotFoundError, PermissionError):
-            if one.stat().st_mode & 0o077:
-                one.chmod(0o600)
+        with contextlib.suppress(FileNotFoundError):
+            _tighten(one, 0o600)
+
+
+def _tighten(path: Path, mode: int) -> None:
+    """Take from others what a version before, or a copy, left to them."""
+    found = stat.S_IMODE(path.stat().st_mode)
+    if not found & 0o077:
+        return
+    try:
+        path.chmod(mode)
+    except PermissionError:
+        log.warning(
+            "%s is open to others (mode %o), and not ours: let its owner type `chmod %o %s`",
+            path,
+            found,
+            mode,
+            shlex.quote(str(path)),
+        )
+    else:
+        log.warning("%s was open to others (mode %o); now it is for its owner alone", path, found)
 
 
 def same(file: int, path: Path) -> bool:

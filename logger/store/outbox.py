@@ -45,7 +45,7 @@ class Outbox:
         self._offered.update((event.seq, event.id) for event in found)
         return found
 
-    def delivered(self, seqs: Iterable[int]) -> None:
+    def mark_delivered(self, seqs: Iterable[int]) -> None:
         """Events that were offered have arrived."""
         self._delivered.update(self._offered.pop(seq) for seq in seqs if seq in self._offered)
 
@@ -56,7 +56,7 @@ class Outbox:
         later = {event.id for _, event in itertools.islice(self._unsaved, saving, None)}
         return frozenset(self._delivered - later)
 
-    def saved(self, count: int, marked: frozenset[str]) -> None:
+    def mark_saved(self, count: int, marked: frozenset[str]) -> None:
         """The oldest `count` events are on the disk, and these are marked there."""
         for _ in range(count):
             self._unsaved.popleft()

@@ -164,9 +164,9 @@ class Recorder:
                 log.warning("no events from the database: %s", exc)
         return self._outbox.offer(stored, limit, unsaved=self._fault is not None)
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; the next commit marks them."""
-        self._outbox.delivered(seqs)
+        self._outbox.mark_delivered(seqs)
         self._changed.set()
 
     async def run(self) -> None:
@@ -252,7 +252,7 @@ class Recorder:
             self._stalled = False
         for _ in batch:
             self._queue.popleft()
-        self._outbox.saved(events, marks)
+        self._outbox.mark_saved(events, marks)
         self._one_by_one = max(0, self._one_by_one - len(batch))
         self._saved += len(batch)
         self._answer()

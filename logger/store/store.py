@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 
 from logger.errors import DataError, StoreError, StoreLocked, StoreUnusable
 from logger.pipeline import Bench, Event, Input, Memory, Output
-from logger.store import files
+from logger.store import files, zones
 from logger.store.codec import load_event, micros, storable
 from logger.store.damage import Damage
 from logger.store.files import OpenFiles
@@ -251,7 +251,7 @@ class Store:
 
         return await self._on_thread(work)
 
-    async def delivered(self, seqs: Iterable[int]) -> None:
+    async def mark_delivered(self, seqs: Iterable[int]) -> None:
         """These events have arrived; marking one twice changes nothing."""
         marks = [(seq,) for seq in seqs]
 
@@ -318,7 +318,13 @@ class Store:
         """Open and note the run where that is still to do, and remember what was before."""
         assert self._beginning is not None, "begin_run comes first"
         number = self._begin() if self._run is None else self._run
+        with transaction(self._connection) as con:
+            mended = zones.mend(con)
         found = remembered(self._connection, self._beginning.started_s, number, self._changed_since)
+        if mended:
+            said = f"table zone ({', '.join(mended)}) was damaged and is made anew: nothing is lost"
+            log.error("%s", said)
+            found = replace(found, damage="; ".join(filter(None, (said, found.damage))))
         return self._beginning.run(number, found), found
 
     def _make_ready(self) -> None:

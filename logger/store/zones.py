@@ -21,6 +21,13 @@ _CLOSE = {
     " FROM estimate WHERE id > ?",
 }
 
+_ANEW = {  # whole zones only: what came after is looked through
+    "reading": "INSERT INTO zone SELECT 'reading', min(id), max(id), min(at_us), max(at_us)"
+    " FROM reading GROUP BY id / ?1 HAVING max(id) < (SELECT max(id) / ?1 * ?1 FROM reading)",
+    "estimate": "INSERT INTO zone SELECT 'estimate', min(id), max(id), min(at_us), max(at_us)"
+    " FROM estimate GROUP BY id / ?1 HAVING max(id) < (SELECT max(id) / ?1 * ?1 FROM estimate)",
+}
+
 
 def last_id(con: sqlite3.Connection, table: str) -> int:
     """The newest row of `table`, 0 when it is empty."""
@@ -37,6 +44,8 @@ def close(con: sqlite3.Connection, table: str) -> None:
 
 def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list[tuple[int, int]]:
     """Ranges of row ids, in order, that hold every row with from_us <= at_us < to_us."""
+    if _unsound(con, table):  # until a start has mended it
+        return [(1, _END)]
     end = _closed(con, table)  # asked once: the writer may close another zone meanwhile
     zones = con.execute(
         "SELECT first, last FROM zone WHERE of = ? AND to_us >= ? AND from_us < ? AND last <= ?"
@@ -50,6 +59,28 @@ def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list
         else:
             joined.append((first, last))
     return joined
+
+
+def mend(con: sqlite3.Connection) -> list[str]:
+    """Make zones anew that something else wrote over; the tables whose they were.
+
+    They say only what the tables say themselves, so nothing is lost; inside a transaction.
+    """
+    mended = [table for table in _LAST if _unsound(con, table)]
+    for table in mended:
+        con.execute("DELETE FROM zone WHERE of = ?", (table,))
+        con.execute(_ANEW[table], (ZONE_ROWS,))
+    return mended
+
+
+def _unsound(con: sqlite3.Connection, table: str) -> bool:
+    found = con.execute(
+        "SELECT 1 FROM zone WHERE of = ? AND (last < first OR to_us < from_us"
+        " OR typeof(first) <> 'integer' OR typeof(last) <> 'integer'"
+        " OR typeof(from_us) <> 'integer' OR typeof(to_us) <> 'integer') LIMIT 1",
+        (table,),
+    )
+    return found.fetchone() is not None
 
 
 def _closed(con: sqlite3.Connection, table: str) -> int:

@@ -6,9 +6,7 @@ through a proxy: it would hide who asks.
 """
 
 import html
-import math
 import socket
-import time
 from collections.abc import Collection
 from ipaddress import IPv6Address, ip_address
 from urllib.parse import urlsplit
@@ -18,7 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from logger.web.problem_documents import problem
-from logger.web.tokens import Token, WrongTokens
+from logger.web.tokens import Token
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
@@ -32,7 +30,6 @@ _NEEDS_LINK = (
     "and that the file web-token in its data folder is for"
 )
 _WRONG = f"that is not the token in force: {_NEEDS_LINK}"
-_TOO_MANY = "too many wrong tokens from this address: wait, then open the link once"
 
 Own = tuple[str, int]  # host and port
 
@@ -51,7 +48,6 @@ class Access:
         self._token = token
         own = [*LOOPBACK_NAMES, *names, *([] if token is None else _own_names())]
         self._names = frozenset(_plain(name) for name in own)
-        self._wrong_tokens = WrongTokens(time.monotonic)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """ASGI entry."""
@@ -91,15 +87,9 @@ class Access:
         given = _given(request, cookie, entering=entering)
         if given is None:
             return _refused(request, 401, "Not opened", _NEEDS_LINK)
-        if token.fits(given):  # before all patience: others' wrong ones lock nobody out
-            return _let_in(cookie, token) if entering else None
-        address = "" if request.client is None else request.client.host
-        wait_s = self._wrong_tokens.wait_s(address)
-        if wait_s > 0.0:
-            headers = {"retry-after": str(math.ceil(wait_s))}
-            return _refused(request, 429, "Wait", _TOO_MANY, headers)
-        self._wrong_tokens.wrong(address, given)
-        return _refused(request, 401, "Not opened", _WRONG)
+        if not token.fits(given):
+            return _refused(request, 401, "Not opened", _WRONG)
+        return _let_in(cookie, token) if entering else None
 
 
 def _let_in(cookie: str, token: Token) -> Response:
@@ -121,10 +111,8 @@ def _given(request: Request, cookie: str, *, entering: bool) -> str | None:
     return request.cookies.get(cookie)
 
 
-def _refused(
-    request: Request, status: int, title: str, detail: str, headers: dict[str, str] | None = None
-) -> Response:
-    headers = {**(headers or {}), "cache-control": "no-store"}
+def _refused(request: Request, status: int, title: str, detail: str) -> Response:
+    headers = {"cache-control": "no-store"}
     if status == 401:
         headers["www-authenticate"] = 'Bearer realm="wickbench"'  # RFC 9110 section 11.6.1
     if "text/html" in request.headers.get("accept", ""):
@@ -144,7 +132,7 @@ _PAGE = """<!doctype html>
 <meta name="color-scheme" content="light dark">
 <title>{title}</title>
 <h1>{title}</h1>
-<p>{detail}.</p>
+<p><span data-detail>{detail}</span>.</p>
 <p>You have just opened the link? <a href="/">To the page</a></p>
 </html>
 """

@@ -15,9 +15,10 @@ from logger.intake.kinds import KINDS
 from logger.quantities import Channel
 from logger.store.buckets import Bucket
 from logger.store.queries import open_read
-from logger.timestamps import parse_instant, rfc3339
+from logger.timestamps import parse_instant
 from logger.web import openapi, posted, views
 from logger.web.bench_service import BenchService
+from logger.web.figures import Figures
 from logger.web.live import LiveEvents
 from logger.web.work import aside
 
@@ -45,23 +46,13 @@ async def series(request: Request) -> Response:
     if from_s >= to_s:
         raise DataError("from: must lie before to")
     buckets = await aside(_buckets, bench, channel, from_s, to_s, points)
-    return JSONResponse(
-        {
-            "channel": channel.name,
-            "unit": channel.quantity.unit,
-            "from": rfc3339(from_s),
-            "to": rfc3339(to_s),
-            "times_s": [bucket.at_s for bucket in buckets],
-            "min": [bucket.low for bucket in buckets],
-            "max": [bucket.high for bucket in buckets],
-        }
-    )
+    return JSONResponse(views.series(channel, from_s, to_s, buckets))
 
 
 async def live(request: Request) -> Response:
-    """GET /api/live: server-sent events estimate, forecast, alarm, burn, status; beat when calm."""
-    bench = bench_of(request)
-    return cast("Response", LiveEvents(bench.hub, bench.channel))
+    """GET /api/live: server-sent events estimate, forecast, alarm, burn, status, shown, beat."""
+    bench, figures = bench_of(request), cast("Figures", request.app.state.figures)
+    return cast("Response", LiveEvents(bench.hub, bench.channel, figures.json))
 
 
 async def light(request: Request) -> Response:

@@ -10,6 +10,7 @@ from logger.web import api, pages, problem_documents
 from logger.web.access import Access
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
+from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
 from logger.web.tokens import Token
 
@@ -29,4 +30,5 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.bench = bench
     app.state.secured = token is not None
     app.state.curves = Curves(bench)
+    app.state.figures = Figures(bench)
     return StrictHeaders(app)

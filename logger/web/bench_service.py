@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
 from logger.burn.entries import Entry
 from logger.burn.ledger import LedgerLine
@@ -10,6 +10,8 @@ from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.quantities import Channel
+from logger.reports.record_messages import BurnMessage
+from logger.reports.verdict_messages import TrialMessage
 from logger.settings import Settings
 
 
@@ -60,7 +62,7 @@ class BenchService(Protocol):
         """As much of an entry's id as a person must type."""
         ...
 
-    def burn_message(self, burn: str) -> dict[str, Any]:
+    def burn_message(self, burn: str) -> BurnMessage:
         """A stored burn as JSON; blocks. Raises NotKnown where there is no such burn."""
         ...
 
@@ -68,7 +70,7 @@ class BenchService(Protocol):
         """The record of a burn; blocks, so call it on a thread. Raises NotKnown without one."""
         ...
 
-    def verdict(self, trial: str) -> dict[str, Any]:
+    def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON; blocks. Raises NotKnown without such a trial."""
         ...
 

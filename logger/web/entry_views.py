@@ -14,7 +14,8 @@ from logger.burn.entries import (
     WeighIn,
 )
 from logger.burn.entry_words import contents, counting
-from logger.burn.ledger import LedgerLine
+from logger.burn.ledger import LedgerLine, filled_in
+from logger.intake.correction_bodies import CLEARABLE
 from logger.web.bench_service import BenchService
 from logger.words import Words
 
@@ -45,6 +46,12 @@ class EntryView:
     def counts(self) -> Entry | None:
         """The entry as it counts."""
         return self.line.now
+
+    @property
+    def clearable(self) -> list[tuple[str, str]]:
+        """Fields that can be left empty: name and words."""
+        filled = {} if self.counts is None else filled_in(self.counts)
+        return [(name, filled[core]) for name, core in CLEARABLE.items() if core in filled]
 
     @property
     def changes(self) -> tuple[Change, ...]:

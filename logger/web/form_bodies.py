@@ -7,7 +7,7 @@ from logger.errors import DataError
 from logger.units import parse_number
 
 _MOST_FIELDS = 100  # of one form; ours have at most twenty
-_LISTS = ("checks", "alarm")
+_LISTS = ("checks", "alarm", "clear")
 _NUMBERS = ("emissivity", "emissivity_set", "clock")
 
 _MEASURED = {"height": "height_unit", "mass": "mass_unit", "wax": "mass_unit"}

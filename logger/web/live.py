@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import time
 from collections.abc import Callable, Mapping
 
 from starlette.types import Receive, Scope, Send
@@ -12,19 +13,26 @@ from logger.announcements import Announcement
 from logger.burn.forecast import Forecast
 from logger.burn.model import BurnEvent, BurnStatus
 from logger.hub import Follower, Hub
-from logger.messages import Message
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 
+FIGURES_S = 0.5  # at most so often: a demonstration lets many seconds pass in one
 BEAT_S = 2.0  # after so long without news a beat is sent: the page tells OFFLINE from calm by it
 
 
 class LiveEvents:
-    """A response of events named estimate, alarm, burn, status and beat, until either side ends."""
+    """A response of events until either side ends.
 
-    def __init__(self, hub: Hub, channel_of: Callable[[str], Channel]) -> None:
+    They are estimate, forecast, alarm, burn and status as the pipeline says them; `shown` with the
+    figures as the pages write them; and `beat` where there is no news.
+    """
+
+    def __init__(
+        self, hub: Hub, channel_of: Callable[[str], Channel], figures: Callable[[], str]
+    ) -> None:
         self._hub = hub
         self._channel_of = channel_of
+        self._figures = figures
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """ASGI entry."""
@@ -38,8 +46,12 @@ class LiveEvents:
                 gone.cancel()
 
     async def _tell(self, follower: Follower, send: Send) -> None:
-        text = self._beat()
+        text, shown, next_s = self._beat(), "", 0.0
         while not follower.closed:
+            now_s = time.monotonic()
+            if now_s >= next_s and (latest := self._figures()) != shown:
+                text += f"event: shown\ndata: {latest}\n\n"
+                shown, next_s = latest, now_s + FIGURES_S
             body = text.encode()
             await send({"type": "http.response.body", "body": body, "more_body": True})
             outputs = await follower.next(BEAT_S)
@@ -50,7 +62,7 @@ class LiveEvents:
     def _beat(self) -> str:
         return _event("beat", {"time_s": self._hub.now_s})
 
-    def _message(self, output: Output | Announcement) -> tuple[str, Message] | None:
+    def _message(self, output: Output | Announcement) -> tuple[str, Mapping[str, object]] | None:
         match output:
             case Estimate():
                 channel = self._channel_of(output.channel)

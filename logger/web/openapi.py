@@ -4,17 +4,23 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
-from pydantic import BaseModel
-from pydantic.json_schema import models_json_schema
+from pydantic import TypeAdapter
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core.core_schema import TypedDictSchema
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
+from typing_extensions import Doc
 
 from logger.intake import bodies
+from logger.intake.entered import EnteredByHandMessage, EnteredMessage
 from logger.intake.kinds import KINDS
-from logger.web import answers, problem_documents
+from logger.reports.record_messages import BurnMessage
+from logger.reports.verdict_messages import TrialMessage
+from logger.web import problem_documents, views
+from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
 
@@ -35,7 +41,7 @@ _SECURITY = {
 class _Told:
     """What a route says that answers to a GET."""
 
-    what: type[BaseModel] | None = None
+    what: type | None = None
     media_type: str = _JSON
     query: Sequence[Node] = ()
     problems: Sequence[int] = ()
@@ -54,9 +60,9 @@ def _query(name: str, schema: Node, words: str, example: object, *, needed: bool
 
 _INSTANT = {"type": "string"}
 _TOLD: Mapping[str, _Told] = {
-    "/api/now": _Told(what=answers.Now),
+    "/api/now": _Told(what=views.NowMessage),
     "/api/series": _Told(
-        what=answers.SeriesAnswer,
+        what=views.SeriesMessage,
         query=(
             _query("channel", {"type": "string"}, "its name", "jar-a-wall-3", needed=True),
             _query("from", _INSTANT, "RFC 3339 or Unix seconds; an hour before `to`", "1935651600"),
@@ -84,8 +90,8 @@ _TOLD: Mapping[str, _Told] = {
         ),
         problems=(409, 422, 503),
     ),
-    "/api/burns/{id}": _Told(what=answers.BurnAnswer, problems=(404, 422, 503)),
-    "/api/trials/{id}/verdict": _Told(what=answers.TrialVerdict, problems=(404, 422, 503)),
+    "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
+    "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
     "/api/openapi.json": _Told(),
 }
 
@@ -104,9 +110,20 @@ _PROBLEMS: Mapping[int, str] = {
     404: "there is no such thing",
     409: "contradicts what the bench knows; nothing was changed",
     422: "cannot be read; the detail says what to mend",
-    429: "too many wrong tokens from this address",
     503: "could not be saved, or read from disk",
 }
+
+
+class _Messages(GenerateJsonSchema):
+    """Of messages: nothing is said but what is described, in the words beside each member."""
+
+    def typed_dict_schema(self, schema: TypedDictSchema) -> JsonSchemaValue:
+        """Of one message."""
+        found = super().typed_dict_schema(schema)
+        for name, hint in get_type_hints(schema["cls"], include_extras=True).items():
+            for doc in (one for one in get_args(hint)[1:] if isinstance(one, Doc)):
+                found["properties"][name]["description"] = doc.documentation
+        return {**found, "additionalProperties": False}
 
 
 async def description(request: Request) -> Response:
@@ -128,11 +145,14 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
         for method in sorted((route.methods or set()) - {"HEAD"}):
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
-    models: list[type[BaseModel]] = [*KINDS.values(), *told]
-    models += [answers.EnteredAnswer, answers.EnteredByHand, answers.Problem]
-    models.sort(key=lambda model: model.__name__)
-    _, schemas = models_json_schema(
-        [(model, "validation") for model in models], ref_template=_REFERENCE
+    shapes = {*KINDS.values(), *told, EnteredMessage, EnteredByHandMessage, ProblemMessage}
+    _, schemas = TypeAdapter.json_schemas(
+        [
+            (shape, "validation", TypeAdapter(shape))
+            for shape in sorted(shapes, key=lambda shape: shape.__name__)
+        ],
+        ref_template=_REFERENCE,
+        schema_generator=_Messages,
     )
     return {
         "openapi": "3.1.1",
@@ -158,7 +178,7 @@ def _path(route: Route) -> str:
 
 def _operation(route: Route, method: str, secured: bool) -> Node:
     path = _path(route)
-    always = (401, 403, 429) if secured else (403,)
+    always = (401, 403) if secured else (403,)
     parameters = [_subject(path)] if "{id}" in path else []
     if method == "GET":
         told = _TOLD[path]
@@ -187,8 +207,8 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
     }
 
 
-def _answer(kind: type[bodies.Body]) -> type[BaseModel]:
-    return answers.EnteredByHand if kind is bodies.ReadingBody else answers.EnteredAnswer
+def _answer(kind: type[bodies.Body]) -> type:
+    return EnteredByHandMessage if kind is bodies.ReadingBody else EnteredMessage
 
 
 def _name(path: str, verb: str) -> str:
@@ -215,12 +235,12 @@ def _content(told: _Told) -> Node:
     return {told.media_type: {"schema": schema}}
 
 
-def _json(model: type[BaseModel]) -> Node:
+def _json(model: type) -> Node:
     return {_JSON: {"schema": {"$ref": _REFERENCE.format(model=model.__name__)}}}
 
 
 def _problems(*statuses: int) -> Node:
-    schema = {"$ref": _REFERENCE.format(model=answers.Problem.__name__)}
+    schema = {"$ref": _REFERENCE.format(model=ProblemMessage.__name__)}
     return {
         str(status): {
             "description": _PROBLEMS[status],

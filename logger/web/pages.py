@@ -5,7 +5,7 @@ import uuid
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import cache
-from typing import Any, cast
+from typing import cast
 
 import jinja2
 from markupsafe import Markup
@@ -19,11 +19,10 @@ from starlette.routing import Route
 
 from logger.burn import safety
 from logger.burn.entries import Danger
-from logger.burn.status import OLD_BY_HAND_S
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.intake import bodies, correction_bodies
 from logger.intake.refusals import refusal
-from logger.quantities import Position, Quantity
+from logger.quantities import Position
 from logger.timestamps import rfc3339
 from logger.web import form_bodies, posted, station
 from logger.web.api import bench_of
@@ -32,7 +31,7 @@ from logger.web.curves import Curves
 from logger.web.entry_views import entries
 from logger.web.form_bodies import Pair
 from logger.web.static import static
-from logger.words import Words, duration
+from logger.words import duration
 
 HEADERS = {
     "content-security-policy": (
@@ -211,7 +210,6 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             statuses=station.statuses(bench),
             links=bench.links,
             now_s=bench.now_s(),
-            units=_units(words),
             words=words,
             length_unit=words.length_in.name,
             mass_unit=words.mass_in.name,
@@ -219,7 +217,6 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
             advice=safety,
             checks=safety.CHECKS.values(),
             no_watch=station.NO_WATCH,
-            old_s=OLD_BY_HAND_S,
             **found,
         )
     )
@@ -235,21 +232,6 @@ def _problem_page(
     """
     status = {Refused: 409, Doubted: 409, StoreError: 503}.get(type(exc), 422)
     return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
-
-
-def _units(words: Words) -> dict[str, dict[str, Any]]:
-    """How a script turns figures into what the bench shows."""
-    found: dict[str, dict[str, Any]] = {}
-    for quantity in Quantity:
-        unit = words.unit_of(quantity)
-        found[quantity.value] = {
-            "name": unit.name,
-            "factor": unit.factor,
-            "offset": unit.offset,
-            "symbol": unit.symbol,
-            "digits": words.digits_of(quantity),
-        }
-    return found
 
 
 def _time(at_s: float, now_s: float) -> Markup:

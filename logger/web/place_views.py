@@ -1,9 +1,7 @@
 """[pure] What the page says of each place: figure, margin, and how far it may be believed."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import WallLimits
 from logger.burn.status import is_old
 from logger.quantities import Channel, Estimate, Quality
@@ -37,9 +35,20 @@ class PlaceView:
         return f"{self.channel.place}, {self.said}" if self.said else str(self.channel.place)
 
     @property
+    def texts(self) -> dict[str, str]:
+        """What stands on the page, by the name of its field there."""
+        return {
+            "value": self.value or "no reading",
+            "spread": self.spread,
+            "limit": self.margin,
+            "beside": self.beside,
+            "said": self.said,
+        }
+
+    @property
     def by_hand(self) -> bool:
         """Whether a person reads it."""
-        return self.channel.instrument == BY_HAND
+        return self.channel.by_hand
 
 
 def place_view(
@@ -91,22 +100,11 @@ def _margin(upper_c: float, wall: WallLimits, words: Words) -> tuple[str, str, s
     return f"{short} left", f"{figure} left to limit", "under"
 
 
-def hottest_of(places: Sequence[PlaceView]) -> PlaceView | None:
-    """The hottest place on the vessel that is measured now; a lost or old figure is no answer."""
-    present = [one for one in places if one.present and one.upper_c is not None]
-    return max(present, key=_value, default=None)
-
-
 def _beside(margin: str, state: str, level: str) -> str:
     """Under the figure there is room for some sixteen letters; the sign there tells "near" too."""
     if state != "doubtful":
         return margin
     return "OVER, doubtful" if level == "over" else f"doubtful, {margin.removeprefix('near, ')}"
-
-
-def _value(place: PlaceView) -> float:
-    estimate = place.estimate
-    return -300.0 if estimate is None or estimate.value is None else estimate.value
 
 
 def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
@@ -120,6 +118,6 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
 
 
 def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
-    if estimate is not None and channel.instrument == BY_HAND:
+    if estimate is not None and channel.by_hand:
         return f"by hand, {duration(max(0.0, now_s - estimate.at_s))} ago"
     return {"none": "no reading yet", "lost": "no reading", "doubtful": "doubtful"}.get(state, "")

@@ -1,10 +1,12 @@
 """Errors as problem documents (RFC 9457): what is wrong and what to mend."""
 
 from http import HTTPStatus
+from typing import Annotated, NotRequired
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
+from typing_extensions import Doc, TypedDict
 
 from logger.errors import (
     HOW_TO_KEEP_IT,
@@ -23,13 +25,26 @@ _TITLES = {413: "Content Too Large", 422: "Unprocessable Content"}
 """Where Python before 3.13 has older ones. Source: RFC 9110, 15.5.14 and 15.5.21."""
 
 
-def problem(status: int, detail: str, **members: str) -> Response:
+class ProblemMessage(TypedDict):
+    """What is wrong and what to mend (RFC 9457); `type` is left out, for about:blank."""
+
+    title: Annotated[str, Doc("the status in words")]
+    status: int
+    detail: Annotated[str, Doc("one line for the person who asked")]
+    question: Annotated[
+        NotRequired[str], Doc("where the entry is only improbable: its yes is `sure`")
+    ]
+
+
+def problem(status: int, detail: str, question: str = "") -> Response:
     """A problem document without `type`: about:blank, whose title is that of the status.
 
     Source: RFC 9457, sections 3.1.1 and 4.2.1.
     """
     title = _TITLES.get(status) or HTTPStatus(status).phrase
-    body = {"title": title, "status": status, "detail": detail, **members}
+    body: ProblemMessage = {"title": title, "status": status, "detail": detail}
+    if question:
+        body["question"] = question
     return JSONResponse(body, status_code=status, media_type=MEDIA_TYPE)
 
 

@@ -9,14 +9,15 @@ from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
-from logger.quantities import Estimate, Quality
+from logger.burn.status import hottest_now
+from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
 from logger.web.bench_service import BenchService
-from logger.web.place_views import PlaceView, hottest_of, place_view
+from logger.web.place_views import PlaceView, place_view
 from logger.web.vessel import Drawing, drawing
 from logger.words import Words, duration
 
-WALL = ("wall-alert", "wall-limit")
+WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
 PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
 NO_WATCH = "No automatic watch: nothing will warn you"
 
@@ -101,6 +102,12 @@ class StationView:
         return self.status.station
 
     @property
+    def unconfirmed(self) -> tuple[str, ...]:
+        """The checks before lighting that nobody confirmed; none where nobody was asked."""
+        checks = None if self.burn is None else self.burn.checks
+        return () if checks is None else safety.unconfirmed(checks)
+
+    @property
     def lit(self) -> bool:
         """As a person last confirmed it."""
         return self.status.phase is BurnPhase.LIT
@@ -109,6 +116,34 @@ class StationView:
     def unread(self) -> int:
         """Places of the vessel that say nothing of now."""
         return sum(one.channel.on_vessel and not one.present for one in self.places)
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """What stands on the page, by the name of its field there."""
+        hot, status, on_vessel = self.hottest, self.status, self.on_vessel
+        unread = f"{self.unread} of {len(on_vessel)} places give no reading now"
+        left_s = status.remaining_s or 0.0
+        return {
+            "hot-value": hot.value if hot else "no reading",
+            "hot-spread": hot.spread if hot else "",
+            "hot-place": hot.words if hot else "no place on the vessel gives a reading now",
+            "hot-margin": hot.margin_words if hot else "",
+            "unread": f"{unread}: it may be hotter there." if self.unread else "",
+            "remaining": duration(abs(left_s)),
+            "remaining-word": "left" if left_s > 0.0 else "too long",
+            "elapsed": duration(status.elapsed_s or 0.0),
+        }
+
+    def gauge_x(self, value_c: float) -> str:
+        """Where a temperature is on the gauge, from 40 K under the limit to 5 K over it."""
+        x = 320.0 + 8.0 * (value_c - self.wall.limit_c)
+        return f"{min(360.0, max(0.0, x)):.1f}"
+
+    @property
+    def pointer(self) -> str:
+        """How the gauge's pointer is moved: beside it where nothing is measured."""
+        upper_c = None if self.hottest is None else self.hottest.upper_c
+        return f"translate({'-40' if upper_c is None else self.gauge_x(upper_c)} 0)"
 
     @property
     def on_vessel(self) -> tuple[PlaceView, ...]:
@@ -150,11 +185,19 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         limit=words.temperature(wall.limit_c),
         alert=words.temperature(wall.alert_c),
         places=places,
-        hottest=hottest_of(places),
+        hottest=_hottest(places, now_s),
         vessel=drawing(places, words.length_in),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
+
+
+def _hottest(places: Sequence[PlaceView], now_s: float) -> PlaceView | None:
+    """The hottest measured place; only those for which a limit stands are on the vessel."""
+    on_vessel = {one.channel.name: one for one in places if one.upper_c is not None}
+    known = [(one.channel, one.estimate) for one in on_vessel.values() if one.estimate is not None]
+    hottest = hottest_now(known, now_s)
+    return None if hottest is None else on_vessel[hottest.channel]
 
 
 def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
@@ -183,7 +226,7 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
     finding, says, now = first.finding, first.finding.text, ""
     channel = finding.channel or ""
     estimate = bench.hub.estimates.get(channel)
-    if finding.rule == "wall-forecast":
+    if finding.rule == Rule.WALL_FORECAST:
         latest = bench.hub.forecasts.get(channel)
         newer = latest is not None and latest.at_s >= first.since_s
         expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s

@@ -1,4 +1,4 @@
-"""The token that opens a bench served beyond this machine, and the patience with wrong ones.
+"""The token that opens a bench served beyond this machine.
 
 It lies alone in a file of the data folder that only its owner may read. Deleting the file and
 starting again makes another, and locks out whoever came in by the old one.
@@ -11,9 +11,6 @@ import os
 import re
 import secrets
 import stat
-from collections import OrderedDict
-from collections.abc import Callable
-from ipaddress import IPv6Address, ip_address
 from pathlib import Path
 
 from logger.errors import StoreError
@@ -23,12 +20,10 @@ log = logging.getLogger(__name__)
 
 NAME = "web-token"
 
-_BYTES = 32  # of randomness, as the standard library advises against guessing (secrets)
+# Of randomness, as the standard library advises (secrets): at a million guesses a second it takes
+# longer than the age of the universe, so nobody has to wait after a wrong one.
+_BYTES = 32
 _FORM = re.compile(r"[A-Za-z0-9_-]{43,100}", re.ASCII)
-
-MOST_WRONG = 10  # wrong tokens of one address in a row: slips of pasting are fewer (our choice)
-EACH_S = 6.0  # after them one more in so long, ten a minute
-MOST_ADDRESSES = 1024  # remembered; past it the one longest unheard of is forgotten
 
 
 class Token:
@@ -116,45 +111,6 @@ def _make(path: Path) -> Token:
 
 
 _REMEDY = "delete it and start the service again, which makes a new one"
-
-
-class WrongTokens:
-    """How many wrong tokens an address has shown; takes a bounded room, whoever comes.
-
-    The same wrong token again counts for nothing: a page left open from before the token was
-    changed tells nobody anything and must not lock its phone out of the new link.
-    """
-
-    def __init__(self, now_s: Callable[[], float]) -> None:
-        self._now_s = now_s  # of a clock that nobody sets
-        self._shown: OrderedDict[str, tuple[float, bytes]] = OrderedDict()
-
-    def wait_s(self, address: str) -> float:
-        """How long `address` must wait before a token of its is looked at; 0.0 for not at all."""
-        paid_s, _ = self._shown.get(_group(address), (0.0, b""))
-        return max(0.0, paid_s - self._now_s() - (MOST_WRONG - 1) * EACH_S)
-
-    def wrong(self, address: str, given: str) -> None:
-        """Note a wrong token of `address`."""
-        group, digest = _group(address), _digest(given)
-        paid_s, last = self._shown.pop(group, (0.0, b""))
-        if digest != last:
-            paid_s = max(paid_s, self._now_s()) + EACH_S
-        self._shown[group] = (paid_s, digest)
-        if len(self._shown) > MOST_ADDRESSES:
-            self._shown.popitem(last=False)
-
-
-def _group(address: str) -> str:
-    """What one client may call its own: an IPv4 address, or a /64 of IPv6 (RFC 4291)."""
-    try:
-        found = ip_address(address)
-    except ValueError:
-        return address
-    if not isinstance(found, IPv6Address):
-        return address
-    mapped = found.ipv4_mapped
-    return found.packed[:8].hex() if mapped is None else str(mapped)
 
 
 def _digest(text: str) -> bytes:

@@ -1,17 +1,75 @@
 """[pure] What pages and `/api/now` show, from the hub and the settings."""
 
+from collections.abc import Sequence
+from typing import Annotated
+
+from typing_extensions import Doc, TypedDict
+
 from logger import messages
 from logger.burn.model import BurnStatus
-from logger.instruments.instrument_link import InstrumentLink
-from logger.messages import Message
-from logger.quantities import Channel
+from logger.instruments.instrument_link import InstrumentLink, LinkState
+from logger.messages import AlarmMessage, EstimateMessage, ForecastMessage, StatusMessage
+from logger.quantities import Channel, Position, Quantity
+from logger.store.buckets import Bucket
 from logger.timestamps import rfc3339
 from logger.web.bench_service import BenchService
 
 FORECAST_AGE_S = 120.0  # they are made each minute
 
 
-def now(bench: BenchService) -> Message:
+class ChannelMessage(TypedDict):
+    """A channel: where it looks, its latest estimate and where it is going."""
+
+    name: str
+    instrument: str
+    station: str | None
+    quantity: Quantity
+    place: Position
+    height_mm: float | None
+    clock: int | None
+    words: str
+    estimate: EstimateMessage | None
+    forecast: ForecastMessage | None
+
+
+class RefusalsMessage(TypedDict):
+    """What an instrument sent and could not be read, of one kind."""
+
+    channel: str | None
+    reason: str
+    count: int
+    excerpt: Annotated[str, Doc("of the latest")]
+    time: str
+
+
+class InstrumentMessage(TypedDict):
+    """An instrument's health."""
+
+    name: str
+    state: LinkState
+    reason: str
+    since: str
+    readings: int
+    dropped: int
+    reconnects: int
+    battery_percent: int | None
+    signal_dbm: int | None
+    refused: list[RefusalsMessage]
+
+
+class NowMessage(TypedDict):
+    """The bench as it is now."""
+
+    time: str
+    bench: str
+    show: dict[str, str]
+    stations: list[StatusMessage]
+    channels: list[ChannelMessage]
+    alarms: list[AlarmMessage]
+    instruments: list[InstrumentMessage]
+
+
+def now(bench: BenchService) -> NowMessage:
     """Everything a page shows, as JSON."""
     hub, settings = bench.hub, bench.settings
     return {
@@ -25,12 +83,44 @@ def now(bench: BenchService) -> Message:
     }
 
 
+SeriesMessage = TypedDict(
+    "SeriesMessage",
+    {
+        "channel": str,
+        "unit": str,
+        "from": str,
+        "to": str,
+        "times_s": Annotated[list[float], Doc("the beginning of each bucket, Unix seconds")],
+        "min": list[float | None],
+        "max": list[float | None],
+    },
+)
+SeriesMessage.__doc__ = (
+    "A channel's estimates, lowest and highest of each bucket of time; a gap is null."
+)
+
+
+def series(
+    channel: Channel, from_s: float, to_s: float, buckets: Sequence[Bucket]
+) -> SeriesMessage:
+    """A channel's estimates over a stretch of time."""
+    return {
+        "channel": channel.name,
+        "unit": channel.quantity.unit,
+        "from": rfc3339(from_s),
+        "to": rfc3339(to_s),
+        "times_s": [bucket.at_s for bucket in buckets],
+        "min": [bucket.low for bucket in buckets],
+        "max": [bucket.high for bucket in buckets],
+    }
+
+
 def channels(bench: BenchService) -> list[Channel]:
     """Configured channels in their order, then the places that were read by hand."""
     return [*bench.settings.channels, *bench.hub.by_hand.values()]
 
 
-def channel_now(channel: Channel, bench: BenchService) -> Message:
+def channel_now(channel: Channel, bench: BenchService) -> ChannelMessage:
     """A channel: where it looks, and its latest estimate, null before the first."""
     estimate = bench.hub.estimates.get(channel.name)
     forecast = bench.hub.forecasts.get(channel.name)
@@ -40,8 +130,8 @@ def channel_now(channel: Channel, bench: BenchService) -> Message:
         "name": channel.name,
         "instrument": channel.instrument,
         "station": channel.station,
-        "quantity": channel.quantity.value,
-        "place": channel.place.position.value,
+        "quantity": channel.quantity,
+        "place": channel.place.position,
         "height_mm": channel.place.height_mm,
         "clock": channel.place.clock,
         "words": str(channel.place),
@@ -50,11 +140,11 @@ def channel_now(channel: Channel, bench: BenchService) -> Message:
     }
 
 
-def link_now(link: InstrumentLink) -> Message:
+def link_now(link: InstrumentLink) -> InstrumentMessage:
     """An instrument's health."""
     return {
         "name": link.name,
-        "state": link.state.value,
+        "state": link.state,
         "reason": link.reason,
         "since": rfc3339(link.since_s),
         "readings": link.readings,

@@ -311,15 +311,12 @@ class _Run:
             self.load.stale += event.time_s - since_s > STALE_S
 
     def _obey(self, announcement: Announcement) -> None:
-        """One acknowledgement a line; at the limit the candle is put out."""
+        """All that a line names is acknowledged; at the limit the candle is put out."""
         if not (self._evening.answers and announcement.calls):
             return
-        event = announcement.events[0]
-        finding, there_s = event.alarm.finding, self._now_s + ANSWERS_S
-        if event.what != "reminded" and announcement.priority is not Priority.NOTICE:
-            seen = Acknowledge(
-                **self._stamps(f"seen-{event.id}"), alarm=event.alarm.key, together=True
-            )
+        finding, there_s = announcement.events[0].alarm.finding, self._now_s + ANSWERS_S
+        for event in announcement.events if announcement.priority is not Priority.NOTICE else ():
+            seen = Acknowledge(**self._stamps(f"seen-{event.id}"), alarm=event.alarm.key)
             self._agenda.append((there_s, seen))
         if finding.rule == "wall-limit" and self._evening.puts_out and finding.station:
             entry = Out(**self._stamps("out"), station=finding.station)

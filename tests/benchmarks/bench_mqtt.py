@@ -37,7 +37,7 @@ class Nothing:
     async def waiting_events(self, limit: int) -> list:
         return []
 
-    async def delivered(self, seqs) -> None:
+    async def mark_delivered(self, seqs) -> None:
         pass
 
 

@@ -18,11 +18,11 @@ import numpy as np
 from scipy.stats import beta, chi2
 from worlds import Array, Burn, World, burn
 
-from logger.alarms.sensor_faults import RULE, Sensors
+from logger.alarms.sensor_faults import Sensors
 from logger.alarms.watch import Watch
 from logger.burn.model import Burn as Lit
 from logger.conditioning.conditioner import Conditioner
-from logger.quantities import Channel, Place, Position, Quality, Quantity, Reading
+from logger.quantities import Channel, Place, Position, Quality, Quantity, Reading, Rule
 from logger.words import Words
 
 SETTLING_S = 120.0
@@ -159,7 +159,7 @@ def faults(seed: int, world: World, hours: float = 4.0) -> list[tuple[float, str
             found += [
                 (next_s, event.alarm.finding.cause or "")
                 for event in events
-                if event.what == "raised" and event.alarm.finding.rule == RULE
+                if event.what == "raised" and event.alarm.finding.rule == Rule.SENSOR_FAULT
             ]
             next_s += 5.0
         reading = Reading(channel="wall", value=value, at_s=at_s)

@@ -6,11 +6,11 @@ from datetime import timedelta, timezone
 
 from logger.alarms.lifecycle import Finding, Priority, Signal, Timing, acknowledge, step
 from logger.burn.consumption import consumption
-from logger.burn.entries import BY_HAND
 from logger.burn.limits import Limits, Material, WallLimits
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.quantities import (
+    BY_HAND,
     DEGC,
     Channel,
     Estimate,

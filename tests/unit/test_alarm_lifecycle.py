@@ -25,6 +25,10 @@ def run(steps, timing=AT_ONCE, alarm=None):
     for at_s, *what in steps:
         alarm, events = lifecycle.step(alarm, finding(*what), timing, at_s)
         happened.extend((at_s, event.what) for event in events)
+        due_s = lifecycle.repeats_s(alarm, finding(*what), timing)
+        if due_s is not None and due_s <= at_s:
+            alarm, events = lifecycle.repeat(alarm, finding(*what), at_s)
+            happened.extend((at_s, event.what) for event in events)
     return alarm, happened
 
 

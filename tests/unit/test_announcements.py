@@ -82,14 +82,19 @@ class Heard:
         return [one.line for one in self.steps if one.phone]
 
 
-@pytest.fixture
-def heard():
+def both_lit():
+    """Two jars that have burned for a minute."""
     found = Heard()
     found.lit("jar-a", "cedar-12", "M6")
     found.lit("jar-b", "oak-3", "T1")
     found.run(60)
     found.steps.clear()
     return found
+
+
+@pytest.fixture
+def heard():
+    return both_lit()
 
 
 def test_a_plug_with_nine_places_is_one_line_that_names_every_station(heard):

@@ -94,14 +94,14 @@ async def test_one_long_step_is_as_many_short_ones_to_a_ticking_task():
 def test_a_clock_that_starts_in_the_past_goes_on_from_what_was_known():
     hands = Hands()
     clock = hands.clock()
-    clock.not_before(START_S - 100.0)
+    clock.set_earliest(START_S - 100.0)
     assert clock.wall_step_s() == 0.0
-    clock.not_before(START_S + 100.0)
+    clock.set_earliest(START_S + 100.0)
     assert clock.now_s() == START_S + 100.0
     hands.steady += 1_000_000_000
     hands.wall += 1_000_000_000
     assert clock.now_s() == START_S + 101.0
     assert round(clock.wall_step_s(), 3) == -99.877
     stepped = SteppedClock(START_S)
-    stepped.not_before(START_S + 2.0)
+    stepped.set_earliest(START_S + 2.0)
     assert stepped.now_s() == START_S + 2.0

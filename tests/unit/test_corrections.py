@@ -23,7 +23,17 @@ from logger.burn.trials import nearly
 from logger.errors import Refused
 from logger.hub import Hub
 from logger.pipeline import Bench, Memory, Pipeline
-from logger.quantities import Channel, Kind, Place, Position, Quality, Quantity, Reading, Tick
+from logger.quantities import (
+    Channel,
+    Estimate,
+    Kind,
+    Place,
+    Position,
+    Quality,
+    Quantity,
+    Reading,
+    Tick,
+)
 from logger.units import unit_of
 
 AT_S = 1_940_000_000.0
@@ -291,6 +301,57 @@ def test_what_instruments_saw_since_a_lighting_that_was_earlier_counts():
     assert folded.burn.hottest.value_c < 32.0
     folded.put(corrected("lit-0001", AT_S + 410.0, happened_s=AT_S))
     assert folded.burn.hottest.value_c > 57.0
+
+
+def test_what_is_stored_since_a_lighting_that_was_hours_earlier_counts():
+    saw = Folded(Tick(at_s=AT_S - 1.0), *sensed(AT_S, AT_S + 120, 58.0), channels=(SENSED,))
+    stored = [one for one in saw.outputs if isinstance(one, Estimate)]
+    folded = Folded(Tick(at_s=AT_S - 1.0), channels=(SENSED,))
+    lit_s, now_s = AT_S + 2.6 * HOUR_S, AT_S + 3.0 * HOUR_S
+    folded.put(lit(lit_s), *sensed(lit_s, lit_s + 60, 31.0))
+    change = corrected("lit-0001", now_s, happened_s=AT_S)
+    assert folded.pipeline.lit_otherwise(change) == (AT_S, None)
+    assert folded.pipeline.lit_otherwise(corrected("lit-0001", now_s, tester="M7")) is None
+    folded.pipeline.remember(change, stored)
+    folded.put(change)
+    assert folded.burn.hottest.value_c > 57.0
+    assert folded.burn.hottest.at_s < AT_S + 121.0
+
+
+def test_what_was_filled_in_by_mistake_can_be_emptied():
+    wrong = {"tester": "M6", "watched_by": "Ines", "mass_g": 500.0, "wax_g": 220.0}
+    changed = Folded(
+        lit(**wrong), corrected("lit-0001", AT_S + 60.0, emptied=("tester", "wax_g", "mass_g"))
+    )
+    right = Folded(lit(watched_by="Ines"))
+    as_if(changed, right)
+    (event,) = changed.events()
+    assert "code on the vessel none, not M6" in event.text
+    assert "wax nothing, not 220.0 g" in event.text
+    rim = replace(WALL, position=Position.RIM)
+    folded = Folded(lit(), replace(read(48.0), place=rim))
+    folded.put(corrected("read-0001", AT_S + 900.0, emptied=("height_mm", "clock")))
+    assert folded.pipeline.entered_at("jar-a")[-1].now.place == Place(position=Position.RIM)
+
+
+@pytest.mark.parametrize(
+    ("entry", "field", "message"),
+    [
+        (read(48.0), "height_mm", "a wall place needs its height"),
+        (Note(**stamps("note-1", AT_S + 60.0), station="jar-a", text="soot"), "text", "must have"),
+        (
+            Note(**stamps("note-1", AT_S + 60.0), station="jar-a", text="soot"),
+            "wax_g",
+            "has no wax",
+        ),
+    ],
+)
+def test_what_must_be_there_cannot_be_emptied(entry, field, message):
+    folded = Folded(lit(), entry)
+    with pytest.raises(Refused, match=message):
+        folded.put(corrected(entry.id, AT_S + 900.0, emptied=(field,)))
+    with pytest.raises(Refused, match="cannot be given and be empty"):
+        folded.put(corrected("lit-0001", AT_S + 900.0, emptied=("wax_g",), wax_g=1.0))
 
 
 def test_what_instruments_saw_is_kept_whatever_is_withdrawn():

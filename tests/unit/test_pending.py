@@ -88,7 +88,7 @@ def test_a_station_is_told_every_five_seconds_and_a_change_at_once(pending):
 def test_hours_without_a_broker_keep_only_the_newest(pending):
     for second in range(20_000):
         tell(pending, [status(T0_S + second), raised(f"wall-{second % 3}")])
-        pending.heartbeat(T0_S + second)
+        pending.take_heartbeat(T0_S + second)
     beat, station = pending.next_bulk()
     assert beat.topic == "wickbench/b/heartbeat"
     assert json.loads(station.payload)["elapsed_s"] > 19_990
@@ -109,7 +109,7 @@ def test_states_go_first_and_in_batches(pending):
     assert len(first.messages) == 2 * BATCH
     assert all(one.retain for one in first.messages[:BATCH])
     assert not any(one.retain for one in first.messages[BATCH:])
-    pending.lines_sent(first)
+    pending.mark_lines_sent(first)
     assert len(pending.next_urgent().messages) == 4
 
 
@@ -119,7 +119,7 @@ def test_lines_stay_until_they_are_confirmed_and_say_how_late_they_are(pending, 
     clock.now_s = 1200.0
     again = pending.next_urgent()
     assert payloads(again.messages) == ["20 min ago: WARNING: jar-a: Look at wall."]
-    pending.lines_sent(again)
+    pending.mark_lines_sent(again)
     assert pending.next_urgent().messages == []
 
 
@@ -128,7 +128,7 @@ def test_what_is_dropped_while_it_is_on_the_way_is_no_fault(pending):
     on_the_way = pending.next_urgent()
     for _ in range(MOST_LINES):
         tell(pending, [raised()])
-    pending.lines_sent(on_the_way)
+    pending.mark_lines_sent(on_the_way)
     assert pending.next_urgent().lost == 1
 
 

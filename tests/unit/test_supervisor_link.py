@@ -62,31 +62,31 @@ def test_what_came_from_a_wire_is_shown_printable_and_short():
 
 
 def test_nothing_but_refusals_becomes_news_once(link, now, news):
-    link.opened()
+    link.note_opened()
     news.clear()
     for second in range(20):
         now.at_s = 100.0 + second
         link.refuse(f"'{second}?' is not a number", "", "jar-wall")
     assert [(one.ok, one.at_s) for one in news] == [(False, 105.0)]
     assert "jar-wall: '5?' is not a number" in news[0].reason
-    link.heard(now.at_s)
+    link.note_heard(now.at_s)
     assert news[-1].ok
 
 
 def test_chatter_between_readings_is_no_news(link, now, news):
-    link.heard(now())
+    link.note_heard(now())
     news.clear()
     for second in range(60):
         now.at_s = 100.0 + second
         for _ in range(5):
             link.refuse("no columns", "converting")
-        link.heard(now.at_s)
+        link.note_heard(now.at_s)
     assert news == []
     assert link.state is LinkState.UP
 
 
 def test_two_cut_lines_far_apart_are_no_news(link, now, news):
-    link.heard(now())
+    link.note_heard(now())
     news.clear()
     link.refuse("half a line", "41.")
     now.at_s += 60.0

@@ -4,10 +4,13 @@ import pytest
 from bench_fixtures import START_S, Live
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
+from logger.announcements import Announcer
 from logger.burn.entries import Danger, Emergency, Lit, Out
 from logger.burn.model import Burn
-from logger.burn.safety import CHECKS
+from logger.burn.safety import CHECKS, PUT_OUT
 from logger.errors import Refused
+from logger.messages import LONGEST_LINE
+from logger.words import Words
 
 
 def stamps(live, name):
@@ -130,6 +133,19 @@ def test_what_was_not_confirmed_before_lighting_is_a_caution_that_names_it():
     text = live.of(AlarmEvent)[-1].alarm.finding.text
     assert "heat-proof tray" in text
     assert "smoke alarm" not in text
+
+
+def test_of_many_checks_left_out_the_gravest_is_told_and_nothing_is_cut_off():
+    live = Live()
+    light(live, checks=())
+    live.wait(1)
+    events = [one for one in live.of(AlarmEvent) if one.alarm.finding.rule == "unchecked"]
+    (told,) = Announcer(Words(), lambda: live.pipeline.burns, lambda: ()).announce(events)
+    assert len(told.line) <= LONGEST_LINE
+    first, *more = CHECKS.values()
+    assert first in told.line
+    assert f"; and {len(more)} more checks, see the page" in told.line
+    assert PUT_OUT in told.line
 
 
 @pytest.mark.parametrize("checks", [None, tuple(CHECKS.values())], ids=["replayed", "all"])

@@ -65,7 +65,7 @@ class Shelf:
     async def waiting_events(self, limit: int) -> list[Waiting]:
         return [event for event in self.events if event.seq not in self.marked][:limit]
 
-    async def delivered(self, seqs) -> None:
+    async def mark_delivered(self, seqs) -> None:
         if self.full:
             raise StoreError("disk full")
         self.marked.update(seqs)

@@ -8,6 +8,7 @@ import random
 from pathlib import Path
 
 import pytest
+from described import as_described
 from web_bench import ONE_STATION, START_S
 
 from logger.alarms.lifecycle import AlarmEvent
@@ -28,7 +29,6 @@ from logger.service.trial_verdict import Judging
 from logger.settings.config_file import parse
 from logger.store.queries import open_read
 from logger.store.store import Store
-from logger.web import answers
 from logger.web.live import LiveEvents
 
 STATIONS = ("jar-a", "tin-b", "gone")  # the last is in no configuration
@@ -79,7 +79,7 @@ class Evening:
             self.settings.words, lambda: self.pipeline.burns, lambda: self.pipeline.alarms
         )
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
-        self.live = LiveEvents(self.hub, self.pipeline.channel)
+        self.live = LiveEvents(self.hub, self.pipeline.channel, lambda: "")
         self.ticked_s = max(self.ticked_s, self.now_s - 1e-6)
 
     def known(self):
@@ -107,7 +107,7 @@ class Evening:
             self.pending.take(outputs)
             with self.hub.follow() as follower:
                 self.hub.publish(one, outputs)
-                for output in follower.waiting():
+                for output in follower.take_waiting():
                     self.live._message(output)  # as a page's stream makes it
             said = self.announcer.announce(outputs)
             self.pending.announce(said)
@@ -210,7 +210,7 @@ async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:
-        answers.BurnAnswer.model_validate(records.burn_message(tmp_path, burn.id))
+        as_described(records.burn_message(tmp_path, burn.id), "BurnMessage")
         assert "<b>steady" not in records.record_html(tmp_path, burn.id)
     for trial in trials:
-        answers.TrialVerdict.model_validate(Judging(tmp_path).message(trial.name))
+        as_described(Judging(tmp_path).message(trial.name), "TrialMessage")

@@ -136,3 +136,22 @@ async def test_a_trial_that_nearly_exists_is_asked_about_also_after_a_restart(tm
         assert asked.status_code == 409
         assert "there is a trial amber-jar-w6" in asked.json()["detail"]
         assert (await bench.post("/api/burns", **near, new_trial=True)).status_code == 201
+
+
+async def test_a_field_is_emptied_from_the_page_and_by_json(tmp_path):
+    async with serving(tmp_path) as bench:
+        lit = await bench.post(
+            "/api/burns", station="jar-a", trial="cedar-6", tester="M6", mass="500 g", wax="220 g"
+        )
+        id, burn = lit.json()["id"], lit.json()["burn"]
+        page = (await bench.client.get("/stations/jar-a")).text
+        assert '<input type="checkbox" name="clear" value="wax"> Leave empty: wax' in page
+        form = {"clear": ["wax", "tester"], "why": "of another jar", "id": "form-clears"}
+        sent = await bench.client.post(f"/stations/jar-a/entries/{id}/correct", data=form)
+        assert sent.status_code == 303
+        (entry,) = (one for one in (await burn_of(bench, burn))["entries"] if one["id"] == id)
+        assert entry["counts"] == "lit, a burn of cedar-6, weighed 500.0 g"
+        cleared = await bench.post(f"/api/entries/{id}/correct", clear=["mass"], why="not weighed")
+        assert cleared.status_code == 201
+        refused = await bench.post(f"/api/entries/{id}/correct", clear=["trial"], why="no trial")
+        assert refused.status_code == 422

@@ -9,6 +9,7 @@ from web_bench import ONE_STATION
 from logger.errors import DataError
 from logger.service import records
 from logger.service.trial_verdict import Judging
+from logger.store import zones
 from logger.store.queries import open_read
 from logger.store.store import Store
 
@@ -54,6 +55,39 @@ async def test_a_start_names_the_row_and_remembers_the_rest(tmp_path, opened, ev
     assert lost in found.damage
     assert len(memory.alarms) == len(bench.pipeline.alarms) - (table == "alarm")
     assert len(memory.burns) == (table not in ("burn", "text"))
+
+
+@pytest.mark.parametrize("over", ["last = 'x'", "from_us = 'x'", "to_us = from_us - 1"])
+async def test_zones_are_made_anew_and_nothing_is_lost(
+    tmp_path, opened, evening, monkeypatch, over
+):
+    monkeypatch.setattr(zones, "ZONE_ROWS", 10)
+    store = await opened()
+    bench = evening().hot()
+    for start in range(0, len(bench.steps), 20):
+        await store.append(bench.steps[start : start + 20])
+    await store.close()
+    with open_read(tmp_path) as reader:
+        whole = [*reader.readings(None, AT_S + 5.0, AT_S + 30.0)]
+    assert len(whole) > 20
+    write_over(tmp_path, f"UPDATE zone SET {over} WHERE of = 'reading'")
+    with open_read(tmp_path) as reader:
+        assert [*reader.readings(None, AT_S + 5.0, AT_S + 30.0)] == whole
+    for named in (True, False):
+        store = Store(tmp_path)
+        _, found = await store.start(
+            settings_text="",
+            bench=bench.bench,
+            started_s=AT_S + 90.0,
+            version="1",
+            broker=False,
+            on_late=lambda late: None,
+        )
+        await store.append(bench.steps[:20])
+        await store.close()
+        assert ("table zone (reading) was damaged" in found.damage) is named
+    with open_read(tmp_path) as reader:
+        assert whole == [*reader.readings(None, AT_S + 5.0, AT_S + 30.0)][: len(whole)]
 
 
 @pytest.mark.parametrize("table", ["reading", "estimate", "entry"])

@@ -15,7 +15,6 @@ import pytest
 from web_bench import ONE_STATION, START_S
 
 from logger import messages
-from logger.alarms.guard import RULE
 from logger.alarms.lifecycle import AlarmEvent
 from logger.announcements import Announcer
 from logger.burn import entries
@@ -28,7 +27,7 @@ from logger.intake.bodies import COLDEST_C, HIGHEST_MM, HOTTEST_C
 from logger.pipeline import Memory, Pipeline, stamp_of
 from logger.publish.pending import Pending
 from logger.publish.topics import Topics
-from logger.quantities import Estimate, Health, Kind, Part, Place, Position, Quantity, Reading
+from logger.quantities import Estimate, Health, Kind, Part, Place, Position, Quantity, Reading, Rule
 from logger.service.core import bench_of
 from logger.service.engine import Engine
 from logger.settings.config_file import parse
@@ -134,7 +133,7 @@ class Fuzz:
 
     def _send(self, item, outputs):
         self.pending.take(outputs)
-        self.pending.lines_sent(self.pending.next_urgent())
+        self.pending.mark_lines_sent(self.pending.next_urgent())
         self.pending.next_bulk()
         self.announcer.announce(outputs)
 
@@ -312,7 +311,7 @@ async def test_no_reading_and_no_entry_ends_the_watch(tmp_path, fault_row, long)
         fuzz.run(count // len(seeds))
         failed += [(seed, part, repr(exc)) for part, exc in fuzz.errors]
         alarms = [alarm.key for alarm in fuzz.pipeline.alarms]
-        assert bool(fuzz.errors) == any(key.startswith(RULE) for key in alarms)
+        assert bool(fuzz.errors) == any(key.startswith(Rule.PROGRAM) for key in alarms)
     fault_row(
         "fuzzed inputs: readings and entries",
         tried=f"{count}, seeds {seeds[0]} to {seeds[-1]}",

@@ -68,11 +68,11 @@ async def test_while_the_broker_is_gone_each_alarm_starts_the_program_with_its_j
 async def test_with_a_working_broker_nothing_is_started(tmp_path):
     resort = AlarmProgram(writes_to(tmp_path / "told"))
     resort.announce(announced(raised(1)))
-    resort.confirmed("x/1")
+    resort.note_confirmed("x/1")
     resort.take(broken())
     resort.take(broken(ok=True))
     resort.announce(announced(raised(2)))
-    resort.confirmed("x/2")
+    resort.note_confirmed("x/2")
     resort.take(broken())
     resort.announce(announced(raised(3)))
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/3"]
@@ -137,7 +137,7 @@ async def test_a_line_that_no_broker_confirms_is_told_though_nobody_missed_the_b
     resort = AlarmProgram(writes_to(tmp_path / "told"), unconfirmed_s=0.3)
     resort.announce(announced(raised(1)))
     resort.announce(announced(raised(2)))
-    resort.confirmed("x/1")
+    resort.note_confirmed("x/1")
     assert [line["id"] for line in await told(resort, tmp_path / "told")] == ["x/2"]
 
 

@@ -67,7 +67,7 @@ async def test_phone_lines_and_heartbeat(broker, listening):
     async with listening(broker) as ear, bench.running():
         await bench.until_health(ok=True)
         bench.take([raised()])
-        bench.publisher.heartbeat(T0_S + 5.0)
+        bench.publisher.take_heartbeat(T0_S + 5.0)
         phone = await ear.hear("/phone")
         beat = await ear.hear("/heartbeat")
         bench.take([raised("rim")])

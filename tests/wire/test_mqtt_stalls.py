@@ -99,12 +99,12 @@ async def test_no_heartbeat_from_before_a_connection(broker, listening):
     bench = Bench(settings_for(broker), sleep=gate.sleep)
     async with bench.running():
         await bench.until_health(ok=False)
-        bench.publisher.heartbeat(T0_S)
+        bench.publisher.take_heartbeat(T0_S)
         broker.start()
         async with listening(broker) as ear:
             gate.open()
             await bench.until_served(ear)
-            bench.publisher.heartbeat(T0_S + 60.0)
+            bench.publisher.take_heartbeat(T0_S + 60.0)
             await ear.hear("/heartbeat")
     assert ear.of("/heartbeat") == ["2031-04-26T20:01:00Z"]
 

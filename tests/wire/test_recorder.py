@@ -131,7 +131,7 @@ async def test_what_was_delivered_is_not_offered_again_and_is_marked(opened, rec
     at_work.take(evening().hot().steps)
     await at_work.recorder.saved()
     first, second, *others = await at_work.recorder.waiting_events(100)
-    await at_work.recorder.delivered([first.seq, second.seq, 4711])
+    await at_work.recorder.mark_delivered([first.seq, second.seq, 4711])
     assert await at_work.recorder.waiting_events(100) == others  # at once, before the commit
     await at_work.stop()  # the mark itself is flushed
     assert await store.waiting_events(100) == others

@@ -99,14 +99,14 @@ async def test_events_get_out_while_the_disk_is_full_each_under_its_one_id(
     waiting = await at_work.recorder.waiting_events(10)
     assert [event.id for event in waiting] == ids  # those on the disk first: in order
     assert [event.id for event in await at_work.recorder.waiting_events(3)] == ids[:3]
-    await at_work.recorder.delivered([event.seq for event in waiting[:4]])
+    await at_work.recorder.mark_delivered([event.seq for event in waiting[:4]])
     assert [event.id for event in await at_work.recorder.waiting_events(10)] == ids[4:]
     await make_room(store)
     await eventually(lambda: at_work.recorder.unsaved == 0)
     left = await at_work.recorder.waiting_events(10)
     assert [event.id for event in left] == ids[4:]
     assert left[0].event == waiting[4].event  # the same event, now from the disk
-    await at_work.recorder.delivered([waiting[4].seq])  # it was on its way meanwhile
+    await at_work.recorder.mark_delivered([waiting[4].seq])  # it was on its way meanwhile
     await at_work.stop()
     assert await store.waiting_events(10) == []
     assert sum(at_work.woken) == 2 + 3 + 3
@@ -121,7 +121,7 @@ async def test_a_delivery_that_is_told_late_finds_its_event_whatever_became_of_i
     await until_full(at_work, store, eventually)
     at_work.take([evening().lit()])
     (event,) = await at_work.recorder.waiting_events(10)
-    await at_work.recorder.delivered([event.seq])
+    await at_work.recorder.mark_delivered([event.seq])
     await make_room(store)
     await at_work.recorder.saved()
     assert await at_work.recorder.waiting_events(10) == []
@@ -204,7 +204,7 @@ async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it
     assert at_work.woken == [1]
     async with asyncio.timeout(1.0):
         (event,) = await at_work.recorder.waiting_events(10)
-    await at_work.recorder.delivered([event.seq])
+    await at_work.recorder.mark_delivered([event.seq])
     go_on.set()
     await at_work.recorder.saved()
     assert [news.ok for news in at_work.news] == [False, True]

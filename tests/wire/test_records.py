@@ -5,6 +5,7 @@ import sqlite3
 import time
 
 import pytest
+from described import as_described
 from many_burns import repeat
 from store_fixtures import AT_S, configured
 
@@ -17,7 +18,6 @@ from logger.service import records
 from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
-from logger.web import answers
 
 SETTINGS = """
 [bench]
@@ -130,7 +130,7 @@ def test_the_page_and_the_curve_are_made_of_it(stored):
 
 def test_the_heat_of_a_burn_is_told_as_described(stored):
     burn = records.burn_message(stored, BURN)
-    answers.BurnAnswer.model_validate(burn)
+    as_described(burn, "BurnMessage")
     wall, hand, room = burn["heat"]
     assert (wall["channel"], hand["channel"], room["channel"]) == (
         "jar-a-wall-3", "jar-a-hand-rim", "room",
@@ -146,7 +146,7 @@ def test_the_heat_of_a_burn_is_told_as_described(stored):
 
 def test_a_trial_says_what_it_expects_of_the_last_quarter(stored):
     trial = Judging(stored).message(TRIAL)
-    answers.TrialVerdict.model_validate(trial)
+    as_described(trial, "TrialMessage")
     assert trial["outlook"].startswith("Fewer than three burns")
     assert trial["last_quarter"] is None
     assert "Fewer than three burns" in records.record_html(stored, BURN)

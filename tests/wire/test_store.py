@@ -1,6 +1,7 @@
 """The writer: everything that came is there, once, in its order; the bench goes on from it."""
 
 import json
+import stat
 from dataclasses import replace
 
 import pytest
@@ -12,6 +13,7 @@ from logger.burn.model import Burn, BurnEvent
 from logger.errors import DataError
 from logger.quantities import Estimate, Health, Reading, Tick
 from logger.store.queries import open_read
+from logger.store.store import Store
 
 
 def outputs_of(steps, kind):
@@ -252,8 +254,8 @@ async def test_the_outbox_keeps_order_and_marks_once(opened, evening):
     assert [event.id for event in waiting] == [event.id for event in events]
     assert [one.event for one in waiting] == events
     assert await store.waiting_events(2) == waiting[:2]
-    await store.delivered([waiting[0].seq, waiting[2].seq])
-    await store.delivered([waiting[0].seq])
+    await store.mark_delivered([waiting[0].seq, waiting[2].seq])
+    await store.mark_delivered([waiting[0].seq])
     assert await store.waiting_events(100) == [waiting[1], *waiting[3:]]
     await store.append([], delivered=[waiting[1].id])
     assert await store.waiting_events(100) == waiting[3:]
@@ -334,3 +336,17 @@ async def test_entries_about_alarms_belong_to_the_burn_of_the_alarm(tmp_path, op
     with open_read(tmp_path) as reader:
         (found,) = [one for one in reader.entries() if isinstance(one.entry, Acknowledge)]
     assert found.burn == "jar-a-1940000000"
+
+
+async def test_a_folder_that_others_may_read_is_taken_from_them_and_that_is_said(tmp_path, caplog):
+    data = tmp_path / "data"
+    await (await Store.open(data)).close()
+    for one, mode in ((data, 0o755), (data / "bench.sqlite3", 0o644)):
+        one.chmod(mode)
+    await (await Store.open(data)).close()
+    assert [stat.S_IMODE(one.stat().st_mode) for one in (data, data / "bench.sqlite3")] == [
+        0o700,
+        0o600,
+    ]
+    assert f"{data} was open to others (mode 755); now it is for its owner alone" in caplog.text
+    assert "bench.sqlite3 was open to others (mode 644)" in caplog.text

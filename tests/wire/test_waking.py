@@ -65,10 +65,10 @@ async def test_after_hours_asleep_the_watch_goes_on_at_once(tmp_path, quick, fau
                 await asyncio.sleep(0)
             blocked_s = time.perf_counter() - began_s
             await seconds(2, 45.0)
-            outputs = follower.waiting()
+            outputs = follower.take_waiting()
             for _ in range(15):
                 await seconds(2, 45.0, hits=0.1)
-                outputs += follower.waiting()
+                outputs += follower.take_waiting()
         hub = bench.service.hub
         announcer = Announcer(Words(), hub.burns.values, hub.alarms.values)
         lines = [one.line for one in announcer.announce(outputs) if one.phone]

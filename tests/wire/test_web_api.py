@@ -5,11 +5,11 @@ import json
 
 import httpx
 import pytest
+from described import as_described
 from web_bench import LIT, START_S, WALL, listening, serving
 
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
-from logger.web import answers
 
 
 def problem_of(answer: httpx.Response, status: int) -> str:
@@ -71,13 +71,27 @@ async def test_what_is_improbable_is_asked_once_and_taken_when_somebody_is_sure(
         asked = await bench.post(f"/api/burns/{burn}/readings", **body)
         detail = problem_of(asked, 409)
         question = asked.json()["question"]
-        answers.Problem.model_validate(asked.json())
+        as_described(asked.json(), "ProblemMessage")
         assert question.endswith("did you mean 98.7 °F?")
         assert question in detail
         assert 'send it again with "sure": true' in detail
         assert [one["name"] for one in (await bench.now())["channels"]] == ["jar-a-wall-3", "room"]
         taken = await bench.post(f"/api/burns/{burn}/readings", **body, sure=True)
         assert (taken.status_code, taken.json()["value"]) == (201, pytest.approx(98.73, abs=0.01))
+
+
+async def test_an_id_of_another_entry_is_refused_and_never_answered_as_recorded(tmp_path):
+    async with serving(tmp_path) as bench:
+        burn = await bench.light()
+        await bench.seconds(1)
+        ask, path = bench.client.post, f"/api/burns/{burn}"
+        reading = {"id": "00000000", "values": [40.0], "height": "60 mm"}
+        assert (await ask(f"{path}/readings", json=reading)).status_code == 201
+        assert (await ask(f"{path}/readings", json=reading)).json()["new"] is False
+        for what in ("out", "in-sight"):
+            detail = problem_of(await ask(f"{path}/{what}", json={"id": "00000000"}), 409)
+            assert "nothing was recorded" in detail
+        assert (await bench.now())["stations"][0]["state"] == "lit"
 
 
 async def test_a_candle_is_weighed_before_and_after(tmp_path):
@@ -88,7 +102,7 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         after = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="18.5 oz", by="Ines")
         assert after.status_code == 201, after.text
         weighed = (await bench.client.get(f"/api/burns/{burn}")).json()["weighed"]
-        answers.Weighed.model_validate(weighed)
+        as_described(weighed, "WeighedMessage")
         after_g = 18.5 * 28.349523125  # the avoirdupois ounce, exact (NIST SP 811, B.8)
         assert weighed["after_g"] == pytest.approx(after_g, abs=1e-3)
         assert weighed["used_g"] == weighed["rate_g_per_h"] == pytest.approx(7.934, abs=1e-3)

@@ -1,11 +1,14 @@
 """The pages as a browser without scripts gets them: what they say, take, and refuse."""
 
 import asyncio
+import html
 import re
 
 import httpx
 import pytest
-from web_bench import ONE_STATION, START_S, serving
+from web_bench import ONE_STATION, START_S, WALL, listening, serving
+
+from logger.burn.safety import CHECKS
 
 HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
 TWO_STATIONS = ONE_STATION + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n'
@@ -39,6 +42,29 @@ async def test_the_page_answers_how_hot_how_far_how_long_and_what_to_do(tmp_path
         assert "as last confirmed: recorded lit at" in words
         assert "Stay where you see the candle." in words
         assert "licensed test laboratory" in words
+
+
+async def test_scripts_get_the_very_words_of_the_page(tmp_path):
+    """The stream carries what stands there in the maker's unit, so that no script makes words."""
+    fahrenheit = ONE_STATION.replace("data =", 'show = { temperature = "degF" }\ndata =')
+    async with serving(tmp_path, fahrenheit) as bench:
+        await bench.light()
+        await bench.seconds(30, 41.0, 22.0)
+        async with listening(bench) as stream:
+            shown = await stream.until("shown")
+        page = html.unescape((await bench.client.get("/")).text)
+        hottest = (await bench.now())["stations"][0]["hottest_measured"]
+    jar = shown["stations"]["jar-a"]
+    assert jar["texts"]["hot-value"] == f"{hottest['value'] * 1.8 + 32.0:.1f} °F" == "105.8 °F"
+    for field, text in jar["texts"].items():
+        assert f'data-f="{field}">{text}<' in page
+    assert f'transform="{jar["pointer"]}"' in page
+    assert jar["places"].keys() == {WALL, "room"}
+    for name, place in jar["places"].items():
+        row = page.split(f'<tr data-place="{name}"')[1].split("</tr>")[0]
+        assert f'data-state="{place["state"]}" data-level="{place["level"]}"' in row
+        for field in ("value", "spread", "limit", "said"):
+            assert f'data-f="{field}">{place["texts"][field]}<' in row
 
 
 async def test_nothing_automatic_is_said_so(tmp_path):
@@ -278,3 +304,15 @@ async def test_pages_that_ask_together_share_a_curve(tmp_path):
             assert len(drawn) == 2
         for width in ("-3", "wide", "1e3", "9999999"):
             assert (await bench.client.get(f"{ask}{width}")).status_code == 422
+
+
+async def test_checks_left_out_are_listed_in_full(tmp_path):
+    async with serving(tmp_path) as bench:
+        first, *rest = CHECKS.values()
+        await bench.post("/api/burns", station="jar-a", trial="cedar-6", checks=[first])
+        await bench.seconds(2)
+        page = html.unescape((await bench.client.get("/stations/jar-a")).text)
+        listed = page.partition("Not confirmed before lighting")[2].partition("</ul>")[0]
+        assert all(one in listed for one in rest)
+        assert first not in listed
+        assert "and 4 more checks" in page

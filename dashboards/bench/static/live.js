@@ -1,12 +1,12 @@
-// Follows the bench: the whole state once, then its news, and knows when the news have stopped.
+// Follows the bench: its page once, then its news, and knows when the news have stopped.
 
 import { SharedStream } from "./share.js";
 
 const SILENT_MS = 4000; // beats come every 2 s; OFFLINE must stand within 5
 const RETRY_MS = 1000;
-const KINDS = ["estimate", "alarm", "burn", "status", "beat"];
+const KINDS = ["shown", "alarm", "burn", "beat"];
 
-export function follow({ onNow, onEvent, onState }) {
+export function follow({ load, onEvent, onState }) {
   const stream = new SharedStream(KINDS, hear, lost);
   let heardMs = performance.now(); // the page itself came just now
   let benchS = null;
@@ -16,20 +16,15 @@ export function follow({ onNow, onEvent, onState }) {
 
   async function open() {
     clearTimeout(retry);
-    const answer = await fetch("/api/now", { cache: "no-store", signal: AbortSignal.timeout(3000) });
-    if (!answer.ok) throw new Error(`/api/now says ${answer.status}`);
-    const now = await answer.json();
+    await load();
     if (!wanted) return;
     heard();
-    moved(Date.parse(now.time) / 1000);
-    onNow(now);
     stream.start();
   }
 
   function hear(kind, content) {
     heard();
-    if (kind === "beat") moved(content.time_s);
-    else moved(Date.parse(content.time) / 1000);
+    if ("time_s" in content) moved(content.time_s);
     onEvent(kind, content);
   }
 

@@ -1,60 +1,36 @@
-// The page live: figures by events, whatever has another shape drawn again by the server.
+// The page live: figures as the bench words them, whatever has another shape drawn again by it.
 
 import { follow } from "./live.js";
 import { forms, recall } from "./send.js";
-import { draw, exchange, times } from "./show.js";
+import { exchange, figures, times } from "./show.js";
 import { duration, seconds } from "./words.js";
 
 const REFRESH_MS = 15000;
+const PATIENCE_MS = 5000;
 const RETRY_MS = 2000;
 const TOGETHER_MS = 300; // a pulled plug is many events and one redrawing
 
-const bench = { nowS: Number(document.body.dataset.asOf), stations: new Map(), channels: new Map() };
 const curve = document.getElementById("curve");
-let asOfS = bench.nowS;
-let drawing = false;
+let asOfS = Number(document.body.dataset.asOf);
+let latest = null; // of the figures, until they are drawn
 let fetching = 0;
 
-function soon() {
-  if (drawing) return;
-  drawing = true;
-  requestAnimationFrame(() => {
-    drawing = false;
-    draw(bench);
-  });
-}
-
-function onNow(now) {
-  bench.nowS = asOfS = Date.parse(now.time) / 1000;
-  bench.stations = new Map(now.stations.map((one) => [one.station, one]));
-  bench.channels = new Map(now.channels.map((one) => [one.name, one]));
-  soon();
-  refresh();
-}
-
 function onEvent(kind, content) {
-  const atS = kind === "beat" ? content.time_s : Date.parse(content.time) / 1000;
-  if (atS !== null) bench.nowS = Math.max(bench.nowS, atS);
-  if (kind === "estimate") {
-    asOfS = Math.max(asOfS, atS);
-    const channel = bench.channels.get(content.channel);
-    if (channel) channel.estimate = content;
-    else again();
-  } else if (kind === "status") bench.stations.set(content.station, content);
-  else if (kind !== "beat") refreshSoon();
-  soon();
+  if (kind === "shown") {
+    if (!latest) requestAnimationFrame(draw);
+    latest = content;
+  } else if (kind !== "beat") refreshSoon();
 }
 
-// A place that was read by hand for the first time: only the whole state tells where it is.
-let asked = false;
-async function again() {
-  if (asked) return;
-  asked = true;
-  try {
-    onNow(await (await fetch("/api/now", { cache: "no-store" })).json());
-  } catch { /* the stream will say that the bench is gone */ } finally {
-    asked = false;
-  }
+function draw() {
+  const { as_of_s, stations } = latest;
+  latest = null;
+  asOfS = Math.max(asOfS, as_of_s ?? 0);
+  figures(stations);
+  // A place that was read by hand for the first time, or moved away, is drawn by the server.
+  const places = stations[curve?.dataset.station]?.places;
+  const drawn = document.querySelectorAll("tr[data-place]");
+  if (places && (drawn.length !== Object.keys(places).length || [...drawn].some((row) => !(row.dataset.place in places)))) refreshSoon();
 }
 
 function onState(state, ageS) {
@@ -71,31 +47,37 @@ function onState(state, ageS) {
     : "The bench answers, but it is frozen and watches nothing: every figure is old. Stay with the candle and start the service again.";
 }
 
+async function load() {
+  clearTimeout(fetching);
+  fetching = 0;
+  const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  if (!answer.ok) throw new Error(`the page says ${answer.status}`);
+  show(new DOMParser().parseFromString(await answer.text(), "text/html"));
+}
+
+// The page as the bench has drawn it a moment ago.
+function show(fresh) {
+  exchange(fresh);
+  recall(document);
+  const theirs = fresh.getElementById("curve");
+  if (curve && theirs) [curve.dataset.burn, curve.className] = [theirs.dataset.burn, theirs.className];
+  redrawCurve().catch(() => { /* as below */ });
+}
+
+function refresh() {
+  if (document.visibilityState !== "visible") return;
+  load().catch(() => { /* the state in the bar tells; the next one tries again */ });
+}
+
 function refreshSoon() {
   fetching ||= setTimeout(refresh, TOGETHER_MS);
 }
 
-async function refresh() {
-  clearTimeout(fetching);
-  fetching = 0;
-  if (document.visibilityState !== "visible") return;
-  try {
-    const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(10000) });
-    if (answer.ok) {
-      exchange(new DOMParser().parseFromString(await answer.text(), "text/html"));
-      recall(document);
-      draw(bench);
-    }
-    await redrawCurve();
-  } catch { /* the state in the bar tells; the next beat tries again */ }
-}
-
 let curveText = "";
 async function redrawCurve() {
-  const status = curve && bench.stations.get(curve.dataset.station);
-  if (!status?.burn) return;
+  if (!curve?.dataset.burn) return;
   const width = Math.floor(curve.clientWidth);
-  const answer = await fetch(`/api/curve?station=${encodeURIComponent(status.station)}&width=${width}`, { cache: "no-store" });
+  const answer = await fetch(`/api/curve?station=${encodeURIComponent(curve.dataset.station)}&width=${width}`, { cache: "no-store" });
   if (!answer.ok) { // a burn recorded this moment has nothing to draw yet
     setTimeout(refreshSoon, RETRY_MS);
     return;
@@ -116,7 +98,7 @@ function zones() {
 
 times(document);
 zones();
-forms(refreshSoon);
-follow({ onNow, onEvent, onState });
+forms(show);
+follow({ load, onEvent, onState });
 setInterval(refresh, REFRESH_MS);
 addEventListener("resize", () => { if (curve && Math.abs(curve.clientWidth - (curve.firstElementChild?.viewBox?.baseVal.width ?? 0)) > 80) refreshSoon(); });

@@ -1,62 +1,32 @@
-// Puts figures into the page that the server has drawn: text and states only, never markup.
+// Puts what the bench says into the page that it has drawn: text and states only, never markup.
 
-import { clock, duration, onVessel, place } from "./words.js";
+import { clock } from "./words.js";
 
-const write = (root, field, text) => {
-  for (const node of root.querySelectorAll(`[data-f="${field}"]`)) {
-    if (node.textContent !== text) node.textContent = text;
+function write(root, texts) {
+  for (const [field, text] of Object.entries(texts)) {
+    for (const node of root.querySelectorAll(`[data-f="${field}"]`)) {
+      if (node.textContent !== text) node.textContent = text;
+    }
   }
-};
+}
 
 export function times(root) {
   for (const node of root.querySelectorAll("time")) node.textContent = clock(new Date(node.dateTime));
 }
 
-export function draw(bench) {
-  const shown = new Map();
-  for (const channel of bench.channels.values()) {
-    shown.set(channel.name, place(channel, bench.stations.get(channel.station), bench.nowS));
-  }
-  for (const node of document.querySelectorAll("[data-place]")) {
-    const one = shown.get(node.dataset.place);
-    if (!one) continue;
-    node.dataset.state = one.state;
-    node.dataset.level = one.level;
-    write(node, "value", one.value);
-    write(node, "spread", one.spread);
-    write(node, "limit", one.margin);
-    write(node, "beside", one.beside);
-    write(node, "said", one.said);
-  }
-  for (const root of document.querySelectorAll("[data-station]")) {
-    const status = bench.stations.get(root.dataset.station);
-    if (status) station(root, status, bench, shown);
-  }
-}
-
-function station(root, status, bench, shown) {
-  const here = [...bench.channels.values()].filter((one) => one.station === status.station && onVessel(one));
-  const present = here.filter((one) => ["good", "doubtful"].includes(shown.get(one.name).state) && shown.get(one.name).upper !== null);
-  const hottest = present.reduce((best, one) => (best && best.estimate.value >= one.estimate.value ? best : one), null);
-  const seen = hottest && shown.get(hottest.name);
-  const hot = root.querySelector("[data-hot]");
-  if (hot) {
-    hot.dataset.hot = seen ? seen.level : "none";
-    write(root, "hot-value", seen ? seen.value : "no reading");
-    write(root, "hot-spread", seen ? seen.spread : "");
-    write(root, "hot-place", hottest ? [hottest.words, seen.said].filter(Boolean).join(", ") : "no place on the vessel gives a reading now");
-    write(root, "hot-margin", seen ? seen.marginWords : "");
-    const gauge = root.querySelector(".gauge .pointer");
-    const x = seen ? Math.min(360, Math.max(0, 320 + 8 * (seen.upper - status.limit_c))) : -40;
-    gauge.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
-    const unread = here.filter((one) => !["good", "doubtful"].includes(shown.get(one.name).state)).length;
-    write(root, "unread", `${unread} of ${here.length} places give no reading now: it may be hotter there.`);
-    for (const node of root.querySelectorAll('[data-f="unread"]')) node.hidden = unread === 0;
-  }
-  if (status.elapsed_s !== null) {
-    write(root, "elapsed", duration(status.elapsed_s));
-    write(root, "remaining", duration(Math.abs(status.remaining_s)));
-    write(root, "remaining-word", status.remaining_s > 0 ? "left" : "too long");
+export function figures(stations) {
+  for (const [name, { hot, pointer, texts, places }] of Object.entries(stations)) {
+    for (const root of document.querySelectorAll(`[data-station="${name}"]`)) {
+      write(root, texts);
+      for (const node of root.querySelectorAll("[data-hot]")) node.dataset.hot = hot;
+      root.querySelector(".pointer")?.setAttribute("transform", pointer);
+    }
+    for (const [place, { state, level, texts }] of Object.entries(places)) {
+      for (const node of document.querySelectorAll(`[data-place="${place}"]`)) {
+        Object.assign(node.dataset, { state, level });
+        write(node, texts);
+      }
+    }
   }
 }
 

@@ -6,8 +6,7 @@ from typing import Annotated, ClassVar, TypeVar, get_args
 
 from pydantic import AfterValidator, Field
 
-from logger.burn.entries import BY_HAND
-from logger.quantities import Averaging, Channel
+from logger.quantities import BY_HAND, Averaging, Channel
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.channels import ChannelKeys

@@ -1,0 +1,242 @@
+"""[pure] What is stored of a burn, as the JSON objects that HTTP hands out."""
+
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Literal
+
+from typing_extensions import Doc, TypedDict
+
+from logger.burn.consumption import Consumption
+from logger.burn.entries import Change, Corrected, Danger, Moved, Withdrawn
+from logger.burn.entry_words import contents, counting
+from logger.burn.heat import WarmUp
+from logger.burn.ledger import Ledger
+from logger.burn.limits import Material
+from logger.burn.link_record import LinkRecord
+from logger.burn.model import Burn
+from logger.burn.verdict import Verdict
+from logger.messages import HottestMessage, hottest, rounded, time_or_none
+from logger.reports.document import PlaceHeat
+from logger.reports.verdict_messages import (
+    VerdictMessage,
+    WarmestRoomMessage,
+    verdict,
+    warmest,
+)
+from logger.timestamps import rfc3339
+from logger.words import Words
+
+
+class LinkMessage(TypedDict):
+    """How an instrument kept in touch over the burn; null where it tells nothing of the kind."""
+
+    instrument: str
+    reconnects: int
+    weakest_dbm: int | None
+    battery_percent: int | None
+
+
+def link(found: LinkRecord) -> LinkMessage:
+    """How an instrument kept in touch over the burn."""
+    return {
+        "instrument": found.instrument,
+        "reconnects": found.reconnects,
+        "weakest_dbm": found.weakest_dbm,
+        "battery_percent": found.battery_percent,
+    }
+
+
+ChangeName = Literal["corrected", "withdrawn", "moved"]
+
+_CHANGES: Mapping[type[Change], ChangeName] = {
+    Corrected: "corrected",
+    Withdrawn: "withdrawn",
+    Moved: "moved",
+}
+
+
+class ChangeMessage(TypedDict):
+    """What changed an entry, and why."""
+
+    change: ChangeName
+    entered: str
+    by: str | None
+    why: str
+
+
+class EntryMessage(TypedDict):
+    """What a person entered: as it was first, and as it counts."""
+
+    id: str
+    short_id: Annotated[str, Doc("enough of it to name it by")]
+    at: str
+    entered: str
+    by: str | None
+    text: Annotated[str, Doc("as it was entered first")]
+    counts: Annotated[str | None, Doc("as it counts now; null where it was withdrawn")]
+    counts_at: str | None
+    changes: list[ChangeMessage]
+
+
+def entries(ledger: Ledger, words: Words) -> list[EntryMessage]:
+    """What people entered, in order of entry: as it was first, as it counts, and every change."""
+    return [
+        {
+            "id": line.first.id,
+            "short_id": ledger.short_id(line.first.id),
+            "at": rfc3339(line.first.at_s),
+            "entered": rfc3339(line.first.entered_s),
+            "by": line.first.by or None,
+            "text": contents(line.first, words),
+            "counts": None if line.now is None else counting(line.first, line.now, words),
+            "counts_at": None if line.now is None else rfc3339(line.now.at_s),
+            "changes": [
+                {
+                    "change": _CHANGES[type(change)],
+                    "entered": rfc3339(change.entered_s),
+                    "by": change.by or None,
+                    "why": getattr(change, "why", "typed at the wrong jar"),
+                }
+                for change in line.changes
+            ],
+        }
+        for line in ledger.lines
+    ]
+
+
+class WeighedMessage(TypedDict):
+    """What weighing the cold candle tells of a burn; null where it was not weighed."""
+
+    before_g: float | None
+    after_g: float | None
+    used_g: float | None
+    rate_g_per_h: float | None
+    used_share: Annotated[
+        float | None,
+        Doc(
+            "of all its wax, gone half-way through the burn; null where the wax that "
+            "was poured was never told"
+        ),
+    ]
+
+
+def weighed(found: Consumption) -> WeighedMessage:
+    """What weighing tells of a burn."""
+    return {
+        "before_g": rounded(found.before_g),
+        "after_g": rounded(found.after_g),
+        "used_g": rounded(found.used_g),
+        "rate_g_per_h": rounded(found.rate_g_per_h),
+        "used_share": rounded(found.used_share),
+    }
+
+
+class WarmUpMessage(TypedDict):
+    """A place's way to its plateau, of two time constants."""
+
+    rise_k: Annotated[float, Doc("at the plateau")]
+    standard_uncertainty_k: float
+    above_room: Annotated[bool, Doc("else above its own first value")]
+    plateau_c: float
+    settled: Annotated[bool, Doc("whether the plateau was seen rather than foretold")]
+    fast_s: float
+    slow_s: float
+
+
+def warm_up(fit: WarmUp) -> WarmUpMessage:
+    """A place's way to its plateau."""
+    return {
+        "rise_k": rounded(fit.rise_k),
+        "standard_uncertainty_k": rounded(fit.rise_sd_k),
+        "above_room": fit.above_room,
+        "plateau_c": rounded(fit.plateau_c),
+        "settled": fit.settled,
+        "fast_s": rounded(fit.fast_s),
+        "slow_s": rounded(fit.slow_s),
+    }
+
+
+class PlaceHeatMessage(TypedDict):
+    """What a place did in a burn; null where it is not on the vessel or not known."""
+
+    channel: str
+    place: str
+    warm_up: WarmUpMessage | None
+    over_alert_s: float | None
+    over_limit_s: float | None
+    warmest_room: WarmestRoomMessage | None
+    budget: Annotated[
+        dict[str, float] | None,
+        Doc("standard uncertainty by its cause, of the highest estimate"),
+    ]
+
+
+def heat(place: PlaceHeat) -> PlaceHeatMessage:
+    """What a place did in a burn."""
+    components = None if place.budget is None else place.budget.components
+    return {
+        "channel": place.series.channel.name,
+        "place": str(place.series.place),
+        "warm_up": None if place.warm_up is None else warm_up(place.warm_up),
+        "over_alert_s": rounded(place.over_alert_s),
+        "over_limit_s": rounded(place.over_limit_s),
+        "warmest_room": warmest(place.warmest, None),
+        "budget": None
+        if components is None
+        else {part.name: rounded(part.standard_uncertainty) for part in components},
+    }
+
+
+class BurnMessage(TypedDict):
+    """A burn as it is stored."""
+
+    burn: str
+    station: str
+    trial: str
+    tester: str | None
+    material: Material | None
+    lit: str
+    out: str | None
+    elapsed_s: float
+    watched_by: list[str]
+    danger: Danger | None
+    withdrawn: Annotated[bool, Doc("its lighting was a mistake: there was no such burn")]
+    entries: list[EntryMessage]
+    hottest_measured: HottestMessage | None
+    least_margin: HottestMessage | None
+    weighed: WeighedMessage
+    links: list[LinkMessage]
+    heat: list[PlaceHeatMessage]
+    verdict: VerdictMessage
+
+
+def burn_message(
+    burn: Burn,
+    *,
+    until_s: float,
+    watched_by: Sequence[str],
+    entered: list[EntryMessage],
+    consumption: Consumption,
+    places: Sequence[PlaceHeat],
+    judged: Verdict,
+) -> BurnMessage:
+    """A burn as it is stored, known up to `until_s`."""
+    return {
+        "burn": burn.id,
+        "station": burn.station,
+        "trial": burn.trial,
+        "tester": burn.tester or None,
+        "material": burn.material,
+        "lit": rfc3339(burn.lit_s),
+        "out": time_or_none(burn.out_s),
+        "elapsed_s": rounded(burn.elapsed_s(until_s)),
+        "watched_by": [*watched_by],
+        "danger": burn.danger,
+        "withdrawn": burn.withdrawn,
+        "entries": entered,
+        "hottest_measured": hottest(burn.hottest),
+        "least_margin": hottest(burn.least_margin),
+        "weighed": weighed(consumption),
+        "links": [link(one) for one in burn.links],
+        "heat": [heat(one) for one in places],
+        "verdict": verdict(judged),
+    }

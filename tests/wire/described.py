@@ -1,0 +1,15 @@
+"""What the bench says, held against its own description (JSON Schema 2020-12, of OpenAPI 3.1)."""
+
+import json
+
+import jsonschema_rs
+
+from logger.web import api, openapi, pages
+
+DESCRIPTION = openapi.document([*pages.ROUTES, *api.ROUTES], secured=False)
+
+
+def as_described(message, name: str) -> None:
+    """Raise where `message`, as it goes over the wire, is not what the schema `name` says."""
+    schema = {"$ref": f"#/components/schemas/{name}", "components": DESCRIPTION["components"]}
+    jsonschema_rs.validator_for(schema).validate(json.loads(json.dumps(message)))
