@@ -8,12 +8,12 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal
 from logger.burn.entries import Lit
 from logger.conditioning import conditioner
 from logger.pipeline import with_ticks
-from logger.quantities import Reading, Tick
+from logger.quantities import Reading, Rule, Tick
 from logger.store.codec import dump, load
 from logger.words import Words
 
 HOT = Finding(
-    rule="wall-limit",
+    rule=Rule.WALL_LIMIT,
     subject="wall",
     signal=Signal.ON,
     priority=Priority.WARNING,
