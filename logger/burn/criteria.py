@@ -32,8 +32,8 @@ WALL_LIMIT = Criterion(
     ),
     source=(
         "The limit is the maker's own, from the bench's settings: no candle standard's figure for "
-        "the outside of a vessel was seen, and the usual 57 to 60 °C (135 to 140 °F) on glass is "
-        "common practice among makers. The decision rule follows the idea of JCGM 106:2012 and "
+        "the outside of a vessel was seen, and the usual limits on glass are common practice among "
+        "makers. The decision rule follows the idea of JCGM 106:2012 and "
         "ISO 14253-1: a guard band as wide as the expanded uncertainty, on either side. The minute "
         "is our choice: of thousands of estimates the highest is high by chance."
     ),

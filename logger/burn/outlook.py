@@ -62,7 +62,7 @@ def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
             f"({words.temperature(found.low_c)} to "
             f"{words.temperature(found.high_c)} with {100.0 * found.level:.0f} %, "
             f"by a line through {found.burns} burns and the usual rise at the end): "
-            f"{side} your limit"
+            f"{side} the maker's limit"
         ),
         last_quarter=found,
     )

@@ -86,18 +86,21 @@ def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judg
     outcome = guard_band(lower=lower_c, upper=least.upper_c, limit=limit_c)
     match outcome:
         case Outcome.FAIL:
-            reason = f"{_reached(crossing or hottest, words)}, over your limit of {limit}"
+            reason = f"{_reached(crossing or hottest, words)}, over the maker's limit of {limit}"
         case Outcome.UNDECIDED if hottest.value_c > limit_c:
             reason = (
-                f"{_reached(hottest, words)}: over your limit of {limit}, but not by its "
+                f"{_reached(hottest, words)}: over the maker's limit of {limit}, but not by its "
                 "uncertainty for a minute"
             )
         case Outcome.UNDECIDED:
             reason = (
-                f"{_reached(least, words)}: under your limit of {limit}, but not by its uncertainty"
+                f"{_reached(least, words)}: under the maker's limit of {limit}, but not by its "
+                "uncertainty"
             )
         case Outcome.PASS:
-            reason = f"{_reached(least, words)}, with its uncertainty under your limit of {limit}"
+            reason = (
+                f"{_reached(least, words)}, with its uncertainty under the maker's limit of {limit}"
+            )
             if any(raised.rule == WALL_LIMIT.name for raised in evidence.alarms):
                 outcome = Outcome.UNDECIDED
                 reason += (
@@ -131,8 +134,8 @@ def _reached(place: Hottest, words: Words) -> str:
 def _in_warmest_room(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
     room, bound = words.temperature(warmest.room_limit_c), words.temperature(warmest.bound_c)
     if warmest.stays_under(limit_c):
-        return f"it stays under your limit in rooms up to {room} ({bound} at most)"
-    return f"in a room of {room} it may reach {bound}, over your limit"
+        return f"it stays under the maker's limit in rooms up to {room} ({bound} at most)"
+    return f"in a room of {room} it may reach {bound}, over the maker's limit"
 
 
 def _emergency(evidence: BurnEvidence) -> Judgement:
@@ -182,8 +185,8 @@ def _too_short(burns: Sequence[BurnEvidence]) -> Iterable[Missing]:
     longest = max(over, key=_length_s)
     yield Missing(
         text=(
-            f"It burned for {duration(_length_s(longest))}, shorter than your "
-            f"{duration(longest.limits.burn_length_s)}: it may not have reached its hottest"
+            f"It burned for {duration(_length_s(longest))}, shorter than the maker's longest "
+            f"burn of {duration(longest.limits.burn_length_s)}: it may not have reached its hottest"
         ),
         decides=True,
         burn=longest.burn.id if len(burns) == 1 else None,

@@ -150,7 +150,10 @@ class Conditioner:
             name="repeatability",
             standard_uncertainty=running.repeatability,
             systematic=False,
-            basis=f"{running.used} readings in the window, noise {self._running.noise:.2g}",
+            basis=lambda words: (
+                f"{running.used} readings in the window, noise "
+                f"{words.step(self._running.noise, self._channel.quantity)}"
+            ),
         )
         return Budget(components=(repeatability, *self._systematic(running, running.value)))
 

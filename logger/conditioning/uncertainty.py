@@ -7,13 +7,14 @@ combined by the root of their squares (GUM 5.1.2); `expanded` is with coverage f
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from logger.conditioning import infrared
 from logger.conditioning.calibration import USUAL, Calibration
 from logger.quantities import Channel, Kind, Position, Quantity, Transducer
+from logger.words import Words
 
 COVERAGE = 2.0  # GUM 6.2.1: about 95 % where the combination is near normal
 COUPLING_HALF_WIDTH_K = 1.5  # stem conduction reads low, a tape's cover high; our assumption
@@ -28,6 +29,10 @@ ASSUMED_HALF_WIDTH_K = 5.0  # of it, where nobody measures the room (our assumpt
 THERMOCOUPLES = frozenset({Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T})
 
 
+Basis = Callable[[Words], str]
+"""Says in words where a figure comes from: made for a reader, not at every reading."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Component:
     """One cause of doubt and how much it contributes to the result."""
@@ -35,7 +40,7 @@ class Component:
     name: str
     standard_uncertainty: float  # in the internal unit, sensitivity included
     systematic: bool
-    basis: str  # where the figure comes from, in words
+    basis: Basis  # where the figure comes from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,44 +116,58 @@ def systematic_components(
     that was neither stated nor compared is assumed where the kind is known; without it,
     repeatability and resolution stand alone.
     """
-    parts: list[tuple[str, float, str]] = []
+    parts: list[tuple[str, float, Basis]] = []
     if channel.resolution is not None:
-        basis = f"step of the display {channel.resolution:g}, rectangular"
-        parts.append(("resolution", uniform_step(channel.resolution), basis))
+        step = _stated("step of the display", channel, channel.resolution)
+        parts.append(("resolution", uniform_step(channel.resolution), step))
     if channel.lag_s > 0.0:
         # A first-order lag of tau leaves an error of variance walk * tau / 2 of a random walk.
-        basis = f"slope and draughts over a time constant of {channel.lag_s:g} s"
         climbs = rectangular(abs(slope) * channel.lag_s)
-        parts.append(("lag", math.hypot(climbs, math.sqrt(0.5 * walk * channel.lag_s)), basis))
+        parts.append(
+            ("lag", math.hypot(climbs, math.sqrt(0.5 * walk * channel.lag_s)), _lag(channel))
+        )
     if compared := _calibration(channel, value, calibration):
         parts.append(compared)
     elif channel.accuracy is not None:
-        basis = f"maker's limit of error {channel.accuracy:g}, rectangular"
-        parts.append(("accuracy", rectangular(channel.accuracy), basis))
+        limit = _stated("maker's limit of error", channel, channel.accuracy)
+        parts.append(("accuracy", rectangular(channel.accuracy), limit))
     elif assumes_accuracy(channel, calibration):
         limit_k = usual_limit_k(channel.kind, value)
         kind = "infrared" if channel.kind is Kind.INFRARED else "contact"
-        basis = f"assumed, usual limit of error of {kind} {limit_k:.1f} K, rectangular"
-        parts.append(("accuracy", rectangular(limit_k), basis))
+        usual = _within(f"assumed, usual limit of error of {kind}", limit_k)
+        parts.append(("accuracy", rectangular(limit_k), usual))
     parts.extend(_infrared(channel, value, reflected_c))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None
         half_width = COLD_JUNCTION_HALF_WIDTH_K if stated else ASSUMED_HALF_WIDTH_K
-        basis = f"terminals {'stated' if stated else 'assumed'} +-{half_width:g} K, rectangular"
-        parts.append(("cold junction", rectangular(half_width), basis))
+        known = _within(f"terminals {'stated' if stated else 'assumed'}", half_width)
+        parts.append(("cold junction", rectangular(half_width), known))
     if channel.kind is Kind.CONTACT:
         half_width = COUPLING_HALF_WIDTH_K if channel.coupling is None else channel.coupling
-        basis = f"contact with the surface +-{half_width:g} K, rectangular"
-        parts.append(("coupling", rectangular(half_width), basis))
+        touches = _within("contact with the surface", half_width)
+        parts.append(("coupling", rectangular(half_width), touches))
     return tuple(
         Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
         for name, u, basis in parts
     )
 
 
+def _within(what: str, half_width_k: float) -> Basis:
+    return lambda words: f"{what} ± {words.difference(half_width_k)}, rectangular"
+
+
+def _stated(what: str, channel: Channel, half_width: float) -> Basis:
+    """Of any quantity, as finely as it was stated."""
+    return lambda words: f"{what} {words.step(half_width, channel.quantity)}, rectangular"
+
+
+def _lag(channel: Channel) -> Basis:
+    return lambda _: f"slope and draughts over a time constant of {channel.lag_s:g} s"
+
+
 def _calibration(
     channel: Channel, value: float, calibration: Calibration | None
-) -> tuple[str, float, str] | None:
+) -> tuple[str, float, Basis] | None:
     """The calibration's component; None where the channel was never compared.
 
     One of before comparisons had a usual uncertainty may have none: it leaves `accuracy` alone.
@@ -156,19 +175,19 @@ def _calibration(
     if calibration is None:
         if channel.calibration_offset == 0.0:
             return None
-        basis = "offset in the configuration, a usual reference assumed"
-        return "calibration", USUAL[channel.quantity].offset, basis
+        offset = "offset in the configuration, a usual reference assumed"
+        return "calibration", USUAL[channel.quantity].offset, lambda _: offset
     correction = calibration.correction
     if correction.offset_uncertainty == 0.0:
         return None
     assumed = ", a usual reference assumed" if correction.assumed else ""
-    basis = f"against {calibration.reference}, by {calibration.who}{assumed}"
-    return "calibration", correction.uncertainty_at(value), basis
+    against = f"against {calibration.reference}, by {calibration.who}{assumed}"
+    return "calibration", correction.uncertainty_at(value), lambda _: against
 
 
 def _infrared(
     channel: Channel, value: float, reflected_c: float | None
-) -> tuple[tuple[str, float, str], ...]:
+) -> tuple[tuple[str, float, Basis], ...]:
     emissivity = channel.emissivity
     if emissivity is None:
         return ()
@@ -180,13 +199,15 @@ def _infrared(
         (
             "emissivity",
             seen.emissivity_uncertainty_k,
-            f"{emissivity:g} +-{infrared.EMISSIVITY_HALF_WIDTH:g}, rectangular",
+            lambda _: f"{emissivity:g} ± {infrared.EMISSIVITY_HALF_WIDTH:g}, rectangular",
         ),
         (
             "reflected",
             abs(seen.per_reflected) * rectangular(half_width_k),
-            f"{'assumed' if reflected_c is None else 'taken'} as {mirrored_c:.1f} degC"
-            f" +-{half_width_k:g} K, rectangular",
+            lambda words: (
+                f"{'assumed' if reflected_c is None else 'taken'} as "
+                f"{words.temperature(mirrored_c)} ± {words.difference(half_width_k)}, rectangular"
+            ),
         ),
     )
 

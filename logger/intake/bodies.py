@@ -181,7 +181,9 @@ class ReadingBody(BurnBody):
         values_c = tuple(unit.inside(value) for value in self.values)
         odd = next((v for v in values_c if not COLDEST_C <= v <= HOTTEST_C), None)
         if odd is not None:
-            raise DataError(f"values: {odd:g} degC is no reading of a candle: look at the unit")
+            raise DataError(
+                f"values: {unit.written(odd, 1)} is no reading of a candle: look at the unit"
+            )
         return entries.ManualReading(
             **self.stamps(now_s),
             station=station,

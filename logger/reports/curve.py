@@ -169,7 +169,7 @@ def _description(curve: Curve) -> str:
     """For those who do not see it."""
     places = "; ".join(f"{s.letter}: {s.place}" for s in curve.series) or "none"
     lines = (
-        f"Places: {places}. Your limit is {curve.words.temperature(curve.wall.limit_c)}, "
+        f"Places: {places}. The maker's limit is {curve.words.temperature(curve.wall.limit_c)}, "
         f"the alert {curve.words.temperature(curve.wall.alert_c)}."
     )
     hottest = curve.hottest

@@ -76,7 +76,7 @@ def limits(frame: Frame, wall: WallLimits) -> Iterator[str]:
     yield line(frame.left, limit, frame.right, limit, stroke_width="2", **ink)
     yield line(frame.left, alert, frame.right, alert, stroke_dasharray="6 4", **ink)
     for y, words in (
-        (limit - 5.0, f"your limit {frame.words.temperature(wall.limit_c)}"),
+        (limit - 5.0, f"the maker's limit {frame.words.temperature(wall.limit_c)}"),
         (alert + 13.0, f"alert {frame.words.temperature(wall.alert_c)}"),
     ):
         yield text(frame.left + 6.0, y, words, font_weight="600", class_="curve-halo")

@@ -101,7 +101,7 @@ def _budget(
             name="repeatability",
             standard_uncertainty=highest.repeatability,
             systematic=False,
-            basis=f"{highest.used} readings in the window",
+            basis=lambda _: f"{highest.used} readings in the window",
         ),
         *(
             part
@@ -121,7 +121,10 @@ def _budget(
         basis = f"slope over a time constant of {one.channel.lag_s:g} s, rectangular"
         parts.append(
             Component(
-                name="lag", standard_uncertainty=math.sqrt(rest), systematic=True, basis=basis
+                name="lag",
+                standard_uncertainty=math.sqrt(rest),
+                systematic=True,
+                basis=lambda _: basis,
             )
         )
     return Budget(components=tuple(parts))

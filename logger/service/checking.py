@@ -273,7 +273,7 @@ def _channel(
             "budget": {part.name: rounded(part.standard_uncertainty) for part in budget.components},
         },
         details=tuple(
-            (part.name, f"{part.standard_uncertainty:.2g}", part.basis)
+            (part.name, f"{part.standard_uncertainty:.2g}", part.basis(settings.words))
             for part in budget.components
         ),
     )

@@ -27,8 +27,7 @@ class WallLimitKeys(Keys):
     def _alert_comes_first(self) -> Self:
         if self.wall_alert_c >= self.wall_limit_c:
             raise WrongValue(
-                f"the alert at {self.wall_alert_c:g} degC does not come before the limit at "
-                f"{self.wall_limit_c:g} degC; write a wall_alert below wall_limit",
+                "the alert does not come before the limit; write a wall_alert below wall_limit",
                 "wall_alert",
                 "wall_limit",
             )

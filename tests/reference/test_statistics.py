@@ -163,7 +163,9 @@ def test_gum_h1_end_gauge():
     }
     budget = Budget(
         components=tuple(
-            Component(name=name, standard_uncertainty=u, systematic=False, basis="GUM H.1")
+            Component(
+                name=name, standard_uncertainty=u, systematic=False, basis=lambda _: "GUM H.1"
+            )
             for name, u in parts.items()
         )
     )

@@ -20,6 +20,7 @@ from logger.quantities import (
     Transducer,
     Unit,
 )
+from logger.words import Words
 
 
 def channel(**known):
@@ -78,7 +79,7 @@ def test_an_offset_is_added_and_a_calibration_takes_its_place():
     assert calibrated.estimate(59.0).value == pytest.approx(50.6)
     names = {part.name: part for part in calibrated.budget(59.0).components}
     assert names["calibration"].standard_uncertainty == pytest.approx(0.2)
-    assert names["calibration"].basis == "against an ice bath, by Ines"
+    assert names["calibration"].basis(Words()) == "against an ice bath, by Ines"
 
 
 def test_calibrations_count_from_their_dates_on():

@@ -241,7 +241,7 @@ def test_no_two_of_twenty_places_have_the_same_colour_and_dash():
 )
 def test_axes_are_in_the_unit_of_the_bench(unit, limit, sign):
     said = words(drawn(FormulaBurn(unit=unit_of(unit, Quantity.TEMPERATURE))))
-    assert f"your limit {limit}" in said
+    assert f"the maker's limit {limit}" in said
     assert sign in said
 
 

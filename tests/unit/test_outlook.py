@@ -50,7 +50,7 @@ def test_without_the_wax_nothing_is_expected_and_what_to_do_is_told():
 
 @pytest.mark.parametrize(
     ("limit_c", "words"),
-    [(72.0, "): under your limit"), (71.0, "): not surely under your limit")],
+    [(72.0, "): under the maker's limit"), (71.0, "): not surely under the maker's limit")],
 )
 def test_a_line_through_three_burns_is_taken_to_the_end_of_the_wax(limit_c, words):
     some = burns(50.0, 52.0, 54.0, used=(0.1, 0.3, 0.5))
@@ -71,4 +71,4 @@ def test_burns_of_the_same_part_of_the_wax_are_too_early():
     found = outlook(burns(54.0, 53.0, 52.0, used=(0.05, 0.06, 0.055)), Words(), limit_c=60.0)
     assert found.last_quarter is None
     assert found.text.startswith("Too early to say")
-    assert "under your limit" not in found.text
+    assert "under the maker's limit" not in found.text

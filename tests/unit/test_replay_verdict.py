@@ -88,7 +88,7 @@ def test_the_record_is_written_beside_it(replay, tmp_path):
     replay(45.0, record=tmp_path / "record.html")
     page = (tmp_path / "record.html").read_text()
     assert "°C ± 3.4 assumed" in page.replace("\N{NO-BREAK SPACE}", " ")
-    assert "with its uncertainty under your limit of 60.0 °C" in page
+    assert "with its uncertainty under the maker&#39;s limit of 60.0 °C" in page
 
 
 def test_no_record_of_a_burn_that_goes_on(replay, tmp_path):

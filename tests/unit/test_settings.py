@@ -554,11 +554,11 @@ FAULTS = [
     ),
     (
         WHOLE + '[limits.glass]\nwall_alert = "150 degF"',
-        "limits.glass.wall_alert: the alert at 65.5556 degC does not come before the limit at 60",
+        "limits.glass.wall_alert: the alert does not come before the limit; write a wall_alert",
     ),
     (
         WHOLE + '[limits.metal]\nwall_limit = "48 degC"',
-        "limits.metal.wall_limit: the alert at 48 degC does not come before the limit at 48 degC",
+        "limits.metal.wall_limit: the alert does not come before the limit; write a wall_alert",
     ),
     (WHOLE + "[limits.wood]", "limits.wood: unknown key; write one of"),
     (

@@ -15,6 +15,7 @@ from logger.conditioning.uncertainty import (
     uniform_step,
 )
 from logger.quantities import Channel, Kind, Place, Position, Quantity, Transducer
+from logger.words import Words
 
 
 def channel(**known):
@@ -42,7 +43,7 @@ def test_each_statement_is_one_component():
     assert made["accuracy"].standard_uncertainty == pytest.approx(1.5 / math.sqrt(3.0))
     assert made["resolution"].standard_uncertainty == pytest.approx(0.1 / math.sqrt(12.0))
     assert made["lag"].standard_uncertainty == pytest.approx(0.4 / math.sqrt(3.0))
-    assert all(part.systematic and part.basis for part in made.values())
+    assert all(part.systematic and part.basis(Words()) for part in made.values())
 
 
 def compared(**correction):
@@ -54,7 +55,7 @@ def test_a_calibration_takes_the_place_of_the_makers_accuracy():
     made = parts(channel(accuracy=1.5), calibration=compared(offset_uncertainty=0.2))
     assert set(made) == {"calibration"}
     assert made["calibration"].standard_uncertainty == 0.2
-    assert made["calibration"].basis == "against ice, by Ines"
+    assert made["calibration"].basis(Words()) == "against ice, by Ines"
 
 
 def test_a_calibration_without_any_uncertainty_leaves_the_accuracy():
@@ -122,7 +123,12 @@ def test_a_cold_junction_nobody_stated_is_a_doubt_of_its_own():
 def budget(**figures):
     return Budget(
         components=tuple(
-            Component(name=name, standard_uncertainty=u, systematic=name != "noise", basis="test")
+            Component(
+                name=name,
+                standard_uncertainty=u,
+                systematic=name != "noise",
+                basis=lambda _: "test",
+            )
             for name, u in figures.items()
         )
     )
@@ -174,7 +180,7 @@ def test_student_t_says_where_it_ends(probability, freedom):
 def test_an_accuracy_nobody_stated_is_the_usual_one_of_its_kind(stated, at_c, limit_k):
     part = parts(channel(**stated), value=at_c)["accuracy"]
     assert part.standard_uncertainty == pytest.approx(limit_k / math.sqrt(3.0))
-    assert ("assumed" in part.basis) is ("accuracy" not in stated)
+    assert ("assumed" in part.basis(Words())) is ("accuracy" not in stated)
 
 
 def test_a_comparison_takes_the_place_of_what_is_assumed():

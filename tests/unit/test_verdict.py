@@ -124,7 +124,7 @@ def test_over_the_limit_beyond_doubt_for_a_minute_fails(seconds, u, outcome):
         peak_c=55.0, without=without(start_s, end_s), more=over(from_s=start_s, to_s=end_s, u=u)
     ).verdict()
     assert verdict.outcome is outcome
-    assert "over your limit of 60.0 °C" in verdict.deciding.reason
+    assert "over the maker's limit of 60.0 °C" in verdict.deciding.reason
 
 
 def test_two_short_crossings_do_not_add_up():
@@ -181,7 +181,7 @@ def test_a_candle_still_lit_has_failed_already_when_it_crossed():
 def test_a_short_burn_says_nothing_of_a_long_one():
     verdict = FormulaBurn(length_s=2400.0).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "burned for 40 min, shorter than your 4 h" in texts(verdict)
+    assert "burned for 40 min, shorter than the maker's longest burn of 4 h" in texts(verdict)
 
 
 def test_put_out_when_the_end_was_told_is_long_enough():
@@ -292,13 +292,15 @@ def test_beside_the_figure_stands_what_it_means_for_the_warmest_room():
     # known to 0.3 K: 55 + 1.01 + 2 sqrt(0.3^2 + 0.3^2)
     judgement = wall_judgement(peak_c=55.0)
     assert judgement.warmest.bound_c == pytest.approx(56.859, abs=0.02)
-    assert "stays under your limit in rooms up to 27.0 °C (56.8 °C at most)" in judgement.reason
+    assert (
+        "stays under the maker's limit in rooms up to 27.0 °C (56.8 °C at most)" in judgement.reason
+    )
 
 
 def test_what_passed_may_be_over_the_limit_in_a_warmer_room():
     judgement = wall_judgement(peak_c=58.5)
     assert judgement.outcome is Outcome.PASS  # of the burn as it was
-    assert "in a room of 27.0 °C it may reach 60.3 °C, over your limit" in judgement.reason
+    assert "in a room of 27.0 °C it may reach 60.3 °C, over the maker's limit" in judgement.reason
 
 
 def test_the_room_counts_as_it_was_in_the_hour_before():

@@ -115,7 +115,7 @@ def test_a_record_holds_what_was_stored_of_its_burn(stored):
 def test_what_crossed_failed(stored):
     verdict = Judging(stored).verdict(TRIAL)
     assert verdict.outcome is Outcome.FAIL
-    assert "over your limit of 140.0 °F" in verdict.deciding.reason
+    assert "over the maker's limit of 140.0 °F" in verdict.deciding.reason
 
 
 def test_the_page_and_the_curve_are_made_of_it(stored):

@@ -1,0 +1,142 @@
+"""A whole burn, told in the maker's units and no others: replay, alarms, phone, verdict, record."""
+
+import json
+import math
+import re
+
+import pytest
+
+from logger.alarms.lifecycle import AlarmEvent
+from logger.announcements import Announcer
+from logger.burn.entries import Lit, ManualReading, Out, WeighIn
+from logger.burn.model import BurnEvent
+from logger.pipeline import Pipeline, with_ticks
+from logger.quantities import Place, Position, Reading
+from logger.service.core import bench_of
+from logger.service.replay import lines
+from logger.settings.config_file import parse
+from logger.timestamps import rfc3339
+
+LIT_S, BURN_S = 1_940_000_000.0, 3600
+SI = re.compile(r"°C|degC|\d ?mm\b|\d ?g\b|\dK\b|\d K\b|kelvin")
+US = re.compile(r"°F|degF|\d ?in\b|\d ?oz\b")
+SHOWN = {
+    "US": 'show = { temperature = "degF", length = "in", mass = "oz" }',
+    "SI": "",
+}
+
+
+def readings():
+    for second in range(BURN_S + 300):
+        burnt_s = min(max(second - 60.0, 0.0), BURN_S)
+        rise_k = 46.0 * (1.0 - math.exp(-burnt_s / 900.0))
+        noise_k = 0.1 * math.sin(12.9898 * second)
+        at_s = LIT_S - 60.0 + second + 0.5
+        yield Reading(channel="room", value=22.0 + noise_k, at_s=at_s)
+        if not 1500 <= second < 1700:  # long enough for `silent`
+            yield Reading(channel="far", value=22.0 + 0.9 * rise_k + noise_k, at_s=at_s)
+        yield Reading(channel="near", value=22.0 + rise_k - noise_k, at_s=at_s)
+
+
+@pytest.mark.parametrize("units", ["US", "SI"])
+def test_replay_and_record_keep_to_the_units_of_the_bench(units, tmp_path):
+    settings = parse(bench(units), tmp_path / "bench.toml")
+    rows = "".join(f"{rfc3339(r.at_s)},{r.channel},{r.value:.3f}\n" for r in readings())
+    (tmp_path / "burn.csv").write_text("time,channel,value\n" + rows)
+    record = tmp_path / "burn.html"
+    told = [
+        json.loads(line)
+        for line in lines(
+            settings, tmp_path / "burn.csv", lit_s=LIT_S, out_s=LIT_S + BURN_S, record=record
+        )
+    ]
+    alarms = [one["text"] for one in told if one["kind"] == "alarm"]
+    (verdict,) = (one for one in told if one["kind"] == "verdict")
+    assert {one["rule"] for one in told if one["kind"] == "alarm"} >= {"wall-limit", "silent"}
+    assert verdict["outcome"] == "fail"
+    page = re.sub(
+        r"<pre.*?</pre>|<style.*?</style>|<svg.*?viewBox", "", record.read_text(), flags=re.S
+    )
+    texts = [*alarms, *verdict["reasons"], *verdict["missing"], *verdict["notes"]]
+    of_others(units, [*texts, *re.sub(r"<[^>]*>", " ", page).splitlines()])
+
+
+@pytest.mark.parametrize("units", ["US", "SI"])
+def test_announcements_keep_to_the_units_of_the_bench(units, tmp_path):
+    settings = parse(bench(units), tmp_path / "bench.toml")
+    pipeline = Pipeline(bench_of(settings), LIT_S - 60.0)
+    announcer = Announcer(settings.words, lambda: pipeline.burns, lambda: pipeline.alarms)
+    at = {"station": "jar-a", "by": "Ines"}
+    entered = [
+        Lit(id="lit", at_s=LIT_S, entered_s=LIT_S, trial="cedar-6", mass_g=412.0, **at),
+        ManualReading(
+            id="read",
+            at_s=LIT_S + 1800.0,
+            entered_s=LIT_S + 1800.0,
+            place=Place(position=Position.RIM),
+            values=(61.0, 61.2),
+            **at,
+        ),
+        Out(id="out", at_s=LIT_S + BURN_S, entered_s=LIT_S + BURN_S, **at),
+        WeighIn(id="w", at_s=LIT_S + 3700.0, entered_s=LIT_S + 3700.0, mass_g=405.0, **at),
+    ]
+    told, kinds = [], set()
+    inputs = sorted([*readings(), *entered], key=lambda one: getattr(one, "entered_s", one.at_s))
+    for item in with_ticks(inputs):
+        outputs = pipeline.step(item)
+        kinds |= {type(one) for one in outputs}
+        told += [one.line for one in announcer.announce(outputs)]
+        told += [one.text for one in outputs if isinstance(one, BurnEvent)]
+    assert {AlarmEvent, BurnEvent} <= kinds
+    assert any("Repeated" in one or "(repeated)" in one for one in told)
+    assert any("weighed" in one for one in told)
+    of_others(units, told)
+
+
+def of_others(units, texts):
+    """Asserts that no text has the units of the other half of the world."""
+    theirs, ours = (SI, US) if units == "US" else (US, SI)
+    assert [one for one in texts if theirs.search(one)] == []
+    assert any(ours.search(one) for one in texts)
+
+
+def bench(units):
+    return f"""
+[bench]
+name = "shed"
+{SHOWN[units]}
+[limits]
+room = ["20 degC", "27 degC"]
+[[station]]
+name = "jar-a"
+material = "glass"
+[[instrument]]
+name = "probes"
+driver = "serial-lines"
+port = "/dev/null"
+[[instrument.channel]]
+name = "near"
+station = "jar-a"
+place = "wall"
+height = "60 mm"
+clock = 3
+field = 0
+unit = "degC"
+kind = "contact"
+accuracy = "0.5 delta_degC"
+resolution = "0.1 delta_degC"
+[[instrument.channel]]
+name = "far"
+station = "jar-a"
+place = "wall"
+height = "60 mm"
+clock = 9
+field = 1
+unit = "degC"
+kind = "contact"
+[[instrument.channel]]
+name = "room"
+place = "room"
+field = 2
+unit = "degC"
+"""
