@@ -17,7 +17,8 @@ from logger.burn.model import Burn
 from logger.errors import DataError
 from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
-from logger.store import imported, rows
+from logger.shelf.versions import ShelfVersion
+from logger.store import imported, rows, shelf_rows
 from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
 from logger.store.damage import Damage
@@ -135,6 +136,18 @@ class Reader:
             Trial(name=name, created_s=seconds(created_us), burns=burns)
             for name, created_us, burns in found
         ]
+
+    # what is on the shelf
+
+    def shelf(self, kind: str) -> list[ShelfVersion]:
+        """The newest version of each record of a kind, withdrawn ones too."""
+        with in_plain_words(self._path):
+            return shelf_rows.latest(self._con, self.damage, kind)
+
+    def record_versions(self, kind: str, name: str) -> list[ShelfVersion]:
+        """All versions of a record, the oldest first; empty where there is none."""
+        with in_plain_words(self._path):
+            return shelf_rows.versions(self._con, self.damage, kind, name)
 
     # what happened
 

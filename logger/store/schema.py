@@ -135,6 +135,16 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         "CREATE TABLE set_aside (seq INTEGER PRIMARY KEY, sink TEXT NOT NULL, kind TEXT NOT NULL,"
         " row INTEGER NOT NULL, reason TEXT NOT NULL, UNIQUE (sink, kind, row))",
     ),
+    (
+        # vessels, formulas and the like, every version; the body is what people wrote into it
+        "CREATE TABLE record (seq INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE,"
+        " kind TEXT NOT NULL, name TEXT NOT NULL, version INTEGER NOT NULL,"
+        " at_us INTEGER NOT NULL, who TEXT NOT NULL, why TEXT NOT NULL,"
+        " withdrawn INTEGER NOT NULL, body TEXT NOT NULL, UNIQUE (kind, name, version))",
+        "INSERT INTO record (id, kind, name, version, at_us, who, why, withdrawn, body)"
+        " SELECT 'trial ' || name, 'trial', name, 1, created_us, '', 'named when it was lit', 0,"
+        " '{}' FROM trial",
+    ),
 )
 
 

@@ -12,7 +12,7 @@ from logger.burn.model import Burn, BurnEvent
 from logger.intake.entered import text_of
 from logger.pipeline import Event, Input, Output
 from logger.quantities import Estimate, Health, Reading, Tick
-from logger.store import codec, zones
+from logger.store import codec, shelf_rows, zones
 from logger.store.codec import micros, storable
 
 log = logging.getLogger(__name__)
@@ -143,9 +143,11 @@ class Writing:
 
     def _put_burn(self, burn: Burn, now_s: float) -> None:
         trial = storable(burn.trial)
-        self._con.execute(
+        added = self._con.execute(
             "INSERT INTO trial VALUES (?, ?) ON CONFLICT DO NOTHING", (trial, micros(now_s))
         )
+        if added.rowcount:
+            shelf_rows.add_trial(self._con, trial, micros(now_s))
         self._con.execute(  # the settings stay those it was lit under
             "INSERT INTO burn VALUES (?, ?, ?, ?, ?, ?)"
             " ON CONFLICT (id) DO UPDATE SET trial = excluded.trial, lit_us = excluded.lit_us,"

@@ -1,0 +1,272 @@
+"""Records as they are entered: one table of kinds, each with bodies made of its fields.
+
+A kind is a class of `logger.shelf` and a line in SHELF; bodies, routes, commands and pages follow.
+"""
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar, Literal, cast
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, create_model
+
+from logger.errors import DataError, NotKnown, Refused
+from logger.intake.fields import Id, Line, SomeLine, Whole
+from logger.quantities import Quantity
+from logger.shelf.candles import TesterRecord, TrialRecord
+from logger.shelf.recipes import FormulaRecord, PourRecord
+from logger.shelf.sheet import FieldForm, ShelfField, ShelfRecord, fields_of
+from logger.shelf.versions import ShelfVersion, Written
+from logger.shelf.vessels import VesselRecord
+from logger.shelf.wicks import WickingRecord, WickRecord
+from logger.timestamps import parse_day_or_at
+from logger.units import Dimension, parse_quantity
+
+_MEASURES: Mapping[FieldForm, tuple[Quantity | Dimension, float, float]] = {
+    # the most of it, in mm, g, degC and percent, that candles have (our choice)
+    FieldForm.LENGTH: (Dimension.LENGTH, 0.0, 1000.0),
+    FieldForm.MASS: (Quantity.MASS, 0.0, 20_000.0),
+    FieldForm.TEMPERATURE: (Quantity.TEMPERATURE, -50.0, 300.0),
+    FieldForm.SHARE: (Quantity.HUMIDITY, 0.0, 100.0),
+}
+_END_S = 253_402_300_799.0  # the last second of the year 9999
+
+
+def _name(text: str) -> str:
+    if "/" in text or not any(char.isalnum() for char in text):
+        raise ValueError("needs a letter or a digit, and no slash")
+    return text
+
+
+RecordName = Annotated[SomeLine, StringConstraints(max_length=100), AfterValidator(_name)]
+
+
+def value_of(one: ShelfField, written: Written) -> Written:
+    """What was written into a field, in the unit used inside. Raises DataError."""
+    if one.form is FieldForm.DAY:
+        return parse_day_or_at(str(written), _END_S)
+    if one.form not in _MEASURES:
+        return written
+    quantity, low, high = _MEASURES[one.form]
+    remedy = f'"{written}" is no {one.form.value} of this; write it as "{one.example}"'
+    try:
+        value = parse_quantity(str(written), quantity)
+    except DataError as exc:
+        raise DataError(remedy if one.form is FieldForm.SHARE else str(exc)) from None
+    if not low <= value <= high or (value == low == 0.0):
+        raise DataError(f"{remedy}: look at the unit")
+    return value
+
+
+class RecordBody(BaseModel, ABC):
+    """Base: `id` makes a repeated post harmless."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    kind: ClassVar[str]
+    makes: ClassVar[type[ShelfRecord]]
+
+    id: Id
+    by: Line = ""
+
+    @abstractmethod
+    def after(self, name: str, before: ShelfVersion | None, now_s: float) -> ShelfVersion:
+        """The next version of the record `name`. Raises DataError, Refused."""
+
+    def given(self) -> dict[str, Written]:
+        """The fields that something was written into."""
+        keys = (one.key for one in fields_of(self.makes))
+        found = {key: getattr(self, key) for key in keys}
+        return {key: value for key, value in found.items() if value not in (None, "")}
+
+    def _next(
+        self, name: str, before: ShelfVersion | None, now_s: float, **more: Any
+    ) -> ShelfVersion:
+        found = ShelfVersion(
+            id=self.id,
+            kind=self.kind,
+            name=name,
+            version=1 if before is None else before.version + 1,
+            at_s=now_s,
+            by=self.by,
+            **more,
+        )
+        record_of(found)
+        return found
+
+
+class AddBody(RecordBody):
+    """A record is begun."""
+
+    name: RecordName
+
+    def after(self, name: str, before: ShelfVersion | None, now_s: float) -> ShelfVersion:
+        """Its first version, or the next where the one before was withdrawn."""
+        if before is not None and not before.withdrawn:
+            raise Refused(
+                f"there is a {self.kind} {before.name} already: change that, or take another name"
+            )
+        return self._next(name, before, now_s, fields=self.given())
+
+
+class ChangeBody(RecordBody):
+    """A record is changed: what is given counts from now on, the rest stays as it was."""
+
+    why: Line = ""
+
+    def after(self, name: str, before: ShelfVersion | None, now_s: float) -> ShelfVersion:
+        """The version before with what is different."""
+        cleared: tuple[str, ...] = getattr(self, "clear", ())
+        before = _living(self.kind, name, before)
+        kept = {key: value for key, value in before.fields.items() if key not in cleared}
+        fields = {**kept, **self.given()}
+        if fields == before.fields:
+            raise DataError("give what is to be different: as it stands nothing would change")
+        return self._next(before.name, before, now_s, fields=fields, why=self.why)
+
+
+class WithdrawRecordBody(RecordBody):
+    """A record counts no more, and stays to be seen."""
+
+    why: SomeLine
+
+    def after(self, name: str, before: ShelfVersion | None, now_s: float) -> ShelfVersion:
+        """The version before, withdrawn."""
+        before = _living(self.kind, name, before)
+        return self._next(
+            before.name, before, now_s, fields=before.fields, why=self.why, withdrawn=True
+        )
+
+    def given(self) -> dict[str, Written]:
+        """None."""
+        return {}
+
+
+def _living(kind: str, name: str, before: ShelfVersion | None) -> ShelfVersion:
+    if before is None:
+        raise NotKnown(f"there is no {kind} {name} on the shelf")
+    if before.withdrawn:
+        raise Refused(f"the {kind} {name} was withdrawn: add it again to use it")
+    return before
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordKind:
+    """A kind of record: what it is called, and the bodies that make and change one."""
+
+    name: str
+    makes: type[ShelfRecord]
+    add: type[AddBody]
+    change: type[ChangeBody]
+    withdraw: type[WithdrawRecordBody]
+
+    @property
+    def plural(self) -> str:
+        """As addresses have it."""
+        return f"{self.name}s"
+
+    @property
+    def fields(self) -> tuple[ShelfField, ...]:
+        """Its fields, in order."""
+        return fields_of(self.makes)
+
+
+def _checked(one: ShelfField) -> Callable[[str], str]:
+    def check(text: str) -> str:
+        try:
+            if text:
+                value_of(one, text)
+        except DataError as exc:
+            raise ValueError(str(exc)) from None
+        return text
+
+    return check
+
+
+def _type_of(one: ShelfField) -> Any:
+    match one.form:
+        case FieldForm.COUNT:
+            return Annotated[Whole, Field(ge=1, le=1000)]
+        case FieldForm.FIGURE:
+            return Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+        case FieldForm.CHOICE | FieldForm.CHECK:
+            return Literal[one.choices]
+        case FieldForm.REFERENCE | FieldForm.TEXT:
+            return Line
+        case _:
+            return Annotated[Line, AfterValidator(_checked(one))]
+
+
+def _kind(name: str, makes: type[ShelfRecord]) -> RecordKind:
+    fields: dict[str, Any] = {
+        one.key: (_type_of(one) | None, Field(default=None, description=one.words))
+        for one in fields_of(makes)
+    }
+    keys = tuple(one.key for one in fields_of(makes))
+    clear = (tuple[Literal[keys], ...], Field(default=(), max_length=len(keys)))  # type: ignore[valid-type]
+    example = {one.key: _example(one) for one in fields_of(makes) if one.example}
+    body = {"id": "6f1f2c0e9f4b4d0f", "by": "Ines", **example}
+
+    def made(base: type[Any], ending: str, what: str, shown: dict[str, Any], **more: Any) -> Any:
+        config = {"json_schema_extra": {"examples": [shown]}}
+        title = f"{name.title()}{ending}"
+        model = cast(
+            "Any", create_model(title, __base__=base, __doc__=what, __cls_kwargs__=config, **more)
+        )
+        model.kind, model.makes = name, makes
+        return model
+
+    return RecordKind(
+        name=name,
+        makes=makes,
+        add=made(
+            AddBody, "Body", f"A {name} is put on the shelf.", {"name": "n-1", **body}, **fields
+        ),
+        change=made(ChangeBody, "ChangeBody", f"A {name} is changed.", body, clear=clear, **fields),
+        withdraw=made(
+            WithdrawRecordBody,
+            "WithdrawBody",
+            f"A {name} is taken off the shelf.",
+            {"id": "6f1f2c0e9f4b4d0f", "why": "entered twice", "by": "Ines"},
+        ),
+    )
+
+
+def _example(one: ShelfField) -> Written:
+    if one.form is FieldForm.COUNT:
+        return int(one.example)
+    return float(one.example) if one.form is FieldForm.FIGURE else one.example
+
+
+SHELF: Mapping[str, RecordKind] = {
+    kind.name: kind
+    for kind in (
+        _kind("vessel", VesselRecord),
+        _kind("formula", FormulaRecord),
+        _kind("pour", PourRecord),
+        _kind("wick", WickRecord),
+        _kind("wicking", WickingRecord),
+        _kind("tester", TesterRecord),
+        _kind("trial", TrialRecord),
+    )
+}
+"""Every kind of record, by its name, in the order in which a maker meets them."""
+
+
+def kind_of(plural: str) -> RecordKind:
+    """The kind that an address names. Raises NotKnown."""
+    found = next((one for one in SHELF.values() if one.plural == plural), None)
+    if found is None:
+        raise NotKnown(f"there are no {plural} on the shelf, but {', '.join(SHELF)}")
+    return found
+
+
+def record_of(version: ShelfVersion) -> ShelfRecord:
+    """The record in the core's terms. Raises DataError where its fields contradict one another."""
+    kind = SHELF[version.kind]
+    values: dict[str, Any] = {
+        one.attribute: value_of(one, version.fields[one.key])
+        for one in kind.fields
+        if one.key in version.fields
+    }
+    return kind.makes(name=version.name, **values)
