@@ -1,6 +1,6 @@
 """Records as they are entered: one table of kinds, each with bodies made of its fields.
 
-A kind is a class of `logger.shelf` and a line in SHELF; bodies, routes, commands and pages follow.
+A kind is a class of `logger.shelf` and a line in RECORDS; bodies, routes and pages follow.
 """
 
 from abc import ABC, abstractmethod
@@ -13,12 +13,9 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 from logger.errors import DataError, NotKnown, Refused
 from logger.intake.fields import Id, Line, SomeLine, Whole
 from logger.quantities import Quantity
-from logger.shelf.candles import TesterRecord, TrialRecord
-from logger.shelf.recipes import FormulaRecord, PourRecord
+from logger.shelf.catalogue import RECORDS
 from logger.shelf.sheet import FieldForm, ShelfField, ShelfRecord, fields_of
 from logger.shelf.versions import ShelfVersion, Written
-from logger.shelf.vessels import VesselRecord
-from logger.shelf.wicks import WickingRecord, WickRecord
 from logger.timestamps import parse_day_or_at
 from logger.units import Dimension, parse_quantity
 
@@ -238,18 +235,7 @@ def _example(one: ShelfField) -> Written:
     return float(one.example) if one.form is FieldForm.FIGURE else one.example
 
 
-SHELF: Mapping[str, RecordKind] = {
-    kind.name: kind
-    for kind in (
-        _kind("vessel", VesselRecord),
-        _kind("formula", FormulaRecord),
-        _kind("pour", PourRecord),
-        _kind("wick", WickRecord),
-        _kind("wicking", WickingRecord),
-        _kind("tester", TesterRecord),
-        _kind("trial", TrialRecord),
-    )
-}
+SHELF: Mapping[str, RecordKind] = {name: _kind(name, makes) for name, makes in RECORDS.items()}
 """Every kind of record, by its name, in the order in which a maker meets them."""
 
 

@@ -60,7 +60,7 @@ def version_message(version: ShelfVersion) -> RecordVersionMessage:
         "kind": version.kind,
         "name": version.name,
         "version": version.version,
-        "at": rfc3339(version.at_s),
+        "at": rfc3339(version.at_s, digits=0),
         "by": version.by,
         "why": version.why,
         "withdrawn": version.withdrawn,
@@ -92,7 +92,9 @@ def sheet_message(versions: Sequence[ShelfVersion], words: Words, now_s: float) 
     return {
         **version_message(now),
         "notes": [*record_of(now).notes(words, now_s)],
-        "checked": {k: {"by": one.by, "at": rfc3339(one.at_s)} for k, one in since.items()},
+        "checked": {
+            k: {"by": one.by, "at": rfc3339(one.at_s, digits=0)} for k, one in since.items()
+        },
         "versions": [version_message(one) for one in versions],
     }
 

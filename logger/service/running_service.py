@@ -13,6 +13,8 @@ from logger.errors import Doubted, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
+from logger.intake.shelf_bodies import RecordBody
+from logger.intake.shelf_messages import RecordedMessage, recorded_message
 from logger.pipeline import Pipeline
 from logger.quantities import Channel
 from logger.reports.record_messages import BurnMessage
@@ -22,6 +24,7 @@ from logger.service.engine import Engine
 from logger.service.page_access import PageAccess
 from logger.service.trial_verdict import Judging
 from logger.settings import Settings
+from logger.store import shelf_rows
 from logger.store.disk_space import SpaceWatch
 from logger.store.recorder import Recorder
 from logger.store.store import Store
@@ -90,6 +93,12 @@ class Service:
                 stored = await asyncio.to_thread(records.sensed, self.data, *otherwise)
                 self.pipeline.remember(entry, stored)
         return await self.engine.enter(entry)
+
+    async def put_record(self, name: str, body: RecordBody) -> RecordedMessage:
+        """Save the next version of a record; it counts once it is on the disk."""
+        now_s = self.now_s()
+        version, new = await self.store.change(lambda con: shelf_rows.enter(con, body, name, now_s))
+        return recorded_message(version, new=new)
 
     def entered_at(self, station: str) -> Sequence[LedgerLine]:
         """What was entered at the latest burn of a station, in order of entry."""

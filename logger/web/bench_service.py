@@ -9,6 +9,8 @@ from logger.burn.ledger import LedgerLine
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
+from logger.intake.shelf_bodies import RecordBody
+from logger.intake.shelf_messages import RecordedMessage
 from logger.quantities import Channel
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
@@ -57,6 +59,14 @@ class BenchService(Protocol):
 
         Raises Refused where it cannot be so, Doubted where it is improbable, StoreError where
         it could not be saved.
+        """
+        ...
+
+    async def put_record(self, name: str, body: RecordBody) -> RecordedMessage:
+        """Save the next version of a record; what was saved where its id was sent before.
+
+        Raises Refused, NotKnown or DataError where it cannot be so, StoreError where it could not
+        be saved.
         """
         ...
 

@@ -17,6 +17,8 @@ from typing_extensions import Doc
 from logger.intake import bodies
 from logger.intake.entered import EnteredByHandMessage, EnteredMessage
 from logger.intake.kinds import KINDS
+from logger.intake.shelf_bodies import SHELF, RecordBody
+from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
@@ -93,6 +95,11 @@ _TOLD: Mapping[str, _Told] = {
     "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
     "/api/openapi.json": _Told(),
+    **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
+    **{
+        f"/api/{kind.plural}/{{id}}": _Told(what=SheetMessage, problems=(404, 422, 503))
+        for kind in SHELF.values()
+    },
 }
 
 _SUBJECTS: Mapping[str, tuple[str, str]] = {
@@ -101,7 +108,7 @@ _SUBJECTS: Mapping[str, tuple[str, str]] = {
     "entries": ("of an earlier entry, or as much of it as is unique", "0f9b2c"),
     "alarms": ("of an alarm, its slash written as %2F or as it is", "wall-limit/jar-a-wall-3"),
     "channels": ("the channel's name", "jar-a-wall-3"),
-    "trials": ("the trial's name", "cedar-6"),
+    **{kind.plural: (f"the {kind.name}'s name", "cedar-6") for kind in SHELF.values()},
 }
 
 _PROBLEMS: Mapping[int, str] = {
@@ -145,7 +152,9 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
         for method in sorted((route.methods or set()) - {"HEAD"}):
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
     told = {one.what for one in _TOLD.values() if one.what is not None}
-    shapes = {*KINDS.values(), *told, EnteredMessage, EnteredByHandMessage, ProblemMessage}
+    kept = (body for kind in SHELF.values() for body in (kind.add, kind.change, kind.withdraw))
+    answers = {EnteredMessage, EnteredByHandMessage, RecordedMessage, ProblemMessage}
+    shapes = {*KINDS.values(), *kept, *told, *answers}
     _, schemas = TypeAdapter.json_schemas(
         [
             (shape, "validation", TypeAdapter(shape))
@@ -192,7 +201,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
                 **_problems(*always, *told.problems),
             },
         }
-    kind = KINDS["lit" if path == "/api/burns" else path.rpartition("/")[2]]
+    kind = _body(path)
     answer = _json(_answer(kind))
     return {
         "operationId": _name(path, "enter"),
@@ -207,7 +216,18 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
     }
 
 
-def _answer(kind: type[bodies.Body]) -> type:
+def _body(path: str) -> type[bodies.Body] | type[RecordBody]:
+    steps = path.removeprefix(PREFIX).split("/")
+    first, last = steps[0], steps[-1]
+    record = next((one for one in SHELF.values() if one.plural == first), None)
+    if record is not None:
+        return {"change": record.change, "withdraw": record.withdraw}.get(last, record.add)
+    return KINDS["lit" if path == "/api/burns" else last]
+
+
+def _answer(kind: type[bodies.Body] | type[RecordBody]) -> type:
+    if issubclass(kind, RecordBody):
+        return RecordedMessage
     return EnteredByHandMessage if kind is bodies.ReadingBody else EnteredMessage
 
 

@@ -2,15 +2,15 @@
 
 from typing import TypeVar
 
+from pydantic import BaseModel
 from starlette.requests import Request
 
 from logger.errors import DataError
 from logger.intake import kinds
-from logger.intake.bodies import Body
 
 LONGEST_BODY = 64 * 1024  # bytes; what a person types is far shorter
 
-B = TypeVar("B", bound=Body)
+B = TypeVar("B", bound=BaseModel)
 
 
 async def read(request: Request, kind: type[B]) -> B:

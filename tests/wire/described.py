@@ -4,9 +4,10 @@ import json
 
 import jsonschema_rs
 
-from logger.web import api, openapi, pages
+from logger.web import api, openapi, pages, shelf_routes
 
-DESCRIPTION = openapi.document([*pages.ROUTES, *api.ROUTES], secured=False)
+ROUTES = (*pages.ROUTES, *api.ROUTES, *shelf_routes.ROUTES)
+DESCRIPTION = openapi.document(ROUTES, secured=False)
 
 
 def as_described(message, name: str) -> None:

@@ -19,9 +19,9 @@ from web_bench import serving
 from logger import messages
 from logger.burn.forecast import Forecast
 from logger.intake.kinds import KINDS
-from logger.web import api, openapi, pages, tokens
+from logger.web import api, openapi, pages, shelf_routes, tokens
 
-ROUTES = (*pages.ROUTES, *api.ROUTES)
+ROUTES = (*pages.ROUTES, *api.ROUTES, *shelf_routes.ROUTES)
 
 NEAR_A_LIMIT = """
 [limits.glass]
@@ -44,6 +44,9 @@ TEXTS = {
     "uncertainty": ["0.1 degC", "-1 kelvin", "1e300 kelvin"],
 }
 """Quantities and times right and wrong: random text would never get past their grammar."""
+
+ALIKE = ("vessels", "pours", "wicks", "wickings", "testers")
+"""Kinds of records whose routes are the same code as those of formulas and trials."""
 
 FIGURES = {"values": {"type": "number", "minimum": -60, "maximum": 1200}}
 
@@ -171,6 +174,8 @@ def of_this_bench(found, burn, alarm):
     known = {"channel": ["jar-a-wall-3", "room"], "station": ["jar-a"]}
     paths = {}
     for path, item in found["paths"].items():
+        if path.split("/")[2] in ALIKE:
+            continue
         subject = subjects.get(path.split("/")[2], "none")
         for operation in item.values():
             for parameter in operation["parameters"]:
