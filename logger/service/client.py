@@ -20,7 +20,9 @@ from logger.intake import bodies
 from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.kinds import KINDS
 from logger.intake.refusals import refusal
+from logger.intake.shelf_bodies import SHELF
 from logger.service.offline import enter_offline
+from logger.service.shelving import put_record_here
 from logger.settings import Settings
 from logger.store.lock import Holder, holder
 from logger.web import tokens
@@ -42,6 +44,18 @@ def enter(settings: Settings, what: str, subject: str, body: Message) -> Message
         return _enter_here(settings, what, subject, body)
     bench = _Bench(settings, held)
     return bench.request(_path(bench, what, subject), body)
+
+
+def put_record(settings: Settings, kind: str, name: str, way: str, body: Message) -> Message:
+    """`add`, `change` or `withdraw` a record; the bench's answer. Raises as `enter` does."""
+    body = {"id": uuid.uuid4().hex, **{key: value for key, value in body.items() if value}}
+    held = holder(settings.bench.data)
+    if held is None:
+        return put_record_here(settings, kind, name, way, body)
+    path = f"/api/{SHELF[kind].plural}"
+    if way != "add":
+        path += f"/{quote(name, safe='')}/{way}"
+    return _Bench(settings, held).request(path, body)
 
 
 def now(settings: Settings) -> Message | None:
