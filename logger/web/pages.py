@@ -76,7 +76,7 @@ async def home(request: Request) -> Response:
     now_s = bench.now_s()
     found = [station.station_view(bench, one, now_s) for one in statuses]
     alarms, over = station.alarm_groups(bench), station.alarms_over(bench)
-    return _page(bench, "stations.html", stations=found, alarms=alarms, over=over)
+    return page(bench, "stations.html", stations=found, alarms=alarms, over=over)
 
 
 async def station_page(request: Request) -> Response:
@@ -122,9 +122,9 @@ async def enter_at_station(request: Request) -> Response:
             entry = cast("bodies.BurnBody", body).entry(now_s, name)
         await bench.enter(entry, sure=body.sure)
     except Doubted as exc:
-        return _problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
+        return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
-        return _problem_page(bench, exc)
+        return problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
 
 
@@ -138,7 +138,7 @@ async def change_entry(request: Request) -> Response:
         body = _checked(kind, form_bodies.fields(await posted.raw(request)))
         await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
     except WickbenchError as exc:
-        return _problem_page(bench, exc)
+        return problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
 
 
@@ -164,7 +164,7 @@ async def enter_at_alarm(request: Request) -> Response:
             if isinstance(answer, BaseException):
                 raise answer
     except WickbenchError as exc:
-        return _problem_page(bench, exc)
+        return problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
 
 
@@ -187,7 +187,7 @@ def _station_page(bench: BenchService, name: str) -> Response:
         raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
     view = station.station_view(bench, status, bench.now_s())
     alarms = station.alarm_groups(bench, name)
-    return _page(
+    return page(
         bench,
         "station.html",
         view=view,
@@ -199,7 +199,8 @@ def _station_page(bench: BenchService, name: str) -> Response:
     )
 
 
-def _page(bench: BenchService, template: str, *, status: int = 200, **found: object) -> Response:
+def page(bench: BenchService, template: str, *, status: int = 200, **found: object) -> Response:
+    """The `template` with what every page needs, and what is `found`."""
     words = bench.settings.words
     html = (
         _templates()
@@ -224,7 +225,7 @@ def _page(bench: BenchService, template: str, *, status: int = 200, **found: obj
     return HTMLResponse(html, status_code=status, headers=HEADERS)
 
 
-def _problem_page(
+def problem_page(
     bench: BenchService, exc: WickbenchError, *, again: str = "", asked: Sequence[Pair] = ()
 ) -> Response:
     """For a browser without scripts: what is wrong; its Back button keeps what was typed.
@@ -232,7 +233,7 @@ def _problem_page(
     Of a form that is only improbable, `asked` are the fields and `again` is where it is sent.
     """
     status = {Refused: 409, Doubted: 409, StoreError: 503}.get(type(exc), 422)
-    return _page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
+    return page(bench, "problem.html", status=status, detail=str(exc), again=again, asked=asked)
 
 
 def _time(at_s: float, now_s: float) -> Markup:

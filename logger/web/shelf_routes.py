@@ -34,7 +34,11 @@ def sheet(bench: BenchService, kind: RecordKind, name: str) -> SheetMessage:
 
 
 def _listing(kind: RecordKind) -> Endpoint:
+    entering = _entering(kind.add)
+
     async def route(request: Request) -> Response:
+        if request.method == "POST":
+            return await entering(request)
         return JSONResponse(await aside(shelf, bench_of(request), kind))
 
     route.__doc__ = f"GET /api/{kind.plural}: the newest version of every {kind.name}."
@@ -62,8 +66,7 @@ def _entering(kind: type[RecordBody]) -> Endpoint:
 
 def _routes(kind: RecordKind) -> Iterator[Route]:
     at = f"/api/{kind.plural}"
-    yield Route(at, _listing(kind))
-    yield Route(at, _entering(kind.add), methods=["POST"])
+    yield Route(at, _listing(kind), methods=["GET", "POST"])
     yield Route(f"{at}/{{id}}", _showing(kind))
     yield Route(f"{at}/{{id}}/change", _entering(kind.change), methods=["POST"])
     yield Route(f"{at}/{{id}}/withdraw", _entering(kind.withdraw), methods=["POST"])

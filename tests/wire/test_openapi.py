@@ -45,8 +45,8 @@ TEXTS = {
 }
 """Quantities and times right and wrong: random text would never get past their grammar."""
 
-ALIKE = ("vessels", "pours", "wicks", "wickings", "testers")
-"""Kinds of records whose routes are the same code as those of formulas and trials."""
+ALIKE = ("vessels", "formulas", "wicks", "wickings", "testers")
+"""Kinds of records whose routes are the same code as those of pours and trials."""
 
 FIGURES = {"values": {"type": "number", "minimum": -60, "maximum": 1200}}
 
