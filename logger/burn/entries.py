@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from logger.burn.expected import Expected
+from logger.burn.limits import Material
 from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import BY_HAND, DEGC, Channel, Place, Position, Quantity, Unit
 
@@ -37,6 +38,10 @@ class Lit(Entry):
     # What its forecasts start from, by channel; empty: what the candle's earlier burns taught.
     expected: Mapping[str, Expected] = field(default_factory=dict)
     new_trial: bool = False  # a new one indeed, though one has nearly this name
+    # Of the records of its tester and trial, as they were when it was lit:
+    vessel: str = ""
+    material: Material | None = None  # stands above that of the station
+    reason: str = ""  # why it is lit though its vessel is not cleared
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -70,6 +70,8 @@ class Burn:
     tester: str = ""
     watched_by: str = ""
     out_s: float | None = None
+    vessel: str = ""  # its record's name, where the tester's or trial's names one
+    reason: str = ""  # why it was lit though its vessel was not cleared
     material: Material | None = None
     limits: Limits | None = None  # in force when it was lit
     hottest: Hottest | None = None  # by value
@@ -248,7 +250,9 @@ def light(
         watched_by=entry.watched_by,
         checks=entry.checks,
         lit_s=entry.at_s,
-        material=material,
+        vessel=entry.vessel,
+        reason=entry.reason,
+        material=entry.material or material,
         limits=limits,
         mass_before_g=entry.mass_g,
         wax_g=entry.wax_g,

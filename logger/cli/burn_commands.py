@@ -47,6 +47,9 @@ def lit(
     new_trial: Annotated[
         bool, typer.Option("--new-trial", help="a new trial, though its name is nearly another's")
     ] = False,
+    reason: Annotated[
+        str, typer.Option(help="why it is lit though its vessel is not cleared")
+    ] = "",
     yes: YesOption = False,
     at: AtOption = "now",
     by: ByOption = "",
@@ -61,12 +64,14 @@ def lit(
 
     confirmed = list(CHECKS.values()) if checked else []
     if sys.stdin.isatty():
-        trial = trial or typer.prompt("Trial (a new name makes a new one)")
-        trial, new_trial = _which_trial(config, trial, new_trial)
+        if not tester:
+            trial = trial or typer.prompt("Trial (a new name makes a new one)")
+        if trial:
+            trial, new_trial = _which_trial(config, trial, new_trial)
         watched_by = watched_by or typer.prompt("Who keeps it in sight until it is out")
         if not checked:
             confirmed = [check for check in CHECKS.values() if typer.confirm(f"{check}. Is it so?")]
-    needed = {"--trial NAME": trial, "--watched-by NAME": watched_by}
+    needed = {"--trial NAME": trial or tester, "--watched-by NAME": watched_by}
     missing = [option for option, given in needed.items() if not given]
     if missing:
         raise UsageError(f"a burn needs also {', '.join(missing)}")
@@ -79,6 +84,7 @@ def lit(
         "mass": mass,
         "wax": wax,
         "new_trial": new_trial,
+        "reason": reason,
         "at": at,
         "by": by,
         "sure": yes,

@@ -75,21 +75,27 @@ class LitBody(Body):
     model_config = example(station="jar-a", trial="cedar-6", tester="M6", watched_by="Ines")
 
     station: Name
-    trial: Annotated[SomeLine, StringConstraints(min_length=1, max_length=100)]
+    trial: Annotated[SomeLine, StringConstraints(min_length=1, max_length=100)] | None = Field(
+        default=None, description="may be left out where the tester's record names it"
+    )
     tester: Line = ""
     watched_by: Line = ""
     checks: tuple[Line, ...] = Field(default=(), max_length=20)
     mass: Line | None = None  # "532.4 g", the whole candle, weighed before
     wax: Line | None = None  # "220 g", that it was poured with
     new_trial: bool = False  # that the trial is a new one, though its name is nearly another's
+    reason: Line = Field(default="", description="why it is lit though its vessel is not cleared")
 
     def entry(self, now_s: float) -> Entry:
-        """As the core takes it. Raises DataError for what is no candle's mass."""
+        """As the core takes it. Raises DataError for no trial or tester, or no candle's mass."""
+        if not (self.trial or self.tester):
+            raise DataError("trial: is missing; or give the tester whose record names it")
         return entries.Lit(
             **self.stamps(now_s),
             station=self.station,
-            trial=self.trial,
+            trial=self.trial or "",
             tester=self.tester,
+            reason=self.reason,
             watched_by=self.watched_by or self.by,
             checks=confirmed(self.checks),
             mass_g=mass_g_of("mass", self.mass),

@@ -193,6 +193,8 @@ class BurnMessage(TypedDict):
     station: str
     trial: str
     tester: str | None
+    vessel: Annotated[str | None, Doc("its record's name")]
+    reason: Annotated[str | None, Doc("why it was lit though its vessel was not cleared")]
     material: Material | None
     lit: str
     out: str | None
@@ -225,6 +227,8 @@ def burn_message(
         "station": burn.station,
         "trial": burn.trial,
         "tester": burn.tester or None,
+        "vessel": burn.vessel or None,
+        "reason": burn.reason or None,
         "material": burn.material,
         "lit": rfc3339(burn.lit_s),
         "out": time_or_none(burn.out_s),

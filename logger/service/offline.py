@@ -5,12 +5,13 @@ from contextlib import asynccontextmanager
 from dataclasses import replace
 from functools import partial
 
-from logger.burn.entries import Entry
+from logger.burn.entries import Entry, Lit
 from logger.errors import Doubted
 from logger.intake.entered import Entered, text_of
 from logger.pipeline import Bench, Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
+from logger.service.lighting import with_records
 from logger.service.records import entered_before, sensed
 from logger.settings import Settings
 from logger.store.lock import DataLock
@@ -35,6 +36,8 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
         memory = await store.memory(entry.entered_s)
         pipeline = Pipeline(bench, entry.entered_s, memory)
         entry = pipeline.resolved(entry)
+        if isinstance(entry, Lit):
+            entry = with_records(data, entry)
         question = None if sure else pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)

@@ -1,15 +1,16 @@
 """A bench while it runs, as pages, the demonstration and tests reach it."""
 
 import asyncio
+import logging
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from logger.burn.entries import Entry
+from logger.burn.entries import Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
-from logger.errors import Doubted, StoreError
+from logger.errors import DataError, Doubted, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
@@ -21,6 +22,7 @@ from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
 from logger.service.engine import Engine
+from logger.service.lighting import with_records
 from logger.service.page_access import PageAccess
 from logger.service.trial_verdict import Judging
 from logger.settings import Settings
@@ -28,6 +30,10 @@ from logger.store import shelf_rows
 from logger.store.disk_space import SpaceWatch
 from logger.store.recorder import Recorder
 from logger.store.store import Store
+
+log = logging.getLogger(__name__)
+
+RECORDS_WITHIN_S = 1.0  # a lighting waits no longer for a disk that hangs (our choice)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,6 +89,8 @@ class Service:
 
     async def _fold(self, entry: Entry, *, sure: bool) -> Entered:
         entry = self.pipeline.resolved(entry)
+        if isinstance(entry, Lit):
+            entry = await self._with_records(entry)
         question = None if sure else self.pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)
@@ -93,6 +101,15 @@ class Service:
                 stored = await asyncio.to_thread(records.sensed, self.data, *otherwise)
                 self.pipeline.remember(entry, stored)
         return await self.engine.enter(entry)
+
+    async def _with_records(self, entry: Lit) -> Lit:
+        """With what its records say; without it where the disk does not give them in time."""
+        reading = asyncio.to_thread(with_records, self.data, entry)
+        try:
+            return await asyncio.wait_for(reading, RECORDS_WITHIN_S)
+        except (StoreError, DataError, TimeoutError) as exc:
+            log.warning("%s is lit without its records: %s", entry.station, exc or "no answer")
+            return entry
 
     async def put_record(self, name: str, body: RecordBody) -> RecordedMessage:
         """Save the next version of a record; it counts once it is on the disk."""

@@ -128,7 +128,7 @@ def _written(
     """The form as its body: a bare number gets the bench's unit, an empty field is cleared."""
     found: dict[str, Any] = {name: value.strip() for name, value in pairs}
     fields = {one.key: one for one in kind.fields}
-    empty = [key for key in fields if found.get(key) == ""]
+    empty = [key for key in fields if not found.get(key)]  # a browser's form is read without them
     for key, one in fields.items():
         text = found.get(key)
         if not text:
