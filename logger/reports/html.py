@@ -13,6 +13,7 @@ from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
+from logger.burn.wax_words import wax_lines
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
 from logger.reports.burn_history import together
@@ -37,23 +38,9 @@ class _Say:
             place.value_c, place.standard_uncertainty_c, assumed=place.accuracy_assumed
         )
 
-    def weighed(self) -> str:
-        """The candle's mass before and after the burn, and what that says of its wax."""
-        found = self.record.weighed
-        before, after = (
-            None if mass_g is None else self.record.words.mass(mass_g)
-            for mass_g in (found.before_g, found.after_g)
-        )
-        if found.used_g is None:
-            known = [f"{before} before"] if before else []
-            known += [f"{after} after"] if after else []
-            return f"{', '.join(known)}: the wax used is not known" if known else "not weighed"
-        said = f"{before} before, {after} after: {self.record.words.mass(found.used_g)} of wax used"
-        if found.rate_g_per_h is not None:
-            said += f", {self.record.words.mass(found.rate_g_per_h)} an hour"
-        if found.used_share is not None:
-            said += f"; by mid-burn {100.0 * found.used_share:.0f} % of the wax was used"
-        return said
+    def wax(self) -> list[str]:
+        """What is known of the candle's wax, a line each."""
+        return list(wax_lines(self.record.weighed, self.record.words))
 
     def link(self, link: LinkRecord) -> str:
         """How an instrument kept in touch."""

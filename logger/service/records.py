@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from logger.burn.consumption import consumption
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
@@ -35,9 +34,12 @@ def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = story_of(reader, burn_of(reader, burn_id))
     damage = tuple(reader.damage.lines)
-    of_trial = reader.burns(stored.burn.trial)
-    counting = [one for one in of_trial if one.id == burn_id or not one.withdrawn]
-    return stored.record(counting, damage=damage)
+    return stored.record(_of_trial(reader, stored.burn), damage=damage)
+
+
+def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:
+    """The burns of its trial that count, and `burn` itself even where it was withdrawn."""
+    return [one for one in reader.burns(burn.trial) if one.id == burn.id or not one.withdrawn]
 
 
 def record_html(data: Path, burn_id: str) -> str:
@@ -116,14 +118,15 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
     with open_read(data) as reader:
         burn = burn_of(reader, burn_id)
         stored = story_of(reader, burn)
-        weighed = consumption(reader.burns(burn.trial))[burn.id]
+        of_trial = _of_trial(reader, burn)
         entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
     return record_messages.burn_message(
         burn,
         until_s=stored.until_s,
         watched_by=watchers(burn, stored.entries),
         entered=entered,
-        consumption=weighed,
+        consumption=stored.consumption(of_trial),
+        words=stored.bench.words,
         places=stored.heat,
         judged=judge([stored.evidence], stored.bench.words),
     )

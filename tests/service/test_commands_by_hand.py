@@ -151,7 +151,7 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
     assert expected["low"] < expected["value"] < expected["high"]
     latest = verdict["burns"][-1]
     record = records.record_html(bench.data, latest)
-    assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g an hour" in record
+    assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g ± 0.4 an hour" in record
     assert "by mid-burn 41 % of the wax was used" in record
     assert verdict["outlook"] in html.unescape(record)
 
