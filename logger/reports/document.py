@@ -11,6 +11,7 @@ from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, cro
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
+from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
@@ -96,6 +97,7 @@ class BurnRecord:
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption
+    proofs: tuple[Proof, ...] = ()  # what it proves, and what it leaves open
     outlook: str = ""  # on the burns to come, from all of the trial
     looser: tuple[str, ...] = ()  # limits that warned later than their defaults
     settings_text: str  # the settings in force, as they stood

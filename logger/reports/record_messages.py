@@ -14,6 +14,7 @@ from logger.burn.ledger import Ledger
 from logger.burn.limits import Material
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import Burn
+from logger.burn.proves import Proof, Proved
 from logger.burn.verdict import Verdict
 from logger.burn.wax_words import wax_lines
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
@@ -226,6 +227,25 @@ def heat(place: PlaceHeat) -> PlaceHeatMessage:
     }
 
 
+class ProofMessage(TypedDict):
+    """A question, and whether the burn answers it."""
+
+    question: str
+    proved: Proved
+    remark: Annotated[str, Doc("the reason, or how precisely")]
+    text: str
+
+
+def proof(found: Proof) -> ProofMessage:
+    """A question, and whether the burn answers it."""
+    return {
+        "question": found.question,
+        "proved": found.proved,
+        "remark": found.remark,
+        "text": str(found),
+    }
+
+
 class BurnMessage(TypedDict):
     """A burn as it is stored."""
 
@@ -244,6 +264,7 @@ class BurnMessage(TypedDict):
     hottest_measured: HottestMessage | None
     least_margin: HottestMessage | None
     weighed: WeighedMessage
+    proves: list[ProofMessage]
     links: list[LinkMessage]
     heat: list[PlaceHeatMessage]
     verdict: VerdictMessage
@@ -256,6 +277,7 @@ def burn_message(
     watched_by: Sequence[str],
     entered: list[EntryMessage],
     consumption: Consumption,
+    proofs: Sequence[Proof],
     words: Words,
     places: Sequence[PlaceHeat],
     judged: Verdict,
@@ -277,6 +299,7 @@ def burn_message(
         "hottest_measured": hottest(burn.hottest),
         "least_margin": hottest(burn.least_margin),
         "weighed": weighed(consumption, words),
+        "proves": [proof(one) for one in proofs],
         "links": [link(one) for one in burn.links],
         "heat": [heat(one) for one in places],
         "verdict": verdict(judged),

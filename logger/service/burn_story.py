@@ -14,6 +14,7 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
+from logger.burn.proves import Proof, proofs
 from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration, in_force
 from logger.pipeline import Bench, Event
@@ -98,6 +99,10 @@ class BurnStory:
         """What weighing it tells, or the balance it stood on."""
         return with_balance(consumption(of_trial)[self.burn.id], self.burn, self.on_balance)
 
+    def proofs(self, of_trial: Sequence[Burn]) -> tuple[Proof, ...]:
+        """What it proves, and what it leaves open."""
+        return proofs(self.evidence, self.consumption(of_trial), of_trial)
+
     def outlook(self, of_trial: Sequence[Burn]) -> Outlook:
         """What the burns of its trial say of those to come."""
         limit_c = self.limits.of(self.burn.material).limit_c
@@ -122,6 +127,7 @@ class BurnStory:
             verdict=judge([self.evidence], words),
             heat=self.heat,
             weighed=self.consumption(of_trial),
+            proofs=self.proofs(of_trial),
             outlook=self.outlook(of_trial).text,
             settings_text=self.settings_text,
             looser=tuple(looser(self.limits, self.bench.ask_every_s, words, self.burn.material)),

@@ -126,6 +126,7 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
         watched_by=watchers(burn, stored.entries),
         entered=entered,
         consumption=stored.consumption(of_trial),
+        proofs=stored.proofs(of_trial),
         words=stored.bench.words,
         places=stored.heat,
         judged=judge([stored.evidence], stored.bench.words),

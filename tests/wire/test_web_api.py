@@ -107,6 +107,9 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         assert weighed["after_g"] == pytest.approx(after_g, abs=1e-3)
         assert weighed["used_g"] == weighed["rate_g_per_h"] == pytest.approx(7.934, abs=1e-3)
         assert weighed["used_share"] == pytest.approx(0.5 * 7.934 / 220.0, abs=1e-3)
+        found = (await bench.client.get(f"/api/burns/{burn}")).json()
+        as_described(found["proves"][0], "ProofMessage")
+        assert [one["proved"] for one in found["proves"]] == ["no", "no", "yes", "no"]
         record = (await bench.client.get(f"/burns/{burn}/record")).text
         assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g ± 1.6 an hour" in record
         assert "weighed 524.5 g, after the burn, not yet cooled" in record
