@@ -86,7 +86,7 @@ def _heat(evidence: BurnEvidence) -> Proof:
     if known_s < SHORTEST_S:
         return Proof(question="heat", proved=Proved.IN_PART, remark=f"{places}, {gaps}")
     return Proof(
-        question=f"heat to {duration(known_s)}", proved=Proved.YES, remark=f"{places}; later {gaps}"
+        question=f"heat to {duration(known_s)}", proved=Proved.YES, remark=f"{places}, later {gaps}"
     )
 
 

@@ -7,6 +7,7 @@ from datetime import tzinfo
 
 from logger.alarms.lifecycle import RAISED, AlarmEvent, AlarmEventKind, Finding
 from logger.burn.consumption import Consumption
+from logger.burn.coverage import WallCoverage, wall_coverage
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
@@ -108,6 +109,11 @@ class BurnRecord:
     def wall(self) -> WallLimits:
         """The lines that stood for this vessel."""
         return self.limits.of(self.burn.material)
+
+    @property
+    def wall_coverage(self) -> WallCoverage | None:
+        """Which parts of the wall were measured; None where no place on it has a height."""
+        return wall_coverage((one.coverage for one in self.series), self.words.length_in)
 
     @property
     def room(self) -> Series | None:

@@ -5,8 +5,8 @@ from typing import Annotated, Literal
 
 from typing_extensions import Doc, TypedDict
 
-from logger.burn.candle_life import CandleLife
 from logger.burn.consumption import Consumption
+from logger.burn.coverage import WallCoverage
 from logger.burn.entries import Change, Corrected, Danger, Moved, Withdrawn
 from logger.burn.entry_words import contents, counting
 from logger.burn.heat import WarmUp
@@ -14,11 +14,18 @@ from logger.burn.ledger import Ledger
 from logger.burn.limits import Material
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import Burn
-from logger.burn.proves import Proof, Proved
+from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
-from logger.burn.wax_words import wax_lines
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
 from logger.reports.document import PlaceHeat
+from logger.reports.proof_messages import (
+    ProofMessage,
+    WallCoverageMessage,
+    WeighedMessage,
+    coverage_message,
+    proof,
+    weighed,
+)
 from logger.reports.verdict_messages import (
     VerdictMessage,
     WarmestRoomMessage,
@@ -106,71 +113,6 @@ def entries(ledger: Ledger, words: Words) -> list[EntryMessage]:
     ]
 
 
-class CandleLifeMessage(TypedDict):
-    """What all weighings of the candle up to the end of the burn tell together."""
-
-    weighings: int
-    hours: Annotated[float, Doc("burned between the first of them and the last")]
-    rate_g_per_h: Annotated[float, Doc("by a line through mass over hours burned")]
-    rate_reach_g_per_h: Annotated[float, Doc("half-width of its 95 % interval")]
-    used_share: Annotated[float | None, Doc("of all its wax, after the last of them")]
-    left_g: float | None
-    burns_left: Annotated[
-        list[float] | None,
-        Doc("from, to: as long as those so far, were all wax to burn; null while too early"),
-    ]
-
-
-def candle_life(found: CandleLife) -> CandleLifeMessage:
-    """What all weighings of a candle tell together."""
-    return {
-        "weighings": found.weighings,
-        "hours": rounded(found.hours),
-        "rate_g_per_h": rounded(found.rate_g_per_h),
-        "rate_reach_g_per_h": rounded(found.rate_reach_g_per_h),
-        "used_share": rounded(found.used_share),
-        "left_g": rounded(found.left_g),
-        "burns_left": None
-        if found.burns_left is None
-        else [rounded(burns) for burns in found.burns_left],
-    }
-
-
-class WeighedMessage(TypedDict):
-    """What weighing the cold candle tells of a burn; null where it was not weighed."""
-
-    before_g: float | None
-    after_g: float | None
-    used_g: float | None
-    rate_g_per_h: float | None
-    rate_standard_uncertainty_g_per_h: float | None
-    used_share: Annotated[
-        float | None,
-        Doc(
-            "of all its wax, gone half-way through the burn; null where the wax that "
-            "was poured was never told"
-        ),
-    ]
-    by_balance: Annotated[bool, Doc("the candle stood on a balance instead of being weighed")]
-    life: CandleLifeMessage | None
-    words: Annotated[list[str], Doc("the same for a person, in the bench's units")]
-
-
-def weighed(found: Consumption, words: Words) -> WeighedMessage:
-    """What weighing tells of a burn."""
-    return {
-        "before_g": rounded(found.before_g),
-        "after_g": rounded(found.after_g),
-        "used_g": rounded(found.used_g),
-        "rate_g_per_h": rounded(found.rate_g_per_h),
-        "rate_standard_uncertainty_g_per_h": rounded(found.rate_u_g_per_h),
-        "used_share": rounded(found.used_share),
-        "by_balance": found.by_balance,
-        "life": None if found.life is None else candle_life(found.life),
-        "words": list(wax_lines(found, words)),
-    }
-
-
 class WarmUpMessage(TypedDict):
     """A place's way to its plateau, of two time constants."""
 
@@ -227,25 +169,6 @@ def heat(place: PlaceHeat) -> PlaceHeatMessage:
     }
 
 
-class ProofMessage(TypedDict):
-    """A question, and whether the burn answers it."""
-
-    question: str
-    proved: Proved
-    remark: Annotated[str, Doc("the reason, or how precisely")]
-    text: str
-
-
-def proof(found: Proof) -> ProofMessage:
-    """A question, and whether the burn answers it."""
-    return {
-        "question": found.question,
-        "proved": found.proved,
-        "remark": found.remark,
-        "text": str(found),
-    }
-
-
 class BurnMessage(TypedDict):
     """A burn as it is stored."""
 
@@ -265,6 +188,9 @@ class BurnMessage(TypedDict):
     least_margin: HottestMessage | None
     weighed: WeighedMessage
     proves: list[ProofMessage]
+    wall_coverage: Annotated[
+        WallCoverageMessage | None, Doc("null where no place on the wall has a height")
+    ]
     links: list[LinkMessage]
     heat: list[PlaceHeatMessage]
     verdict: VerdictMessage
@@ -278,6 +204,7 @@ def burn_message(
     entered: list[EntryMessage],
     consumption: Consumption,
     proofs: Sequence[Proof],
+    coverage: WallCoverage | None,
     words: Words,
     places: Sequence[PlaceHeat],
     judged: Verdict,
@@ -300,6 +227,7 @@ def burn_message(
         "least_margin": hottest(burn.least_margin),
         "weighed": weighed(consumption, words),
         "proves": [proof(one) for one in proofs],
+        "wall_coverage": None if coverage is None else coverage_message(coverage, words),
         "links": [link(one) for one in burn.links],
         "heat": [heat(one) for one in places],
         "verdict": verdict(judged),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 from logger.burn.consumption import Consumption, consumption, with_balance
+from logger.burn.coverage import WallCoverage, wall_coverage
 from logger.burn.entries import Entry
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
@@ -98,6 +99,11 @@ class BurnStory:
     def consumption(self, of_trial: Sequence[Burn]) -> Consumption:
         """What weighing it tells, or the balance it stood on."""
         return with_balance(consumption(of_trial)[self.burn.id], self.burn, self.on_balance)
+
+    @property
+    def wall_coverage(self) -> WallCoverage | None:
+        """Which parts of the wall were measured; None where no place on it has a height."""
+        return wall_coverage((one.coverage for one in self.series), self.bench.words.length_in)
 
     def proofs(self, of_trial: Sequence[Burn]) -> tuple[Proof, ...]:
         """What it proves, and what it leaves open."""

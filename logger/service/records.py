@@ -21,6 +21,7 @@ from logger.reports import curve, html, record_messages
 from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord
 from logger.reports.record_messages import BurnMessage, EntryMessage
+from logger.reports.unrolled import unrolled
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
@@ -62,6 +63,15 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         alarms=stored.alarms,
     )
     return curve.draw(drawn, width=width, name=name)
+
+
+def wall_svg(data: Path, burn_id: str) -> str:
+    """Which parts of the wall were measured, drawn. Raises NotKnown where nothing can be."""
+    with open_read(data) as reader:
+        stored = story_of(reader, burn_of(reader, burn_id))
+    if stored.wall_coverage is None:
+        raise NotKnown(f"{burn_id}: no place on the wall has a height")
+    return unrolled(stored.wall_coverage, stored.bench.words.length_in)
 
 
 def entered_before(data: Path, entry: Entry) -> Entered:
@@ -127,6 +137,7 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
         entered=entered,
         consumption=stored.consumption(of_trial),
         proofs=stored.proofs(of_trial),
+        coverage=stored.wall_coverage,
         words=stored.bench.words,
         places=stored.heat,
         judged=judge([stored.evidence], stored.bench.words),

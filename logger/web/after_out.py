@@ -19,11 +19,14 @@ class BurnSummary:
 
     proves: tuple[str, ...] = ()
     wax: tuple[str, ...] = ()
+    uncovered: str | None = None  # of the wall; None where it cannot be drawn
 
     @property
     def version(self) -> str:
         """Changes with anything that is shown."""
-        return hashlib.sha256("\n".join((*self.proves, *self.wax)).encode()).hexdigest()[:16]
+        return hashlib.sha256(
+            "\n".join((*self.proves, *self.wax, self.uncovered or "")).encode()
+        ).hexdigest()[:16]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +58,9 @@ class AfterOut:
         if found is None or found["out"] is None:  # not saved yet: ask again next time
             self._kept.pop(burn.station, None)
             return BurnSummary()
+        wall = found["wall_coverage"]
         return BurnSummary(
             proves=tuple(one["text"] for one in found["proves"]),
             wax=tuple(found["weighed"]["words"]),
+            uncovered=None if wall is None else wall["never"],
         )

@@ -49,7 +49,7 @@ def test_the_number_is_that_of_the_candle_and_not_of_the_trial():
 def test_an_interrupted_burn_proves_what_was_measured():
     gap = {"wall-3": ((4200.0, 5700.0),)}
     assert line(without=gap).startswith(
-        "heat to 1 h 10 min: yes, at 3 places; later 25 min of 4 h not measured; "
+        "heat to 1 h 10 min: yes, at 3 places, later 25 min of 4 h not measured; "
     )
     late = {"wall-9": ((0.0, 1200.0),)}
     assert line(without=late).startswith("heat: in part, at 3 places, 20 min of 4 h not measured; ")

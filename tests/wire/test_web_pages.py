@@ -160,7 +160,8 @@ async def test_a_whole_burn_by_forms(tmp_path):
         assert "no soot" in record
         assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in record
         page = words_of(await client.get("/"))
-        assert "counts as burn 1 of this candle: no, it burned for" in page
+        assert "Counts as burn 1 of this candle: no, it burned for" in page
+        assert "Never measured in this burn: the height up to 80 mm at 12 and 6 o'clock" in page
         assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in page
 
 
