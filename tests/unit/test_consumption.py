@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS, START_S
 
 from logger.burn.consumption import consumption, weigh, with_balance
 from logger.burn.entries import WeighIn
@@ -12,6 +11,7 @@ from logger.burn.wax_words import weighed as weighed_words
 from logger.errors import Refused
 from logger.quantities import Estimate, Quality, Unit
 from logger.words import Words
+from tests.support.pipeline_bench import LIMITS, START_S
 
 HOUR = 3600.0
 BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)
