@@ -35,8 +35,8 @@ def test_it_is_a_notice_even_beside_a_flame_and_ends_by_itself():
     (raised,) = engine_alarms(live)
     assert raised.alarm.finding.priority is Priority.NOTICE
     assert raised.alarm.finding.text == (
-        f"{ENGINE}: nothing listens there. Nothing is lost: what the engine does not have "
-        "stays stored here. Alarms go out all the same"
+        f"{ENGINE}: nothing listens there. Nothing is lost, and alarms go out all the same: "
+        "what the engine does not have stays stored here"
     )
     live.put(news(True, live.now_s))
     live.wait(5)
