@@ -112,10 +112,7 @@ class WeighedMessage(TypedDict):
     rate_g_per_h: float | None
     used_share: Annotated[
         float | None,
-        Doc(
-            "of all its wax, gone half-way through the burn; null where the wax that "
-            "was poured was never told"
-        ),
+        Doc("of all its wax, used by mid-burn; null where the wax that was poured was not entered"),
     ]
 
 
@@ -137,7 +134,7 @@ class WarmUpMessage(TypedDict):
     standard_uncertainty_k: float
     above_room: Annotated[bool, Doc("else above its own first value")]
     plateau_c: float
-    settled: Annotated[bool, Doc("whether the plateau was seen rather than foretold")]
+    settled: Annotated[bool, Doc("whether the plateau was seen rather than predicted")]
     fast_s: float
     slow_s: float
 

@@ -20,7 +20,7 @@ def clock_at_start(started_s: float, away_s: float, *, lit: bool) -> Health:
         reason=f"nothing was recorded for {away_s / 86_400.0:.0f} days, and a candle is recorded "
         "lit: if that cannot be, the system's clock is ahead. Look at the candle; set the clock"
         if ahead
-        else "as far as known it is right",
+        else "it is right, as far as is known",
         at_s=started_s,
     )
 

@@ -65,8 +65,8 @@ def test_its_alarm_is_closed_when_it_leaves_the_configuration():
     live = Live()
     live.put(news(False, live.now_s))
     live.wait(60)
-    here = restarted(live, replace(bench(), ways_out=(BROKER, ENGINE)))
+    here = restarted(live, replace(bench(), delivery_routes=(BROKER, ENGINE)))
     assert not engine_alarms(here)
-    gone = restarted(live, replace(bench(), ways_out=(BROKER,)))
+    gone = restarted(live, replace(bench(), delivery_routes=(BROKER,)))
     (closed,) = engine_alarms(gone)
     assert "no longer in the configuration" in closed.alarm.finding.text
