@@ -104,7 +104,9 @@ def test_a_loose_plug_is_told_as_that_and_then_only_where_it_lasts(heard):
         heard.run(60)
     first, over, second, over_2 = heard.phone
     assert "comes and goes" not in first
-    assert second.endswith("It comes and goes; next you hear of it when it lasts more than 2 min.")
+    assert second.endswith(
+        "It comes and goes; the next line follows when it lasts more than 2 min."
+    )
     assert over.startswith("Over: no reading")
     assert over_2 == over
     raised = [one for one in heard.steps if len(one.events) == 9 and "WARNING" in one.line]
