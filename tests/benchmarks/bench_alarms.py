@@ -77,8 +77,8 @@ class Load:
     healthy: bool
     burn_s: float = 0.0
     raised: list[AlarmEvent] = field(default_factory=list)
-    calls: list[float] = field(default_factory=list)
-    phone: list[float] = field(default_factory=list)
+    calls: list[float] = field(default_factory=list)  # on the phone, for somebody to go
+    phone: list[float] = field(default_factory=list)  # these, and what is told besides
     stale: int = 0
 
     @property
@@ -295,7 +295,7 @@ class _Run:
             if isinstance(output, AlarmEvent):
                 self._count(output)
         for announcement in self._announcer.announce(outputs):
-            if announcement.calls:
+            if announcement.calls and announcement.phone:
                 self.load.calls.append(self._now_s)
             if announcement.phone:
                 self.load.phone.append(self._now_s)
