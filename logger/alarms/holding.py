@@ -26,8 +26,8 @@ from logger.quantities import Rule
 COVERING = (Rule.WALL_FORECAST, Rule.WALL_ALERT, Rule.WALL_LIMIT)
 """Each is covered by itself, or one further on, at another place of the same burn."""
 
-# a loose plug, a broker out of reach, a wall that hangs about the limit
-MAY_COME_AND_GO = frozenset({Rule.SILENT, Rule.DELIVERY, Rule.WALL_LIMIT})
+_QUIET = frozenset({Rule.SILENT, Rule.DELIVERY})  # a loose plug, a broker out of reach
+MAY_COME_AND_GO = _QUIET | {Rule.SENSOR_FAULT, Rule.WALL_LIMIT}
 LATELY_S = 900.0  # raised again so soon after it was over, it comes and goes (our choice)
 
 OFTEN = 3  # repeats; of what nobody has answered by then ...
@@ -114,8 +114,8 @@ class Holding:
         self._came |= came
         times = min(one.times for one in came.values())
         if times > 2:
-            of_walls = any(event.alarm.finding.rule in COVERING for event in line)
-            return Telling.BELL if of_walls else Telling.HELD
+            quiet = all(event.alarm.finding.rule in _QUIET for event in line)
+            return Telling.HELD if quiet else Telling.BELL
         return Telling.COMES_AND_GOES if times == 2 else Telling.AT_ONCE
 
     def _was_often_repeated(self, event: AlarmEvent) -> bool:
