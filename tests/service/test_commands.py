@@ -5,10 +5,11 @@ import subprocess
 import sys
 
 import pytest
-from bench_process import TWO_PROBES
 from typer.main import get_command
 
 from logger import cli
+from tests.support.process_bench import TWO_PROBES
+from tests.support.waiting import patient
 
 WICKBENCH = [sys.executable, "-m", "logger"]
 
@@ -19,7 +20,7 @@ def wickbench(*words, **more):
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=patient(60),
         check=False,
         **more,
     )

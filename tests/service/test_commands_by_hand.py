@@ -5,7 +5,6 @@ import json
 import os
 
 import pytest
-from bench_process import TWO_PROBES, BenchProcess, until
 
 from logger import messages
 from logger.service import records
@@ -15,6 +14,8 @@ from logger.settings import load
 from logger.store.queries import open_read
 from logger.timestamps import parse_rfc3339
 from simulators.one_wire_folder import OneWireFolder
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import until
 
 SENSOR = "28-0000000000a1"
 BENCH = (

@@ -3,9 +3,9 @@
 import json
 import shutil
 
-from bench_process import TWO_PROBES, BenchProcess, until
-
 from logger.store.opening import FILE_NAME
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import until
 
 
 def lit(bench):

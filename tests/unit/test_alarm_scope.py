@@ -4,30 +4,27 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench, channel
-from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import AlarmEvent, AlarmState
 from logger.alarms.scope import Scope
 from logger.alarms.timings import TIMINGS
 from logger.burn.limits import Station
-from logger.pipeline import Memory, Pipeline
+from logger.pipeline import Pipeline
 from logger.quantities import Health, Part, Position, Rule
-
-BROKER = "mqtt 127.0.0.1:1883"
-
-
-def memory_of(live):
-    return Memory(
-        burns=live.pipeline.burns, alarms=live.pipeline.alarms, readings=(), burn_events={}
-    )
-
-
-def restarted(live, changed):
-    """What the next run says in its first minute, with its configuration changed."""
-    after = Live(Pipeline(changed, live.now_s, memory_of(live)), live.now_s)
-    after.wait(60)
-    return after
+from tests.support.pipeline_bench import (
+    BROKER,
+    ROOM,
+    START_S,
+    TWIN,
+    WALL,
+    Live,
+    bench,
+    channel,
+    lit,
+    noisy,
+    out,
+    restarted,
+)
 
 
 def standing(live):

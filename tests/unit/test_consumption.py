@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS, START_S
 
 from logger.burn.consumption import consumption, weigh
 from logger.burn.entries import WeighIn
@@ -11,6 +10,7 @@ from logger.burn.model import Burn
 from logger.errors import Refused
 from logger.quantities import Unit
 from logger.words import Words
+from tests.support.pipeline_bench import LIMITS, START_S
 
 HOUR = 3600.0
 BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)

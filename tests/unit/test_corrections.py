@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import (
@@ -35,6 +34,7 @@ from logger.quantities import (
     Tick,
 )
 from logger.units import unit_of
+from tests.support.pipeline_bench import LIMITS
 
 AT_S = 1_940_000_000.0
 HOUR_S = 3600.0

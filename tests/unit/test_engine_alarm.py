@@ -2,15 +2,12 @@
 
 from dataclasses import replace
 
-from bench_fixtures import Live, bench
-from test_alarm_scope import BROKER, restarted
-from test_pipeline import lit
-
 from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.announcements import Announcer
 from logger.quantities import Health, Part
 from logger.service.alarm_program import AlarmProgram
 from logger.words import Words
+from tests.support.pipeline_bench import BROKER, Live, bench, lit, restarted
 
 ENGINE = "influx 127.0.0.1:8086"
 

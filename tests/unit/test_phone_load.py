@@ -3,9 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import START_S, Live
-from test_announcements import NINE, TWO_JARS, both_lit
-from test_pipeline import noisy, stamps
 
 from logger.alarms.lifecycle import REMIND_EVERY_S, REMIND_FIRST_S, AlarmState
 from logger.announcements import Announcer
@@ -15,6 +12,8 @@ from logger.burn.safety import CHECKS
 from logger.pipeline import Pipeline
 from logger.quantities import Health, Part, Reading
 from logger.words import Words
+from tests.support.announced_bench import NINE, TWO_JARS, both_lit
+from tests.support.pipeline_bench import START_S, Live, noisy, stamps
 
 
 @pytest.fixture

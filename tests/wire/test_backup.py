@@ -8,7 +8,6 @@ import sys
 import time
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.burn.entries import Out
 from logger.errors import DataError, StoreError, StoreUnusable
@@ -19,6 +18,7 @@ from logger.store.backup import back_up
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
+from tests.support.store import AT_S
 
 BURN = "jar-a-1940000000"
 

@@ -6,9 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from store_fixtures import AT_S, configured
 from typer.testing import CliRunner
-from web_bench import ONE_STATION, START_S, WALL, serving
 
 from logger import settings
 from logger.burn.course import Course
@@ -27,6 +25,8 @@ from logger.service.replay import lines
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339
+from tests.support.store import AT_S, configured
+from tests.support.web_bench import ONE_STATION, START_S, WALL, serving
 
 ICE = {
     "ice": "0.2 degC",

@@ -1,7 +1,8 @@
 """Entries corrected and withdrawn over HTTP, across a restart, in record and verdict."""
 
 import pytest
-from web_bench import ONE_STATION, serving
+
+from tests.support.web_bench import ONE_STATION, serving
 
 TWO_STATIONS = ONE_STATION.replace(
     "[[instrument]]", '[[station]]\nname = "jar-b"\nmaterial = "glass"\n\n[[instrument]]', 1

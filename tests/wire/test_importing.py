@@ -5,7 +5,6 @@ import io
 import sqlite3
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.errors import DataError, FileFaults, StoreLocked
 from logger.quantities import Reading
@@ -20,6 +19,7 @@ from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
 from logger.timestamps import rfc3339
+from tests.support.store import AT_S
 
 CONFIGURED = """
 [bench]

@@ -19,6 +19,7 @@ from simulators.printing_port import PrintingPort
 from simulators.scenarios import first_light
 from simulators.scpi_scanner import ScpiScanner
 from simulators.wirings import MixedWiring
+from tests.support.waiting import patient
 
 SENSOR = "28-0000000000a1"
 CONFIGURATION = """
@@ -172,7 +173,7 @@ async def test_settings_that_contradict_each_other_park_that_instrument_alone(
     channels = [{"name": "a", "device": "A", "field": 1}, {"name": "b", "field": 2}]
     keys = CsvKeys(name="x", port="/dev/none", channel=[room | one for one in channels])
     bench = supervised(build(keys.settings(Averaging()), bench_time))
-    await asyncio.wait_for(bench.task, 5.0)
+    await asyncio.wait_for(bench.task, patient(5.0))
     assert bench.link.state is LinkState.PARKED
     assert "either each channel names its device, or none does" in bench.link.reason
 

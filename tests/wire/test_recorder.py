@@ -6,7 +6,6 @@ import threading
 import time
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.announcements import PhoneLine
@@ -15,30 +14,8 @@ from logger.errors import StoreError
 from logger.quantities import Reading, Tick
 from logger.store.queries import open_read
 from logger.store.writing import LineChanges
-
-
-def reading(number):
-    return Reading(channel="a", value=float(number), at_s=AT_S + number / 16.0)
-
-
-def numbers(data):
-    with open_read(data) as reader:
-        return [int(reading.value) for reading in reader.readings()]
-
-
-def slowed(store, monkeypatch, *, begun, go_on):
-    """Each commit tells `begun` and waits for `go_on`, in the writer's thread."""
-    append = store.append
-
-    async def slow(batch, **more):
-        def wait():
-            begun.set()
-            go_on.wait(5.0)
-
-        await store._on_thread(wait)
-        return await append(batch, **more)
-
-    monkeypatch.setattr(store, "append", slow)
+from tests.support.store import AT_S, numbers, reading, slowed
+from tests.support.waiting import within
 
 
 async def test_readings_are_committed_together_every_half_second(
@@ -74,7 +51,7 @@ async def test_what_a_person_entered_is_saved_at_once(tmp_path, opened, recordin
     await at_work.recorder.saved()
     at_work.take(bench.second(1, 40.0))
     at_work.take([bench.note(1.9)])
-    async with asyncio.timeout(2.0):
+    async with within(2.0):
         await at_work.recorder.saved()
     with open_read(tmp_path) as reader:
         assert [one.entry.id for one in reader.entries()] == ["lit-jar-a-0.5", "note-1.9"]
@@ -103,7 +80,7 @@ async def test_readings_can_be_waited_for_too(tmp_path, opened, recording):
     at_work.recorder.take(reading(0), [])
     await at_work.recorder.saved()
     at_work.recorder.take(reading(1), [])
-    async with asyncio.timeout(2.0):
+    async with within(2.0):
         await asyncio.gather(at_work.recorder.saved(), at_work.recorder.saved())
     assert numbers(tmp_path) == [0, 1]
 

@@ -6,7 +6,6 @@ import io
 import random
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.burn.entries import Out
 from logger.errors import StoreError
@@ -17,6 +16,7 @@ from logger.store.buckets import Spans
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant
+from tests.support.store import AT_S
 
 
 def estimate(second, value, channel="a", quality=Quality.GOOD):

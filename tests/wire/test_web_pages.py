@@ -6,9 +6,9 @@ import re
 
 import httpx
 import pytest
-from web_bench import ONE_STATION, START_S, WALL, listening, serving
 
 from logger.burn.safety import CHECKS
+from tests.support.web_bench import ONE_STATION, START_S, WALL, listening, serving
 
 HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
 TWO_STATIONS = ONE_STATION + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n'
