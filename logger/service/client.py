@@ -9,7 +9,7 @@ import time
 import urllib.error
 import urllib.request
 import uuid
-from typing import Any
+from typing import Any, cast
 from urllib.parse import quote
 
 from pydantic import ValidationError
@@ -21,6 +21,8 @@ from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.kinds import KINDS
 from logger.intake.refusals import refusal
 from logger.intake.shelf_bodies import SHELF
+from logger.reports.record_messages import BurnMessage
+from logger.service import records
 from logger.service.offline import enter_offline
 from logger.service.shelving import put_record_here
 from logger.settings import Settings
@@ -64,6 +66,14 @@ def now(settings: Settings) -> Message | None:
     return None if held is None else _Bench(settings, held).request("/api/now")
 
 
+def burn(settings: Settings, burn_id: str) -> BurnMessage:
+    """A stored burn; raises as `enter` does."""
+    held = holder(settings.bench.data)
+    if held is None:
+        return records.burn_message(settings.bench.data, burn_id)
+    return cast("BurnMessage", _Bench(settings, held).request(f"/api/burns/{quote(burn_id)}"))
+
+
 def settled(settings: Settings, within_s: float) -> Message:
     """What the running service says once every channel has a good estimate, or after `within_s`."""
     names = {channel.name for channel in settings.channels}
@@ -96,7 +106,7 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
     if station is None:
         raise Refused(f"no station {subject}; the bench has: {', '.join(stations)}")
     if station["burn"] is None:
-        raise Refused(f"{subject} has no burn yet: record it lit first")
+        raise Refused(f"{subject} has no burn yet: record the lighting first")
     return f"/api/burns/{station['burn']}/{what}"
 
 

@@ -8,11 +8,10 @@ import os
 import random
 import time
 
-from bench_process import until
-
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import BurnEvent
 from logger.store.queries import open_read
+from tests.support.waiting import until
 
 KILLS = int(os.environ.get("WICKBENCH_KILLS", "10"))
 COMMIT_BEGINS_WITHIN_S = 1.0  # the store's promise

@@ -13,11 +13,19 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from bench_process import BenchProcess, until
-from mixed_bench import SHOWN_FOR_S, SILENT_AFTER_S, MixedBench, number_of, script, suffer
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.store.queries import open_read
+from tests.support.mixed_bench import (
+    SHOWN_FOR_S,
+    SILENT_AFTER_S,
+    MixedBench,
+    number_of,
+    script,
+    suffer,
+)
+from tests.support.process_bench import BenchProcess
+from tests.support.waiting import until
 
 FAULTS = int(os.environ.get("WICKBENCH_FAULTS", "12"))
 EVERY_S = 7.5 if FAULTS > 12 else 2.5  # from one fault to the next; they may overlap

@@ -7,11 +7,11 @@ import asyncio
 import logging
 
 import pytest
-from web_bench import START_S, serving
 
 from logger.clock import RealClock
 from logger.pipeline import FOLD_BACK_S
 from logger.publish import commands
+from tests.support.web_bench import START_S, serving
 
 MONTH_S = 30 * 86_400.0
 

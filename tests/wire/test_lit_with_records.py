@@ -1,7 +1,8 @@
 """A candle lit by its code: what its records say of it, and a vessel that nobody cleared."""
 
 import pytest
-from web_bench import serving
+
+from tests.support.web_bench import serving
 
 CLEARED = dict.fromkeys(
     (

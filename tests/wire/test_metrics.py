@@ -1,7 +1,8 @@
 """GET /metrics, read by the parser of an independent library: prometheus-client's, strict."""
 
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
-from web_bench import WALL, serving
+
+from tests.support.web_bench import WALL, serving
 
 
 async def samples(bench) -> dict[tuple[str, ...], float]:

@@ -10,16 +10,17 @@ from pathlib import Path
 
 import jsonschema_rs
 import pytest
-from described import as_described
-from service.bench_process import TWO_PROBES, BenchProcess, until
 from starlette.responses import Response
 from starlette.routing import Route
-from web_bench import serving
 
 from logger import messages
 from logger.burn.forecast import Forecast
 from logger.intake.kinds import KINDS
 from logger.web import api, openapi, pages, shelf_routes, tokens
+from tests.support.described import as_described
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import patient, until
+from tests.support.web_bench import serving
 
 ROUTES = (*pages.ROUTES, *api.ROUTES, *shelf_routes.ROUTES)
 
@@ -164,7 +165,7 @@ def asked(bench, token, path, body=None):
         data=None if body is None else json.dumps(body).encode(),
         headers={"authorization": f"Bearer {token}"},
     )
-    with urllib.request.urlopen(request, timeout=15) as answer:
+    with urllib.request.urlopen(request, timeout=patient(15)) as answer:
         return json.load(answer)
 
 
@@ -220,7 +221,7 @@ def test_no_request_is_a_fault_of_the_server_and_every_answer_is_as_described(be
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=400,  # some 45 s on two calm cores
+        timeout=patient(400),  # some 45 s on two calm cores
         check=False,
     )
     assert done.returncode == 0, done.stdout[-8000:] + done.stderr[-2000:]

@@ -1,10 +1,10 @@
 """Records over HTTP: each kind by the same routes, told as it is described."""
 
 import pytest
-from described import as_described
-from web_bench import serving
 
 from logger.intake.shelf_bodies import SHELF
+from tests.support.described import as_described
+from tests.support.web_bench import serving
 
 
 @pytest.mark.parametrize("kind", SHELF.values(), ids=SHELF)
