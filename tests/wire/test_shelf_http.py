@@ -51,7 +51,7 @@ async def test_a_vessel_says_who_checked_what_and_what_is_missing(tmp_path):
     ("fields", "words"),
     [
         ({"wall": "3"}, "has no unit"),
-        ({"wall": "3 g"}, "no unit of length"),
+        ({"wall": "3 g"}, "unit of length"),
         ({"material": "wood"}, "material: must be 'glass', 'ceramic' or 'metal'"),
         ({"hieght": "3 mm"}, "hieght: is no field here"),
         ({"head_space": "90 mm", "height": "80 mm"}, "head_space: must be less than the height"),
