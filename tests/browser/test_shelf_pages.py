@@ -58,7 +58,7 @@ def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, tm
     fill(page, why="entered twice")
     page.get_by_role("button", name="Withdraw it").click()
     expect(page.locator("main .banner")).to_contain_text("Withdrawn")
-    page.get_by_role("link", name="Vessels").click()
+    page.get_by_role("link", name="Vessels", exact=True).click()
     expect(page.locator("ul.shelf li")).to_have_text(
         [re.compile(r"amber 75\?"), re.compile("amber 75, lot 2 withdrawn")]
     )
