@@ -7,11 +7,11 @@ another line covers (`alarms.holding`).
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.alarms.foresight import ahead
-from logger.alarms.holding import Holding, Telling
+from logger.alarms.holding import OFTEN, THEN_EVERY_S, Holding, Telling
 from logger.alarms.lifecycle import (
     OVER,
     REMIND_FIRST_S,
@@ -141,16 +141,21 @@ class Announcer:
             )
         ]
         over = [one for one in alarms if one.what in OVER]
+        for one in alarms:
+            self._holding.note(one)
         did = [
             telling.did(group)
             for what in _DID
             for group in _lines(one for one in alarms if one.what == what)
         ]
         burns = [one for one in happened if isinstance(one, BurnEvent)]
-        return [*calls, *self._over(over, telling), *did, *telling.burns(burns)]
+        out = {one.station for one in burns if one.event == BurnEventKind.OUT}
+        return [*calls, *self._over(over, telling, out), *did, *telling.burns(burns)]
 
-    def _over(self, events: Sequence[AlarmEvent], telling: "_Telling") -> Iterable[Announcement]:
-        """Once all that was raised in one line is over."""
+    def _over(
+        self, events: Sequence[AlarmEvent], telling: "_Telling", out: Collection[str]
+    ) -> Iterable[Announcement]:
+        """Once all that was raised in one line is over; where it is `out`, nobody need watch."""
         told: set[str] = set()
         alarms = [*self._alarms()] if events else []
         for event in events:
@@ -163,6 +168,7 @@ class Announcer:
             now_over = [one for one in events if one.alarm.key in keys]
             line = [one for one in alarms if one.key in keys] or [event.alarm]
             phone = any(one.over and self._holding.was_told(one.alarm) for one in now_over)
+            phone = phone and not (rule == Rule.UNWATCHED and event.alarm.finding.station in out)
             if rule == "wall-limit":  # not while another place there is over its limit
                 ended = self._ended.setdefault((rule, event.alarm.finding.station or ""), [])
                 ended += line if phone else ()
@@ -204,6 +210,8 @@ class _Telling:
                 "It comes and goes; the next line follows when it lasts more than "
                 f"{duration(REMIND_FIRST_S)}"
             )
+        if min(one.alarm.reminders for one in events) == OFTEN:
+            sentences.append(f"From now on the phone repeats this every {duration(THEN_EVERY_S)}")
         where = self._where(one.alarm for one in events)
         head = f"{finding.priority.upper()}{repeated}: {where}"
         line = f"{head}{_sentences([*sentences, *more], finding.subject)}"
@@ -219,7 +227,7 @@ class _Telling:
             short=one_line(short),
             events=tuple(events),
             calls=calls,
-            phone=told,
+            phone=told and how is not Telling.BELL,
         )
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:

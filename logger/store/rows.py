@@ -250,7 +250,7 @@ def _rows_of(
 ) -> Iterator[tuple[Any, ...]]:
     ever = (-EVER_US, EVER_US)
     with one_moment(con):
-        for begin, end, is_sealed in zones.spans(con, table, *ever):
+        for begin, end, is_sealed in zones.spans(con, table, *ever, from_row=first):
             if end < first or begin > last:
                 continue
             if is_sealed:
