@@ -88,7 +88,7 @@ def test_sensors_that_only_advertise(read):
     [
         ("", "missing; write one of"),
         ('characteristic = "temperature"\nmanufacturer = 1', "stands beside characteristic"),
-        ("manufacturer = 1", "is to be described"),
+        ("manufacturer = 1", "must be described"),
         ('characteristic = "temperature"\ntype = "int16"', "laid down by the open format"),
         ('characteristic = "temperature"\nsensor = "Upper"', "write its number"),
         ('service_data = "181"\ntype = "int16"', "is not a UUID"),

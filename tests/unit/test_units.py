@@ -85,7 +85,7 @@ def test_parse_quantity(text, quantity, inside):
         ("1_000 g", Quantity.MASS, "is no mass; write"),
         ("١٢ g", Quantity.MASS, "is no mass; write"),
         ("1 h 20 min", Dimension.LENGTH, "is no length; write"),
-        ("3 dB", Quantity.HUMIDITY, "no unit of humidity; write"),  # logarithmic: no linear map
+        ("3 dB", Quantity.HUMIDITY, "not a unit of humidity; write"),  # logarithmic: no linear map
         ("", Quantity.MASS, "is no mass; write"),
         ("5 g*m/m", Quantity.MASS, "is no mass; write"),
     ],

@@ -74,7 +74,7 @@ async def test_after_hours_asleep_the_watch_goes_on_at_once(tmp_path, quick, fau
         announcer = Announcer(Words(), hub.burns.values, hub.alarms.values)
         lines = [one.line for one in announcer.announce(outputs) if one.phone]
         assert not any("limit" in line for line in lines), lines
-        assert any("nothing watched it for" in line for line in lines), lines
+        assert any("it was not watched for" in line for line in lines), lines
         assert len(lines) <= 5, lines
         assert blocked_s <= 2.0
         latest = [one for one in outputs if isinstance(one, Estimate) and one.channel == names[0]]
