@@ -2,15 +2,19 @@
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
-from logger.errors import UsageError
+from logger.errors import UsageError, WickbenchError
 from logger.messages import one_line
+
+if TYPE_CHECKING:
+    from logger.reports.record_messages import BurnMessage
 
 burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
 alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
@@ -99,7 +103,9 @@ def out(
 ) -> None:
     """Record that a candle is out: you saw it."""
     more = ". The wax is hot: leave the vessel where it stands"
-    enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
+    burn_id = enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
+    if not as_json:
+        _print_lines(config, burn_id, lambda found: [_proved(found)])
 
 
 @burn.command(context_settings={"ignore_unknown_options": True})
@@ -181,7 +187,9 @@ def weigh(
     expected to reach.
     """
     body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
-    enter(config, "weigh-ins", station, body, as_json=as_json)
+    burn_id = enter(config, "weigh-ins", station, body, as_json=as_json)
+    if not as_json:
+        _print_lines(config, burn_id, lambda found: [*found["weighed"]["words"], _proved(found)])
 
 
 @burn.command()
@@ -311,10 +319,29 @@ def enter(
     *,
     more: str = "",
     as_json: bool,
-) -> None:
-    """Record it and print what came of it, with `more` that a person should know."""
+) -> str:
+    """Record it and print what came of it, with `more` that a person should know; its burn."""
     answer = _entered(config, what, subject, body)
-    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"))
+    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"), flush=True)
+    return answer["burn"] or ""
+
+
+def _print_lines(
+    config: Path | None, burn_id: str, lines: "Callable[[BurnMessage], Iterable[str]]"
+) -> None:
+    """Print what is stored of a burn; nothing where it cannot be read or is not saved yet."""
+    from logger import settings
+    from logger.service import client
+
+    with suppress(WickbenchError):
+        found = client.burn(settings.load(settings.find(config)), burn_id)
+        if found["out"] is not None:
+            for line in lines(found):
+                print(one_line(line))
+
+
+def _proved(found: "BurnMessage") -> str:
+    return f"What it proves: {'; '.join(one['text'] for one in found['proves'])}"
 
 
 def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any]) -> dict[str, Any]:

@@ -91,6 +91,7 @@ _TOLD: Mapping[str, _Told] = {
         problems=(409, 422, 503),
     ),
     "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
+    "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
     "/api/openapi.json": _Told(),
 }

@@ -185,7 +185,7 @@ def test_little_makes_a_record_too(burn):
 @pytest.mark.parametrize(
     ("masses", "says"),
     [
-        ((None, None), "not weighed"),
+        ((None, None), "Not weighed"),
         ((532.4, None), "532.4 g before: the wax used is not known"),
         ((532.4, 300.0), "532.4 g before, 300.0 g after: the wax used is not known"),
     ],

