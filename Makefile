@@ -3,6 +3,8 @@ PYTHON ?= python3
 BIN := .venv/bin
 PACKAGES := mosquitto openssl chromium dbus victoria-metrics
 .DEFAULT_GOAL := help
+# Tests start hundreds of processes, each of which would compile the program anew.
+unexport PYTHONDONTWRITEBYTECODE
 .PHONY: help demo test test-unit lint format lock bench bench-truth faults packages wheel-test
 
 help: ## this list

@@ -4,7 +4,13 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
-from burn_from_formula import (
+
+from logger.burn.coverage import Seen, never_measured, unknown, wall_coverage
+from logger.quantities import BY_HAND, MILLIMETRE, Place, Position, Unit
+from logger.reports.html import record_html
+from logger.reports.unrolled import unrolled
+from logger.words import Words
+from tests.support.burn_from_formula import (
     BASE,
     HAND,
     LIT_S,
@@ -15,12 +21,6 @@ from burn_from_formula import (
     channel,
     estimate,
 )
-
-from logger.burn.coverage import Seen, never_measured, unknown, wall_coverage
-from logger.quantities import BY_HAND, MILLIMETRE, Place, Position, Unit
-from logger.reports.html import record_html
-from logger.reports.unrolled import unrolled
-from logger.words import Words
 
 INCH = Unit(name="in", factor=25.4)
 RIM = replace(
