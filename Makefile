@@ -21,7 +21,7 @@ demo: .venv ## a simulated candle from lighting to record, in about a minute
 	$(BIN)/wickbench demo
 
 test: packages .venv lint ## all tests, then the built wheel in an environment of its own
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 	$(MAKE) --no-print-directory wheel-test
 
 test-unit: .venv ## the tests that need nothing installed

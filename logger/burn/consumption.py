@@ -44,7 +44,7 @@ def weigh(burn: Burn, entry: WeighIn, limits: Limits, words: Words) -> tuple[Bur
     said = f"{burn.station}, {burn.tester or burn.trial}: weighed {words.mass(entry.mass_g)}"
     wax_g = burn.wax_g if entry.wax_g is None else entry.wax_g
     if entry.wax_g is not None:
-        said += f", poured with {words.mass(entry.wax_g)} of wax"
+        said += f", {words.mass(entry.wax_g)} of wax poured"
     if entry.at_s <= burn.lit_s:
         if burn.rested_s is not None and entry.at_s < burn.lit_s - burn.rested_s:
             raise Refused(
@@ -60,7 +60,7 @@ def weigh(burn: Burn, entry: WeighIn, limits: Limits, words: Words) -> tuple[Bur
         )
     weighed = replace(burn, mass_after_g=entry.mass_g, wax_g=wax_g)
     warm = entry.at_s - burn.out_s < limits.cool_down_s
-    told = ", not yet cooled for as long as you asked: weigh it again cold" if warm else ""
+    told = ", before your cool-down was over: weigh it again cold" if warm else ""
     return checked(weighed, words), f"{said}, after the burn{told}"
 
 
@@ -69,16 +69,16 @@ def checked(burn: Burn, words: Words) -> Burn:
     before_g, after_g, wax_g = burn.mass_before_g, burn.mass_after_g, burn.wax_g
     if before_g is None or after_g is None:
         return burn
-    advice = "look at the unit, and whether it is this candle; if the earlier figure is wrong, "
+    advice = "check the unit, and that it is this candle; if the earlier figure is wrong, "
     if after_g > before_g + HEAVIER_G:
         raise Refused(
             f"{words.mass(after_g)} after the burn is more than before, {words.mass(before_g)}: "
-            f"{advice}give that again first, with its time"
+            f"{advice}enter that again first, with its time"
         )
     if wax_g is not None and before_g - after_g > wax_g:
         raise Refused(
             f"{words.mass(before_g - after_g)} of wax would be gone, more than the "
-            f"{words.mass(wax_g)} it was poured with: {advice}tell the wax again with this mass"
+            f"{words.mass(wax_g)} poured: {advice}enter the wax again with this mass"
         )
     return burn
 

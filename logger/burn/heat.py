@@ -50,7 +50,7 @@ class WarmUp:
 
     @property
     def settled(self) -> bool:
-        """Whether the plateau is seen rather than foretold."""
+        """Whether the plateau is seen rather than predicted."""
         return self.reached >= SETTLED
 
 

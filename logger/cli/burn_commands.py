@@ -22,10 +22,8 @@ alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=T
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
 Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
-WaxOption = Annotated[
-    str, typer.Option(help='that a new candle was poured with, as "220 g"; once for each')
-]
-YesOption = Annotated[bool, typer.Option("--yes", help="keep it though the bench doubts it")]
+WaxOption = Annotated[str, typer.Option(help='poured into a new candle, as "220 g"; once for each')]
+YesOption = Annotated[bool, typer.Option("--yes", help="keep it, although the bench doubts it")]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
 ]
@@ -49,7 +47,7 @@ def lit(
     mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
     wax: WaxOption = "",
     new_trial: Annotated[
-        bool, typer.Option("--new-trial", help="a new trial, though its name is nearly another's")
+        bool, typer.Option("--new-trial", help="a new trial, despite a name much like another's")
     ] = False,
     yes: YesOption = False,
     at: AtOption = "now",
@@ -73,7 +71,7 @@ def lit(
     needed = {"--trial NAME": trial, "--watched-by NAME": watched_by}
     missing = [option for option, given in needed.items() if not given]
     if missing:
-        raise UsageError(f"a burn needs also {', '.join(missing)}")
+        raise UsageError(f"a burn also needs {', '.join(missing)}")
     body = {
         "station": station,
         "trial": trial,
@@ -115,11 +113,17 @@ def read(
     unit: UnitOption = "",
     place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
-    clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
-    emissivity: Annotated[float, typer.Option(help="infrared: of the surface")] = 0.0,
-    emissivity_set: Annotated[float, typer.Option(help="infrared: set on the instrument")] = 0.0,
+    clock: Annotated[
+        int, typer.Option(help="1 to 12, from the mark on the vessel", show_default=False)
+    ] = 0,
+    emissivity: Annotated[
+        float, typer.Option(help="infrared: of the surface", show_default=False)
+    ] = 0.0,
+    emissivity_set: Annotated[
+        float, typer.Option(help="infrared: the setting of the instrument", show_default=False)
+    ] = 0.0,
     reflected: Annotated[
-        str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
+        str, typer.Option(help='infrared: reflected temperature, mostly the room, as "22 degC"')
     ] = "",
     yes: YesOption = False,
     at: AtOption = "now",
@@ -159,7 +163,7 @@ def move(
     reading: Annotated[
         str, typer.Argument(metavar="READING_ID", help="as `burn entries` shows it")
     ],
-    station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
+    station: Annotated[str, typer.Argument(metavar="STATION", help="the station it belongs to")],
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -182,9 +186,8 @@ def weigh(
 ) -> None:
     """Record what the candle weighs, cold.
 
-    Once it is out, or with --at before it was lit. With the wax it was poured with, the share
-    that each burn used is known, and from three burns on what the last quarter of the wax is
-    expected to reach.
+    Once it is out, or with --at before it was lit. Where the wax poured is known, so is the share
+    that each burn used, and after three burns the peak predicted for the last quarter of the wax.
     """
     body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
     burn_id = enter(config, "weigh-ins", station, body, as_json=as_json)

@@ -94,7 +94,7 @@ class BurnRecord:
     alarms: tuple[AlarmStory, ...]
     diary: tuple[DiaryLine, ...]
     watched_by: tuple[str, ...]
-    checks: tuple[str, ...] | None  # confirmed before lighting; None: nobody was asked
+    checks: tuple[str, ...] | None  # confirmed before lighting; None: not asked
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption

@@ -55,7 +55,7 @@ class WeighedMessage(TypedDict):
         float | None,
         Doc(
             "of all its wax, gone half-way through the burn; null where the wax that "
-            "was poured was never told"
+            "was poured was not entered"
         ),
     ]
     by_balance: Annotated[bool, Doc("the candle stood on a balance instead of being weighed")]

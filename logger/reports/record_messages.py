@@ -120,7 +120,7 @@ class WarmUpMessage(TypedDict):
     standard_uncertainty_k: float
     above_room: Annotated[bool, Doc("else above its own first value")]
     plateau_c: float
-    settled: Annotated[bool, Doc("whether the plateau was seen rather than foretold")]
+    settled: Annotated[bool, Doc("whether the plateau was seen rather than predicted")]
     fast_s: float
     slow_s: float
 

@@ -92,7 +92,7 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
     if station is None:
         raise Refused(f"no station {subject}; the bench has: {', '.join(stations)}")
     if station["burn"] is None:
-        raise Refused(f"{subject} has no burn yet: record it lit first")
+        raise Refused(f"{subject} has no burn yet: record the lighting first")
     return f"/api/burns/{station['burn']}/{what}"
 
 

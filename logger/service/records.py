@@ -98,7 +98,7 @@ def _concerns(entry: Entry) -> tuple[object, ...]:
 
 
 def sensed(data: Path, from_s: float, to_s: float | None) -> list[Estimate]:
-    """Every estimate of that time, in order of arrival; none where there is no database yet."""
+    """Every estimate of that time, in order of arrival; none where there is not a database yet."""
     if not (data / FILE_NAME).exists():
         return []
     with open_read(data) as reader:
@@ -116,7 +116,7 @@ def entries_of(data: Path, station: str) -> list[EntryMessage]:
 
 
 def trial_names(data: Path) -> list[str]:
-    """Of all trials so far; none where there is no database yet."""
+    """Of all trials so far; none where there is not a database yet."""
     if not (data / FILE_NAME).exists():
         return []
     with open_read(data) as reader:

@@ -110,7 +110,7 @@ _PROBLEMS: Mapping[int, str] = {
     403: "not asked at the bench's own address, or by a page of another",
     404: "there is no such thing",
     409: "contradicts what the bench knows; nothing was changed",
-    422: "cannot be read; the detail says what to mend",
+    422: "cannot be read; the detail says what to fix",
     503: "could not be saved, or read from disk",
 }
 

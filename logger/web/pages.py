@@ -114,7 +114,7 @@ async def enter_at_station(request: Request) -> Response:
         if issubclass(kind, bodies.LitBody):
             found["station"] = name
         elif status is None or status.burn is None or status.burn != burn:
-            raise Refused(f"this page is older than the burn at {name}: load it again and look")
+            raise Refused(f"this page is older than the burn at {name}: load it again")
         body = _checked(kind, found)
         now_s = bench.now_s()
         if isinstance(body, bodies.LitBody):

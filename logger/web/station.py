@@ -106,7 +106,7 @@ class StationView:
 
     @property
     def unconfirmed(self) -> tuple[str, ...]:
-        """The checks before lighting that nobody confirmed; none where nobody was asked."""
+        """The checks before lighting that nobody confirmed; none where not asked."""
         checks = None if self.burn is None else self.burn.checks
         return () if checks is None else safety.unconfirmed(checks)
 

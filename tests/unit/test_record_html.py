@@ -164,7 +164,7 @@ def test_ids_are_there_once():
 def test_settings_are_folded_and_whole():
     found = page(settings_text='[bench]\nname = "a"\n')
     assert "details" in found.tags
-    assert 'The settings as they stood, 2 lines [bench] name = "a"' in found.text
+    assert 'The settings in force, 2 lines [bench] name = "a"' in found.text
 
 
 @pytest.mark.parametrize(

@@ -91,7 +91,7 @@ def test_sensors_that_only_advertise(read):
         ("manufacturer = 1", "is to be described"),
         ('characteristic = "temperature"\ntype = "int16"', "laid down by the open format"),
         ('characteristic = "temperature"\nsensor = "Upper"', "write its number"),
-        ('service_data = "181"\ntype = "int16"', "is no UUID"),
+        ('service_data = "181"\ntype = "int16"', "is not a UUID"),
         ('characteristic = "pressure"', "pressure"),
     ],
 )

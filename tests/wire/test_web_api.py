@@ -221,7 +221,7 @@ async def test_an_emergency_is_a_danger_at_once(tmp_path):
             "/api/burns/BURN/weigh-ins", {"mass": "532"}, 422, "no unit", id="a mass of what"
         ),
         pytest.param(
-            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "look at the unit", id="too heavy"
+            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "check the unit", id="too heavy"
         ),
         pytest.param(
             "/api/burns/BURN/weigh-ins", {"mass": "532 g"}, 409, "weigh it cold", id="it burns"
