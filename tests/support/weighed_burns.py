@@ -1,4 +1,4 @@
-"""Burns of one candle, an evening each, and what it weighed before and after."""
+"""Burns of a candle that was weighed, an evening each."""
 
 from dataclasses import replace
 
