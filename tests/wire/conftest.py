@@ -1,3 +1,4 @@
+import pytest
 from bluetooth_fixtures import (  # noqa: F401 - fixtures are found by their names here
     bluez,
     dbus,
@@ -15,3 +16,9 @@ from store_fixtures import (  # noqa: F401 - fixtures are found by their names h
     opened,
     recording,
 )
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    """The clock's sleepers look every 5 ms, so that a test's seconds pass quickly."""
+    monkeypatch.setattr("logger.clock._LONGEST_SLEEP_S", 0.005)
