@@ -14,7 +14,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from bench_process import BenchProcess, until
-from mixed_bench import SHOWN_FOR_S, SILENT_AFTER_S, MixedBench, number_of, script, suffer
+from mixed_bench import SHOWN_FOR_S, MixedBench, number_of, script, suffer
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.store.queries import open_read
@@ -81,23 +81,10 @@ def test_every_reading_is_stored_once_and_every_silence_is_alarmed(mixed, servic
             off_s = r.at_s - source.sent[number]
             if not source.spared(source.sent[number]):
                 late.append((max(0.0, off_s - shown_s, -off_s), f"{source.name} {number}"))
-        kept_s = SHOWN_FOR_S if source.driver == "one-wire" else 0.2
-        missing = [
-            number
-            for number, at_s in source.sent.items()
-            if number not in numbers
-            and at_s < stopped_s - kept_s
-            and not source.spared(at_s)
-            and not source.spared(at_s + (kept_s if source.driver == "one-wire" else 0.0))
-        ]
+        missing = source.missing(numbers, stopped_s)
         assert not missing, f"{source.name}: not stored: {missing}"
-        for why, since_s in source.silences:
-            in_time = [
-                at_s
-                for name, at_s in raised
-                if name == source.name and 0.0 < at_s - since_s < SILENT_AFTER_S + 2.0
-            ]
-            assert in_time, f"{source.name}: {why} raised no alarm"
+        unalarmed = source.unalarmed(raised)
+        assert not unalarmed, f"{source.name}: raised no alarm: {unalarmed}"
     late.sort()
     (p99_s, _), (worst_s, worst) = late[int(0.99 * len(late))], late[-1]
     silences = sum(len(source.silences) for source in mixed.sources)

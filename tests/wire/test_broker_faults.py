@@ -151,7 +151,7 @@ async def test_no_event_and_no_reading_is_lost_or_doubled(
                     await fault(broker, way)
                     await asyncio.sleep(chance.uniform(0.0, 0.3))
                     burns.append(await in_danger(bench, number))
-                    await asyncio.sleep(chance.uniform(0.0, 0.5))
+                    await asyncio.sleep(chance.uniform(0.0, 0.3))
                     stored = {one.id for one in events()}
                     await healed(broker, way)
                     recovery_s.append(await heard(record, stored))
