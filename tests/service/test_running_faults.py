@@ -7,7 +7,6 @@ import json
 import random
 import resource
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -91,39 +90,6 @@ def _report(url):
     request = urllib.request.Request(url, body, {"content-type": "application/json"})
     with urllib.request.urlopen(request, timeout=90) as answer:
         assert answer.status == 201
-
-
-def test_ten_browsers_that_never_read(world, fault_row, long):
-    port = int(world.service.address.rpartition(":")[2])
-    before_mb = _resident_mb(world)
-    slow = []
-    try:
-        for _ in range(10):
-            one = socket.socket()
-            one.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
-            one.connect(("127.0.0.1", port))
-            one.sendall(b"GET /api/live HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
-            slow.append(one)
-        seen_s = [world.in_danger() for _ in range(50 if long else 5)]
-        grown_mb = _resident_mb(world) - before_mb
-    finally:
-        for one in slow:
-            one.close()
-    fault_row(
-        "ten browsers that never read",
-        tried=len(seen_s),
-        **world.judged(),
-        reached=f"alarm on the page after {max(seen_s):.2f} s; {grown_mb:.0f} MB more",
-        bar=f"<= {SEEN_S:g} s; 20 MB",
-    )
-    assert max(seen_s) <= SEEN_S
-    assert grown_mb <= 20.0
-
-
-def _resident_mb(world):
-    with open(f"/proc/{world.service.process.pid}/status") as status:
-        (line,) = (line for line in status if line.startswith("VmRSS"))
-    return int(line.split()[1]) / 1024.0
 
 
 def test_a_disk_that_fills_up(world, fault_row, seed, long):
