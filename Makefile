@@ -21,7 +21,7 @@ demo: .venv ## a simulated candle from lighting to record, in about a minute
 	$(BIN)/wickbench demo
 
 test: packages .venv lint ## all tests, then the built wheel in an environment of its own
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 	$(MAKE) --no-print-directory wheel-test
 
 test-unit: .venv ## the tests that need nothing installed
@@ -43,7 +43,7 @@ bench: .venv ## benchmarks, each against its baseline
 
 bench-truth: .venv ## estimator and forecast against simulated truth: some 20 minutes
 	@for what in truth worlds forecast; do \
-		$(BIN)/python tests/benchmarks/bench_$$what.py || missed=1; done; exit $${missed:-0}
+		$(BIN)/python -m tests.benchmarks.bench_$$what || missed=1; done; exit $${missed:-0}
 
 faults: .venv ## the long fault run, with a table at its end: about an hour
 	WICKBENCH_LONG=1 $(BIN)/python -m pytest -m faults

@@ -7,7 +7,8 @@ import random
 
 import pytest
 
-pytest_plugins = ("broker_fixtures", "engine_fixtures")
+pytest.register_assert_rewrite("tests.support")  # before anything of it is imported
+pytest_plugins = ("tests.support.broker", "tests.support.engine", "tests.support.processes")
 
 
 @pytest.fixture(autouse=True)

@@ -3,7 +3,7 @@
 No shell: the words of `[alarms] run` are a program and its arguments. It gets each announcement
 as one line of JSON on its standard input, one start each, and may take `PATIENCE_S`. It is started
 for one whose phone line no broker has confirmed in `UNCONFIRMED_S`, and at once while the broker
-is known to be gone.
+is known to be gone; then for what the phone would be spared, too.
 """
 
 import asyncio
@@ -56,7 +56,7 @@ class AlarmProgram:
     def announce(self, announcements: Iterable[Announcement]) -> None:
         """Note what is to be told; never waits."""
         for one in announcements if self._command else ():
-            if one.calls:
+            if one.calls and (one.phone or self._broken):
                 timer = asyncio.get_running_loop().call_later(
                     self._unconfirmed_s, self._ring_for, one.id
                 )

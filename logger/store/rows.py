@@ -205,7 +205,7 @@ def _believed(at_us: int, value: float) -> tuple[int, float]:
 def _number(value: float | None) -> float | None:
     """As stored; SQLite keeps whatever a damaged or edited row holds."""
     if value is not None and not math.isfinite(value):
-        raise ValueError(f"{value} is no finite number")
+        raise ValueError(f"{value} is not a finite number")
     return value
 
 
@@ -250,7 +250,7 @@ def _rows_of(
 ) -> Iterator[tuple[Any, ...]]:
     ever = (-EVER_US, EVER_US)
     with one_moment(con):
-        for begin, end, is_sealed in zones.spans(con, table, *ever):
+        for begin, end, is_sealed in zones.spans(con, table, *ever, from_row=first):
             if end < first or begin > last:
                 continue
             if is_sealed:

@@ -17,7 +17,6 @@ from logger.store import rows, zones
 from logger.store.chunks import pack, same, unpack
 from logger.store.codec import micros
 from logger.store.remembered import LONGEST_FOLLOWED_S
-from logger.store.schema import transaction
 from logger.store.sealed import KINDS, Chunk, packed_levels
 
 AFTER_S = LONGEST_FOLLOWED_S  # as long as a burn is followed, a restart reads its rows
@@ -123,22 +122,24 @@ def packed(place: OldRows, found: Iterable[Sequence[Any]]) -> SealedBlock:
 
 
 def put(con: sqlite3.Connection, block: SealedBlock) -> bool:
-    """Put `block` in the place of its rows; False, with nothing done, where these changed."""
+    """Put `block` in the place of its rows, inside a transaction.
+
+    False, with nothing done, where these changed.
+    """
     place = block.place
     table, ends = place.table, place.ends
-    with transaction(con):
-        held = con.execute(_COUNT[table], ends).fetchone()
-        if _open_zones(con, table, *ends) != [*place.zones] or held != (block.rows,):
-            return False
-        con.execute(_DELETE[table], ends)
-        con.execute("DELETE FROM zone WHERE of = ? AND first BETWEEN ? AND ?", (table, *ends))
-        insert(con, block)
-        rest = place.zones[-1]
-        if rest.last > place.last:
-            con.execute(
-                "INSERT INTO zone VALUES (?, ?, ?, ?, ?, NULL)",
-                (table, place.last + 1, rest.last, rest.from_us, rest.to_us),
-            )
+    held = con.execute(_COUNT[table], ends).fetchone()
+    if _open_zones(con, table, *ends) != [*place.zones] or held != (block.rows,):
+        return False
+    con.execute(_DELETE[table], ends)
+    con.execute("DELETE FROM zone WHERE of = ? AND first BETWEEN ? AND ?", (table, *ends))
+    insert(con, block)
+    rest = place.zones[-1]
+    if rest.last > place.last:
+        con.execute(
+            "INSERT INTO zone VALUES (?, ?, ?, ?, ?, NULL)",
+            (table, place.last + 1, rest.last, rest.from_us, rest.to_us),
+        )
     return True
 
 

@@ -37,6 +37,8 @@ _SEALED_ANEW = (  # up to the next row or sealed zone
     " coalesce((SELECT min(id) FROM {table} WHERE id > c.first), ?2)) - 1,"
     " min(from_us), max(to_us), sum(rows) FROM chunk c WHERE of = ?1 GROUP BY first"
 )
+# the zone of row ?2 and those after it; what is no number comes after every number
+_FROM_ROW = "first >= (SELECT coalesce(max(first), 0) FROM zone WHERE of = ?1 AND first <= ?2)"
 
 
 class Stretch(NamedTuple):
@@ -60,16 +62,21 @@ def close(con: sqlite3.Connection, table: str) -> None:
         con.execute(_CLOSE[table], (end,))
 
 
-def spans(con: sqlite3.Connection, table: str, from_us: int, to_us: int) -> list[Stretch]:
-    """Ranges of row ids, in order, that hold every row with from_us <= at_us < to_us."""
-    if _unsound(con, table):  # until a start has mended it
+def spans(
+    con: sqlite3.Connection, table: str, from_us: int, to_us: int, *, from_row: int = 0
+) -> list[Stretch]:
+    """Ranges of row ids, in order, that hold every row with from_us <= at_us < to_us.
+
+    Those that end before `from_row` are left out, without being looked at.
+    """
+    if _unsound(con, table, from_row):  # until a start has mended it
         chunks = con.execute("SELECT DISTINCT first FROM chunk WHERE of = ? ORDER BY 1", (table,))
         return [*(Stretch(first, first, True) for (first,) in chunks), Stretch(1, _END)]
     end = _closed(con, table)  # asked once: the writer may close another zone meanwhile
     zones = con.execute(
-        "SELECT first, last, sealed FROM zone"
-        " WHERE of = ? AND to_us >= ? AND from_us < ? AND last <= ? ORDER BY first",
-        (table, from_us, to_us, end),
+        f"SELECT first, last, sealed FROM zone WHERE of = ?1 AND {_FROM_ROW}"  # noqa: S608
+        " AND to_us >= ?3 AND from_us < ?4 AND last <= ?5 ORDER BY first",
+        (table, from_row, from_us, to_us, end),
     )
     joined: list[Stretch] = []
     for first, last, sealed in (*zones, (end + 1, _END, None)):
@@ -94,12 +101,13 @@ def mend(con: sqlite3.Connection) -> list[str]:
     return mended
 
 
-def _unsound(con: sqlite3.Connection, table: str) -> bool:
+def _unsound(con: sqlite3.Connection, table: str, from_row: int = 0) -> bool:
     found = con.execute(
-        "SELECT 1 FROM zone WHERE of = ? AND (last < first OR to_us < from_us"
+        f"SELECT 1 FROM zone WHERE of = ?1 AND {_FROM_ROW}"  # noqa: S608
+        " AND (last < first OR to_us < from_us"
         " OR typeof(first) <> 'integer' OR typeof(last) <> 'integer'"
         " OR typeof(from_us) <> 'integer' OR typeof(to_us) <> 'integer') LIMIT 1",
-        (table,),
+        (table, from_row),
     )
     return found.fetchone() is not None
 

@@ -6,8 +6,9 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, pages, problem_documents
+from logger.web import api, metrics, pages, problem_documents
 from logger.web.access import Access
+from logger.web.after_out import AfterOut
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.figures import Figures
@@ -19,7 +20,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     """Pages and API of `bench`: for this machine only, or for who shows the `token`."""
     web = bench.settings.web
     app = Starlette(
-        routes=[*pages.ROUTES, *api.ROUTES],
+        routes=[*pages.ROUTES, *api.ROUTES, *metrics.ROUTES],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
             WickbenchError: problem_documents.answer,
@@ -31,4 +32,5 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.secured = token is not None
     app.state.curves = Curves(bench)
     app.state.figures = Figures(bench)
+    app.state.after_out = AfterOut(bench)
     return StrictHeaders(app)

@@ -15,8 +15,9 @@ from pathlib import Path
 
 import aiomqtt
 
-from tests.broker_fixtures import Broker
-from tests.service.bench_process import BenchProcess, until
+from tests.support.broker import Broker
+from tests.support.process_bench import BenchProcess
+from tests.support.waiting import until
 
 CHANNELS = 60
 EVERY_S = 0.01  # longer than a message takes: the line before it is the one that crossed

@@ -22,7 +22,7 @@ from logger.publish.mqtt import Publisher
 from logger.publish.topics import Topics
 from logger.quantities import Rule
 from logger.settings import MqttSettings
-from tests.broker_fixtures import Broker
+from tests.support.broker import Broker
 
 ROUNDS = 3000
 WARM_UP = 200

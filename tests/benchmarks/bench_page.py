@@ -24,7 +24,7 @@ from logger.clock import SteppedClock
 from logger.quantities import Reading
 from logger.service.run import run
 from logger.service.running_service import Service
-from tests.service.bench_process import BenchProcess
+from tests.support.process_bench import BenchProcess
 
 PAGES = 5
 CHANNELS = 16

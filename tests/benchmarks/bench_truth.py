@@ -24,10 +24,10 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.stats import beta, chi2
-from worlds import BURN_S, Array, Burn, Flags, World, burn
 
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import Channel, Place, Position, Quality, Quantity, Reading
+from tests.support.worlds import BURN_S, Array, Burn, Flags, World, burn
 
 WINDOW = 30  # readings
 SETTLING = 60  # readings that are not judged: the compared means need a window, a wick a moment

@@ -16,7 +16,6 @@ from multiprocessing import get_context
 
 import numpy as np
 from scipy.stats import beta, chi2
-from worlds import Array, Burn, World, burn
 
 from logger.alarms.sensor_faults import Sensors
 from logger.alarms.watch import Watch
@@ -24,6 +23,7 @@ from logger.burn.model import Burn as Lit
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import Channel, Place, Position, Quality, Quantity, Reading, Rule
 from logger.words import Words
+from tests.support.worlds import Array, Burn, World, burn
 
 SETTLING_S = 120.0
 COVERED = 1.959963984540054  # normal quantile of 0.975

@@ -6,9 +6,17 @@ The figures themselves are for the long run: `python tests/benchmarks/bench_alar
 from dataclasses import replace
 
 import pytest
-from bench_alarms import EVENINGS, MOST_ON_PHONE, Load, evening, jar, most_within, two
 
 from logger.alarms.lifecycle import Priority
+from tests.benchmarks.bench_alarms import (
+    EVENINGS,
+    MOST_ON_PHONE,
+    Load,
+    evening,
+    jar,
+    most_within,
+    two,
+)
 
 BY_NAME = {one.name: replace(one, every_s=5, cooling_s=60.0) for one in EVENINGS}
 

@@ -7,7 +7,8 @@ import math
 
 import numpy as np
 import pytest
-from bench_forecast import MINUTES, Kind, draughts, figures, lagged, run
+
+from tests.benchmarks.bench_forecast import MINUTES, Kind, draughts, figures, lagged, run
 
 SEED = 900_000  # neither the long run's nor one used in development
 

@@ -4,7 +4,8 @@ The figures themselves are for the long run: `python tests/benchmarks/bench_seal
 """
 
 import pytest
-from bench_sealing import DRAW_S, OPEN_S, curves, year_of
+
+from tests.benchmarks.bench_sealing import DRAW_S, OPEN_S, curves, year_of
 
 
 def test_a_curve_over_weeks_is_the_one_of_the_rows_and_much_faster(tmp_path):

@@ -8,9 +8,10 @@ import statistics
 
 import numpy as np
 import pytest
-from bench_truth import Result, run
-from bench_worlds import table
-from worlds import bursts, wander
+
+from tests.benchmarks.bench_truth import Result, run
+from tests.benchmarks.bench_worlds import table
+from tests.support.worlds import bursts, wander
 
 SEED = 700_000  # neither the long run's nor one used in development
 

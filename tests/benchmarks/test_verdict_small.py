@@ -4,7 +4,8 @@ The whole list, over four hours each, is for `make faults` and `bench_verdict.py
 """
 
 import pytest
-from bench_verdict import CASES, GOOD, UNKNOWABLE, verdict
+
+from tests.benchmarks.bench_verdict import CASES, GOOD, UNKNOWABLE, verdict
 
 FEW = (
     "never speaks",

@@ -6,6 +6,8 @@ import time
 import pytest
 from playwright.sync_api import expect
 
+from tests.support.waiting import patient
+
 MM = 96.0 / 25.4  # CSS pixels (CSS Values and Units 4, section 6.2)
 
 LOOKS = pytest.mark.parametrize(
@@ -270,7 +272,7 @@ def test_a_silent_place_never_looks_fresh(bench, visit):
     expect(page.locator("#live-word")).to_have_text("live")
     bench.values[3] = None
     mark = page.locator(".vessel [data-place='jar-a-wall-80-12']")
-    expect(mark).to_contain_text("no reading", timeout=40_000)
+    expect(mark).to_contain_text("no reading", timeout=patient(40_000))
     expect(mark.locator(".gone")).to_be_visible()
     expect(page.locator('[data-f="unread"]')).to_contain_text("1 of 5 places give no reading")
     expect(page.locator('[data-f="hot-place"]')).to_contain_text("3 o'clock")
@@ -311,7 +313,7 @@ def test_a_hidden_tab_lets_go_and_comes_back_with_everything(bench, visit):
 
 def until_page(page, condition, what, within_s=10) -> None:
     """Wait while the browser's events are heard."""
-    end_s = time.monotonic() + within_s
+    end_s = time.monotonic() + patient(within_s)
     while not condition():
         assert time.monotonic() < end_s, what
         page.wait_for_timeout(50)

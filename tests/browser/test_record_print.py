@@ -1,16 +1,12 @@
 """The record on paper: what a client looks at first is on the first page."""
 
-import sys
 from dataclasses import replace
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "unit"))
 
 import pytest
-from burn_from_formula import BASE, LIT_S, ROOM, FormulaBurn, channel, estimate
 
 from logger.burn.entries import BY_HAND
 from logger.reports.html import record_html
+from tests.support.burn_from_formula import BASE, LIT_S, ROOM, FormulaBurn, channel, estimate
 
 MM = 96.0 / 25.4  # CSS pixels (CSS Values and Units, 5.2)
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI Y14.1, mm

@@ -1,10 +1,11 @@
 """Both jars of a bench at the limit, on a phone: what the first screen shows."""
 
 import pytest
-from broker_fixtures import free_port
-from browser.conftest import CHANNEL, HEAD, SIZES, SURE, Bench
 from playwright.sync_api import expect
-from service.bench_process import until
+
+from tests.support.broker import free_port
+from tests.support.browser_bench import CHANNEL, HEAD, SIZES, SURE, Bench
+from tests.support.waiting import until
 
 SECOND = """[[station]]
 name = "jar-b"

@@ -19,6 +19,7 @@ from logger.alarms.lifecycle import AlarmState, Finding, Priority, Signal, Timin
 from logger.burn.model import BurnEvent, BurnEventKind
 from logger.publish.topics import Topics
 from logger.quantities import Averaging, Rule
+from tests.support.waiting import within
 
 V5 = aiomqtt.ProtocolVersion.V5
 TOPICS = Topics(bench="b")
@@ -41,7 +42,7 @@ def client(broker, name=None, *, keep_s=None, **more):
 async def heard(who, count, within_s=5.0):
     """The next `count` messages."""
     found = []
-    async with asyncio.timeout(within_s):
+    async with within(within_s):
         async for message in who.messages:
             found.append(message)
             if len(found) == count:
@@ -54,7 +55,7 @@ async def waiting(who):
     await who.subscribe("end", qos=1)
     await who.publish("end", b"", 1)
     found = []
-    async with asyncio.timeout(5.0):
+    async with within(5.0):
         async for message in who.messages:
             if message.topic.value == "end":
                 return found

@@ -2,10 +2,8 @@
 
 import itertools
 import math
-import runpy
 import statistics
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +15,7 @@ from logger.conditioning.student import student_t
 from logger.conditioning.track import Track
 from logger.conditioning.uncertainty import Budget, Component, rectangular, uniform_step
 from logger.quantities import Quantity
+from tests.benchmarks.bench_truth import MAD_FACTOR, hampel_mean
 
 
 @pytest.mark.parametrize(
@@ -221,21 +220,18 @@ def test_the_filter_of_a_place_without_slope_is_the_handbooks_ewma():
     assert track.var == pytest.approx(share, rel=1e-4)  # of the average: lambda r, and so it stays
 
 
-def test_hampel_example_and_mad_factor(monkeypatch):
+def test_hampel_example_and_mad_factor():
     # The identifier that the estimate is compared with (bench_truth): 1 / Phi^-1(3/4), and three
     # scaled median absolute deviations (Davies & Gather 1993; from memory). By hand: the median of
     # the window is 50.2, the deviations' is 0.2, so that 3 * 1.4826 * 0.2 = 0.89 K are kept.
-    folder = Path(__file__).parents[1] / "benchmarks"
-    monkeypatch.syspath_prepend(str(folder))
-    found = runpy.run_path(str(folder / "bench_truth.py"))
-    assert found["MAD_FACTOR"] == pytest.approx(1.482602218505602, rel=1e-14)
-    assert found["MAD_FACTOR"] == pytest.approx(1.0 / statistics.NormalDist().inv_cdf(0.75))
+    assert pytest.approx(1.482602218505602, rel=1e-14) == MAD_FACTOR
+    assert pytest.approx(1.0 / statistics.NormalDist().inv_cdf(0.75)) == MAD_FACTOR
     window = np.array([[50.0, 50.2, 50.4, 50.1, 91.0, 49.35, 51.05]])
-    assert found["hampel_mean"](window)[0] == pytest.approx(
+    assert hampel_mean(window)[0] == pytest.approx(
         statistics.fmean([50.0, 50.2, 50.4, 50.1, 49.35, 51.05])
     )
     window[0, 5] = 49.30  # 0.90 below
-    assert found["hampel_mean"](window)[0] == pytest.approx(
+    assert hampel_mean(window)[0] == pytest.approx(
         statistics.fmean([50.0, 50.2, 50.4, 50.1, 51.05])
     )
 

@@ -1,7 +1,8 @@
 """A bench folder with its instrument for each test."""
 
 import pytest
-from bench_process import BenchProcess
+
+from tests.support.process_bench import BenchProcess
 
 
 @pytest.fixture

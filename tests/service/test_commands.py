@@ -5,10 +5,11 @@ import subprocess
 import sys
 
 import pytest
-from bench_process import TWO_PROBES
 from typer.main import get_command
 
 from logger import cli
+from tests.support.process_bench import TWO_PROBES
+from tests.support.waiting import patient
 
 WICKBENCH = [sys.executable, "-m", "logger"]
 
@@ -19,7 +20,7 @@ def wickbench(*words, **more):
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=patient(60),
         check=False,
         **more,
     )
@@ -58,8 +59,8 @@ def test_average_takes_values_below_zero():
     ("words", "says"),
     [
         pytest.param(("1,234",), '"1,234" can be read in two ways', id="one or a thousand"),
-        pytest.param(("nan",), '"nan" is no number', id="nan"),
-        pytest.param(("41", "--unit", "degX"), '"degX" is no unit', id="unknown unit"),
+        pytest.param(("nan",), '"nan" is not a number', id="nan"),
+        pytest.param(("41", "--unit", "degX"), '"degX" is not a unit', id="unknown unit"),
         pytest.param(("41", "--emissivity", "1.5"), "--emissivity", id="emissivity over 1"),
     ],
 )
@@ -89,7 +90,7 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
     ("words", "says"),
     [
         pytest.param(("25", "--patch", "26"), "10 K or more away", id="too cool"),
-        pytest.param(("60", "--patch", "30.x"), '"30.x" is no number', id="no number"),
+        pytest.param(("60", "--patch", "30.x"), '"30.x" is not a number', id="no number"),
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),
         pytest.param(

@@ -10,6 +10,7 @@ import pytest
 
 from logger import messages
 from logger.store.queries import open_read
+from tests.support.waiting import patient
 
 WICKBENCH = [sys.executable, "-m", "logger"]
 
@@ -26,7 +27,7 @@ def evening(tmp_path_factory, request):
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=240,
+        timeout=patient(240),
         check=False,
     )
     assert done.returncode == 0, done.stderr
@@ -40,7 +41,7 @@ def replayed(evening):
     _, text = evening
     words = re.search(r"wickbench (replay .*)", text).group(1).split()
     done = subprocess.run(
-        [*WICKBENCH, *words], capture_output=True, text=True, timeout=240, check=True
+        [*WICKBENCH, *words], capture_output=True, text=True, timeout=patient(240), check=True
     )
     return [json.loads(line) for line in done.stdout.splitlines()]
 
@@ -91,7 +92,7 @@ def test_it_leaves_a_bench_that_other_commands_take(evening):
         [*WICKBENCH, "check", "--json", "--config", str(folder / "bench.toml")],
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=patient(60),
         check=False,
     )
     report = json.loads(done.stdout)
@@ -168,7 +169,7 @@ def test_replay_without_a_time_finds_the_lighting_and_the_extinguishing(evening)
         ],
         capture_output=True,
         text=True,
-        timeout=240,
+        timeout=patient(240),
         check=True,
     )
     from logger.timestamps import parse_rfc3339
@@ -188,7 +189,7 @@ def test_its_burn_exported_is_what_it_left_and_goes_into_another_folder(evening,
             [*WICKBENCH, *words, "--config", str(config)],
             capture_output=True,
             text=True,
-            timeout=240,
+            timeout=patient(240),
             check=False,
         )
 

@@ -11,9 +11,9 @@ import threading
 import time
 
 import pytest
-from bench_process import until
 
 from logger.store.queries import open_read
+from tests.support.waiting import patient, until
 
 pytestmark = pytest.mark.faults
 
@@ -59,7 +59,7 @@ class Disk:
             self._run("mount", "-o", "remount,rw", str(self.folder))
 
     def _run(self, *words) -> None:
-        subprocess.run(words, check=True, capture_output=True, timeout=20)
+        subprocess.run(words, check=True, capture_output=True, timeout=patient(20))
 
 
 @pytest.fixture

@@ -17,12 +17,13 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from bench_process import TWO_PROBES, BenchProcess, until
 from paho.mqtt.client import CallbackAPIVersion, Client, MQTTv5
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from logger.store.queries import open_read
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import patient, until
 
 CONFIG = Path(__file__).parents[2] / "config"
 OUTAGE_S = float(os.environ.get("WICKBENCH_OUTAGE_S", "40"))
@@ -60,7 +61,7 @@ class Phone:
         session.SessionExpiryInterval = 7200 if keep else 0
         self._client.connect(broker.host, broker.port, 10, clean_start=False, properties=session)
         self._client.loop_start()
-        assert self._connected.wait(10)
+        assert self._connected.wait(patient(10))
 
     def _subscribe(self, client, *_) -> None:
         client.subscribe("wickbench/#", qos=1)
@@ -327,7 +328,7 @@ def standing(bench):
 
 
 def page(bench):
-    with urllib.request.urlopen(bench.address + "/", timeout=10) as answer:
+    with urllib.request.urlopen(bench.address + "/", timeout=patient(10)) as answer:
         return answer.read().decode()
 
 

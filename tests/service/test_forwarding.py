@@ -5,12 +5,13 @@ import socket
 import time
 
 import pytest
-from bench_process import TWO_PROBES, BenchProcess, until
-from engine_fixtures import compare, stored_samples
 
 from logger.publish.influx import EVERY_S
 from logger.settings.config_file import load
 from logger.timestamps import parse_rfc3339
+from tests.support.engine import compare, stored_samples
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import until
 
 
 @pytest.fixture

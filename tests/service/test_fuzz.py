@@ -11,9 +11,7 @@ import time
 from urllib.parse import quote
 
 import aiomqtt
-import fuzzing
 import pytest
-from bench_process import TWO_PROBES, BenchProcess, until
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
@@ -21,6 +19,9 @@ from logger import settings
 from logger.errors import DataError, SettingsError
 from logger.intake.kinds import KINDS
 from logger.service.replay import read_csv
+from tests.support import fuzzing
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import patient, until, within
 
 TIMES = 250 if os.environ.get("WICKBENCH_LONG") == "1" else 1
 HTTP, MQTT, TEXTS, ROWS = 400 * TIMES, 300 * TIMES, 800 * TIMES, 400 * TIMES
@@ -79,7 +80,7 @@ def answered(bench, seed):
     chance = random.Random(seed)
     host, port = bench.address.removeprefix("http://").split(":")
     _, lit = bench.post("/api/burns", station="jar-a", trial="cedar-6", watched_by="Ines")
-    wire = http.client.HTTPConnection(host, int(port), timeout=60)
+    wire = http.client.HTTPConnection(host, int(port), timeout=patient(60))
     for number in range(HTTP):
         method, path, body = request(chance, lit["burn"], ("silent/room", "unwatched/jar-a"))
         began_s = time.monotonic()
@@ -127,7 +128,7 @@ async def commanded(broker, seed):
             retain = chance.random() < 0.05
             await client.publish(topic, payload, 1, retain, properties=properties)
             if waits:
-                async with asyncio.timeout(30):
+                async with within(30):
                     answer = await anext(answers)
                 assert b'"ok":' in bytes(answer.payload), f"command {number} of seed {seed}"
 

@@ -7,10 +7,10 @@ import urllib.parse
 import urllib.request
 
 import pytest
-from bench_process import until
 
 from logger.messages import one_line
 from logger.store.queries import open_read
+from tests.support.waiting import patient, until
 
 MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'&{{7*7}}{% raw %}"
 SQL = "'; DROP TABLE readings; --"
@@ -22,7 +22,7 @@ HOSTILE = (MARKUP, SQL, ESCAPES, LINES, PATH, TURNED)
 
 
 def page(bench, path):
-    with urllib.request.urlopen(bench.address + path, timeout=20) as answer:
+    with urllib.request.urlopen(bench.address + path, timeout=patient(20)) as answer:
         return answer.read().decode()
 
 

@@ -9,7 +9,9 @@ import time
 import urllib.error
 
 import pytest
-from bench_process import TWO_PROBES, BenchProcess, until
+
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import patient, until
 
 DESCRIPTORS = 1024  # what a shell gives a program by default
 IDLE = 2000
@@ -35,7 +37,7 @@ class Idle:
 
     def __exit__(self, *exc):
         self._over.set()
-        self._thread.join(10)
+        self._thread.join(patient(10))
         for one in self._open:
             one.close()
 

@@ -8,11 +8,11 @@ import random
 import time
 
 import pytest
-from bench_process import until
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import BurnEvent
 from logger.store.queries import open_read
+from tests.support.waiting import until
 
 COMMIT_BEGINS_WITHIN_S = 1.0  # the store's promise
 WRAP = 2000  # numbers, so that no wall comes near a limit

@@ -10,11 +10,18 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from bench_process import BenchProcess, until
-from mixed_bench import SHOWN_FOR_S, MixedBench, number_of, script, suffer
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.store.queries import open_read
+from tests.support.mixed_bench import (
+    SHOWN_FOR_S,
+    MixedBench,
+    number_of,
+    script,
+    suffer,
+)
+from tests.support.process_bench import BenchProcess
+from tests.support.waiting import until
 
 STAMPED_WITHIN_S = 0.5
 

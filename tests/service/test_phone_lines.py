@@ -5,9 +5,10 @@ import sqlite3
 from collections import Counter
 from contextlib import closing
 
-from bench_process import TWO_PROBES, BenchProcess, until
-from broker_fixtures import free_port
-from test_silent_loss import Swallower
+from tests.support.broker import free_port
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.swallower import Swallower
+from tests.support.waiting import until
 
 MQTT = """
 [mqtt]

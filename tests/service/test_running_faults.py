@@ -16,14 +16,14 @@ import uuid
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from bench_process import until
-from broker_fixtures import LASTING
-from fault_world import CRACK, running_world
-from mixed_bench import off_the_bus, plug, suffer
 
 from logger.burn.entries import Resumed
 from logger.service.engine import BACKLOG_S, GAP_S
 from logger.store.queries import open_read
+from tests.support.broker import LASTING
+from tests.support.fault_world import CRACK, running_world
+from tests.support.mixed_bench import off_the_bus, plug, suffer
+from tests.support.waiting import until
 
 pytestmark = pytest.mark.faults
 

@@ -4,9 +4,8 @@ import socket
 import time
 import urllib.request
 
-from bench_process import until
-
 from logger.store.queries import open_read
+from tests.support.waiting import patient, until
 
 
 def lit(bench, **more):
@@ -43,7 +42,9 @@ def test_an_unplugged_instrument_is_said_within_four_seconds_and_the_curve_has_a
     assert seen
     first, last = values.index(seen[0]), len(values) - 1 - values[::-1].index(seen[-1])
     assert values[first:last].count(None) >= 3  # bridged by no line
-    with urllib.request.urlopen(f"{bench.address}/burns/{burn}/record", timeout=20) as page:
+    with urllib.request.urlopen(
+        f"{bench.address}/burns/{burn}/record", timeout=patient(20)
+    ) as page:
         assert "<svg" in page.read().decode()
 
 

@@ -11,9 +11,10 @@ import urllib.error
 import urllib.request
 
 import pytest
-from bench_process import TWO_PROBES, BenchProcess, until
 
 from logger.web import tokens
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import patient, until
 
 LINK = re.compile(r"http://[\w.-]+:\d+/enter\?token=([\w-]{43})")
 
@@ -46,7 +47,7 @@ def test_commands_of_the_owner_work_and_the_token_stays_where_it_is(bench):
     read = bench.wickbench("burn", "read", "jar-a", "41", "--unit", "degC", "--height", "40 mm")
     assert read.returncode == 0, read.stderr
     with pytest.raises(urllib.error.HTTPError, match="401"):
-        urllib.request.urlopen(bench.address + "/api/now", timeout=10)
+        urllib.request.urlopen(bench.address + "/api/now", timeout=patient(10))
     said = lit.stdout + lit.stderr + read.stdout + read.stderr
     token = token_of(bench)
     assert bench.terminate() == 0
@@ -87,7 +88,7 @@ def test_a_new_token_locks_out_the_old_one(bench):
         bench.address + "/api/now", headers={"authorization": f"Bearer {old}"}
     )
     with pytest.raises(urllib.error.HTTPError, match="401"):
-        urllib.request.urlopen(stale, timeout=10)
+        urllib.request.urlopen(stale, timeout=patient(10))
 
 
 def test_a_token_that_others_may_read_stops_the_start(bench):
@@ -120,7 +121,7 @@ def on_terminal(bench, *, encoding="utf-8", seconds=20.0):
                 shown += os.read(master, 65_536)
     finally:
         process.terminate()
-        _, log = process.communicate(timeout=15)
+        _, log = process.communicate(timeout=patient(15))
         os.close(master)
     return shown.decode(encoding), log.decode()
 

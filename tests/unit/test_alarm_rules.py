@@ -5,8 +5,6 @@ import random
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS, ROOM, START_S, TWIN, WALL, Live, bench, channel
-from test_pipeline import lit, noisy, out, stamps
 
 from logger.alarms.lifecycle import AlarmEvent, Signal
 from logger.alarms.wall import wall
@@ -18,6 +16,20 @@ from logger.pipeline import Memory, Pipeline
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Reading
 from logger.words import Words
 from simulators.scenarios import SCENARIOS
+from tests.support.pipeline_bench import (
+    LIMITS,
+    ROOM,
+    START_S,
+    TWIN,
+    WALL,
+    Live,
+    bench,
+    channel,
+    lit,
+    noisy,
+    out,
+    stamps,
+)
 
 
 def told(live):

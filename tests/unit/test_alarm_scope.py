@@ -4,30 +4,27 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench, channel
-from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import AlarmEvent, AlarmState
 from logger.alarms.scope import Scope
 from logger.alarms.timings import TIMINGS
 from logger.burn.limits import Station
-from logger.pipeline import Memory, Pipeline
+from logger.pipeline import Pipeline
 from logger.quantities import Health, Part, Position, Rule
-
-BROKER = "mqtt 127.0.0.1:1883"
-
-
-def memory_of(live):
-    return Memory(
-        burns=live.pipeline.burns, alarms=live.pipeline.alarms, readings=(), burn_events={}
-    )
-
-
-def restarted(live, changed):
-    """What the next run says in its first minute, with its configuration changed."""
-    after = Live(Pipeline(changed, live.now_s, memory_of(live)), live.now_s)
-    after.wait(60)
-    return after
+from tests.support.pipeline_bench import (
+    BROKER,
+    ROOM,
+    START_S,
+    TWIN,
+    WALL,
+    Live,
+    bench,
+    channel,
+    lit,
+    noisy,
+    out,
+    restarted,
+)
 
 
 def standing(live):
@@ -47,7 +44,7 @@ def hot():
 
 
 def test_nothing_ends_where_nothing_changed(hot):
-    after = restarted(hot, replace(bench(), ways_out=(BROKER,)))
+    after = restarted(hot, replace(bench(), delivery_routes=(BROKER,)))
     assert [e for e in after.of(AlarmEvent) if e.what == "cleared"] == []
     assert standing(after) >= standing(hot)
 
@@ -65,7 +62,7 @@ def test_an_alarm_of_a_channel_that_is_gone_is_closed_once_with_the_reason(hot):
 
 
 def test_an_alarm_of_a_broker_that_is_gone_is_closed(hot):
-    after = restarted(hot, replace(bench(), ways_out=("mqtt 192.0.2.1:1883",)))
+    after = restarted(hot, replace(bench(), delivery_routes=("mqtt 192.0.2.1:1883",)))
     assert f"delivery/{BROKER}" not in standing(after)
 
 
@@ -100,7 +97,7 @@ def test_a_station_that_is_out_and_gone_has_its_alarms_closed(hot):
 )
 def test_a_channel_that_was_moved(hot, rule, moved, gone):
     finding = replace(_finding(hot, f"wall-limit/{WALL}"), rule=Rule(rule))
-    scope = Scope(channels={WALL: moved}, stations=frozenset({"jar-a"}), ways_out=None)
+    scope = Scope(channels={WALL: moved}, stations=frozenset({"jar-a"}), delivery_routes=None)
     assert (scope.why_gone(finding) is not None) is gone
 
 

@@ -1,7 +1,6 @@
 """Batteries and links of instruments: what is told, and what stays in a burn's record."""
 
 import pytest
-from bench_fixtures import START_S, WALL, Live
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Acknowledge, Lit, Out
@@ -9,6 +8,7 @@ from logger.burn.link_record import LinkRecord, with_health
 from logger.burn.model import Burn
 from logger.burn.safety import LOW_BATTERY
 from logger.quantities import Health, Part
+from tests.support.pipeline_bench import START_S, WALL, Live
 
 KEY = f"battery-low/{WALL}"
 

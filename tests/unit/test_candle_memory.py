@@ -3,12 +3,12 @@
 import math
 
 import pytest
-from bench_fixtures import WALL, Live, bench
 
 from logger.burn.entries import Lit, Out
 from logger.pipeline import Memory, Pipeline
 from logger.quantities import Estimate
 from logger.store.codec import dump, load
+from tests.support.pipeline_bench import WALL, Live, bench
 
 BURN_S = 900
 

@@ -3,14 +3,15 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS, START_S
 
-from logger.burn.consumption import consumption, weigh
+from logger.burn.consumption import consumption, weigh, with_balance
 from logger.burn.entries import WeighIn
 from logger.burn.model import Burn
+from logger.burn.wax_words import weighed as weighed_words
 from logger.errors import Refused
-from logger.quantities import Unit
+from logger.quantities import Estimate, Quality, Unit
 from logger.words import Words
+from tests.support.pipeline_bench import LIMITS, START_S
 
 HOUR = 3600.0
 BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)
@@ -180,3 +181,44 @@ def test_another_candle_shows_by_its_mass_after_the_burn_too():
 def test_more_wax_gone_than_there_was_says_nothing():
     burns = [evening(0, 532.0, 500.0, wax_g=40.0), evening(1, 500.0, 465.0)]
     assert consumption(burns)["burn-1"].used_share is None
+
+
+def balance(rate_g_per_h, *, hours=4.0, every_s=60.0, jump_g=0.0):
+    """A candle on a balance that reads to 0.1 g; `jump_g` is put on it half-way."""
+    count = int(hours * HOUR / every_s)
+    for number in range(count + 1):
+        since_h = number * every_s / HOUR
+        mass_g = 532.0 - rate_g_per_h * since_h + (jump_g if since_h > 0.5 * hours else 0.0)
+        yield Estimate(
+            channel="mass", at_s=START_S + since_h * HOUR, value=round(mass_g, 1),
+            standard_uncertainty=0.5, repeatability=0.1, used=5, rejected=0, quality=Quality.GOOD,
+        )  # fmt: skip
+
+
+def test_a_live_balance_stands_in_for_weighing():
+    unweighed = consumption([evening(0)])["burn-0"]
+    found = with_balance(unweighed, evening(0), balance(5.4))
+    assert found.by_balance
+    assert found.rate_g_per_h == pytest.approx(5.4, abs=0.02)
+    assert found.used_g == pytest.approx(21.6, abs=0.1)
+    assert 0.15 < found.rate_u_g_per_h < 0.25  # the balance's own limit of error over four hours
+    assert "5.4 g ± 0.4 an hour, by the balance it stood on" in weighed_words(found, Words())
+
+
+@pytest.mark.parametrize(
+    "estimates",
+    [
+        pytest.param(list(balance(5.4, jump_g=40.0)), id="touched"),
+        pytest.param(list(balance(5.4, hours=2.0)), id="half of the burn"),
+        pytest.param(list(balance(-5.4)), id="heavier"),
+        pytest.param([], id="none"),
+    ],
+)
+def test_a_balance_that_cannot_be_believed_says_nothing(estimates):
+    unweighed = consumption([evening(0)])["burn-0"]
+    assert with_balance(unweighed, evening(0), estimates) == unweighed
+
+
+def test_a_candle_weighed_cold_is_not_judged_by_its_balance():
+    cold = consumption([evening(0, 532.0, 510.0)])["burn-0"]
+    assert with_balance(cold, evening(0), balance(9.0)) == cold

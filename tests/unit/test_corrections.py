@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import (
@@ -35,6 +34,7 @@ from logger.quantities import (
     Tick,
 )
 from logger.units import unit_of
+from tests.support.pipeline_bench import LIMITS
 
 AT_S = 1_940_000_000.0
 HOUR_S = 3600.0
@@ -350,7 +350,7 @@ def test_what_must_be_there_cannot_be_emptied(entry, field, message):
     folded = Folded(lit(), entry)
     with pytest.raises(Refused, match=message):
         folded.put(corrected(entry.id, AT_S + 900.0, emptied=(field,)))
-    with pytest.raises(Refused, match="cannot be given and be empty"):
+    with pytest.raises(Refused, match="cannot be given and emptied at once"):
         folded.put(corrected("lit-0001", AT_S + 900.0, emptied=("wax_g",), wax_g=1.0))
 
 

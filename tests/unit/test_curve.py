@@ -5,7 +5,15 @@ import xml.etree.ElementTree as ET
 from itertools import pairwise
 
 import pytest
-from burn_from_formula import (
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from logger.alarms.lifecycle import Priority
+from logger.quantities import Quality, Quantity
+from logger.reports.curve import draw, pens
+from logger.reports.html import curve as curve_of
+from logger.units import unit_of
+from tests.support.burn_from_formula import (
     BASE,
     HAND,
     LIT_S,
@@ -17,14 +25,6 @@ from burn_from_formula import (
     channel,
     estimate,
 )
-from hypothesis import given, settings
-from hypothesis import strategies as st
-
-from logger.alarms.lifecycle import Priority
-from logger.quantities import Quality, Quantity
-from logger.reports.curve import draw, pens
-from logger.reports.html import curve as curve_of
-from logger.units import unit_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 764.0, 34.0, 437.2  # of the plot in a drawing 960 wide

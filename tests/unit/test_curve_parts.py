@@ -3,7 +3,6 @@
 import xml.etree.ElementTree as ET
 
 import pytest
-from burn_from_formula import estimate
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,6 +11,7 @@ from logger.quantities import Quality
 from logger.reports.scale import Scale, round_step, ticks, time_step_s
 from logger.reports.svg import coordinate, path, tag, text
 from logger.reports.thinning import columns, stretches
+from tests.support.burn_from_formula import estimate
 
 
 @pytest.mark.parametrize(

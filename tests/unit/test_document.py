@@ -3,7 +3,16 @@
 from dataclasses import replace
 
 import pytest
-from burn_from_formula import (
+
+from logger.alarms.lifecycle import Priority
+from logger.burn.entries import InSight, Lit, ManualReading, Note
+from logger.burn.model import BurnEvent, BurnEventKind
+from logger.quantities import DEGC, Place, Position, Quality, Quantity
+from logger.reports.burn_history import checks, diary, silences, stories, together, watchers
+from logger.reports.document import lettered
+from logger.units import unit_of
+from logger.words import Words
+from tests.support.burn_from_formula import (
     BASE,
     HAND,
     LIT_S,
@@ -15,15 +24,6 @@ from burn_from_formula import (
     channel,
     estimate,
 )
-
-from logger.alarms.lifecycle import Priority
-from logger.burn.entries import InSight, Lit, ManualReading, Note
-from logger.burn.model import BurnEvent, BurnEventKind
-from logger.quantities import DEGC, Place, Position, Quality, Quantity
-from logger.reports.burn_history import checks, diary, silences, stories, together, watchers
-from logger.reports.document import lettered
-from logger.units import unit_of
-from logger.words import Words
 
 
 def test_an_alarm_is_one_line_from_raising_to_end():

@@ -1,11 +1,11 @@
 """What `check` doubts, and the limits that it prints."""
 
 import pytest
-from bench_fixtures import LIMITS
 
 from logger.quantities import DEGC, DEGF, Channel, Place, Position, Quantity, Transducer
 from logger.service import doubts
 from logger.words import Words
+from tests.support.pipeline_bench import LIMITS
 
 ROOM, WALL = Place(position=Position.ROOM), Place(position=Position.WALL, height_mm=40.0)
 FAHRENHEIT = Words(temperature_in=DEGF)

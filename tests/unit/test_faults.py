@@ -3,7 +3,6 @@
 import random
 
 import pytest
-from bench_fixtures import channel
 
 from logger.conditioning import faults
 from logger.conditioning.fault_context import Scene, Seen
@@ -11,6 +10,7 @@ from logger.conditioning.faults import FaultKind
 from logger.conditioning.history import MEMORY_S, SAMPLE_S, History
 from logger.quantities import Estimate, Position, Quality
 from logger.words import Words
+from tests.support.pipeline_bench import channel
 
 END_S = 1000.0
 

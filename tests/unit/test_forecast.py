@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-from bench_fixtures import channel
 
 from logger.alarms.foresight import ahead, wall_forecast
 from logger.alarms.lifecycle import Priority, Signal
@@ -12,6 +11,7 @@ from logger.burn.forecast import BurnForecast, Forecast, Recent
 from logger.burn.mixture import Mixture, Normal
 from logger.quantities import Estimate, Quality
 from logger.words import Words
+from tests.support.pipeline_bench import channel
 
 LIT_S = 1_935_651_600.0
 END_S = LIT_S + 14_400.0

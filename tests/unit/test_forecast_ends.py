@@ -1,12 +1,11 @@
 """A prediction about a burn ends with it, whatever became of the prediction meanwhile."""
 
 import pytest
-from bench_fixtures import START_S, TWIN, WALL, Live, bench
-from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import Alarm, AlarmEvent, AlarmState, Finding, Priority, Signal
 from logger.pipeline import Memory, Pipeline
 from logger.quantities import Rule
+from tests.support.pipeline_bench import START_S, TWIN, WALL, Live, bench, lit, noisy, out
 
 
 def standing(channel, burn, state=AlarmState.UNACKNOWLEDGED):

@@ -4,9 +4,9 @@ import math
 from dataclasses import replace
 
 import pytest
-from burn_from_formula import estimate
 
 from logger.burn.heat import BurnPeak, Rooms, TimeOver, WarmUp, in_warmest_room, last_quarter
+from tests.support.burn_from_formula import estimate
 
 
 def warm_up(**changed):

@@ -4,7 +4,11 @@ import math
 from dataclasses import replace
 
 import pytest
-from burn_from_formula import (
+
+from logger.conditioning.calibration import Calibration, Correction
+from logger.quantities import Kind
+from logger.reports.place_heat import heat, warm_ups
+from tests.support.burn_from_formula import (
     BASE,
     HAND,
     LIMITS,
@@ -16,11 +20,7 @@ from burn_from_formula import (
     FormulaBurn,
     estimate,
 )
-from test_record_html import page
-
-from logger.conditioning.calibration import Calibration, Correction
-from logger.quantities import Kind
-from logger.reports.place_heat import heat, warm_ups
+from tests.support.record_page import page
 
 
 def places(**burn):

@@ -4,7 +4,6 @@ import random
 from pathlib import Path
 
 import pytest
-from bench_fixtures import START_S
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
@@ -14,6 +13,7 @@ from logger.quantities import Estimate, Quality, Quantity, Reading
 from logger.service.core import bench_of
 from logger.settings import parse
 from logger.web.place_views import place_view
+from tests.support.pipeline_bench import START_S
 
 BENCH = """
 [bench]

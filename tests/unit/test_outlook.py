@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 import pytest
-from burn_from_formula import FormulaBurn
 
 from logger.burn.outlook import outlook
 from logger.words import Words
+from tests.support.burn_from_formula import FormulaBurn
 
 
 def burns(*peaks_c, used=None, u=0.0):

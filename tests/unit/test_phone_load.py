@@ -3,9 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import START_S, Live
-from test_announcements import NINE, TWO_JARS, both_lit
-from test_pipeline import noisy, stamps
 
 from logger.alarms.lifecycle import REMIND_EVERY_S, REMIND_FIRST_S, AlarmState
 from logger.announcements import Announcer
@@ -15,6 +12,8 @@ from logger.burn.safety import CHECKS
 from logger.pipeline import Pipeline
 from logger.quantities import Health, Part, Reading
 from logger.words import Words
+from tests.support.announced_bench import NINE, TWO_JARS, both_lit
+from tests.support.pipeline_bench import START_S, Live, noisy, stamps
 
 
 @pytest.fixture
@@ -97,6 +96,86 @@ def test_all_that_waits_at_a_station_is_repeated_in_one_line_the_gravest_first(h
     assert {event.alarm.finding.rule for event in repeats[-1].events} >= {"wall-limit", "silent"}
 
 
+def test_what_nobody_answers_is_repeated_less_often_on_the_phone_but_not_at_the_bench(heard):
+    hot, seconds = at(61.5), int(REMIND_FIRST_S + 6 * REMIND_EVERY_S + 60)
+    heard.run(seconds, jar_a_wall_3=hot)
+    repeats = [one for one in heard.steps if "(repeated)" in one.line]
+    assert [one.calls for one in repeats] == [True] * 7
+    assert [one.phone for one in repeats] == [True, True, True, False, True, False, True]
+    assert [one.line.endswith("the phone repeats this every 10 min.") for one in repeats] == [
+        number == 2 for number in range(7)
+    ]
+    heard.run(60, jar_a_wall_3=hot, jar_b_wall_3=hot)
+    assert "jar-b" in heard.phone[-1]  # another jar is news
+    before = len(heard.phone)
+    heard.run(int(REMIND_EVERY_S), jar_a_wall_3=at(66.0), jar_b_wall_3=hot)
+    repeats = [one for one in heard.phone[before:] if "jar-a" in one and "(repeated)" in one]
+    assert "now 66" in repeats[0]  # though it was not the phone's turn yet: it is clearly hotter
+
+
+def test_an_emergency_is_repeated_on_the_phone_each_time(heard):
+    entry = Emergency(**stamps(heard.live.now_s, "e"), station="jar-a", what=Danger.OTHER)
+    heard.live.put(entry)
+    heard.run(int(REMIND_FIRST_S + 6 * REMIND_EVERY_S + 60))
+    repeats = [one for one in heard.steps if "DANGER (repeated)" in one.line]
+    assert [one.phone for one in repeats] == [True] * 7
+
+
+def around_the_limit(heard, times):
+    """A wall is over the limit for less than a minute and under it for two, `times`."""
+    for _ in range(times):
+        heard.run(45, jar_a_wall_3=at(61.5))
+        heard.run(120, jar_a_wall_3=at(57.5))
+
+
+def reached(heard):
+    """What was announced of a limit that was reached."""
+    return [
+        one
+        for one in heard.steps
+        if any((e.alarm.finding.rule, e.what) == ("wall-limit", "raised") for e in one.events)
+    ]
+
+
+def test_a_wall_about_the_limit_is_told_twice_then_where_it_lasts_or_is_hotter(heard):
+    around_the_limit(heard, 3)
+    first, second, third = reached(heard)
+    assert "comes and goes" not in first.line
+    assert "It comes and goes; next you hear of it when it lasts more than 2 min." in second.line
+    assert [one.phone for one in (first, second, third)] == [True, True, False]
+    assert third.calls  # the bell rings
+    heard.run(200, jar_a_wall_3=at(61.5))
+    assert [one.phone for one in reached(heard)] == [True, True, False, False]
+    assert "reached your limit" in lines_of(heard, "WARNING (repeated)")[-1]
+    heard.run(150, jar_a_wall_3=at(57.5))
+    heard.run(60, jar_a_wall_3=at(64.5))
+    assert reached(heard)[-1].phone
+
+
+def test_a_wall_about_the_limit_is_news_to_whom_came(heard):
+    around_the_limit(heard, 2)
+    heard.run(70, jar_a_wall_3=at(61.5))
+    heard.live.put(Acknowledge(**stamps(heard.live.now_s, "seen"), alarm="wall-limit/jar-a-wall-3"))
+    heard.run(150, jar_a_wall_3=at(57.5))
+    heard.run(70, jar_a_wall_3=at(61.5))
+    assert [one.phone for one in reached(heard)] == [True, True, False, True]
+
+
+def test_that_nobody_need_watch_any_more_is_not_told_besides_that_it_is_out():
+    pipeline = Pipeline(replace(TWO_JARS, ask_every_s=1800.0), START_S)
+    live = Live(pipeline)
+    announcer = Announcer(Words(), lambda: pipeline.burns, lambda: pipeline.alarms)
+    entry = Lit(**stamps(live.now_s, "lit"), station="jar-a", trial="cedar-12", watched_by="Ann")
+    live.put(entry)
+    live.wait(2400)
+    announcer.announce(live.outputs)
+    known = len(live.outputs)
+    live.put(Out(**stamps(live.now_s, "out"), station="jar-a"))
+    told = announcer.announce(live.outputs[known:])
+    assert [one.phone for one in told if "nobody watching" in one.line] == [False]
+    assert [one.line for one in told if one.phone][-1].endswith("recorded out")
+
+
 def test_a_loose_plug_is_told_as_that_and_then_only_where_it_lasts(heard):
     for _ in range(5):
         heard.plug(ok=False)
@@ -105,7 +184,9 @@ def test_a_loose_plug_is_told_as_that_and_then_only_where_it_lasts(heard):
         heard.run(60)
     first, over, second, over_2 = heard.phone
     assert "comes and goes" not in first
-    assert second.endswith("It comes and goes; next you hear of it when it lasts more than 2 min.")
+    assert second.endswith(
+        "It comes and goes; the next line follows when it lasts more than 2 min."
+    )
     assert over.startswith("Over: no reading")
     assert over_2 == over
     raised = [one for one in heard.steps if len(one.events) == 9 and "WARNING" in one.line]

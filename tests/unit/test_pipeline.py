@@ -4,7 +4,6 @@ import random
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 
 from logger.alarms.lifecycle import AlarmEvent, AlarmState, Priority
 from logger.burn.entries import (
@@ -31,23 +30,18 @@ from logger.quantities import (
     Quantity,
     Reading,
 )
-
-
-def stamps(at_s, entry_id="entry-1"):
-    return {"at_s": at_s, "entered_s": at_s, "id": entry_id, "by": "Ann"}
-
-
-def lit(at_s=START_S, trial="wick-6"):
-    return Lit(**stamps(at_s), station="jar-a", trial=trial, watched_by="Ann")
-
-
-def out(at_s):
-    return Out(**stamps(at_s), station="jar-a")
-
-
-def noisy(value_c, spread_k=0.2, seed=1):
-    rng = random.Random(seed)
-    return lambda _elapsed_s: round(value_c + rng.gauss(0.0, spread_k), 2)
+from tests.support.pipeline_bench import (
+    ROOM,
+    START_S,
+    TWIN,
+    WALL,
+    Live,
+    bench,
+    lit,
+    noisy,
+    out,
+    stamps,
+)
 
 
 def test_a_tick_comes_before_what_is_stamped_with_its_second():

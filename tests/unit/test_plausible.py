@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS
 
 from logger.burn.entries import Lit, ManualReading, WeighIn
 from logger.burn.limits import Material, Station
@@ -11,6 +10,7 @@ from logger.pipeline import Bench, Pipeline
 from logger.quantities import DEGC, DEGF, Channel, Kind, Place, Position, Quantity, Reading, Tick
 from logger.units import Dimension, unit_of
 from logger.words import Words
+from tests.support.pipeline_bench import LIMITS
 
 AT_S = 1_940_000_000.0
 WALL = Place(position=Position.WALL, height_mm=40.0, clock=9)

@@ -1,7 +1,6 @@
 """A fault of the program over one input or part is left out, named, and ends nothing else."""
 
 import pytest
-from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 
 from logger.alarms import sensor_faults as sensor_rules
 from logger.alarms import wall as wall_rules
@@ -16,6 +15,7 @@ from logger.pipeline import Memory, Pipeline
 from logger.pipeline.judging import Judge
 from logger.quantities import Estimate, Quality, Reading, Tick
 from logger.service.engine import Engine
+from tests.support.pipeline_bench import ROOM, START_S, TWIN, WALL, Live, bench
 
 
 class Bug(Exception):

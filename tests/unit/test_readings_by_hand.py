@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS, START_S, Live
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Lit, ManualReading, Moved
@@ -15,6 +14,7 @@ from logger.messages import typed
 from logger.pipeline import Bench, Memory, Pipeline
 from logger.quantities import Estimate, Place, Position, Quality, Quantity, Tick
 from logger.units import unit_of
+from tests.support.pipeline_bench import LIMITS, START_S, Live
 
 AT_S = 1_940_000_000.0
 WALL = Place(position=Position.WALL, height_mm=40.0, clock=9)

@@ -2,10 +2,8 @@
 
 import re
 from dataclasses import replace
-from html.parser import HTMLParser
 
 import pytest
-from burn_from_formula import LIT_S, AlarmFromFormula, FormulaBurn, estimate
 
 from logger import messages
 from logger.burn.consumption import Consumption
@@ -15,45 +13,10 @@ from logger.burn.model import BurnEvent, BurnEventKind
 from logger.quantities import Quality, Quantity
 from logger.reports.html import record_html
 from logger.units import unit_of
+from tests.support.burn_from_formula import LIT_S, AlarmFromFormula, FormulaBurn, estimate
+from tests.support.record_page import Page, page
 
-VOID = {"meta", "br", "link", "img", "hr", "input"}
 HOSTILE = "<script>alert(1)</script>\"'><img src=//x.example/y onerror=z>&amp;{{ 7*7 }}"
-
-
-class Page(HTMLParser):
-    """Tags, attributes and words of a page; fails on one that is not nested."""
-
-    def __init__(self, text):
-        super().__init__()
-        self.tags, self.attributes, self.words, self.open = [], [], [], []
-        self.feed(text)
-        self.close()
-        assert self.open == []
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append(tag)
-        self.attributes += [(tag, *pair) for pair in attrs]
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag, attrs):
-        self.tags.append(tag)
-        self.attributes += [(tag, *pair) for pair in attrs]
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        if not self.open or self.open[-1] != "style":
-            self.words.append(data)
-
-    @property
-    def text(self):
-        return " ".join(" ".join(self.words).split())
-
-
-def page(**burn):
-    return Page(record_html(FormulaBurn(**burn).record()))
 
 
 def test_it_says_what_was_burned_when_and_by_whom_watched():
@@ -200,7 +163,7 @@ def test_ids_are_there_once():
 def test_settings_are_folded_and_whole():
     found = page(settings_text='[bench]\nname = "a"\n')
     assert "details" in found.tags
-    assert 'The settings as they stood, 2 lines [bench] name = "a"' in found.text
+    assert 'The settings in force, 2 lines [bench] name = "a"' in found.text
 
 
 @pytest.mark.parametrize(
@@ -222,7 +185,7 @@ def test_little_makes_a_record_too(burn):
 @pytest.mark.parametrize(
     ("masses", "says"),
     [
-        ((None, None), "not weighed"),
+        ((None, None), "Not weighed"),
         ((532.4, None), "532.4 g before: the wax used is not known"),
         ((532.4, 300.0), "532.4 g before, 300.0 g after: the wax used is not known"),
     ],

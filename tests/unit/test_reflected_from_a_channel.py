@@ -4,11 +4,11 @@ import random
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import ROOM, START_S, TWIN, WALL, Live, bench
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.pipeline import Memory, Pipeline
 from logger.quantities import Estimate, Kind, Quality, Reading
+from tests.support.pipeline_bench import ROOM, START_S, TWIN, WALL, Live, bench
 
 
 def infrared_bench():

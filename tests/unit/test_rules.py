@@ -3,7 +3,6 @@
 import json
 
 import pytest
-from bench_fixtures import WALL
 from pydantic import ValidationError
 
 from logger import messages
@@ -13,6 +12,7 @@ from logger.announcements import NAMES
 from logger.burn.model import BurnEvent, BurnEventKind
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Rule
 from logger.store.codec import dump, load_event
+from tests.support.pipeline_bench import WALL
 
 # As a database holds them: text of these names, also of earlier versions.
 ALARM = {

@@ -4,8 +4,6 @@ import random
 from dataclasses import replace
 
 import pytest
-from bench_fixtures import LIMITS, ROOM, START_S, TWIN, WALL, Live, bench
-from test_pipeline import lit, noisy, out
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.alarms.sensor_faults import Sensors
@@ -17,6 +15,18 @@ from logger.quantities import Channel, Place, Position, Quantity, Reading
 from logger.words import Words
 from simulators.scenarios import SCENARIOS
 from simulators.sensors import InfraredSensor
+from tests.support.pipeline_bench import (
+    LIMITS,
+    ROOM,
+    START_S,
+    TWIN,
+    WALL,
+    Live,
+    bench,
+    lit,
+    noisy,
+    out,
+)
 
 RULE = f"sensor-fault/{WALL}"
 

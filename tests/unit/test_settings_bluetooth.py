@@ -4,35 +4,35 @@ import subprocess
 import sys
 
 import pytest
-from test_settings_drivers import bench, read  # noqa: F401 - a fixture is found by its name
 
 from logger import bluetooth
 from logger.errors import SettingsError
+from tests.support.settings_text import bench
 
 ADDRESS = 'address = "aa:bb:cc:dd:ee:0f"'
 
 
-def problems(read, *arguments):  # noqa: F811
+def problems(read, *arguments):
     with pytest.raises(SettingsError) as caught:
         read(bench(*arguments))
     return " ".join(caught.value.problems)
 
 
-def test_a_sensor_that_is_connected_to(read):  # noqa: F811
+def test_a_sensor_that_is_connected_to(read):
     told = read(bench("ble-gatt", ADDRESS, 'characteristic = "temperature"'))
     (channel,) = told.channel
     assert (told.address, told.adapter, told.advertised_name) == ("AA:BB:CC:DD:EE:0F", None, None)
     assert (channel.characteristic, channel.type) == (bluetooth.NAMES["temperature"], None)
 
 
-def test_a_device_is_found_by_a_name_or_by_the_instruments(read):  # noqa: F811
+def test_a_device_is_found_by_a_name_or_by_the_instruments(read):
     named = read(bench("ble-gatt", 'device_name = "Ember 3"', 'characteristic = "temperature"'))
     plain = read(bench("ble-gatt", 'adapter = "hci1"', 'characteristic = "2A6E"'))
     assert (named.advertised_name, plain.advertised_name) == ("Ember 3", "one")
     assert plain.adapter == "hci1"
 
 
-def test_a_number_is_described(read):  # noqa: F811
+def test_a_number_is_described(read):
     keys = (
         'characteristic = "6B0D2C1E-91F4-4A57-8C3E-2F60D1A79B01"\n'
         'type = "int24"\noffset = 2\nbyte_order = "big"\nscale = 0.001\nsensor = "Probe 2"'
@@ -42,7 +42,7 @@ def test_a_number_is_described(read):  # noqa: F811
     assert (channel.scale, channel.sensor) == (0.001, "Probe 2")
 
 
-def test_several_numbers_of_one_characteristic(read):  # noqa: F811
+def test_several_numbers_of_one_characteristic(read):
     keys = 'characteristic = "FF01"\ntype = "int16"\noffset = '
     assert len(read(bench("ble-gatt", ADDRESS, keys + "0", keys + "2")).channel) == 2
     assert "another" in problems(read, "ble-gatt", ADDRESS, keys + "2", keys + "2")
@@ -63,11 +63,11 @@ def test_several_numbers_of_one_characteristic(read):  # noqa: F811
         (ADDRESS, "", "missing; write characteristic"),
     ],
 )
-def test_what_is_wrong_is_said(read, keys, channel, what):  # noqa: F811
+def test_what_is_wrong_is_said(read, keys, channel, what):
     assert what in problems(read, "ble-gatt", keys, channel)
 
 
-def test_sensors_that_only_advertise(read):  # noqa: F811
+def test_sensors_that_only_advertise(read):
     told = read(
         bench(
             "ble-advert",
@@ -91,11 +91,11 @@ def test_sensors_that_only_advertise(read):  # noqa: F811
         ("manufacturer = 1", "is to be described"),
         ('characteristic = "temperature"\ntype = "int16"', "laid down by the open format"),
         ('characteristic = "temperature"\nsensor = "Upper"', "write its number"),
-        ('service_data = "181"\ntype = "int16"', "is no UUID"),
+        ('service_data = "181"\ntype = "int16"', "is not a UUID"),
         ('characteristic = "pressure"', "pressure"),
     ],
 )
-def test_what_is_wrong_with_an_advertised_value_is_said(read, channel, what):  # noqa: F811
+def test_what_is_wrong_with_an_advertised_value_is_said(read, channel, what):
     assert what in problems(read, "ble-advert", ADDRESS, channel)
 
 

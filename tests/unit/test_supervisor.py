@@ -11,6 +11,7 @@ from logger.instruments.backoff import Backoff
 from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.instruments.supervisor import INTERNAL_ERROR, supervise
 from logger.quantities import Part, Reading
+from tests.support.waiting import patient
 
 AT_S = 1_940_000_000.0
 
@@ -172,7 +173,7 @@ async def test_cancelling_the_supervisor_closes_the_instrument():
     task = asyncio.create_task(
         supervise(instrument, emit=lambda _: heard.set(), report=lambda _: None)
     )
-    await asyncio.wait_for(heard.wait(), 5.0)
+    await asyncio.wait_for(heard.wait(), patient(5.0))
     task.cancel()
     with pytest.raises(asyncio.CancelledError):
         await task
@@ -198,7 +199,7 @@ async def test_nothing_else_runs_between_a_reading_and_its_delivery():
     instrument = Scripted([1.0, 2.0, 3.0, waiting])
     supervisor = asyncio.create_task(supervise(instrument, emit=emit, report=lambda _: None))
     ticking = asyncio.create_task(tick())
-    await asyncio.wait_for(done.wait(), 5.0)
+    await asyncio.wait_for(done.wait(), patient(5.0))
     supervisor.cancel()
     await asyncio.gather(supervisor, ticking, return_exceptions=True)
     first = queue.index(1.0)

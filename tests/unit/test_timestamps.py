@@ -59,10 +59,10 @@ def test_instants_of_files(text, at_s):
         ("2031-05-04T09:00:05+02:75", "zone minutes must be in 0..59; write"),
         ("0001-01-01T00:00:00+23:00", "write for example"),
         ("1935651605000", "after the year 9999; write Unix time in seconds"),
-        ("nan", "is no time; write"),
-        ("-5", "is no time; write"),
-        ("٢٠٣١-05-04T09:00:05Z", "is no time; write"),
-        ("", "is no time; write"),
+        ("nan", "is not a time; write"),
+        ("-5", "is not a time; write"),
+        ("٢٠٣١-05-04T09:00:05Z", "is not a time; write"),
+        ("", "is not a time; write"),
     ],
 )
 def test_no_instant(text, says):
@@ -98,7 +98,7 @@ def test_times_a_person_types(text, at):
         ("2031-05-04T09:00:06Z", r"in the future \(it is 2031-05-04T09:00:05Z\); write"),
         ("-5 min ago", "in the future"),
         ("25:00", "hour must be in 0..23; write"),
-        ("14:05pm", 'is no time of day; write for example "14:05" or "2:05 pm"'),
+        ("14:05pm", 'is not a time of day; write for example "14:05" or "2:05 pm"'),
         ("0:05 am", 'write for example "14:05" or "2:05 pm"'),
         ("14", 'write for example "25 min ago", "14:05"'),
         ("yesterday", 'write for example "25 min ago", "14:05"'),

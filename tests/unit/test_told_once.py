@@ -2,8 +2,6 @@
 
 import json
 
-from bench_fixtures import Live
-
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal, Timing, step
 from logger.burn.entries import Lit
 from logger.conditioning import conditioner
@@ -11,6 +9,7 @@ from logger.pipeline import with_ticks
 from logger.quantities import Reading, Rule, Tick
 from logger.store.codec import dump, load
 from logger.words import Words
+from tests.support.pipeline_bench import Live
 
 HOT = Finding(
     rule=Rule.WALL_LIMIT,

@@ -1,7 +1,6 @@
 """A vessel that warms though nobody recorded it lit, and an emergency after a candle is out."""
 
 import pytest
-from bench_fixtures import START_S, Live
 
 from logger.alarms.lifecycle import AlarmEvent, Priority
 from logger.announcements import Announcer
@@ -11,6 +10,7 @@ from logger.burn.safety import CHECKS, PUT_OUT
 from logger.errors import Refused
 from logger.messages import LONGEST_LINE
 from logger.words import Words
+from tests.support.pipeline_bench import START_S, Live
 
 
 def stamps(live, name):

@@ -5,18 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from burn_from_formula import (
-    BASE,
-    HAND,
-    LIT_S,
-    ROOM,
-    WALL_3,
-    WALL_9,
-    AlarmFromFormula,
-    FormulaBurn,
-    channel,
-    estimate,
-)
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -28,6 +16,18 @@ from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import Kind, Position, Quality
 from logger.words import Words
+from tests.support.burn_from_formula import (
+    BASE,
+    HAND,
+    LIT_S,
+    ROOM,
+    WALL_3,
+    WALL_9,
+    AlarmFromFormula,
+    FormulaBurn,
+    channel,
+    estimate,
+)
 
 COMPARED = Calibration(
     at_s=LIT_S - 9e5,

@@ -3,12 +3,12 @@
 from itertools import pairwise
 
 import pytest
-from burn_from_formula import HAND, LIT_S, ROOM, WALL_3, estimate
 from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.burn.evidence import Gap, allowed_spacing_s, cover, gaps, merged
 from logger.quantities import Quality
+from tests.support.burn_from_formula import HAND, LIT_S, ROOM, WALL_3, estimate
 
 SPACING_S = allowed_spacing_s(WALL_3)
 

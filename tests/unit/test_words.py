@@ -3,13 +3,13 @@
 import json
 
 import pytest
-from bench_fixtures import LIMITS
 
 from logger.pipeline import Bench
 from logger.quantities import DEGC, DEGF, PERCENT, Quantity
 from logger.store.codec import dump, load
 from logger.units import Dimension, unit_of
 from logger.words import Words, duration
+from tests.support.pipeline_bench import LIMITS
 
 SI = Words()
 US = Words(

@@ -9,6 +9,7 @@ from logger.instruments.decoders import values
 from logger.instruments.written_units import WrittenUnits
 from logger.quantities import Channel, Place, Position, Quantity, Transducer, Unit
 from logger.units import Dimension, unit_of
+from tests.support.waiting import patient
 
 
 def written_units(quantity=Quantity.TEMPERATURE, unit=None, transducer=Transducer.NONE):
@@ -68,4 +69,4 @@ def test_a_wrong_unit_does_not_load_the_unit_library():
         "try: written_units().convert(1.0, 'mV')\n"
         "except DataError: sys.exit('pint' in sys.modules)\n"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=30)
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=patient(30))

@@ -1,9 +1,10 @@
 import pytest
-from bluetooth_fixtures import (  # noqa: F401 - fixtures are found by their names here
+
+from tests.support.bluetooth import (  # noqa: F401 - fixtures are found by their names here
     bluez,
     dbus,
 )
-from pty_fixtures import (  # noqa: F401 - fixtures are found by their names here
+from tests.support.ports import (  # noqa: F401 - fixtures are found by their names here
     answering,
     bench_time,
     eventually,
@@ -11,7 +12,7 @@ from pty_fixtures import (  # noqa: F401 - fixtures are found by their names her
     open_files,
     supervised,
 )
-from store_fixtures import (  # noqa: F401 - fixtures are found by their names here
+from tests.support.store import (  # noqa: F401 - fixtures are found by their names here
     evening,
     opened,
     recording,

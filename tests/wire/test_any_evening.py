@@ -8,8 +8,6 @@ import random
 from pathlib import Path
 
 import pytest
-from described import as_described
-from web_bench import ONE_STATION, START_S
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.announcements import Announcer
@@ -30,6 +28,8 @@ from logger.settings.config_file import parse
 from logger.store.queries import open_read
 from logger.store.store import Store
 from logger.web.live import LiveEvents
+from tests.support.described import as_described
+from tests.support.web_bench import ONE_STATION, START_S
 
 STATIONS = ("jar-a", "tin-b", "gone")  # the last is in no configuration
 LIMITS = """

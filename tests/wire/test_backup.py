@@ -8,7 +8,6 @@ import sys
 import time
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.burn.entries import Out
 from logger.errors import DataError, StoreError, StoreUnusable
@@ -19,6 +18,7 @@ from logger.store.backup import back_up
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
+from tests.support.store import AT_S
 
 BURN = "jar-a-1940000000"
 
@@ -107,7 +107,7 @@ async def test_what_stands_there_is_replaced_only_with_force(tmp_path, opened, e
     [
         pytest.param("data/copy.sqlite3", "the bench's own folder", id="own folder"),
         pytest.param("data", "is a folder", id="folder"),
-        pytest.param("nowhere/copy.sqlite3", "is no folder", id="no folder"),
+        pytest.param("nowhere/copy.sqlite3", "is not a folder", id="no folder"),
     ],
 )
 async def test_a_place_that_will_not_do_is_named(tmp_path, opened, evening, place, says):

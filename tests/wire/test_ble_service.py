@@ -2,9 +2,8 @@
 
 import re
 
-from web_bench import serving
-
 from simulators.bluetooth_sensors import TEMPERATURE, environmental_sensor, hundredths
+from tests.support.web_bench import serving
 
 ADDRESS = "02:00:00:00:00:0A"
 BENCH = f"""

@@ -10,12 +10,13 @@ import random
 import time
 
 import pytest
-from broker_fixtures import LASTING, EventRecord
-from mqtt_bench import IMPATIENT
-from web_bench import ONE_STATION, WALL, serving
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.store.queries import open_read
+from tests.support.broker import LASTING, EventRecord
+from tests.support.mqtt_bench import IMPATIENT
+from tests.support.waiting import patient
+from tests.support.web_bench import ONE_STATION, WALL, serving
 
 TRIES = 10
 WITH_BROKER = ONE_STATION + '\n[mqtt]\nhost = "127.0.0.1"\nport = {port}\n'
@@ -107,7 +108,7 @@ async def heard(record, ids):
     """Seconds until the broker's side has all of `ids`."""
     began_s = time.monotonic()
     while missing := ids - record.texts.keys():
-        assert time.monotonic() - began_s < RECOVERED_S, missing
+        assert time.monotonic() - began_s < patient(RECOVERED_S), missing
         await asyncio.sleep(0.02)
     return time.monotonic() - began_s
 

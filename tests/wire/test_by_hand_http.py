@@ -4,7 +4,8 @@ import json
 
 import aiomqtt
 import pytest
-from web_bench import ONE_STATION, Stream, serving
+
+from tests.support.web_bench import ONE_STATION, Stream, serving
 
 TWO_STATIONS = ONE_STATION.replace(
     "[[instrument]]", '[[station]]\nname = "jar-b"\nmaterial = "glass"\n\n[[instrument]]', 1

@@ -6,9 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from store_fixtures import AT_S, configured
 from typer.testing import CliRunner
-from web_bench import ONE_STATION, START_S, WALL, serving
 
 from logger import settings
 from logger.burn.course import Course
@@ -27,6 +25,8 @@ from logger.service.replay import lines
 from logger.store.queries import known_calibrations
 from logger.store.store import Store
 from logger.timestamps import parse_rfc3339
+from tests.support.store import AT_S, configured
+from tests.support.web_bench import ONE_STATION, START_S, WALL, serving
 
 ICE = {
     "ice": "0.2 degC",
@@ -109,7 +109,7 @@ def test_many_points_come_from_a_file(bench, tmp_path):
     assert entry.correction.at(40.2) == pytest.approx(-0.2, abs=0.001)
     assert entry.correction.uncertainty_at(40.2) > 0.1
     points.write_text("reference,shown\n20.0,20.2\n40.0,x\n")
-    with pytest.raises(DataError, match=r'points.csv:3: "x" is no number'):
+    with pytest.raises(DataError, match=r'points.csv:3: "x" is not a number'):
         read_points(points)
 
 
@@ -139,7 +139,7 @@ def test_the_list_says_which_one_counts(bench):
         pytest.param(("--ice", "99", "--boiling", "0", "--pressure", "1000 hPa"),
                      "check units", id="swapped"),
         pytest.param(("--offset", "1 degC", "--at", "2031-06-01"), "in the future", id="tomorrow"),
-        pytest.param(("--offset", "1 degC", "--at", "2031-02-31"), "is no day", id="no such day"),
+        pytest.param(("--offset", "1 degC", "--at", "2031-02-31"), "is not a day", id="no-day"),
         pytest.param(("--offset", "1 degC", "--by", ""), "--by NAME", id="by nobody"),
     ],
 )  # fmt: skip

@@ -12,6 +12,7 @@ from logger.service.checking import check_bench
 from logger.settings import load
 from simulators.one_wire_folder import OneWireFolder
 from simulators.printing_port import PrintingPort
+from tests.support.waiting import patient
 
 SENSOR = "28-0000000000a1"
 BENCH = """
@@ -133,7 +134,7 @@ def report(tmp_path, monkeypatch):
             yield check_bench(load(path))
         finally:
             ended.set()
-            thread.join(5.0)
+            thread.join(patient(5.0))
 
 
 def test_each_channel_is_judged_and_shown(report):

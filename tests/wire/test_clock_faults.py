@@ -10,11 +10,11 @@ from collections import Counter
 from itertools import pairwise
 
 import pytest
-from web_bench import START_S, WALL, Board, serving
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Resumed
 from logger.store.queries import open_read
+from tests.support.web_bench import START_S, WALL, Board, serving
 
 pytestmark = pytest.mark.faults
 

@@ -6,10 +6,10 @@ A board without a battery clock wakes in the past, some with a date of years ago
 import logging
 
 import pytest
-from web_bench import START_S, Board, serving
 
 from logger.pipeline import FOLD_BACK_S
 from logger.publish import commands
+from tests.support.web_bench import START_S, Board, serving
 
 MONTH_S = 30 * 86_400.0
 

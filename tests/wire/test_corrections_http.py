@@ -1,7 +1,12 @@
 """Entries corrected and withdrawn over HTTP, across a restart, in record and verdict."""
 
 import pytest
-from web_bench import ONE_STATION, serving
+
+from logger import settings
+from logger.burn.entries import Corrected
+from logger.service.offline import enter_offline
+from logger.timestamps import rfc3339
+from tests.support.web_bench import ONE_STATION, serving
 
 TWO_STATIONS = ONE_STATION.replace(
     "[[instrument]]", '[[station]]\nname = "jar-b"\nmaterial = "glass"\n\n[[instrument]]', 1
@@ -155,3 +160,36 @@ async def test_a_field_is_emptied_from_the_page_and_by_json(tmp_path):
         assert cleared.status_code == 201
         refused = await bench.post(f"/api/entries/{id}/correct", clear=["trial"], why="no trial")
         assert refused.status_code == 422
+
+
+@pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
+async def test_a_lighting_that_was_earlier_shows_the_peak_stored_since(tmp_path, running):
+    async with serving(tmp_path) as bench:
+        lit_s = bench.clock.now_s()
+        await bench.seconds(90, wall=64.0, room=22.0)  # over the limit of 60
+        await bench.clock.advance(1.25 * 3600.0)  # more than memory holds
+        burn = await bench.light()
+        await bench.seconds(60, wall=45.0, room=22.0)
+        await bench.service.recorder.saved()
+        found = await burn_of(bench, burn)
+        assert found["hottest_measured"]["value"] < 46.0
+        (lighting,) = (one["id"] for one in found["entries"])
+        change = {"why": "recorded late", "by": "Ines"}
+        if running:
+            body = change | {"at": rfc3339(lit_s)}
+            answer = await bench.post(f"/api/entries/{lighting}/correct", **body)
+            assert answer.status_code == 201, answer.text
+            await bench.seconds(3)
+        now_s = bench.clock.now_s()
+    if not running:
+        stamps = {"id": "put-right-0001", "at_s": now_s, "entered_s": now_s}
+        entry = Corrected(**stamps, entry=lighting, happened_s=lit_s, **change)
+        await enter_offline(settings.load(tmp_path / "bench.toml"), entry)
+    async with serving(tmp_path) as bench:
+        await bench.seconds(3)
+        found = await burn_of(bench, burn)
+        assert found["hottest_measured"]["value"] == pytest.approx(64.0, abs=0.5)
+        assert found["lit"] == rfc3339(lit_s)
+        assert wall(found["verdict"])["outcome"] == "fail"
+        record = (await bench.client.get(f"/burns/{burn}/record")).text
+        assert "64.0 °C" in record

@@ -3,8 +3,6 @@
 import sqlite3
 
 import pytest
-from store_fixtures import AT_S, configured
-from web_bench import ONE_STATION
 
 from logger.errors import DataError
 from logger.service import records
@@ -12,6 +10,8 @@ from logger.service.trial_verdict import Judging
 from logger.store import zones
 from logger.store.queries import open_read
 from logger.store.store import Store
+from tests.support.store import AT_S, configured
+from tests.support.web_bench import ONE_STATION
 
 # what is written over a row of each table, and what is said to be lost
 DAMAGE = {

@@ -5,8 +5,6 @@ import sqlite3
 from types import SimpleNamespace
 
 import pytest
-from store_fixtures import AT_S
-from web_bench import serving
 
 from logger import settings
 from logger.quantities import Part
@@ -21,6 +19,8 @@ from logger.store.disk_space import (
     SpaceWatch,
     in_words,
 )
+from tests.support.store import AT_S
+from tests.support.web_bench import serving
 
 MB = 10**6
 DAY_S = 86_400.0

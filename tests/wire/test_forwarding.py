@@ -8,13 +8,21 @@ import time
 from dataclasses import replace
 
 import pytest
-from forwarding_bench import BENCH, IMPATIENT, KINDS, ROOM, WALL, ForwardingBench, alarm
 
 from logger.publish.influx import Forwarder
 from logger.quantities import Part, Place, Position, Reading
 from logger.settings import InfluxSettings
 from logger.store.spool import Spool
 from logger.store.store import Store
+from tests.support.forwarding_bench import (
+    BENCH,
+    IMPATIENT,
+    KINDS,
+    ROOM,
+    WALL,
+    ForwardingBench,
+    alarm,
+)
 
 
 @pytest.fixture

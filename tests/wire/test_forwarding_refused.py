@@ -8,10 +8,10 @@ import asyncio
 import time
 
 import pytest
-from forwarding_bench import BENCH, ForwardingBench
 
 from logger.publish.influx import AT_ONCE
 from logger.store.store import Store
+from tests.support.forwarding_bench import BENCH, ForwardingBench
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 import time
 
 import pytest
-from forwarding_bench import BENCH, ROOM, ForwardingBench
 
 from logger.quantities import Reading
 from logger.store.opening import FILE_NAME, open_to_read
@@ -11,6 +10,7 @@ from logger.store.queries import open_read
 from logger.store.sealer import Sealer
 from logger.store.sealing import AFTER_S
 from logger.store.store import Store
+from tests.support.forwarding_bench import BENCH, ROOM, ForwardingBench
 
 SECONDS = 10_000  # of two channels: more than a block of each kind
 

@@ -12,7 +12,6 @@ import struct
 from dataclasses import replace
 
 import pytest
-from web_bench import ONE_STATION, START_S
 
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
@@ -33,6 +32,7 @@ from logger.service.engine import Engine
 from logger.settings.config_file import parse
 from logger.store import codec
 from logger.words import Words
+from tests.support.web_bench import ONE_STATION, START_S
 
 CHANNELS = """
 [[instrument.channel]]

@@ -5,7 +5,6 @@ import io
 import sqlite3
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.errors import DataError, FileFaults, StoreLocked
 from logger.quantities import Reading
@@ -20,6 +19,7 @@ from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
 from logger.timestamps import rfc3339
+from tests.support.store import AT_S
 
 CONFIGURED = """
 [bench]
@@ -198,7 +198,7 @@ def test_of_very_many_faults_the_first_are_told(tmp_path, settings):
 
 @pytest.mark.parametrize("name", ["nothing.csv", "."])
 def test_what_is_no_file_is_said(tmp_path, settings, name):
-    with pytest.raises(DataError, match="is no file"):
+    with pytest.raises(DataError, match="is not a file"):
         import_readings(settings, tmp_path / name, dry_run=True)
 
 

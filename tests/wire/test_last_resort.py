@@ -21,6 +21,7 @@ from logger.quantities import Health, Part, Rule
 from logger.service.alarm_program import MOST_WAITING, AlarmProgram, trial
 from logger.service.manager import ServiceManager
 from logger.words import Words
+from tests.support.waiting import within
 
 
 def raised(count=1, priority=Priority.WARNING):
@@ -48,7 +49,7 @@ async def told(resort, file, count=1):
     """Run until the program has written `count` lines."""
     task = asyncio.create_task(resort.run())
     try:
-        async with asyncio.timeout(15):
+        async with within(15):
             while not file.exists() or len(file.read_text().splitlines()) < count:
                 await asyncio.sleep(0.02)
     finally:
@@ -102,7 +103,7 @@ async def test_a_program_that_hangs_is_ended_and_the_next_alarm_is_told(tmp_path
     # its output is written before it hangs, as soon as the file is closed
     with caplog.at_level("ERROR"):
         task = asyncio.create_task(resort.run())
-        async with asyncio.timeout(15):
+        async with within(15):
             while caplog.text.count("took over") < 2:
                 await asyncio.sleep(0.02)
         task.cancel()
@@ -115,7 +116,7 @@ async def test_a_program_that_cannot_do_it_is_logged(command, caplog):
     resort.take(broken())
     resort.announce(announced(raised(1)))
     task = asyncio.create_task(resort.run())
-    async with asyncio.timeout(15):
+    async with within(15):
         while "[alarms] run" not in caplog.text:
             await asyncio.sleep(0.02)
     task.cancel()
@@ -166,7 +167,7 @@ async def test_one_that_hangs_does_not_keep_the_next_back(tmp_path):
     resort.take(broken())
     resort.announce(announced(raised(1)))
     resort.announce(announced(raised(2)))
-    async with asyncio.timeout(10):
+    async with within(10):
         assert len(await told(resort, file, count=2)) == 2
 
 

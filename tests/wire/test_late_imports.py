@@ -4,10 +4,11 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.support.waiting import patient
+
 EVENING = """
 import asyncio, pathlib, sys
-sys.path.insert(0, {here!r})
-from web_bench import ONE_STATION, serving
+from tests.support.web_bench import ONE_STATION, serving
 
 async def evening():
     async with serving(pathlib.Path({folder!r})) as bench:
@@ -31,9 +32,14 @@ asyncio.run(evening())
 
 
 def test_a_burn_its_forecast_its_pages_and_its_record_import_nothing(tmp_path):
-    script = EVENING.format(here=str(Path(__file__).parent), folder=str(tmp_path))
+    script = EVENING.format(folder=str(tmp_path))
     done = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, timeout=120, check=False
+        [sys.executable, "-c", script],
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+        timeout=patient(120),
+        check=False,
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.split() == []

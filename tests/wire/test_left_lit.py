@@ -4,10 +4,10 @@ import sqlite3
 import time
 
 import pytest
-from web_bench import SIXTY_FOUR, START_S, serving
 
 from logger.store.opening import FILE_NAME
 from logger.store.zones import ZONE_ROWS
+from tests.support.web_bench import SIXTY_FOUR, START_S, serving
 
 DAY_S = 86_400.0
 

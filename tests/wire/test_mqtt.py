@@ -7,7 +7,8 @@ import sys
 import textwrap
 
 import pytest
-from mqtt_bench import (
+
+from tests.support.mqtt_bench import (
     ALARM,
     T0_S,
     Bench,
@@ -18,6 +19,7 @@ from mqtt_bench import (
     settings_for,
     status,
 )
+from tests.support.waiting import patient
 
 
 async def test_says_online_and_at_a_stop_its_own_offline(broker, listening):
@@ -146,7 +148,7 @@ def service(broker):
     process = subprocess.Popen([sys.executable, "-c", textwrap.dedent(SERVICE), str(broker.port)])
     yield process
     process.kill()
-    process.wait(10)
+    process.wait(patient(10))
 
 
 async def test_after_a_kill_the_will_says_offline(broker, listening, service):

@@ -7,13 +7,14 @@ from pathlib import Path
 
 import aiomqtt
 import pytest
-from broker_fixtures import free_port, tls_client
-from mqtt_bench import BENCH, T0_S, Bench, estimate, raised, settings_for
 
 from logger.intake.entered import Entered
 from logger.publish.credentials import Credentials
 from logger.publish.probe import probe
 from logger.settings import TlsSettings
+from tests.support.broker import free_port, tls_client
+from tests.support.mqtt_bench import BENCH, T0_S, Bench, estimate, raised, settings_for
+from tests.support.waiting import within
 
 CONFIG = Path(__file__).parents[2] / "config"
 PASSWORD = "candle-light-7"
@@ -67,7 +68,7 @@ async def test_the_example_broker_lets_in_who_has_a_password(guarded, listening,
             await pocket.publish(f"wickbench/{BENCH}/phone", "all is well", qos=1)
             command = {"id": "phone-0001", "time": T0_S, "alarm": "wall-limit/wall"}
             await pocket.publish(f"wickbench/{BENCH}/do/acknowledge", json.dumps(command), qos=1)
-        async with asyncio.timeout(10):
+        async with within(10):
             await obeyed.wait()
     assert "all is well" not in ear.of("/phone")  # a phone cannot speak for the bench
 
@@ -238,7 +239,7 @@ async def test_why_it_is_not_connected(wrong, words, broker, tls_broker, certifi
         await asyncio.sleep(0)
 
     bench = Bench(wrong(broker, tls_broker, certificates), sleep=sleep)
-    async with bench.running(), asyncio.timeout(10):
+    async with bench.running(), within(10):
         for _ in range(3):
             await tries.acquire()
     assert [one.ok for one in bench.health] == [False]  # said once, though tried again and again

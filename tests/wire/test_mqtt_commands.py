@@ -6,7 +6,6 @@ from contextlib import asynccontextmanager
 
 import aiomqtt
 import pytest
-from mqtt_bench import BENCH, T0_S, Bench, estimate, settings_for
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
@@ -14,6 +13,8 @@ from logger.burn.entries import Acknowledge
 from logger.errors import Doubted, Refused
 from logger.intake.entered import Entered
 from logger.timestamps import rfc3339
+from tests.support.mqtt_bench import BENCH, T0_S, Bench, estimate, settings_for
+from tests.support.waiting import within
 
 ANSWERS = f"wickbench/{BENCH}/answer/phone"
 ACKNOWLEDGE = {"id": "phone-0001", "time": T0_S, "alarm": "wall-limit/wall", "by": "Ines"}
@@ -128,7 +129,7 @@ async def test_one_that_waits_for_the_disk_holds_up_none_that_come_after_it(
         await bench.until_served(ear)
         await ask.send("acknowledge", ACKNOWLEDGE)
         await ask.send("record-out", {"id": "phone-0002", "time": T0_S, "station": "jar-a"})
-        async with asyncio.timeout(5.0):
+        async with within(5.0):
             while len(core.entries) < 2:
                 await asyncio.sleep(0.01)
         core.saved.set()

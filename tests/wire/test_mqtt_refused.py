@@ -2,11 +2,10 @@
 
 import asyncio
 
-from mqtt_bench import BENCH, Bench, estimate, raised, settings_for
-
 from logger.publish.broker_link import LONGEST_TOPIC, BrokerLink
 from logger.publish.credentials import Credentials
 from logger.publish.topics import Message
+from tests.support.mqtt_bench import BENCH, Bench, estimate, raised, settings_for
 
 
 async def test_a_topic_that_no_broker_takes_is_named_and_the_rest_goes_on(broker, listening):

@@ -3,9 +3,9 @@
 import asyncio
 import json
 
-from mqtt_bench import ALARM, T0_S, Bench, Gate, Shelf, estimate, raised, settings_for
-
 from logger.publish.pending import MOST_LINES
+from tests.support.mqtt_bench import ALARM, T0_S, Bench, Gate, Shelf, estimate, raised, settings_for
+from tests.support.waiting import within
 
 
 async def test_a_stalled_broker_is_noticed_and_only_the_newest_waits_for_it(broker, listening):
@@ -43,21 +43,18 @@ async def test_a_broker_that_hangs_for_long_gets_the_present_state_when_it_is_ba
 async def test_a_stop_does_not_wait_for_a_broker_that_hangs(broker):
     broker.stall()
     bench = Bench(settings_for(broker))
-    async with asyncio.timeout(2):
-        async with bench.running():
-            await asyncio.sleep(0)  # let it begin to connect
-    async with asyncio.timeout(2):
-        async with bench.running():
-            await bench.until_health(ok=False)  # no CONNACK came; it is trying again
+    async with within(2), bench.running():
+        await asyncio.sleep(0)  # let it begin to connect
+    async with within(2), bench.running():
+        await bench.until_health(ok=False)  # no CONNACK came; it is trying again
 
 
 async def test_last_words_are_bounded_too_and_then_the_will_speaks(broker, listening):
     bench = Bench(settings_for(broker))
     async with listening(broker) as ear:
-        async with asyncio.timeout(5):
-            async with bench.running():
-                await ear.hear("status", "online")
-                broker.stall()
+        async with within(5), bench.running():
+            await ear.hear("status", "online")
+            broker.stall()
         broker.go_on()
         await ear.hear("status", "offline")
 

@@ -5,22 +5,22 @@ import os
 import re
 import subprocess
 import sys
-import time
 import urllib.request
 from pathlib import Path
 
 import jsonschema_rs
 import pytest
-from described import as_described
-from service.bench_process import TWO_PROBES, BenchProcess, until
 from starlette.responses import Response
 from starlette.routing import Route
-from web_bench import serving
 
 from logger import messages
 from logger.burn.forecast import Forecast
 from logger.intake.kinds import KINDS
 from logger.web import api, openapi, pages, tokens
+from tests.support.described import as_described
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import patient, until
+from tests.support.web_bench import serving
 
 ROUTES = (*pages.ROUTES, *api.ROUTES)
 
@@ -162,7 +162,7 @@ def asked(bench, token, path, body=None):
         data=None if body is None else json.dumps(body).encode(),
         headers={"authorization": f"Bearer {token}"},
     )
-    with urllib.request.urlopen(request, timeout=15) as answer:
+    with urllib.request.urlopen(request, timeout=patient(15)) as answer:
         return json.load(answer)
 
 
@@ -201,7 +201,6 @@ def test_no_request_is_a_fault_of_the_server_and_every_answer_is_as_described(be
     alarms = until(lambda: asked(bench, token, "/api/now")["alarms"], "an alarm is raised")
     found = of_this_bench(asked(bench, token, "/api/openapi.json"), burn, alarms[0]["alarm"])
     (tmp_path / "openapi.json").write_text(json.dumps(found))
-    began_s = time.monotonic()
     done = subprocess.run(
         [
             *(Path(sys.executable).with_name("schemathesis"), "run", "openapi.json"),
@@ -217,13 +216,12 @@ def test_no_request_is_a_fault_of_the_server_and_every_answer_is_as_described(be
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=180,
+        timeout=patient(400),  # some 45 s on two calm cores
         check=False,
     )
     assert done.returncode == 0, done.stdout[-8000:] + done.stderr[-2000:]
     tested = sum(len(item) for item in found["paths"].values()) - 1
     assert re.search(rf"Tested: +{tested}\b", done.stdout), done.stdout
-    assert time.monotonic() - began_s < 120.0  # some 45 s on two calm cores
     log = bench.log.read_text()
     assert "Traceback" not in log
     assert token not in log

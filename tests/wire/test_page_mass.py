@@ -1,8 +1,7 @@
 """The pages of a bench that has a balance and a hygrometer as well."""
 
-from web_bench import ONE_STATION, serving
-
 from logger.quantities import Reading
+from tests.support.web_bench import ONE_STATION, serving
 
 MORE = ONE_STATION.replace(
     "[web]",

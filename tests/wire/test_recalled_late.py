@@ -5,7 +5,6 @@ import threading
 import time
 
 import pytest
-from store_fixtures import AT_S, Evening
 
 from logger.burn.entries import Acknowledge
 from logger.burn.model import Burn, BurnEvent
@@ -15,6 +14,8 @@ from logger.quantities import Part, Tick
 from logger.store import store as writer
 from logger.store.opening import open_to_read
 from logger.store.remembered import Remembered
+from tests.support.store import AT_S, Evening
+from tests.support.waiting import patient
 
 
 def remembered():
@@ -66,12 +67,12 @@ def hanging(tmp_path, monkeypatch):
     answers = threading.Event()
 
     def read(path):
-        answers.wait(10.0)
+        answers.wait(patient(10.0))
         return open_to_read(path)
 
     monkeypatch.setattr("logger.store.remembered.open_to_read", read)
     (tmp_path / writer.FILE_NAME).touch()
-    return writer.Store(tmp_path, lambda: answers.wait(10.0)), answers
+    return writer.Store(tmp_path, lambda: answers.wait(patient(10.0))), answers
 
 
 async def started(store, on_late=lambda found: None):
@@ -94,7 +95,7 @@ async def test_a_start_waits_for_a_hanging_disk_no_longer_than_it_says(hanging):
     assert found is None
     assert took_s <= writer.START_S + writer.HANGS_S - 0.1
     answers.set()
-    recalled = await asyncio.wait_for(late.get(), 10.0)
+    recalled = await asyncio.wait_for(late.get(), patient(10.0))
     assert isinstance(recalled, Remembered)
     assert "does not answer" in store.fault_at_start
     await store.close()

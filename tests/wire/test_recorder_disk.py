@@ -6,9 +6,6 @@ import time
 from dataclasses import replace
 
 import pytest
-from store_fixtures import AT_S, configured
-from test_recorder import numbers, reading, slowed
-from test_records import SETTINGS
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.model import Burn, BurnEvent
@@ -17,6 +14,8 @@ from logger.quantities import Estimate, Part, Reading, Tick
 from logger.service.records import load
 from logger.store.outbox import Outbox, WaitingEvent
 from logger.store.queries import open_read
+from tests.support.store import AT_S, SETTINGS, configured, numbers, reading, slowed
+from tests.support.waiting import within
 
 
 async def pages(store, pragma):
@@ -206,7 +205,7 @@ async def test_a_disk_that_does_not_answer_is_told_and_events_do_not_wait_for_it
     await eventually(lambda: at_work.news)
     assert "does not answer" in at_work.news[0].reason
     assert at_work.woken == [1]
-    async with asyncio.timeout(1.0):
+    async with within(1.0):
         (event,) = await at_work.recorder.waiting_events(10)
     await at_work.recorder.mark_delivered([event.seq])
     go_on.set()

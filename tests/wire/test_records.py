@@ -5,9 +5,6 @@ import sqlite3
 import time
 
 import pytest
-from described import as_described
-from many_burns import repeat
-from store_fixtures import AT_S, configured
 
 from logger.burn.criteria import Outcome
 from logger.burn.entries import ManualReading, Moved, Out
@@ -18,54 +15,10 @@ from logger.service import records
 from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
+from tests.support.described import as_described
+from tests.support.many_burns import repeat
+from tests.support.store import AT_S, SETTINGS, configured
 
-SETTINGS = """
-[bench]
-name = "back-room"
-show = { temperature = "degF" }
-[limits.glass]
-wall_alert = "57 degC"
-wall_limit = "60 degC"
-[[station]]
-name = "jar-a"
-material = "glass"
-[[station]]
-name = "jar-b"
-[[instrument]]
-name = "probes-a"
-driver = "serial-lines"
-port = "/dev/null"
-[[instrument.channel]]
-name = "jar-a-wall-3"
-station = "jar-a"
-place = "wall"
-height = "60 mm"
-clock = 3
-quantity = "temperature"
-field = 0
-unit = "degC"
-kind = "contact"
-coupling = "0.1 delta_degC"
-accuracy = "0.5 delta_degC"
-[[instrument.channel]]
-name = "jar-b-wall"
-station = "jar-b"
-place = "wall"
-height = "50 mm"
-clock = 3
-quantity = "temperature"
-field = 2
-unit = "degC"
-kind = "contact"
-coupling = "0.1 delta_degC"
-accuracy = "0.1 delta_degC"
-[[instrument.channel]]
-name = "room"
-place = "room"
-quantity = "temperature"
-field = 1
-unit = "degC"
-"""
 BURN = f"jar-a-{int(AT_S)}"
 TRIAL = "cotton 3, soy"
 
@@ -250,7 +203,7 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     assert by_hand(here) == {"jar-a-hand-rim": [20.0]}
     assert by_hand(there) == {"jar-b-hand-base": [39.0]}
     assert there.burn.hottest.channel == "jar-b-hand-base"
-    assert any("typed here by mistake, it is of jar-b" in line.text for line in here.diary)
+    assert any("entered here by mistake, it belongs to jar-b" in line.text for line in here.diary)
     assert any("had been typed at jar-a" in line.text for line in there.diary)
     read = next(line.text for line in there.diary if "read by hand" in line.text)
     assert read.endswith("123.8, 124.2, 123.6 °F; set aside, far above the rest: 190.4 °F")

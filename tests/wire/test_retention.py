@@ -7,7 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from store_fixtures import AT_S, Evening
 
 from logger.burn.entries import Lit, ManualReading, Note, Out
 from logger.errors import SettingsError, StoreError
@@ -20,6 +19,7 @@ from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.sealer import Sealer
 from logger.store.store import Store
+from tests.support.store import AT_S, Evening
 
 DAY_S = 86_400.0
 HOUR_S = 3600.0

@@ -12,9 +12,6 @@ import time
 from functools import partial
 
 import pytest
-from store_fixtures import AT_S, configured
-from test_records import SETTINGS
-from web_bench import serving
 
 from logger.burn.entries import Out
 from logger.errors import StoreError
@@ -27,6 +24,9 @@ from logger.store.queries import open_read
 from logger.store.rows import numbered
 from logger.store.sealed import verify
 from logger.store.sealer import Sealer
+from tests.support.store import AT_S, SETTINGS, configured
+from tests.support.waiting import patient
+from tests.support.web_bench import serving
 
 CHANNELS = ("a", "b", "jar-a-wall-3")
 
@@ -396,7 +396,7 @@ async def test_a_service_seals_by_itself(tmp_path, small, monkeypatch):
     async with serving(tmp_path) as bench:
         await bench.seconds(200, wall=50.0, room=22.0)
         await bench.service.recorder.saved()
-        deadline_s = time.monotonic() + 10.0
+        deadline_s = time.monotonic() + patient(10.0)
         while not sql(bench.service.data, "SELECT 1 FROM chunk LIMIT 1"):
             assert time.monotonic() < deadline_s
             await bench.seconds(1, wall=50.0, room=22.0)
@@ -445,7 +445,7 @@ def test_killed_while_it_seals_nothing_is_lost_or_doubled(tmp_path, long, fault_
                 [sys.executable, "-c", KILLED, str(tmp_path), str(begun)], stdout=file
             ) as process,
         ):
-            deadline_s = time.monotonic() + 20.0
+            deadline_s = time.monotonic() + patient(20.0)
             while "sealed" not in output.read_text():
                 assert process.poll() is None
                 assert time.monotonic() < deadline_s

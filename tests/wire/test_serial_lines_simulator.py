@@ -1,6 +1,5 @@
 """The simulated serial instrument as a reader finds it: bytes on a real pseudo-terminal."""
 
-import ctypes
 import json
 import os
 import select
@@ -18,8 +17,10 @@ import serial
 from simulators.line_formats import LineFormat
 from simulators.printing_port import PrintingPort
 from simulators.scenarios import SCENARIOS
+from tests.support.processes import die_with_parent
+from tests.support.waiting import patient
 
-DEADLINE_S = 10.0
+DEADLINE_S = patient(10.0)
 
 
 @contextmanager
@@ -118,7 +119,7 @@ def test_a_line_is_printed_byte_by_byte_as_written_here(tmp_path, line_format, l
     with PrintingPort(tmp_path / "port", line_format) as port, opened(port.link) as reader:
         assert port.write_line(VALUES)
         assert read_until(reader, lambda data: len(data) >= len(line)) == line
-        assert (port.mark_lines_sent, port.lines_lost, port.bytes_lost) == (1, 0, 0)
+        assert (port.lines_sent, port.lines_lost, port.bytes_lost) == (1, 0, 0)
 
 
 def test_json_lines_are_json():
@@ -169,10 +170,10 @@ def test_a_reader_who_sleeps_never_stops_the_instrument(port):
             for _ in range(count):
                 port.write_line([41.25] * 3)
         assert port.lines_lost > 0
-        assert port.mark_lines_sent + port.lines_lost == count
+        assert port.lines_sent + port.lines_lost == count
         got = drained(reader)
         assert len(got) == count * line - port.bytes_lost
-        assert got.count(b"\n") >= port.mark_lines_sent > 0
+        assert got.count(b"\n") >= port.lines_sent > 0
         # Awake again, the reader finds the instrument talking, perhaps after a cut line.
         assert port.write_line([7.0])
         assert read_lines(reader, 1)[-1].endswith(b"7.00\r\n")
@@ -237,14 +238,6 @@ def test_a_scenario_prints_its_channels(port):
     assert {line.count(b",") for line in lines} == {len(scenario.channels) - 1}
 
 
-_LIBC = ctypes.CDLL(None)
-_PR_SET_PDEATHSIG = 1  # linux/prctl.h
-
-
-def _die_with_parent() -> None:
-    _LIBC.prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
-
-
 @contextmanager
 def process(tmp_path: Path, *arguments: str) -> Iterator[tuple[subprocess.Popen[bytes], Path]]:
     output = tmp_path / "output.txt"  # a file: an orphan holding a pipe would hang the test run
@@ -254,7 +247,7 @@ def process(tmp_path: Path, *arguments: str) -> Iterator[tuple[subprocess.Popen[
             stdout=sink,
             stderr=subprocess.STDOUT,
             cwd=Path(__file__).parents[2],
-            preexec_fn=_die_with_parent,  # noqa: PLW1509 - one prctl call, no lock taken
+            preexec_fn=die_with_parent,  # noqa: PLW1509 - one prctl call, no lock taken
         )
     try:
         yield running, output
@@ -325,7 +318,7 @@ def test_it_stops_by_sigint_also_where_a_script_started_it_behind_itself(tmp_pat
             while not link.exists():
                 time.sleep(0.02)
         running.send_signal(signal.SIGINT)
-        assert running.wait(5.0) == 0
+        assert running.wait(patient(5.0)) == 0
         assert not link.is_symlink()
     finally:
         running.kill()

@@ -1,10 +1,10 @@
 """Stored readings are folded in at a start only where their channel is still what it was."""
 
 import pytest
-from web_bench import ONE_STATION, WALL, serving
 
 from logger.service.earlier_settings import changed_since
 from logger.settings.config_file import parse
+from tests.support.web_bench import ONE_STATION, WALL, serving
 
 FAHRENHEIT = ONE_STATION.replace('field = 0\nunit = "degC"', 'field = 0\nunit = "degF"')
 

@@ -5,13 +5,13 @@ import time
 from contextlib import ExitStack
 
 import pytest
-from web_bench import SIXTY_FOUR, serving
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.hub import BACKLOG
 from logger.quantities import Reading
 from logger.store.queries import open_read
 from logger.web import server
+from tests.support.web_bench import SIXTY_FOUR, serving
 
 BROWSERS = 10
 BUFFER_BYTES = 4096  # of each end, so that little need be sent until nothing more goes

@@ -5,7 +5,6 @@ import stat
 from dataclasses import replace
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Acknowledge, Lit, Note, Out
@@ -14,6 +13,7 @@ from logger.errors import DataError
 from logger.quantities import Estimate, Health, Reading, Tick
 from logger.store.queries import open_read
 from logger.store.store import Store
+from tests.support.store import AT_S
 
 
 def outputs_of(steps, kind):

@@ -13,6 +13,7 @@ import time
 import pytest
 
 from logger.store.queries import open_read
+from tests.support.waiting import patient
 
 TAKE = """
 import asyncio, sys, time
@@ -70,7 +71,7 @@ def test_killed_at_any_moment_a_run_leaves_a_prefix(tmp_path, entry_every_s):
                 stdout=file,
             ) as process,
         ):
-            deadline_s = time.monotonic() + 10.0
+            deadline_s = time.monotonic() + patient(10.0)
             while "taken" not in output.read_text():
                 assert process.poll() is None
                 assert time.monotonic() < deadline_s

@@ -6,7 +6,6 @@ import io
 import random
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.burn.entries import Out
 from logger.errors import StoreError
@@ -17,6 +16,7 @@ from logger.store.buckets import Spans
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant
+from tests.support.store import AT_S
 
 
 def estimate(second, value, channel="a", quality=Quality.GOOD):
@@ -209,3 +209,25 @@ async def test_readers_see_what_is_committed_and_hold_up_nobody(tmp_path, opened
             under_way.close()
         with pytest.raises(StoreError, match="may not be written"):
             reader._all("DELETE FROM reading")
+
+
+async def test_the_latest_rows_of_a_year_are_found_without_a_look_at_all_its_zones(
+    tmp_path, opened
+):
+    await (await opened()).close()
+    with opening_to_write(tmp_path) as con:
+        con.executemany(
+            "INSERT INTO zone (of, first, last, from_us, to_us, sealed)"
+            " VALUES ('reading', ?1, ?1 + 9, ?1, ?1 + 9, 10)",
+            ((first,) for first in range(1, 50_001, 10)),
+        )
+        done = []
+        con.set_progress_handler(lambda: done.append(1), 1)  # one for each step of SQLite
+        found = zones.spans(con, "reading", 0, 10**6, from_row=49_985)
+        con.set_progress_handler(None, 1)
+        assert [(one.first, one.last) for one in found][:2] == [(49_981, 49_990), (49_991, 50_000)]
+        assert found[2].first == 50_001
+        assert len(done) < 500
+        con.execute("UPDATE zone SET last = 'x' WHERE first = 49991")
+        found = zones.spans(con, "reading", 0, 10**6, from_row=49_985)
+        assert found[-1].first == 1  # all is looked through

@@ -12,6 +12,7 @@ from logger.store import opening, schema
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
+from tests.support.waiting import patient
 
 RACE = """
 import asyncio, sys
@@ -196,7 +197,7 @@ def test_programs_that_start_at_the_same_moment_make_one_database(tmp_path):
         process.stdin.write(b"\n")
         process.stdin.flush()
     for process in processes:
-        _, errors = process.communicate(timeout=30)
+        _, errors = process.communicate(timeout=patient(30))
         assert process.returncode == 0, errors.decode()
     with open_read(tmp_path) as reader:
         assert len(reader.runs()) == 4

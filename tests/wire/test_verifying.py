@@ -4,7 +4,6 @@ import shutil
 import sqlite3
 
 import pytest
-from store_fixtures import AT_S
 
 from logger.burn.entries import Out
 from logger.errors import DataError
@@ -14,6 +13,7 @@ from logger.store import schema, sealing, zones
 from logger.store.backup import back_up
 from logger.store.opening import FILE_NAME
 from logger.store.sealer import Sealer
+from tests.support.store import AT_S
 
 BURN = "jar-a-1940000000"
 

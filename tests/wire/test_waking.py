@@ -5,7 +5,6 @@ import random
 import time
 
 import pytest
-from web_bench import SIXTY_FOUR, START_S, serving
 
 from logger.announcements import Announcer
 from logger.burn.entries import Resumed
@@ -14,6 +13,8 @@ from logger.quantities import Estimate, Quality, Reading
 from logger.store.queries import open_read
 from logger.words import Words
 from simulators.printing_port import PrintingPort
+from tests.support.waiting import within
+from tests.support.web_bench import SIXTY_FOUR, START_S, serving
 
 HOUR_S = 3600.0
 
@@ -91,7 +92,7 @@ async def test_what_lay_in_a_port_is_dropped_and_counted(tmp_path, quick):
     system, port = Sleeper(), PrintingPort(tmp_path / "not-plugged-in")
     async with serving(tmp_path, clock=system.clock()) as bench:
         (link,) = bench.service.links
-        async with asyncio.timeout(10):
+        async with within(10):
             while not port.opened:
                 await asyncio.sleep(0.01)
             port.send_raw(b"\n")
@@ -103,12 +104,12 @@ async def test_what_lay_in_a_port_is_dropped_and_counted(tmp_path, quick):
         before = bench.service.engine.done["jar-a-wall-3"]
         for _ in range(59):
             port.write_line((91.0, 22.0))
-        async with asyncio.timeout(10):
+        async with within(10):
             while link.dropped < 118:  # of two channels
                 await asyncio.sleep(0.01)
         assert bench.service.engine.done["jar-a-wall-3"] == before
         system.ns += 2 * 10**9
-        async with asyncio.timeout(10):
+        async with within(10):
             while bench.service.engine.done["jar-a-wall-3"] == before:
                 port.write_line((45.0, 22.0))
                 await asyncio.sleep(0.02)

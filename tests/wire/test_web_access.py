@@ -7,12 +7,12 @@ from http.cookies import SimpleCookie
 
 import httpx
 import pytest
-from web_bench import ONE_STATION, serving
 
 from logger.errors import StoreError, WickbenchError
 from logger.settings import WebSettings
 from logger.web import api, pages, server, tokens
 from logger.web.posted import LONGEST_BODY
+from tests.support.web_bench import ONE_STATION, serving
 
 OPEN = ONE_STATION.replace("127.0.0.1:0", "0.0.0.0:0")
 EVERYWHERE = ("/", "/stations/jar-a", "/api/now", "/api/live", "/api/openapi.json",

@@ -5,11 +5,12 @@ import json
 
 import httpx
 import pytest
-from described import as_described
-from web_bench import LIT, START_S, WALL, listening, serving
 
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
+from tests.support.described import as_described
+from tests.support.waiting import patient
+from tests.support.web_bench import LIT, START_S, WALL, listening, serving
 
 
 def problem_of(answer: httpx.Response, status: int) -> str:
@@ -107,8 +108,17 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         assert weighed["after_g"] == pytest.approx(after_g, abs=1e-3)
         assert weighed["used_g"] == weighed["rate_g_per_h"] == pytest.approx(7.934, abs=1e-3)
         assert weighed["used_share"] == pytest.approx(0.5 * 7.934 / 220.0, abs=1e-3)
+        found = (await bench.client.get(f"/api/burns/{burn}")).json()
+        as_described(found["proves"][0], "ProofMessage")
+        assert [one["proved"] for one in found["proves"]] == ["no", "no", "yes", "no"]
+        as_described(found["wall_coverage"], "WallCoverageMessage")
+        assert len(found["wall_coverage"]["parts"]) == 3 * 4  # the one place is 60 mm high
+        drawing = await bench.client.get(f"/api/burns/{burn}/wall")
+        assert drawing.headers["content-type"] == "image/svg+xml"
+        assert drawing.text.startswith("<svg ")
+        assert (await bench.client.get("/api/burns/jar-a-1/wall")).status_code == 404
         record = (await bench.client.get(f"/burns/{burn}/record")).text
-        assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g an hour" in record
+        assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g ± 1.6 an hour" in record
         assert "weighed 524.5 g, after the burn, not yet cooled" in record
         heavier = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="540 g")
         assert "more than before, 532.4 g" in problem_of(heavier, 409)
@@ -211,7 +221,7 @@ async def test_an_emergency_is_a_danger_at_once(tmp_path):
             "/api/burns/BURN/weigh-ins", {"mass": "532"}, 422, "no unit", id="a mass of what"
         ),
         pytest.param(
-            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "look at the unit", id="too heavy"
+            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "check the unit", id="too heavy"
         ),
         pytest.param(
             "/api/burns/BURN/weigh-ins", {"mass": "532 g"}, 409, "weigh it cold", id="it burns"
@@ -357,7 +367,7 @@ async def test_a_calm_bench_beats(tmp_path):
 
 async def test_the_service_stops_with_streams_open(tmp_path):
     async with serving(tmp_path) as bench:
-        client = httpx.AsyncClient(base_url=bench.service.url, timeout=10)
+        client = httpx.AsyncClient(base_url=bench.service.url, timeout=patient(10))
         request = client.build_request("GET", "/api/live")
         response = await client.send(request, stream=True)
         stopping_s = asyncio.get_running_loop().time()

@@ -6,9 +6,9 @@ import re
 
 import httpx
 import pytest
-from web_bench import ONE_STATION, START_S, WALL, listening, serving
 
 from logger.burn.safety import CHECKS
+from tests.support.web_bench import ONE_STATION, START_S, WALL, listening, serving
 
 HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
 TWO_STATIONS = ONE_STATION + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n'
@@ -159,6 +159,10 @@ async def test_a_whole_burn_by_forms(tmp_path):
         assert "fan off" in record
         assert "no soot" in record
         assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in record
+        page = words_of(await client.get("/"))
+        assert "Counts as burn 1 of this candle: no, it burned for" in page
+        assert "Never measured in this burn: the height up to 80 mm at 12 and 6 o'clock" in page
+        assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in page
 
 
 async def test_a_cold_candle_that_was_weighed_is_to_be_weighed_again(tmp_path):

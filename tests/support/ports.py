@@ -3,7 +3,6 @@
 import asyncio
 import os
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,6 +10,7 @@ import pytest
 from logger.instruments.backoff import Backoff
 from logger.instruments.supervisor import INTERNAL_ERROR, supervise
 from simulators.printing_port import PrintingPort
+from tests.support import waiting
 
 AT_S = 1_940_000_000.0
 AT_ONCE = Backoff(first_s=0.005, longest_s=0.02)
@@ -53,13 +53,7 @@ class Supervised:
 @pytest.fixture
 def eventually():
     """Wait for a condition, with a deadline; the loop runs meanwhile."""
-
-    async def wait(condition: Callable[[], object], within_s: float = 5.0) -> None:
-        async with asyncio.timeout(within_s):
-            while not condition():
-                await asyncio.sleep(0.002)
-
-    return wait
+    return waiting.eventually
 
 
 @pytest.fixture

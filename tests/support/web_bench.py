@@ -11,6 +11,7 @@ from logger import settings
 from logger.clock import RealClock, SteppedClock
 from logger.quantities import Reading
 from logger.service.run import run
+from tests.support.waiting import patient, within
 
 START_S = 1_935_651_600.0  # 2031-05-04T09:00:00Z
 
@@ -161,15 +162,15 @@ async def serving(folder: Path, configuration: str = ONE_STATION, clock=None):
 
     task = asyncio.create_task(run(settings.load(path), clock, body))
     try:
-        await asyncio.wait({task, ready}, return_when=asyncio.FIRST_COMPLETED, timeout=10)
+        await asyncio.wait({task, ready}, return_when=asyncio.FIRST_COMPLETED, timeout=patient(10))
         if task.done():
             task.result()
         service = await ready
-        async with httpx.AsyncClient(base_url=service.url, timeout=10) as client:
+        async with httpx.AsyncClient(base_url=service.url, timeout=patient(10)) as client:
             yield WebBench(service, clock, client)
     finally:
         over.set()
-        await asyncio.wait({task}, timeout=10)
+        await asyncio.wait({task}, timeout=patient(10))
         if not ready.done():
             ready.cancel()
         task.result()
@@ -185,7 +186,7 @@ class Stream:
     async def next(self):
         """The next event's name and content; None when the stream has ended."""
         name = None
-        async with asyncio.timeout(10):
+        async with within(10):
             with suppress(StopAsyncIteration):
                 while True:
                     line = await anext(self._lines)

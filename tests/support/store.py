@@ -1,4 +1,4 @@
-"""A bench whose evening is to be stored: fixtures that conftest.py hands on."""
+"""A bench whose evening is to be stored, and its recorder: fixtures that conftest.py hands on."""
 
 import asyncio
 import random
@@ -21,11 +21,61 @@ from logger.quantities import (
 )
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
+from logger.store.queries import open_read
 from logger.store.recorder import Recorder, RecorderTimes
 from logger.store.store import Store
+from tests.support.waiting import patient
 
 AT_S = 1_940_000_000.0
 WALL = Place(position=Position.WALL, height_mm=60.0, clock=3)
+
+SETTINGS = """
+[bench]
+name = "back-room"
+show = { temperature = "degF" }
+[limits.glass]
+wall_alert = "57 degC"
+wall_limit = "60 degC"
+[[station]]
+name = "jar-a"
+material = "glass"
+[[station]]
+name = "jar-b"
+[[instrument]]
+name = "probes-a"
+driver = "serial-lines"
+port = "/dev/null"
+[[instrument.channel]]
+name = "jar-a-wall-3"
+station = "jar-a"
+place = "wall"
+height = "60 mm"
+clock = 3
+quantity = "temperature"
+field = 0
+unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.5 delta_degC"
+[[instrument.channel]]
+name = "jar-b-wall"
+station = "jar-b"
+place = "wall"
+height = "50 mm"
+clock = 3
+quantity = "temperature"
+field = 2
+unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
+[[instrument.channel]]
+name = "room"
+place = "room"
+quantity = "temperature"
+field = 1
+unit = "degC"
+"""
 
 
 class Evening:
@@ -132,6 +182,30 @@ class Evening:
         return self
 
 
+def reading(number):
+    return Reading(channel="a", value=float(number), at_s=AT_S + number / 16.0)
+
+
+def numbers(data):
+    with open_read(data) as reader:
+        return [int(reading.value) for reading in reader.readings()]
+
+
+def slowed(store, monkeypatch, *, begun, go_on):
+    """Each commit tells `begun` and waits for `go_on`, in the writer's thread."""
+    append = store.append
+
+    async def slow(batch, **more):
+        def wait():
+            begun.set()
+            go_on.wait(patient(5.0))
+
+        await store._on_thread(wait)
+        return await append(batch, **more)
+
+    monkeypatch.setattr(store, "append", slow)
+
+
 def configured(text):
     """What a run notes of a configuration."""
     return {"settings_text": text, "bench": bench_of(parse(text, Path("bench.toml")))}
@@ -187,7 +261,7 @@ class Recording:
 
     async def stop(self, within_s=10.0) -> None:
         self.task.cancel()
-        done, _ = await asyncio.wait({self.task}, timeout=within_s)
+        done, _ = await asyncio.wait({self.task}, timeout=patient(within_s))
         assert done, "the recorder does not stop"
         if not self.task.cancelled():
             self.task.result()

@@ -4,8 +4,6 @@ import asyncio
 from contextlib import asynccontextmanager
 from pathlib import Path
 
-from engine_fixtures import compare, stored_samples
-
 from logger.alarms.lifecycle import (
     Alarm,
     AlarmEvent,
@@ -35,6 +33,8 @@ from logger.settings import InfluxSettings
 from logger.settings.limit_keys import default_limits
 from logger.store.spool import Spool
 from logger.store.store import Store
+from tests.support.engine import compare, stored_samples
+from tests.support.waiting import patient, within
 
 WALL = Channel(
     name="jar-a-wall-3",
@@ -144,12 +144,12 @@ class ForwardingBench:
             yield self.forwarder
         finally:
             task.cancel()
-            await asyncio.wait({task}, timeout=10.0)
+            await asyncio.wait({task}, timeout=patient(10.0))
             assert task.done(), "the forwarder does not stop"
 
     async def until(self, true, what, within_s=15.0) -> None:
         try:
-            async with asyncio.timeout(within_s):
+            async with within(within_s):
                 while not true(self.forwarder.state):
                     await asyncio.sleep(0.01)
         except TimeoutError:
@@ -161,7 +161,7 @@ class ForwardingBench:
         """Until the engine has confirmed all that is stored."""
         spool = Spool(self.store, self.data, self.forwarder._settings.url, KINDS, ())
         try:
-            async with asyncio.timeout(within_s):
+            async with within(within_s):
                 while (await spool.backlog()).waiting:
                     await asyncio.sleep(0.02)
         except TimeoutError:

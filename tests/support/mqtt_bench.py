@@ -16,6 +16,7 @@ from logger.publish.mqtt import Publisher
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Rule
 from logger.settings import MqttSettings
 from logger.words import Words
+from tests.support.waiting import within
 
 T0_S = 1_935_000_000.0
 BENCH = "back-room"
@@ -80,7 +81,7 @@ class Shelf:
         self._news.set()
 
     async def until_marked(self, count: int) -> None:
-        async with asyncio.timeout(10):
+        async with within(10):
             while len(self.marked) < count:
                 self._news.clear()
                 await self._news.wait()
@@ -125,7 +126,7 @@ class Bench:
 
     async def until_health(self, ok: bool, within_s: float = 10.0) -> str:
         """Wait until the latest health is `ok`; the reason."""
-        async with asyncio.timeout(within_s):
+        async with within(within_s):
             while not self.health or self.health[-1].ok is not ok:
                 self._news.clear()
                 await self._news.wait()
@@ -133,7 +134,7 @@ class Bench:
 
     async def until_reason(self, words: str) -> None:
         """Wait until a fault is reported that holds `words`."""
-        async with asyncio.timeout(10):
+        async with within(10):
             while not any(words in one.reason for one in self.health if not one.ok):
                 self._news.clear()
                 await self._news.wait()

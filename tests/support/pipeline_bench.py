@@ -1,7 +1,10 @@
 """A small bench for tests of the core: one jar, two wall places, a room probe."""
 
+import random
+
+from logger.burn.entries import Lit, Out
 from logger.burn.limits import Limits, Material, Station, WallLimits
-from logger.pipeline import Bench, Pipeline, ticks
+from logger.pipeline import Bench, Memory, Pipeline, ticks
 from logger.quantities import Channel, Place, Position, Quantity, Reading
 
 START_S = 1_935_651_600.0  # a whole second
@@ -34,6 +37,7 @@ def channel(name, position=Position.WALL, station="jar-a", height_mm=60.0, clock
 
 
 WALL, TWIN, ROOM = "jar-a-wall-3", "jar-a-wall-9", "room"
+BROKER = "mqtt 127.0.0.1:1883"
 
 
 def bench(**more):
@@ -92,3 +96,33 @@ class Live:
             for event in self.of(AlarmEvent)
             if rule is None or event.alarm.finding.rule == rule
         ]
+
+
+def stamps(at_s, entry_id="entry-1"):
+    return {"at_s": at_s, "entered_s": at_s, "id": entry_id, "by": "Ann"}
+
+
+def lit(at_s=START_S, trial="wick-6"):
+    return Lit(**stamps(at_s), station="jar-a", trial=trial, watched_by="Ann")
+
+
+def out(at_s):
+    return Out(**stamps(at_s), station="jar-a")
+
+
+def noisy(value_c, spread_k=0.2, seed=1):
+    rng = random.Random(seed)
+    return lambda _elapsed_s: round(value_c + rng.gauss(0.0, spread_k), 2)
+
+
+def memory_of(live):
+    return Memory(
+        burns=live.pipeline.burns, alarms=live.pipeline.alarms, readings=(), burn_events={}
+    )
+
+
+def restarted(live, changed):
+    """What the next run says in its first minute, with its configuration changed."""
+    after = Live(Pipeline(changed, live.now_s, memory_of(live)), live.now_s)
+    after.wait(60)
+    return after

@@ -17,11 +17,12 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from broker_fixtures import DEADLINE_S, free_port
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.quantities import Channel
 from logger.store.queries import open_read
+from tests.support.broker import DEADLINE_S, free_port
+from tests.support.waiting import patient
 
 Samples = dict[tuple[tuple[str, str], ...], list[tuple[int, float]]]
 
@@ -56,7 +57,7 @@ class Engine:
                 stdout=log,
                 stderr=log,
             )
-        end_s = time.monotonic() + DEADLINE_S
+        end_s = time.monotonic() + patient(DEADLINE_S)
         while True:
             with suppress(OSError):
                 self._get("/health")
@@ -71,7 +72,7 @@ class Engine:
         process, self._process = self._process, None
         if process is not None:
             process.terminate()
-            process.wait(DEADLINE_S)
+            process.wait(patient(DEADLINE_S))
 
     def export(self, measurement: str = ".+") -> Samples:
         """All samples, by labels; a metric is called measurement_field."""
@@ -86,7 +87,7 @@ class Engine:
         return {labels: sorted(samples) for labels, samples in found.items()}
 
     def _get(self, path: str) -> str:
-        with urllib.request.urlopen(f"{self.url}{path}", timeout=DEADLINE_S) as answer:
+        with urllib.request.urlopen(f"{self.url}{path}", timeout=patient(DEADLINE_S)) as answer:
             return answer.read().decode()
 
 

@@ -7,14 +7,13 @@ from collections.abc import Container
 from contextlib import suppress
 from dataclasses import dataclass, field
 
-from bench_process import until
-
 from simulators.line_formats import LineFormat
 from simulators.modbus_line import ModbusLine
 from simulators.one_wire_folder import OneWireFolder
 from simulators.polled_lines import PolledLines
 from simulators.printing_port import PrintingPort
 from simulators.scpi_scanner import ScpiScanner
+from tests.support.waiting import patient, until
 
 SILENT_AFTER_S = 2.0
 PRINTED_EVERY_S = 0.2
@@ -162,7 +161,7 @@ class MixedBench:
 
     def stop(self) -> None:
         self._running.clear()
-        self._thread.join(5)
+        self._thread.join(patient(5))
 
     def _serve(self) -> None:
         while self._running.is_set():

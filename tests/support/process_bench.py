@@ -1,9 +1,7 @@
 """The real `wickbench run` on a simulated instrument: talked to, killed, started again."""
 
-import ctypes
 import json
 import os
-import signal
 import subprocess
 import sys
 import threading
@@ -15,8 +13,8 @@ from pathlib import Path
 
 from logger.store.lock import holder
 from simulators.printing_port import PrintingPort
-
-DEADLINE_S = 20.0
+from tests.support.processes import die_with_parent
+from tests.support.waiting import patient, until
 
 TWO_PROBES = """
 [bench]
@@ -61,20 +59,6 @@ listen = "127.0.0.1:0"
 """
 
 
-def _die_with_parent() -> None:
-    pr_set_pdeathsig = 1  # linux/prctl.h
-    ctypes.CDLL(None).prctl(pr_set_pdeathsig, signal.SIGKILL)
-
-
-def until(condition, what, deadline_s=DEADLINE_S):
-    """Wait until `condition()` is true and return it; says `what` did not come."""
-    end_s = time.monotonic() + deadline_s
-    while not (found := condition()):
-        assert time.monotonic() < end_s, f"not within {deadline_s} s: {what}"
-        time.sleep(0.02)
-    return found
-
-
 class BenchProcess:
     """One bench folder, its simulated instrument, and the service when it runs."""
 
@@ -109,7 +93,7 @@ class BenchProcess:
                 stdout=log,
                 stderr=log,
                 env={**os.environ, **environment},
-                preexec_fn=_die_with_parent,  # noqa: PLW1509 - an orphan would hang the run
+                preexec_fn=die_with_parent,  # noqa: PLW1509 - one prctl call, no lock taken
             )
         until(lambda: self.address or self.process.poll() is not None, "the service is up")
         assert self.process.poll() is None, self.log.read_text()
@@ -121,11 +105,11 @@ class BenchProcess:
 
     def kill(self) -> None:
         self.process.kill()
-        self.process.wait(10)
+        self.process.wait(patient(10))
 
     def terminate(self) -> int:
         self.process.terminate()
-        return self.process.wait(15)
+        return self.process.wait(patient(15))
 
     def write(self, values_of, every_s=0.1) -> None:
         """Write a line each `every_s` from a thread until `stop_writing`."""
@@ -142,7 +126,7 @@ class BenchProcess:
     def stop_writing(self) -> None:
         self._writing.clear()
         if self._writer is not None:
-            self._writer.join(5)
+            self._writer.join(patient(5))
 
     def opened(self) -> None:
         """Wait for the service to hold the port, and end its dropping of a line's tail."""
@@ -151,11 +135,11 @@ class BenchProcess:
         self.port.send_raw(b"\n")
 
     def get(self, path):
-        with urllib.request.urlopen(self.address + path, timeout=10) as answer:
+        with urllib.request.urlopen(self.address + path, timeout=patient(10)) as answer:
             return json.load(answer)
 
     def text(self, path):
-        with urllib.request.urlopen(self.address + path, timeout=10) as answer:
+        with urllib.request.urlopen(self.address + path, timeout=patient(10)) as answer:
             return answer.read().decode()
 
     def now(self):
@@ -172,7 +156,7 @@ class BenchProcess:
             headers={"content-type": "application/json"},
         )
         try:
-            with urllib.request.urlopen(request, timeout=15) as answer:
+            with urllib.request.urlopen(request, timeout=patient(15)) as answer:
                 return answer.status, json.load(answer)
         except urllib.error.HTTPError as exc:
             return exc.code, json.load(exc)
@@ -184,7 +168,7 @@ class BenchProcess:
             stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=patient(60),
             check=check,
             **more,
         )

@@ -22,6 +22,8 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+from tests.support.waiting import patient, within
+
 DEADLINE_S = 10.0
 SBIN = "/usr/sbin:/usr/local/sbin"  # not in everybody's PATH
 
@@ -78,7 +80,7 @@ class Broker:
                 stdout=log,
                 stderr=log,
             )
-        end_s = time.monotonic() + DEADLINE_S
+        end_s = time.monotonic() + patient(DEADLINE_S)
         while not self._listens():
             assert self._process.poll() is None, f"mosquitto ended:\n{self.log}"
             assert time.monotonic() < end_s, f"mosquitto does not listen:\n{self.log}"
@@ -116,7 +118,7 @@ class Broker:
         if process is not None and process.poll() is None:
             process.send_signal(signal.SIGCONT)
             process.send_signal(how)
-            process.wait(DEADLINE_S)
+            process.wait(patient(DEADLINE_S))
 
 
 @dataclass(frozen=True)
@@ -141,7 +143,7 @@ class Ear:
 
     async def until_gone(self) -> None:
         """Wait until the broker has closed the connection."""
-        async with asyncio.timeout(DEADLINE_S):
+        async with within(DEADLINE_S):
             await self.gone.wait()
 
     def add(self, message: aiomqtt.Message) -> None:
@@ -166,7 +168,7 @@ class Ear:
     ) -> None:
         """Wait until `seen` is true of all that was heard."""
         try:
-            async with asyncio.timeout(within_s):
+            async with within(within_s):
                 while not seen(self.messages):
                     self._news.clear()
                     await self._news.wait()

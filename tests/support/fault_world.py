@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from bench_process import TWO_PROBES, BenchProcess, until
-from broker_fixtures import Broker, EventRecord
-from mixed_bench import MixedBench, number_of
-
 from logger.alarms.lifecycle import AlarmEvent
 from logger.store.queries import open_read
+from tests.support.broker import Broker, EventRecord
+from tests.support.mixed_bench import MixedBench, number_of
+from tests.support.process_bench import TWO_PROBES, BenchProcess
+from tests.support.waiting import until
 
 STATION = TWO_PROBES[TWO_PROBES.index("[[station]]") : TWO_PROBES.index("[web]")]
 MQTT = '\n[mqtt]\nhost = "127.0.0.1"\nport = {port}\n'
