@@ -6,15 +6,12 @@ import pytest
 
 from logger.burn.consumption import consumption, weigh, with_balance
 from logger.burn.entries import WeighIn
-from logger.burn.model import Burn
 from logger.burn.wax_words import weighed as weighed_words
 from logger.errors import Refused
 from logger.quantities import Estimate, Quality, Unit
 from logger.words import Words
 from tests.support.pipeline_bench import LIMITS, START_S
-
-HOUR = 3600.0
-BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)
+from tests.support.weighed_burns import BURN, HOUR, evening
 
 
 def weighed(burn, mass_g, hours, wax_g=None):
@@ -32,7 +29,7 @@ def masses(burn):
 def test_the_time_tells_before_from_after():
     burn, said = weighed(BURN, 532.4, -1.0, 220.0)
     assert masses(burn) == (532.4, None, 220.0)
-    assert said == "jar-a, cedar-6: weighed 532.4 g, poured with 220.0 g of wax, before lighting"
+    assert said == "jar-a, cedar-6: weighed 532.4 g, 220.0 g of wax poured, before lighting"
     burn, said = weighed(burn, 511.2, 9.0)
     assert masses(burn) == (532.4, 511.2, 220.0)
     assert said == "jar-a, cedar-6: weighed 511.2 g, after the burn"
@@ -80,7 +77,7 @@ def test_a_candle_may_weigh_less_than_the_wax_it_was_poured_with():
 
 def test_a_wax_told_wrong_is_mended_with_the_next_mass():
     burn, _ = weighed(BURN, 532.4, -1.0, 22.0)
-    with pytest.raises(Refused, match="tell the wax again"):
+    with pytest.raises(Refused, match="enter the wax again"):
         weighed(burn, 508.0, 9.0)
     assert masses(weighed(burn, 508.0, 9.0, 220.0)[0]) == (532.4, 508.0, 220.0)
 
@@ -101,15 +98,6 @@ def test_masses_are_told_as_the_bench_shows_them():
     ounces = Words(mass_in=Unit(name="oz", factor=28.349523125))
     assert ounces.mass(532.4) == "18.78 oz"
     assert Words().mass(532.44) == "532.4 g"
-
-
-def evening(number, before_g=None, after_g=None, *, wax_g=None, hours=4.0, **more):
-    lit_s = START_S + number * 24 * HOUR
-    changed = {
-        "id": f"burn-{number}", "lit_s": lit_s, "out_s": lit_s + hours * HOUR,
-        "mass_before_g": before_g, "mass_after_g": after_g, "wax_g": wax_g,
-    }  # fmt: skip
-    return replace(BURN, **(changed | more))
 
 
 def test_wax_used_its_rate_and_its_share():
