@@ -120,8 +120,7 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
         raise DataError(f'"{text}" lies before 1970; write when it happened')
     if at_s > now_s:
         raise DataError(
-            f'"{text}" is in the future (it is {rfc3339(now_s, digits=0)}); '
-            "write when it happened"
+            f'"{text}" is in the future (it is {rfc3339(now_s, digits=0)}); write when it happened'
         )
     return round(at_s, 6)
 

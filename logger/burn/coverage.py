@@ -14,7 +14,7 @@ SIDES = (12, 3, 6, 9)  # o'clock, a quarter of the way round each
 BAND_MM = 20.0  # about as high as a band is: a probe says nothing of more (our choice)
 
 
-class Seen(StrEnum):
+class PartState(StrEnum):
     """How one part of the wall was measured."""
 
     NEVER = "never"
@@ -30,7 +30,7 @@ class WallPart:
     low_mm: float  # above the outside base
     high_mm: float
     side: int  # o'clock: the middle of its quarter
-    seen: Seen
+    seen: PartState
     share: float = 0.0  # of the burn, by the instrument that saw most of it
 
 
@@ -46,7 +46,7 @@ class WallCoverage:
     @property
     def never(self) -> tuple[WallPart, ...]:
         """The parts that nobody measured."""
-        return tuple(part for part in self.parts if part.seen is Seen.NEVER)
+        return tuple(part for part in self.parts if part.seen is PartState.NEVER)
 
 
 def wall_coverage(coverage: Iterable[Coverage], length_in: Unit) -> WallCoverage | None:
@@ -97,13 +97,13 @@ def wall_coverage(coverage: Iterable[Coverage], length_in: Unit) -> WallCoverage
 
 def _part(here: Sequence[Coverage], *, low_mm: float, high_mm: float, side: int) -> WallPart:
     share = max((one.share for one in here), default=0.0)
-    seen = Seen.NEVER
+    seen = PartState.NEVER
     if share >= LEAST_SHARE:
-        seen = Seen.MEASURED
+        seen = PartState.MEASURED
     elif any(not one.by_hand for one in here):
-        seen = Seen.IN_PART
+        seen = PartState.IN_PART
     elif here:
-        seen = Seen.BY_HAND
+        seen = PartState.BY_HAND
     return WallPart(low_mm=low_mm, high_mm=high_mm, side=side, seen=seen, share=share)
 
 

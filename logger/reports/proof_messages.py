@@ -6,7 +6,7 @@ from typing_extensions import Doc, TypedDict
 
 from logger.burn.candle_life import CandleLife
 from logger.burn.consumption import Consumption
-from logger.burn.coverage import Seen, WallCoverage, never_measured
+from logger.burn.coverage import PartState, WallCoverage, never_measured
 from logger.burn.proves import Proof, Proved
 from logger.burn.wax_words import wax_lines
 from logger.messages import rounded
@@ -103,7 +103,7 @@ class WallPartMessage(TypedDict):
     from_mm: Annotated[float, Doc("above the outside base")]
     to_mm: float
     clock: Annotated[int, Doc("the middle of its quarter")]
-    seen: Seen
+    seen: PartState
     share: Annotated[float, Doc("of the burn, by the instrument that saw most of it")]
 
 

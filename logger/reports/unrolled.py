@@ -1,6 +1,6 @@
 """The wall of a vessel unrolled: what was measured of it, readable in grey and on a phone."""
 
-from logger.burn.coverage import SIDES, Seen, WallCoverage, WallPart
+from logger.burn.coverage import SIDES, PartState, WallCoverage, WallPart
 from logger.quantities import Unit
 from logger.reports.svg import coordinate, line, tag, text
 
@@ -9,10 +9,10 @@ _LEFT, _TOP, _RIGHT = 44.0, 22.0, 8.0
 _BAND, _LEAST = 26.0, 110.0  # height of a band, and of the whole where bands are few
 _LEGEND = 20.0
 _FILLS = {  # light to dark by how much is known; the hatching is nothing known
-    Seen.NEVER: "url(#never)",
-    Seen.BY_HAND: "url(#by-hand)",
-    Seen.IN_PART: "#d9d9d9",
-    Seen.MEASURED: "#9a9a9a",
+    PartState.NEVER: "url(#never)",
+    PartState.BY_HAND: "url(#by-hand)",
+    PartState.IN_PART: "#d9d9d9",
+    PartState.MEASURED: "#9a9a9a",
 }
 _INK = "#1d1b18"
 
@@ -38,7 +38,7 @@ def unrolled(found: WallCoverage, length_in: Unit) -> str:
     top = length_in.written(found.top_mm, 0)
     drawn.append(text(_LEFT - 6.0, _TOP + 4.0, top, anchor="end", font_size="10"))
     drawn.append(line(_LEFT, bottom, WIDTH - _RIGHT, bottom, stroke=_INK, stroke_width="2"))
-    for number, seen in enumerate(Seen):
+    for number, seen in enumerate(PartState):
         x, y = _LEFT + 160.0 * (number % 2), bottom + 14.0 + _LEGEND * (number // 2)
         drawn.append(_box(x, y, 22.0, 13.0, seen))
         drawn.append(text(x + 28.0, y + 11.0, _LEGENDS[seen], fill=_INK))
@@ -56,19 +56,19 @@ def unrolled(found: WallCoverage, length_in: Unit) -> str:
 
 
 _LEGENDS = {
-    Seen.NEVER: "never measured",
-    Seen.BY_HAND: "read by hand",
-    Seen.IN_PART: "measured in part",
-    Seen.MEASURED: "measured throughout",
+    PartState.NEVER: "never measured",
+    PartState.BY_HAND: "read by hand",
+    PartState.IN_PART: "measured in part",
+    PartState.MEASURED: "measured throughout",
 }
 
 
 def _cell(part: WallPart, x: float, y: float, width: float, height: float) -> list[str]:
     said = {
-        Seen.NEVER: "",
-        Seen.BY_HAND: "by hand",
-        Seen.IN_PART: f"{100.0 * part.share:.0f} %",
-        Seen.MEASURED: f"{int(100.0 * part.share)} %",
+        PartState.NEVER: "",
+        PartState.BY_HAND: "by hand",
+        PartState.IN_PART: f"{100.0 * part.share:.0f} %",
+        PartState.MEASURED: f"{int(100.0 * part.share)} %",
     }[part.seen]
     found = [_box(x, y, width, height, part.seen)]
     if said:
@@ -80,15 +80,15 @@ def _cell(part: WallPart, x: float, y: float, width: float, height: float) -> li
                 anchor="middle",
                 fill=_INK,
                 font_weight="600",
-                stroke="#fffefb" if part.seen is Seen.BY_HAND else "",
-                stroke_width="3" if part.seen is Seen.BY_HAND else "",
+                stroke="#fffefb" if part.seen is PartState.BY_HAND else "",
+                stroke_width="3" if part.seen is PartState.BY_HAND else "",
                 paint_order="stroke",
             )
         )
     return found
 
 
-def _box(x: float, y: float, width: float, height: float, seen: Seen) -> str:
+def _box(x: float, y: float, width: float, height: float, seen: PartState) -> str:
     at = {"x": x, "y": y, "width": width, "height": height}
     return tag(
         "rect",

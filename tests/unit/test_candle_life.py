@@ -4,13 +4,13 @@ import random
 from itertools import pairwise
 
 import pytest
-from test_consumption import evening
 
 from logger.burn.candle_life import FEWEST_WEIGHINGS, candle_life
 from logger.burn.consumption import consumption
 from logger.burn.wax_words import wax_lines
 from logger.quantities import Unit
 from logger.words import Words
+from tests.support.weighed_burns import evening
 
 
 def series(*losses_g, full_g=532.0, wax_g=220.0):

@@ -6,15 +6,12 @@ import pytest
 
 from logger.burn.consumption import consumption, weigh, with_balance
 from logger.burn.entries import WeighIn
-from logger.burn.model import Burn
 from logger.burn.wax_words import weighed as weighed_words
 from logger.errors import Refused
 from logger.quantities import Estimate, Quality, Unit
 from logger.words import Words
 from tests.support.pipeline_bench import LIMITS, START_S
-
-HOUR = 3600.0
-BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)
+from tests.support.weighed_burns import BURN, HOUR, evening
 
 
 def weighed(burn, mass_g, hours, wax_g=None):
@@ -101,15 +98,6 @@ def test_masses_are_told_as_the_bench_shows_them():
     ounces = Words(mass_in=Unit(name="oz", factor=28.349523125))
     assert ounces.mass(532.4) == "18.78 oz"
     assert Words().mass(532.44) == "532.4 g"
-
-
-def evening(number, before_g=None, after_g=None, *, wax_g=None, hours=4.0, **more):
-    lit_s = START_S + number * 24 * HOUR
-    changed = {
-        "id": f"burn-{number}", "lit_s": lit_s, "out_s": lit_s + hours * HOUR,
-        "mass_before_g": before_g, "mass_after_g": after_g, "wax_g": wax_g,
-    }  # fmt: skip
-    return replace(BURN, **(changed | more))
 
 
 def test_wax_used_its_rate_and_its_share():

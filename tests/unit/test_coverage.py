@@ -4,7 +4,13 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
-from burn_from_formula import (
+
+from logger.burn.coverage import PartState, never_measured, unknown, wall_coverage
+from logger.quantities import BY_HAND, MILLIMETRE, Place, Position, Unit
+from logger.reports.html import record_html
+from logger.reports.unrolled import unrolled
+from logger.words import Words
+from tests.support.burn_from_formula import (
     BASE,
     HAND,
     LIT_S,
@@ -15,12 +21,6 @@ from burn_from_formula import (
     channel,
     estimate,
 )
-
-from logger.burn.coverage import Seen, never_measured, unknown, wall_coverage
-from logger.quantities import BY_HAND, MILLIMETRE, Place, Position, Unit
-from logger.reports.html import record_html
-from logger.reports.unrolled import unrolled
-from logger.words import Words
 
 INCH = Unit(name="in", factor=25.4)
 RIM = replace(
@@ -40,7 +40,10 @@ def test_a_place_counts_for_its_band_and_its_quarter_alone():
     found = covered()
     assert found.top_mm == 60.0
     assert len(found.parts) == 3 * 4
-    assert {at for at, how in seen(found).items() if how is Seen.MEASURED} == {(40.0, 3), (40.0, 9)}
+    assert {at for at, how in seen(found).items() if how is PartState.MEASURED} == {
+        (40.0, 3),
+        (40.0, 9),
+    }
     assert len(found.never) == 10
 
 
@@ -51,7 +54,7 @@ def test_a_place_counts_for_its_band_and_its_quarter_alone():
 def test_every_hour_belongs_to_a_quarter(clock, side):
     wall = channel("wall-3", height_mm=10.0, clock=clock)
     found = covered(channels=(wall, ROOM))
-    assert [part.side for part in found.parts if part.seen is not Seen.NEVER] == [side]
+    assert [part.side for part in found.parts if part.seen is not PartState.NEVER] == [side]
 
 
 def test_what_was_never_measured_is_told_as_where_to_scan():
@@ -94,10 +97,10 @@ def test_gaps_and_readings_by_hand_are_less_than_measured():
         more=(estimate("hand", LIT_S + 3600.0, 44.0),),
         without={"wall-3": ((3600.0, 7200.0),)},
     )
-    assert seen(found)[(40.0, 3)] is Seen.IN_PART
-    assert seen(found)[(40.0, 9)] is Seen.MEASURED
-    assert seen(found)[(0.0, 6)] is Seen.BY_HAND
-    share = next(part.share for part in found.parts if part.seen is Seen.IN_PART)
+    assert seen(found)[(40.0, 3)] is PartState.IN_PART
+    assert seen(found)[(40.0, 9)] is PartState.MEASURED
+    assert seen(found)[(0.0, 6)] is PartState.BY_HAND
+    share = next(part.share for part in found.parts if part.seen is PartState.IN_PART)
     assert share == pytest.approx(0.75, abs=0.01)
 
 
@@ -119,7 +122,7 @@ def test_the_drawing_has_every_part_and_tells_them_apart_without_colour():
     found = covered(without={"wall-3": ((3600.0, 7200.0),)})
     drawing = ET.fromstring(unrolled(found, MILLIMETRE))
     rects = drawing.findall("{http://www.w3.org/2000/svg}rect")
-    assert len(rects) == 1 + 12 + len(Seen)  # paper, parts, legend
+    assert len(rects) == 1 + 12 + len(PartState)  # paper, parts, legend
     fills = {rect.get("fill") for rect in rects[1:]}
     assert fills == {"url(#never)", "url(#by-hand)", "#d9d9d9", "#9a9a9a"}  # hatches and greys
     words = [text.text for text in drawing.findall("{http://www.w3.org/2000/svg}text")]

@@ -29,12 +29,6 @@ class Sleeper:
         return RealClock(wall_ns=lambda: self.ns, steady_ns=lambda: self.ns)
 
 
-@pytest.fixture
-def quick(monkeypatch):
-    """The clock's sleepers look every 5 ms, so that a test's seconds pass quickly."""
-    monkeypatch.setattr("logger.clock._LONGEST_SLEEP_S", 0.005)
-
-
 @pytest.mark.faults
 async def test_after_hours_asleep_the_watch_goes_on_at_once(tmp_path, quick, fault_row, long):
     hours = 60 if long else 8
