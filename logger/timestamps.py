@@ -117,11 +117,10 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
             f'"{text}" is not a time; write for example "25 min ago", "14:05" or {_INSTANT_EXAMPLE}'
         )
     if at_s < 0.0:
-        raise DataError(f'"{text}" lies before 1970; give the time when it happened')
+        raise DataError(f'"{text}" lies before 1970; write when it happened')
     if at_s > now_s:
         raise DataError(
-            f'"{text}" is in the future (it is {rfc3339(now_s, digits=0)}); '
-            "give the time when it happened"
+            f'"{text}" is in the future (it is {rfc3339(now_s, digits=0)}); write when it happened'
         )
     return round(at_s, 6)
 

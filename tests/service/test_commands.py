@@ -89,7 +89,7 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        pytest.param(("25", "--patch", "26"), "10 K or more away", id="too cool"),
+        pytest.param(("25", "--patch", "26"), "too close together", id="too cool"),
         pytest.param(("60", "--patch", "30.x"), '"30.x" is not a number', id="no number"),
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),

@@ -70,7 +70,7 @@ def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
         "burn", "correct", read, "--unit", "degC", "--why", "the gun was in degC"
     )
     assert done.returncode == 0, done.stderr
-    assert "degC, not 118.0" in done.stdout
+    assert "°C, not 118.0" in done.stdout
     done = bench.wickbench("burn", "withdraw", note, "--why", "not of this jar", "--by", "Ines")
     assert "withdrawn: note: soot, says Ines: not of this jar" in done.stdout, done.stderr
     done = bench.wickbench("burn", "correct", lighting, "--tester", "M6", "--why", "forgotten")
@@ -78,8 +78,15 @@ def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
     lines = listed()
     assert "[now: lit, a burn of marigold-6, M6, watched by Ines; forgotten]" in lines[0]
     assert "[withdrawn; not of this jar]" in lines[1]
-    assert "118.0, 119.0, 117.0, 156.0 degF" in lines[2]
+    assert "118.0, 119.0, 117.0, 156.0 °F" in lines[2]
     assert "[now: read by hand, wall, 40 mm, 9 o'clock: 118.0" in lines[2]
+    words = ("--clear", "tester", "--clear", "watched_by", "--why", "no code on it")
+    done = bench.wickbench("burn", "correct", lighting, *words)
+    assert done.returncode == 0, done.stderr
+    assert "code on the vessel none, not M6" in done.stdout
+    assert "[now: lit, a burn of marigold-6; no code on it]" in listed()[0]
+    done = bench.wickbench("burn", "correct", lighting, "--clear", "trial", "--why", "no trial")
+    assert done.returncode != 0
     assert bench.wickbench("burn", "withdraw", note, "--why", "again").returncode == 1
     assert bench.wickbench("burn", "withdraw", lighting).returncode == 2
 

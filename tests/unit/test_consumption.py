@@ -29,7 +29,7 @@ def masses(burn):
 def test_the_time_tells_before_from_after():
     burn, said = weighed(BURN, 532.4, -1.0, 220.0)
     assert masses(burn) == (532.4, None, 220.0)
-    assert said == "jar-a, cedar-6: weighed 532.4 g, poured with 220.0 g of wax, before lighting"
+    assert said == "jar-a, cedar-6: weighed 532.4 g, 220.0 g of wax poured, before lighting"
     burn, said = weighed(burn, 511.2, 9.0)
     assert masses(burn) == (532.4, 511.2, 220.0)
     assert said == "jar-a, cedar-6: weighed 511.2 g, after the burn"
@@ -77,7 +77,7 @@ def test_a_candle_may_weigh_less_than_the_wax_it_was_poured_with():
 
 def test_a_wax_told_wrong_is_mended_with_the_next_mass():
     burn, _ = weighed(BURN, 532.4, -1.0, 22.0)
-    with pytest.raises(Refused, match="tell the wax again"):
+    with pytest.raises(Refused, match="enter the wax again"):
         weighed(burn, 508.0, 9.0)
     assert masses(weighed(burn, 508.0, 9.0, 220.0)[0]) == (532.4, 508.0, 220.0)
 

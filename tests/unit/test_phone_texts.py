@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from bench_fixtures import LIMITS, START_S, channel
 
 from logger.alarms import burn_rules, links, unlit
 from logger.alarms import wall as wall_rules
@@ -22,6 +21,7 @@ from logger.conditioning.fault_context import FaultKind, SensorFault
 from logger.quantities import Estimate, Health, Part, Position, Quality, Rule
 from logger.service import clock_health
 from logger.words import Words
+from tests.support.pipeline_bench import LIMITS, START_S, channel
 
 NOW_S = START_S + 5 * 3600.0
 WALL = channel("jar-a-wall-3")

@@ -67,7 +67,11 @@ def test_parse_quantity(text, quantity, inside):
     ("text", "quantity", "says"),
     [
         ("135", Quantity.TEMPERATURE, 'no unit; write for example "60 degC" or "140 degF"'),
-        ("135 F", Quantity.TEMPERATURE, "no unit of temperature; write one of degC, degF, kelvin"),
+        (
+            "135 F",
+            Quantity.TEMPERATURE,
+            "not a unit of temperature; write one of degC, degF, kelvin",
+        ),
         ("60 mm", Quantity.TEMPERATURE, '"mm" is not a unit of temperature; write'),
         ("60 delta_degC", Quantity.TEMPERATURE, '"delta_degC" is not a unit of temperature; write'),
         ("-300 degC", Quantity.TEMPERATURE, "below absolute zero; write"),
@@ -81,7 +85,7 @@ def test_parse_quantity(text, quantity, inside):
         ("1_000 g", Quantity.MASS, "is no mass; write"),
         ("١٢ g", Quantity.MASS, "is no mass; write"),
         ("1 h 20 min", Dimension.LENGTH, "is no length; write"),
-        ("3 dB", Quantity.HUMIDITY, "no unit of humidity; write"),  # logarithmic: no linear map
+        ("3 dB", Quantity.HUMIDITY, "not a unit of humidity; write"),  # logarithmic: no linear map
         ("", Quantity.MASS, "is no mass; write"),
         ("5 g*m/m", Quantity.MASS, "is no mass; write"),
     ],
@@ -98,7 +102,7 @@ def test_differences_have_no_offset():
     assert parse_difference("0.3 K", Quantity.TEMPERATURE) == 0.3
     assert parse_difference("0.1 oz", Quantity.MASS) == pytest.approx(2.83495, abs=1e-5)
     for text in ("1.5 degC", "1.5 fahrenheit"):
-        with pytest.raises(DataError, match=r"no unit of temperature difference; .*delta_degC"):
+        with pytest.raises(DataError, match=r"not a unit of temperature difference; .*delta_degC"):
             parse_difference(text, Quantity.TEMPERATURE)
 
 

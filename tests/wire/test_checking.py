@@ -1,15 +1,18 @@
 """`wickbench check` on simulated instruments: each tried once, each channel judged."""
 
+import stat
 import threading
 import time
 
 import pytest
 
-from logger.service import checking
+from logger.service import checking, checking_routes
 from logger.service.calibrating import calibrate
 from logger.service.check_text import WIDTH, lines
 from logger.service.checking import check_bench
 from logger.settings import load
+from logger.store.opening import FILE_NAME
+from logger.store.store import Store
 from simulators.one_wire_folder import OneWireFolder
 from simulators.printing_port import PrintingPort
 from tests.support.waiting import patient
@@ -191,6 +194,26 @@ def test_nothing_is_made_where_no_bench_has_run_yet(tmp_path):
     items = {item.what: item for item in check_bench(load(path)).items}
     assert items["data"].ok
     assert list(tmp_path.iterdir()) == [path]
+
+
+async def test_a_data_folder_that_others_may_read_is_taken_from_them_and_that_is_said(
+    tmp_path, caplog
+):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH.replace("{folder}", str(tmp_path)).replace("{sensor}", SENSOR))
+    settings = load(path)
+    folder = settings.bench.data
+    await (await Store.open(folder)).close()
+    loose = {folder: 0o755, folder / FILE_NAME: 0o644}
+    for one, mode in loose.items():
+        one.chmod(mode)
+    (item,) = await checking_routes.data(settings)
+    assert item.ok
+    assert item.text.startswith(f"{folder} can be written")
+    assert [stat.S_IMODE(one.stat().st_mode) for one in loose] == [0o700, 0o600]
+    assert all(
+        f"{one} was open to others (mode {mode:o})" in caplog.text for one, mode in loose.items()
+    )
 
 
 def test_a_terminal_of_100_columns_shows_it_aligned(report):

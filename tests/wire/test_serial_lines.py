@@ -266,7 +266,7 @@ async def test_what_is_no_serial_port_for_a_while_is_tried_again(
     else:
         port.mkdir()
     bench = supervised(probes(port))
-    await eventually(lambda: "no serial port" in bench.link.reason)
+    await eventually(lambda: "not a serial port" in bench.link.reason)
     assert bench.link.state is LinkState.DOWN
     if kind == "file":
         port.unlink()

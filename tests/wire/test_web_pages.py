@@ -203,7 +203,9 @@ async def test_a_form_sent_twice_counts_once(tmp_path):
         pytest.param("readings", {"values": "41.x", "height": "60"}, 422, "41.x", id="no number"),
         pytest.param("readings", {"values": "nan", "height": "60"}, 422, "nan", id="nan"),
         pytest.param("readings", {"values": "41"}, 422, "height", id="no height"),
-        pytest.param("weigh-ins", {"mass": "x", "mass_unit": "g"}, 422, "no number", id="no mass"),
+        pytest.param(
+            "weigh-ins", {"mass": "x", "mass_unit": "g"}, 422, "not a number", id="no mass"
+        ),
         pytest.param("weigh-ins", {"mass": "5", "mass_unit": "g"}, 409, "cold", id="it burns"),
         pytest.param("observations", {"text": " "}, 422, "write what was seen", id="empty note"),
         pytest.param("out", {"burn": "jar-a-1"}, 409, "load it again", id="an old page"),
