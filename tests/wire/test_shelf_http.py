@@ -77,3 +77,9 @@ async def test_a_trial_lit_by_name_is_on_the_shelf_and_takes_its_vessel_later(tm
         unknown = await bench.post("/api/trials/cedar-6/change", vessel="green-60")
         assert unknown.status_code == 404
         assert "there is: amber-75" in unknown.json()["detail"]
+
+
+async def test_an_address_says_which_methods_it_takes(tmp_path):
+    async with serving(tmp_path) as bench:
+        allowed = (await bench.client.options("/api/vessels")).headers["allow"]
+        assert {one.strip() for one in allowed.split(",")} == {"GET", "HEAD", "POST"}
