@@ -112,8 +112,9 @@ def test_calibrations_questions_and_finds_keep_to_the_units_of_the_bench(tmp_pat
     }
     told = [*calibrating.lines([made], words)]
     assert told[0].endswith("offset: -0.90 ± 0.36 °F at 140.0 °F")
-    sensor = OneWireSensor(id="28-0000000000a1", celsius=22.0)
-    found = [*found_text.lines(InReach(sensors=(sensor,)), words)]
+    sensor = OneWireSensor(id="28-0000000000a1", celsius=22.0, trouble="", read_by=None, toml=None)
+    reach = InReach(ports=(), sensors=(sensor,), bluetooth=(), hints=())
+    found = [*found_text.lines(reach, words)]
     assert any("71.6 °F" in line for line in found)
     above = Place(position=Position.WALL, height_mm=127.0)
     rim = Channel(
