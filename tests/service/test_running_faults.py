@@ -23,7 +23,7 @@ from logger.store.queries import open_read
 from tests.support.broker import LASTING
 from tests.support.fault_world import CRACK, running_world
 from tests.support.mixed_bench import off_the_bus, plug, suffer
-from tests.support.waiting import until
+from tests.support.waiting import patient, until
 
 pytestmark = pytest.mark.faults
 
@@ -88,7 +88,7 @@ def test_a_process_that_is_stopped_and_goes_on(world, fault_row, long):
 def _report(url):
     body = json.dumps({"id": uuid.uuid4().hex, **CRACK}).encode()
     request = urllib.request.Request(url, body, {"content-type": "application/json"})
-    with urllib.request.urlopen(request, timeout=90) as answer:
+    with urllib.request.urlopen(request, timeout=patient(90)) as answer:
         assert answer.status == 201
 
 
@@ -129,7 +129,9 @@ def test_a_second_start_is_refused(world, fault_row, long):
     command = [sys.executable, "-m", "logger", "run", "--config", str(service.config)]
     tries = 20 if long else 2
     for _ in range(tries):
-        second = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+        second = subprocess.run(
+            command, capture_output=True, text=True, timeout=patient(60), check=False
+        )
         assert second.returncode == 1
         assert f"held by the wickbench process {service.process.pid}" in second.stderr
     world.in_danger()
@@ -146,7 +148,7 @@ def test_told_to_end_while_a_candle_burns(world, fault_row, seed, long, ends):
         time.sleep(chance.uniform(0.0, 1.0))
         with world.trouble():
             world.service.process.send_signal(ends)
-            assert world.service.process.wait(15) == 0, world.service.log.read_text()
+            assert world.service.process.wait(patient(15)) == 0, world.service.log.read_text()
             recovery_s.append(world.start())
         assert world.service.now()["stations"][0]["burn"] == burn
     world.service.post(f"/api/burns/{burn}/observations", **CRACK)

@@ -11,6 +11,7 @@ import pytest
 
 from logger.burn.safety import CHECKS
 from logger.errors import StoreError
+from tests.support.waiting import patient
 from tests.support.web_bench import ONE_STATION, START_S, WALL, listening, serving
 
 HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
@@ -342,7 +343,7 @@ async def test_the_page_opens_whatever_becomes_of_reading_the_last_burn(tmp_path
         hangs = threading.Event()
         monkeypatch.setattr(type(bench.service), "burn_message", lambda *_: hangs.wait(20.0))
         try:
-            page = await asyncio.wait_for(bench.client.get("/"), timeout=10.0)
+            page = await asyncio.wait_for(bench.client.get("/"), timeout=patient(10.0))
             assert page.status_code == 200
         finally:
             hangs.set()
