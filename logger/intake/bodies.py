@@ -182,7 +182,8 @@ class ReadingBody(BurnBody):
         odd = next((v for v in values_c if not COLDEST_C <= v <= HOTTEST_C), None)
         if odd is not None:
             raise DataError(
-                f"values: {unit.outside(odd):g} {unit.symbol} is not a reading of a candle: check the unit"
+                f"values: {unit.outside(odd):g} {unit.symbol} is not a reading of a candle: "
+                "check the unit"
             )
         return entries.ManualReading(
             **self.stamps(now_s),

@@ -2,6 +2,7 @@
 
 import asyncio
 import hashlib
+import logging
 from dataclasses import dataclass
 
 from logger.burn.model import Burn
@@ -9,6 +10,8 @@ from logger.errors import WickbenchError
 from logger.reports.record_messages import BurnMessage
 from logger.web.bench_service import BenchService
 from logger.web.work import aside
+
+log = logging.getLogger(__name__)
 
 PATIENCE_S = 1.0  # a page never waits longer for the disk: what comes late is on the next
 
@@ -49,14 +52,13 @@ class AfterOut:
         if kept is None or kept.marks != marks:
             reading = asyncio.ensure_future(aside(self._bench.burn_message, burn.id))
             kept = self._kept[burn.station] = _Kept(marks=marks, reading=reading)
-        try:
-            found = await asyncio.wait_for(asyncio.shield(kept.reading), PATIENCE_S)
-        except TimeoutError:
+        done, _ = await asyncio.wait([kept.reading], timeout=PATIENCE_S)
+        if not done:
             return BurnSummary()
-        except WickbenchError:
-            found = None
+        found = _read(kept.reading)
         if found is None or found["out"] is None:  # not saved yet: ask again next time
-            self._kept.pop(burn.station, None)
+            if self._kept.get(burn.station) is kept:
+                del self._kept[burn.station]
             return BurnSummary()
         wall = found["wall_coverage"]
         return BurnSummary(
@@ -64,3 +66,14 @@ class AfterOut:
             wax=tuple(found["weighed"]["words"]),
             uncovered=None if wall is None else wall["never"],
         )
+
+
+def _read(reading: asyncio.Task[BurnMessage]) -> BurnMessage | None:
+    """What was read; None where it could not be: the page with its alarms opens without it."""
+    try:
+        return reading.result()
+    except WickbenchError as exc:
+        log.warning("the last burn cannot be read for its page: %s", exc)
+    except Exception:
+        log.exception("the last burn cannot be summed up for its page")
+    return None

@@ -118,10 +118,10 @@ def test_the_list_says_which_one_counts(bench):
     calibrate(bench, "--offset", "-0.2 degC", at="2031-05-01T08:00Z", by="Otto")
     told = bench("calibrate", "list").stdout.splitlines()
     assert told == [
-        f"  {WALL}  2031-05-01  offset: -0.20 ± 1.22 K at 20 degC, -0.20 ± 1.22 K at 60 degC"
+        f"  {WALL}  2031-05-01  offset: -0.20 ± 1.22 °C at 20.0 °C, -0.20 ± 1.22 °C at 60.0 °C"
         " (uncertainty not stated, a usual one assumed)",
         "    by Otto against glass thermometer no. 4",
-        f"* {WALL}  2031-05-03  offset: -0.50 ± 0.20 K at 20 degC, -0.50 ± 0.20 K at 60 degC",
+        f"* {WALL}  2031-05-03  offset: -0.50 ± 0.20 °C at 20.0 °C, -0.50 ± 0.20 °C at 60.0 °C",
         "    by Ines against glass thermometer no. 4",
     ]
     as_json = json.loads(bench("calibrate", "list", "--json").stdout)
@@ -131,7 +131,9 @@ def test_the_list_says_which_one_counts(bench):
 @pytest.mark.parametrize(
     ("words", "remedy"),
     [
-        pytest.param(("--offset", "-30 degC"), "up to 30.0 K", id="far off"),
+        pytest.param(
+            ("--offset", "-30 degC"), "larger than any that a sound probe needs", id="far off"
+        ),
         pytest.param(("--offset", "1 degC", "--ice", "0"), "give one of", id="two ways"),
         pytest.param((), "give one of", id="no way"),
         pytest.param(("--ice", "0", "--pressure", "1 bar"), "go together", id="one point of two"),

@@ -119,7 +119,7 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         assert (await bench.client.get("/api/burns/jar-a-1/wall")).status_code == 404
         record = (await bench.client.get(f"/burns/{burn}/record")).text
         assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g ± 1.6 an hour" in record
-        assert "weighed 524.5 g, after the burn, not yet cooled" in record
+        assert "weighed 524.5 g, after the burn, before your cool-down was over" in record
         heavier = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="540 g")
         assert "more than before, 532.4 g" in problem_of(heavier, 409)
 
