@@ -3,6 +3,8 @@ PYTHON ?= python3
 BIN := .venv/bin
 PACKAGES := mosquitto openssl chromium dbus victoria-metrics
 .DEFAULT_GOAL := help
+# Tests start hundreds of processes, each of which would compile the program anew.
+unexport PYTHONDONTWRITEBYTECODE
 .PHONY: help demo test test-unit lint format lock bench bench-truth faults packages wheel-test
 
 help: ## this list
@@ -21,7 +23,7 @@ demo: .venv ## a simulated candle from lighting to record, in about a minute
 	$(BIN)/wickbench demo
 
 test: packages .venv lint ## all tests, then the built wheel in an environment of its own
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 	$(MAKE) --no-print-directory wheel-test
 
 test-unit: .venv ## the tests that need nothing installed
@@ -47,8 +49,6 @@ bench-truth: .venv ## estimator and forecast against simulated truth: some 20 mi
 
 faults: .venv ## the long fault run, with a table at its end: about an hour
 	WICKBENCH_LONG=1 $(BIN)/python -m pytest -m faults
-	WICKBENCH_FAULTS=40 $(BIN)/python -m pytest -s tests/service/test_mixed_faults.py
-	WICKBENCH_KILLS=100 $(BIN)/python -m pytest -s tests/service/test_kill.py
 	WICKBENCH_OUTAGE_S=1200 $(BIN)/python -m pytest -s tests/service/test_evening.py
 
 packages:

@@ -23,6 +23,7 @@ from logger.alarms.lifecycle import (
 )
 from logger.alarms.together import lines, repeated_alike, told_with
 from logger.burn.model import Burn, BurnEvent, BurnEventKind
+from logger.burn.safety import shortened
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.quantities import Rule
@@ -81,6 +82,7 @@ class Announcement:
     """One line for a person, and the alarm events that it stands for, gravest first."""
 
     line: str
+    short: str = ""  # for the phone, where it differs: what to do, then what is so
     events: tuple[AlarmEvent, ...] = ()
     calls: bool = False  # somebody must go: bell, phone, and the program where nothing gets out
     phone: bool = False
@@ -200,34 +202,44 @@ class _Telling:
         sentences = [says, act]
         if finding.priority in (Priority.CAUTION, Priority.WARNING):
             sentences.reverse()
+        more = []
         if first.what == AlarmEventKind.REMINDED:
-            sentences.append(_besides([one.alarm.finding for one in events]))
+            more.append(_besides([one.alarm.finding for one in events]))
         if how is Telling.COMES_AND_GOES:
-            sentences.append(
-                "It comes and goes; next you hear of it when it lasts more than "
+            more.append(
+                "It comes and goes; the next line follows when it lasts more than "
                 f"{duration(REMIND_FIRST_S)}"
             )
         if min(one.alarm.reminders for one in events) == OFTEN:
             sentences.append(f"From now on the phone repeats this every {duration(THEN_EVERY_S)}")
         where = self._where(one.alarm for one in events)
-        line = (
-            f"{finding.priority.upper()}{repeated}: {where}{_sentences(sentences, finding.subject)}"
-        )
+        head = f"{finding.priority.upper()}{repeated}: {where}"
+        line = f"{head}{_sentences([*sentences, *more], finding.subject)}"
+        two = [[act], [says, *more]]
+        if finding.priority is Priority.NOTICE:
+            two = [[says, *more], [act]]
+        short = f"{head}{_sentences(_two(*two), finding.subject)}"
         told = how is not Telling.HELD
         # a notice of no station, of an engine that is behind, say, sends nobody to a candle
         calls = told and (finding.priority is not Priority.NOTICE or finding.station is not None)
-        phone = told and how is not Telling.BELL
-        return Announcement(line=one_line(line), events=tuple(events), calls=calls, phone=phone)
+        return Announcement(
+            line=one_line(line),
+            short=one_line(short),
+            events=tuple(events),
+            calls=calls,
+            phone=told and how is not Telling.BELL,
+        )
 
     def _then_and_now(self, alarm: Alarm, says: str) -> str:
         """What was when it was raised, and what is now."""
-        finding, since = alarm.finding, clock(alarm.since_s)
+        finding = alarm.finding
         if finding.rule == Rule.WALL_LIMIT:
             now = self.words.temperature(finding.value or 0.0)
             falls = " and falling" if finding.falls else ""
-            says = f"{then(alarm, self.words, f' at {since}')}, now {now}{falls}"
+            says = f"{then(alarm, self.words, f' at {clock(alarm.since_s)}')}, now {now}{falls}"
         else:
-            says = f"{says}; since {since}"
+            raised_s = alarm.since_s if alarm.raised_s is None else alarm.raised_s
+            says = f"{says}; raised at {clock(raised_s)}"
         burn = self.by_station.get(finding.station or "")
         if burn is not None and burn.out_s is not None:
             says = f"{says}; recorded out at {clock(burn.out_s)}"
@@ -254,13 +266,11 @@ class _Telling:
         for event in events:
             said = event.text.removeprefix(f"{event.station}: ")
             alike.setdefault((event.event, said), []).append(event)
-        return [
-            Announcement(
-                line=one_line(", ".join(self._label(one.station) for one in same) + f": {said}"),
-                phone=what in PHONE,
-            )
-            for (what, said), same in alike.items()
-        ]
+        told = []
+        for (what, said), same in alike.items():
+            line = one_line(", ".join(self._label(one.station) for one in same) + f": {said}")
+            told.append(Announcement(line=line, short=shortened(line), phone=what in PHONE))
+        return told
 
     def _where(self, alarms: Iterable[Alarm]) -> str:
         stations = dict.fromkeys(one.finding.station for one in alarms)
@@ -353,6 +363,12 @@ def _of_all(findings: Sequence[Finding], says: str) -> str:
         for (of_station, where), count in counts.items()
     )
     return f"{places}{says.removeprefix(first.place)}"
+
+
+def _two(*sentences: Sequence[str]) -> list[str]:
+    """Each of `sentences` as one, its parts in their short form and joined."""
+    joined = ["; ".join(filter(None, parts)) for parts in sentences]
+    return [shortened(one).replace(". ", "; ") for one in joined]
 
 
 def _sentences(parts: Iterable[str], name: str) -> str:

@@ -13,7 +13,9 @@ def full_uuid(text: str) -> str:
     """The UUID "2A6E", or one of 128 bits, at full length. Raises `DataError` for other text."""
     match = _UUID.fullmatch(text.lower())
     if match is None:
-        raise DataError(f'"{text[:40]}" is no UUID; write one as "2A6E" or with all its 32 digits')
+        raise DataError(
+            f'"{text[:40]}" is not a UUID; write one as "2A6E" or with all its 32 digits'
+        )
     short, full = match.groups()
     return _BASE.format(short) if short else str(full)
 

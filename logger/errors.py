@@ -6,7 +6,7 @@ WickbenchError                 exit code 1
 ├── ServiceUnreachable         the bench's service does not answer; exit code 3
 ├── Refused                    what a person asked for contradicts the bench's state
 │   └── Doubted                    it is improbable: the same again, said to be sure, is taken
-├── DataError                  a file or message that cannot be read; says where and what to mend
+├── DataError                  a file or message that cannot be read; says where and what to fix
 │   ├── NotKnown                   nothing of that name is stored
 │   └── FileFaults                 .problems, every wrong row of a file that is taken whole
 ├── InstrumentError            .instrument, .reason
@@ -60,7 +60,7 @@ HOW_TO_KEEP_IT = 'Nothing was recorded; to keep it, send it again with "sure": t
 
 
 class DataError(WickbenchError):
-    """A value, row, file or message that cannot be read; the text says where and what to mend."""
+    """A value, row, file or message that cannot be read; the text says where and what to fix."""
 
 
 class FileFaults(DataError):

@@ -58,7 +58,7 @@ def parse_rfc3339(text: str) -> float:
     """
     match = _INSTANT.fullmatch(short(text).strip())
     if match is None:
-        raise DataError(f'"{text}" is no time; write for example {_INSTANT_EXAMPLE}')
+        raise DataError(f'"{text}" is not a time; write for example {_INSTANT_EXAMPLE}')
     year, month, day, hour, minute, second, fraction, utc, sign, zone_h, zone_min = match.groups()
     if utc is None and sign is None:
         raise DataError(f'"{text}" lacks its zone; write for example {_INSTANT_EXAMPLE}')
@@ -77,10 +77,10 @@ def parse_rfc3339(text: str) -> float:
         micros = (at.astimezone(UTC) - _EPOCH) // _MICROSECOND
     except (ValueError, OverflowError) as exc:
         raise DataError(
-            f'"{text}" is no time: {exc}; write for example {_INSTANT_EXAMPLE}'
+            f'"{text}" is not a time: {exc}; write for example {_INSTANT_EXAMPLE}'
         ) from exc
     if leap and (micros // 1_000_000 + 1) % 86_400 != 0:  # they end a day of UTC
-        raise DataError(f'"{text}" is no leap second; write seconds from 00 to 59')
+        raise DataError(f'"{text}" is not a leap second; write seconds from 00 to 59')
     micros += leap * 1_000_000
     return round(micros / 1e6 + (float(f"0.{fraction}") if fraction else 0.0), 6)
 
@@ -114,7 +114,7 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
         at_s = parse_instant(words)
     else:
         raise DataError(
-            f'"{text}" is no time; write for example "25 min ago", "14:05" or {_INSTANT_EXAMPLE}'
+            f'"{text}" is not a time; write for example "25 min ago", "14:05" or {_INSTANT_EXAMPLE}'
         )
     if at_s < 0.0:
         raise DataError(f'"{text}" lies before 1970; write when it happened')
@@ -134,7 +134,7 @@ def parse_day_or_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> f
         began = datetime(int(day[1]), int(day[2]), int(day[3]), tzinfo=zone)
         return parse_at(f"{began.timestamp():f}", now_s)
     except (ValueError, OverflowError) as exc:
-        raise DataError(f'"{text}" is no day: {exc}; write for example "2031-05-04"') from exc
+        raise DataError(f'"{text}" is not a day: {exc}; write for example "2031-05-04"') from exc
 
 
 def _offset(sign: str, hours: int, minutes: int) -> timezone:
@@ -148,7 +148,7 @@ def _hour(text: str, parts: re.Match[str]) -> int:
     """Of 24, from one of 12 and its half of the day: 12 am is midnight."""
     hour = int(parts[1])
     if not 1 <= hour <= 12:
-        raise DataError(f'"{text}" is no time of day; write for example "14:05" or "2:05 pm"')
+        raise DataError(f'"{text}" is not a time of day; write for example "14:05" or "2:05 pm"')
     return hour % 12 + (12 if parts[4].lower() == "p" else 0)
 
 
@@ -159,7 +159,7 @@ def _last_shown(
     try:
         shown = time_of_day(hour, int(parts[2] or 0), int(parts[3] or 0))
     except ValueError as exc:
-        raise DataError(f'"{text}" is no time of day: {exc}; write for example "14:05"') from exc
+        raise DataError(f'"{text}" is not a time of day: {exc}; write for example "14:05"') from exc
     today = (_EPOCH + timedelta(seconds=now_s)).astimezone(zone).date()
     candidates = (
         datetime.combine(today - timedelta(days=days), shown.replace(fold=fold), zone).timestamp()

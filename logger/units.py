@@ -176,7 +176,7 @@ def quantity_of(unit_name: str) -> Quantity:
             unit_of(unit_name, quantity)
             return quantity
     words = ", ".join(dict.fromkeys(one.name for q in Quantity for one in _KINDS[q].units.values()))
-    raise DataError(f'"{unit_name}" is no unit that a channel can have; write one of {words}')
+    raise DataError(f'"{unit_name}" is not a unit that a channel can have; write one of {words}')
 
 
 def parse_quantity(text: str, quantity: Quantity | Dimension) -> float:
@@ -209,7 +209,7 @@ def parse_number(text: str) -> float:
     """`text` as a finite decimal number, with a point or a comma. Raises DataError."""
     value = _float(text) if _NUMBER.fullmatch(short(text)) else math.nan
     if not math.isfinite(value):
-        raise DataError(f'"{text}" is no number; write digits with a decimal point, as 41.25')
+        raise DataError(f'"{text}" is not a number; write digits with a decimal point, as 41.25')
     return value
 
 
@@ -249,7 +249,7 @@ def _looked_up(name: str, quantity: Quantity | Dimension) -> Unit:
     """The unit by pint, for those the tables lack."""
     kind = _KINDS[quantity]
     instead = ", ".join(dict.fromkeys(unit.name for unit in kind.units.values()))
-    wrong = DataError(f'"{name}" is no unit of {quantity.value}; write one of {instead}')
+    wrong = DataError(f'"{name}" is not a unit of {quantity.value}; write one of {instead}')
     if re.fullmatch(r"[^\W\d]\w*", name) is None:  # pint would take whole expressions
         raise wrong
     registry = _registry()

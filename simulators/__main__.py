@@ -27,7 +27,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.write(f"{link} exists and is no link: choose another --link\n")
         return 2
     if not link.absolute().parent.is_dir():
-        sys.stderr.write(f"{link.absolute().parent} is no folder: make it first\n")
+        sys.stderr.write(f"{link.absolute().parent} is not a folder: make it first\n")
         return 2
     scenario = _scenario(options)
     keys = tuple(channel.name for channel in scenario.channels)

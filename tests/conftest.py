@@ -3,6 +3,7 @@
 import asyncio
 import inspect
 import os
+import random
 
 import pytest
 
@@ -36,29 +37,65 @@ def long():
 
 
 @pytest.fixture
-def fault_row(record_property):
-    """Notes one row of the table that the run prints at its end: what, tried, reached, bar."""
+def seed(record_property):
+    """The seed of the random part, printed at the end; WICKBENCH_SEED gives one."""
+    seed = int(os.environ.get("WICKBENCH_SEED", random.randrange(10**9)))
+    record_property("seed", seed)
+    return seed
 
-    def note(what, *, tried, reached, bar):
-        record_property("fault", (what, str(tried), str(reached), str(bar)))
+
+COLUMNS = {
+    "what": "fault",
+    "tried": "tried",
+    "lost": "readings lost",
+    "missed": "alarms missed",
+    "doubled": "events doubled",
+    "recovery_s": "recovery",
+    "reached": "reached",
+    "bar": "to reach",
+}
+
+
+@pytest.fixture
+def fault_row(record_property):
+    """Notes one row of the table that the run prints at its end: what, tried, and its figures.
+
+    `lost`, `missed` and `doubled` are counts, `recovery_s` the longest from the fault's end; what
+    else a test measures stands in `reached`, with its `bar`.
+    """
+
+    def note(what, *, tried, recovery_s=None, **figures):
+        recovery = "-" if recovery_s is None else f"{recovery_s:.1f} s"
+        cells = {"what": what, "tried": tried, "recovery_s": recovery, **figures}
+        assert cells.keys() <= COLUMNS.keys()
+        record_property("fault", tuple(str(cells.get(column, "-")) for column in COLUMNS))
 
     return note
 
 
 def pytest_terminal_summary(terminalreporter):
-    """The table of faults, also when the tests ran in several processes."""
-    rows = [
-        value
+    """The table of faults and the seeds, also when the tests ran in several processes."""
+    reports = [
+        report
         for outcome in ("passed", "failed")
         for report in terminalreporter.stats.get(outcome, ())
-        for name, value in getattr(report, "user_properties", ())
-        if name == "fault" and report.when == "call"
+        if report.when == "call"
     ]
+
+    def noted(name):
+        for report in reports:
+            for key, value in report.user_properties:
+                if key == name:
+                    yield report.nodeid, value
+
+    rows = sorted(tuple(value) for _, value in noted("fault"))
     if not rows:
         return
-    rows = [("fault", "tried", "reached", "to reach"), *sorted(rows)]
-    widths = [max(len(row[column]) for row in rows) for column in range(4)]
+    rows = [tuple(COLUMNS.values()), *rows]
+    widths = [max(map(len, cells)) for cells in zip(*rows, strict=True)]
     terminalreporter.section("faults")
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         terminalreporter.write_line("  ".join(cells).rstrip())
+    for test, seed in noted("seed"):
+        terminalreporter.write_line(f"WICKBENCH_SEED={seed}  {test}")

@@ -41,7 +41,7 @@ def burn_length(
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
                 lambda: (
-                    f"{burn.station}: {duration(elapsed_s)} lit, and the burn ends in "
+                    f"{burn.station}: {duration(elapsed_s)}lit; the burn ends in "
                     f"{duration(max(left_s, 0.0))}. Then {safety.PUT_OUT}"
                 ),
             ),
@@ -120,8 +120,8 @@ def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
         limit=every_s,
         unit="s",
         tell=lambda: (
-            f"{burn.station}: for {duration(now_s - since_s)} nobody has said who "
-            "has it in sight. Go and look, then answer on the page, or put it out"
+            f"{burn.station}: nobody has confirmed for {duration(now_s - since_s)} that it is "
+            "in sight. Go and look, then answer on the page, or put it out"
         ),
     )
 

@@ -70,9 +70,9 @@ class Guard:
         if channel is not None:
             where = f"{channel.station}: {channel.place}" if channel.station else channel.place
             act = "Look at the candle, and read this place by hand"
-            text = f"{where}: {why}. This place is not being watched. {act}"
+            text = f"{where}: not being watched, {why}. {act}"
         else:
-            text = f"{part}: {why}. The rest is watched. Look at the candle"
+            text = f"{part}: {why}; the rest is watched. Look at the candle"
         finding = Finding(
             rule=Rule.PROGRAM,
             subject=part,

@@ -2,7 +2,7 @@
 
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.burn.limits import Limits
-from logger.burn.safety import LEAVE_SENSOR
+from logger.burn.safety import LOST_SENSOR
 from logger.quantities import Channel, Estimate, Health, Part, Quality, Rule
 from logger.words import Words, duration
 
@@ -42,11 +42,7 @@ def silent(
 def _not_watched(channel: Channel, age_s: float, reason: str | None, *, lit: bool) -> str:
     where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
     because = f" ({reason})" if reason else ""
-    act = (
-        f"Look at the candle now; a plug at the far end may be put back. {LEAVE_SENSOR}"
-        if lit
-        else "Check plug and probe, once the vessel is cold"
-    )
+    act = LOST_SENSOR if lit else "Check plug and probe, once the vessel is cold"
     return f"{where}: not being watched, no reading for {duration(age_s)}{because}. {act}"
 
 
@@ -105,8 +101,8 @@ def health(news: Health, *, lit: bool) -> Finding:
         case Part.FORWARDING:
             priority = Priority.NOTICE
             text = (
-                f"{news.name}: {news.reason}. Nothing is lost: what the engine does not have "
-                "stays stored here. Alarms go out all the same"
+                f"{news.name}: {news.reason}. Nothing is lost, and alarms go out all the same: "
+                "what the engine does not have stays stored here"
             )
         case Part.CLOCK:
             text = news.reason

@@ -16,7 +16,7 @@ class Scope:
 
     channels: Mapping[str, Channel]
     stations: frozenset[str]
-    ways_out: tuple[str, ...] | None  # None: not known
+    delivery_routes: tuple[str, ...] | None  # None: not known
 
     def why_gone(self, finding: Finding) -> str | None:
         """Why no rule can judge what `finding` is about; None where one can."""
@@ -24,9 +24,9 @@ class Scope:
             return self._why_channel(finding, finding.channel)
         if finding.station is not None:
             return self._why_station(finding.rule, finding.station)
-        if finding.rule != Rule.DELIVERY or self.ways_out is None:
+        if finding.rule != Rule.DELIVERY or self.delivery_routes is None:
             return None
-        return None if finding.subject in self.ways_out else _gone(finding.subject)
+        return None if finding.subject in self.delivery_routes else _gone(finding.subject)
 
     def _why_channel(self, finding: Finding, name: str) -> str | None:
         channel = self.channels.get(name)

@@ -11,7 +11,7 @@ from statistics import median
 
 from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
 from logger.burn.model import Burn
-from logger.burn.safety import LEAVE_SENSOR
+from logger.burn.safety import DOUBTED_WHILE_HOT, DOUBTED_WHILE_LIT
 from logger.conditioning import faults, neighbour_faults, single_faults
 from logger.conditioning.fault_context import (
     APART_K,
@@ -195,9 +195,11 @@ class Sensors:
 
     def _finding(self, channel: Channel, fault: SensorFault, *, lit: bool, hot: bool) -> Finding:
         where = f"{channel.station}: {channel.place}" if channel.station else str(channel.place)
-        first = "Look at the candle. " if lit else ""
-        remedy = f"{fault.remedy[0].upper()}{fault.remedy[1:]}"
-        act = LEAVE_SENSOR if hot and channel.on_vessel else remedy
+        if hot and channel.on_vessel:
+            act = DOUBTED_WHILE_LIT if lit else DOUBTED_WHILE_HOT
+        else:
+            first = "Look at the candle, and do" if lit else "Do"
+            act = f"{first} not rely on this sensor: {fault.remedy}"
         return Finding(
             rule=Rule.SENSOR_FAULT,
             subject=channel.name,
@@ -209,7 +211,7 @@ class Sensors:
             value=fault.value,
             limit=fault.expected,
             unit=channel.quantity.unit,
-            tell=lambda: f"{where}: {fault.reason}. {first}Do not rely on it. {act}",
+            tell=lambda: f"{where}: {fault.reason}. {act}",
             cause=fault.kind.value,
         )
 

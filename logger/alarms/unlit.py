@@ -39,7 +39,7 @@ def hotter_after_out(
         unit="degC",
         tell=lambda: (
             f"{burn.station}: recorded out, and it is getting hotter, now "
-            f"{words.temperature(hottest_c or 0.0)}. It may burn again. Go and look; if it burns, "
+            f"{words.temperature(hottest_c or 0.0)}; it may burn again. Go and look; if it burns, "
             f"{PUT_OUT}"
         ),
     )

@@ -167,7 +167,7 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
         priority=Priority.CAUTION,
         tell=lambda: (
             f"{burn.station}: every wall place is cooling: the flame may be out. "
-            "Look, and record it if it is"
+            "Look whether it is out; if so, record it"
         ),
     )
 

@@ -31,7 +31,7 @@ class Lit(Entry):
     trial: str
     tester: str = ""  # the short code written on the vessel
     watched_by: str = ""
-    checks: tuple[str, ...] | None = None  # what was confirmed before; None: nobody was asked
+    checks: tuple[str, ...] | None = None  # what was confirmed before; None: not asked
     mass_g: float | None = None  # of the whole candle, weighed before
     wax_g: float | None = None  # of it: the wax that it was poured with
     # What its forecasts start from, by channel; empty: what the candle's earlier burns taught.

@@ -16,12 +16,12 @@ from logger.words import Words, duration
 
 _NAMES: dict[type[Entry], str] = {
     Lit: "the lighting",
-    Out: "that it is out",
-    Note: "a note",
-    WeighIn: "a weigh-in",
-    ManualReading: "a reading",
-    Emergency: "an emergency",
-    InSight: "who has it in sight",
+    Out: "the extinguishing",
+    Note: "the note",
+    WeighIn: "the weighing",
+    ManualReading: "the reading",
+    Emergency: "the emergency",
+    InSight: "the in-sight entry",
 }
 
 _FIELDS = {
@@ -61,7 +61,7 @@ def contents(entry: Entry, words: Words) -> str:
             wax = "" if entry.wax_g is None else f", wax {words.mass(entry.wax_g)}"
             return f"weighed {words.mass(entry.mass_g)}{wax}"
         case ManualReading():
-            return f"read by hand, {entry.place}: {figures(entry)}"
+            return read_by_hand(entry)
         case Emergency():
             return f"EMERGENCY: {entry.what.words} {entry.text}".rstrip()
         case InSight():
@@ -74,6 +74,11 @@ def counting(first: Entry, now: Entry, words: Words) -> str:
     """What an entry says as it counts, and where, if that is elsewhere than it was typed."""
     moved = getattr(now, "station", "") != getattr(first, "station", "")
     return contents(now, words) + (f", of {getattr(now, 'station', '')}" if moved else "")
+
+
+def read_by_hand(entry: ManualReading) -> str:
+    """Place and values, both in the units of its bench."""
+    return f"read by hand, {entry.place}: {figures(entry)}"
 
 
 def figures(entry: ManualReading) -> str:

@@ -1,6 +1,6 @@
-"""Where each place of a vessel is going: its warm-up fitted, and its end foretold.
+"""Where each place of a vessel is going: its warm-up fitted, and its end predicted.
 
-What is fitted is the rise above the room, as the glass feels it; the room's own course is foretold
+What is fitted is the rise above the room, as the glass feels it; the room's own course is predicted
 by itself and added back. Without a room channel the wall is fitted alone.
 """
 
@@ -27,7 +27,7 @@ from logger.quantities import Estimate, Quality
 LEVEL = 0.9
 
 SPACING_S = 30.0  # values closer than this are left out: the estimate behind them is a 30 s one
-FRESH_S = 300.0  # nothing is foretold from an older value
+FRESH_S = 300.0  # nothing is predicted from an older value
 LEAST_SEEN_S = 1200.0  # too early before: two time constants cannot be told apart (choice)
 WIDEST_K = 12.0  # too early while the interval is wider, +-6 K: twice the alert's lead on the limit
 STEP_S = 300.0  # a crossing is sought in steps of this

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from logger.burn.straight_line import straight_line
 from logger.conditioning.student import student_t
 from logger.quantities import Estimate, Quality
 
@@ -49,7 +50,7 @@ class WarmUp:
 
     @property
     def settled(self) -> bool:
-        """Whether the plateau is seen rather than foretold."""
+        """Whether the plateau is seen rather than predicted."""
         return self.reached >= SETTLED
 
 
@@ -210,18 +211,18 @@ def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter |
         return None
     if max(peak.used for peak in peaks) - min(peak.used for peak in peaks) < LEAST_SPREAD:
         return None
-    levelled_c = [peak.peak_c - LATE_RISE_K * _late(peak.used) for peak in peaks]
-    mean_used = math.fsum(peak.used for peak in peaks) / count
-    mean_c = math.fsum(levelled_c) / count
-    squares = math.fsum((peak.used - mean_used) ** 2 for peak in peaks)
-    points = list(zip(peaks, levelled_c, strict=True))
-    slope = math.fsum((p.used - mean_used) * (c - mean_c) for p, c in points) / squares
-    slope = max(slope, 0.0)
-    residual = math.fsum((c - mean_c - slope * (p.used - mean_used)) ** 2 for p, c in points)
-    off = 1.0 - mean_used
-    sd = math.sqrt(residual / (count - 2) * (1.0 + 1.0 / count + off**2 / squares))
+    line = straight_line(
+        (peak.used, peak.peak_c - LATE_RISE_K * _late(peak.used)) for peak in peaks
+    )
+    if line is None:
+        return None
+    slope = max(line.slope, 0.0)
+    residual = line.residual + (line.slope - slope) ** 2 * line.squares  # about the line that rises
+    off = 1.0 - line.mean_x
+    sd = math.sqrt(residual / (count - 2) * (1.0 + 1.0 / count + off**2 / line.squares))
     shown = math.fsum(
-        (1.0 / count + off * (peak.used - mean_used) / squares) * _late(peak.used) for peak in peaks
+        (1.0 / count + off * (peak.used - line.mean_x) / line.squares) * _late(peak.used)
+        for peak in peaks
     )
     reach = math.hypot(
         student_t(0.5 * (1.0 + level), count - 2) * sd,
@@ -232,7 +233,7 @@ def last_quarter(peaks: Sequence[BurnPeak], level: float = 0.9) -> LastQuarter |
     )
     if 2.0 * reach > WIDEST_K:
         return None
-    peak_c = mean_c + slope * off + LATE_RISE_K
+    peak_c = line.mean_y + slope * off + LATE_RISE_K
     return LastQuarter(
         peak_c=peak_c, low_c=peak_c - reach, high_c=peak_c + reach, level=level, burns=count
     )

@@ -145,7 +145,7 @@ def _corrected(entry: Entry, change: Corrected) -> Entry:
     given = {name: value for name in _GIVEN if (value := getattr(change, name)) is not None}
     for name in change.emptied:
         if name in given:
-            raise Refused(f"{_WORDS.get(name, name)} cannot be given and be empty")
+            raise Refused(f"{_WORDS.get(name, name)} cannot be given and emptied at once")
         given[name] = _empty(entry, name)
     if "happened_s" in given:
         given["at_s"] = given.pop("happened_s")
@@ -164,7 +164,7 @@ def _corrected(entry: Entry, change: Corrected) -> Entry:
         given["new_trial"] = change.new_trial
     after = replace(entry, **given)
     if after == entry:
-        raise Refused(f"{named(entry)} says so already: give what is to be different")
+        raise Refused(f"{named(entry)} says that already: give only what is to change")
     return after
 
 
@@ -205,12 +205,12 @@ def _of_reading(entry: ManualReading, given: dict[str, object]) -> None:
     if unit != entry.typed_in or figures != tuple(map(entry.typed_in.outside, entry.values)):
         given["values"] = values = tuple(unit.inside(figure) for figure in figures)
         if not all(infrared.is_on_scale(value) for value in values):
-            raise Refused(f"in {unit.name} that is no reading of a candle: look at the unit")
+            raise Refused(f"in {unit.name} that is not a reading of a candle: check the unit")
 
 
 def _moved(entry: Entry, station: str) -> Entry:
     if not isinstance(entry, ManualReading):
-        raise Refused(f"only a reading can be moved, and this is {named(entry)}")
+        raise Refused(f"only a reading can be moved, not {named(entry)}")
     if entry.station == station:
         raise Refused(f"reading {entry.id} is at {station} already")
     return replace(entry, station=station)

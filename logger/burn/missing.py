@@ -64,7 +64,7 @@ def missing(evidence: BurnEvidence, words: Words) -> Iterable[Missing]:
 
 def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
     if evidence.burn.out_s is None:
-        yield "The candle is not recorded out: the burn goes on"
+        yield "The candle is not yet recorded out"
     if any(
         raised.rule == Rule.FLAME_OUT
         and not raised.answered
@@ -77,7 +77,7 @@ def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
     if not measured:
         yield "No place on the vessel was measured"
     elif not automatic:
-        yield "The vessel was read by hand only: what it reached between readings, nobody knows"
+        yield "The vessel was read by hand only: what it reached between readings is not known"
     else:
         yield from _sides([seen for seen in automatic if _is_wall(seen)])
     for seen in evidence.automatic:
@@ -102,7 +102,7 @@ def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
 def _sides(walls: Sequence[Coverage]) -> Iterable[str]:
     """A wall is known from two sides that can be believed: one alone may hang off or be cooler."""
     if not walls:
-        yield "No wall place was measured: rim and base say nothing of the wall"
+        yield "No wall place was measured: rim and base do not show how hot it was"
         return
     from_table = [seen for seen in walls if _from_table(seen.channel)]
     clocks = [seen.channel.place.clock for seen in walls if seen not in from_table]
@@ -113,11 +113,11 @@ def _sides(walls: Sequence[Coverage]) -> Iterable[str]:
     if from_table:
         named = "; ".join(str(seen.channel.place) for seen in from_table)
         text += (
-            f"; {named} does not count, its emissivity is from a table: measure it on this vessel "
-            "(wickbench emissivity), or fasten a probe"
+            f"; {named} does not count because its emissivity is from a table: measure it on this "
+            "vessel (wickbench emissivity), or fasten a probe"
         )
     if None in clocks:
-        text += '; state each side by its "clock"'
+        text += '; give each side its "clock"'
     yield text
 
 
@@ -125,14 +125,14 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
     """What a place that warmed from the room by a flame cannot have shown."""
     channel = seen.channel
     if channel.kind is Kind.UNSTATED:
-        yield f"It was not stated what read {channel.place}, a contact probe or infrared"
+        yield f"It is not stated whether {channel.place} was read by contact or by infrared"
     if seen.first is None or seen.highest is None or seen.lowest is None:
         return
     rose_k = _value(seen.highest) - _value(seen.lowest)
     if _is_wall(seen) and rose_k < WARMED_K:
         yield (
-            f"{_cap(seen)} warmed by {words.difference(rose_k)} only: it may not have been on this "
-            "candle, or off its wall"
+            f"{_cap(seen)} warmed by only {words.difference(rose_k)}: it may have been off the "
+            "wall, or on another candle"
         )
     room_c, room_u = _room_at_first(evidence)
     reach_k = 2.0 * math.hypot(seen.first.standard_uncertainty or 0.0, room_u) + COLDER_THAN_ROOM_K
@@ -145,8 +145,8 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
     late_s = seen.first.at_s - evidence.burn.lit_s
     if late_s > LATE_START_S:
         yield (
-            f"{_cap(seen)} was believable only {late_s:.0f} s after lighting: whether it began "
-            "as warm as its room is not known"
+            f"{_cap(seen)} could not be believed until {late_s:.0f} s after lighting: whether it "
+            "began as warm as its room is not known"
         )
     yield from _correction(seen.highest, channel, evidence, words)
 
@@ -193,8 +193,8 @@ def _worth_knowing(evidence: BurnEvidence) -> Iterable[str]:
 def _not_believable(seen: Coverage, evidence: BurnEvidence) -> str:
     lit_s, faulty_s = evidence.burn.lit_s, sum(gap.length_s for gap in seen.faults)
     return (
-        f"{_cap(seen)} was not believable since {duration(seen.faults[0].from_s - lit_s)} after "
-        f"lighting (sensor at fault for {duration(faulty_s)} of "
+        f"{_cap(seen)} could not be believed from {duration(seen.faults[0].from_s - lit_s)} after "
+        f"lighting on (sensor at fault for {duration(faulty_s)} of "
         f"{duration(evidence.until_s - lit_s)})"
     )
 

@@ -79,7 +79,7 @@ class Burn:
     least_margin_sensed: Hottest | None = None
     danger: Danger | None = None
     danger_over: bool = False  # a person has seen it out since
-    checks: tuple[str, ...] | None = None  # confirmed before lighting; None: nobody was asked
+    checks: tuple[str, ...] | None = None  # confirmed before lighting; None: not asked
     mass_before_g: float | None = None  # of the whole candle, cold; so after
     mass_after_g: float | None = None
     wax_g: float | None = None  # that it was poured with

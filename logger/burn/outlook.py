@@ -23,7 +23,7 @@ def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
     if len(known) < FEWEST_BURNS:
         return Outlook(
             text=(
-                "Fewer than three burns: nothing can be expected of the last quarter of the wax, "
+                "Fewer than three burns: nothing can be predicted for the last quarter of the wax, "
                 "which is usually the hottest (common practice)"
             )
         )
@@ -40,10 +40,10 @@ def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
     if len(peaks) < FEWEST_BURNS:
         return Outlook(
             text=(
-                "Nothing can be expected of the last quarter of the wax, which is usually the "
-                "hottest (common practice): it takes three burns of which it is known how much of "
-                "the wax was gone. Weigh the cold candle before its first burn and after each, "
-                "and tell how much wax was poured"
+                "Nothing can be predicted for the last quarter of the wax, which is usually the "
+                "hottest (common practice): it takes three burns for which it is known how much of "
+                "the wax was used. Weigh the cold candle before its first burn and after each, "
+                "and enter how much wax was poured"
             )
         )
     found = last_quarter(peaks)
@@ -55,12 +55,12 @@ def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
                 "wax, or differ too much. Burn on"
             )
         )
-    side = "under" if found.high_c <= limit_c else "not surely under"
+    side = "under" if found.high_c <= limit_c else "not certain to stay under"
     return Outlook(
         text=(
             f"The last quarter of the wax is expected to peak at {words.temperature(found.peak_c)} "
             f"({words.temperature(found.low_c)} to "
-            f"{words.temperature(found.high_c)} with {100.0 * found.level:.0f} %, "
+            f"{words.temperature(found.high_c)} with {100.0 * found.level:.0f} % probability, "
             f"by a line through {found.burns} burns and the usual rise at the end): "
             f"{side} the maker's limit"
         ),

@@ -143,7 +143,7 @@ class Places:
         return estimate
 
     def forget(self, name: str) -> None:
-        """The place was never read after all."""
+        """Drop a place whose only reading was moved away."""
         self._latest.pop(name, None)
 
     # stations

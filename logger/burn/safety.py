@@ -28,10 +28,14 @@ PUT_OUT = (
     "move the vessel"
 )
 
-LEAVE_SENSOR = (
+_LEAVE_SENSOR = (
     "Leave the sensor alone. Read this place by hand from a distance, or put the candle out; "
     "fasten the sensor again when the vessel is cold"
 )
+
+LOST_SENSOR = f"Look at the candle now; a plug at the far end may be put back. {_LEAVE_SENSOR}"
+DOUBTED_WHILE_LIT = f"Look at the candle. Do not rely on this sensor. {_LEAVE_SENSOR}"
+DOUBTED_WHILE_HOT = f"Do not rely on this sensor. {_LEAVE_SENSOR}"
 
 LOW_BATTERY = (
     "It may fall silent while the candle burns: be ready to read its places by hand from a "
@@ -78,6 +82,48 @@ FIRST_WORDS: Mapping[str, Sequence[str]] = {
 def emergency_advice(what: Danger) -> tuple[str, ...]:
     """What to do in an emergency, one action a line, in order."""
     return (*_FIRST[what], GET_OUT)
+
+
+_SNUFF_SHORT = (
+    "Cover it with a snuffer or a flat metal lid, from the side, and leave it covered; no water, "
+    "do not blow, lift or move it"
+)
+_GET_OUT_SHORT = "if it is not out at once: everybody out, call the fire service"
+
+_SHORT: Mapping[str, str] = {
+    ". ".join(emergency_advice(what)): f"{first}; {_GET_OUT_SHORT}"
+    for what, first in {
+        Danger.FLAME_TOO_HIGH: _SNUFF_SHORT,
+        Danger.FLAME_ON_WALL: _SNUFF_SHORT,
+        Danger.FLASH_OVER: (
+            "Slide a flat metal lid or tray wider than the mouth over it from the side, never "
+            "lift it to look; no water"
+        ),
+        Danger.CRACK: (
+            "Keep away from running wax, do not touch the vessel; snuff the flame only if you can "
+            "reach it safely"
+        ),
+        Danger.OTHER: _SNUFF_SHORT,
+    }.items()
+} | {
+    LOST_SENSOR: "Look at the candle now, and read this place by hand from a distance; leave the "
+    "sensor alone, but a plug at the far end may be put back",
+    DOUBTED_WHILE_LIT: "Look at the candle, and read this place by hand from a distance; leave the "
+    "sensor alone",
+    DOUBTED_WHILE_HOT: "Do not rely on this sensor; leave it alone until the vessel is cold",
+    LOW_BATTERY: "Be ready to read its places by hand from a distance; change the battery when the "
+    "vessel is cold",
+    PUT_OUT: "put it out with a snuffer or a flat metal lid; no water, do not blow, lift or move "
+    "it",
+}
+"""For a phone, each of the texts above in one sentence that leaves out nothing essential."""
+
+
+def shortened(text: str) -> str:
+    """`text` with what it tells people to do in its short form."""
+    for whole, short in _SHORT.items():
+        text = text.replace(whole, short)
+    return text
 
 
 def confirmed(checks: Iterable[str]) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from logger.errors import WickbenchError
 
 app = typer.Typer(
     name="wickbench",
-    help="Watches the glass while a candle burns; a burning candle stays in sight all the same.",
+    help="Watches the glass while a candle burns. Keep the burning candle in sight all the same.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -33,7 +33,7 @@ USAGE = 2
 
 
 def main() -> None:
-    """Entry point: one line on stderr for what a person can mend, a traceback for our faults."""
+    """Entry point: one line on stderr for what a person can fix, a traceback for our faults."""
     try:
         code = app(standalone_mode=False)
     except WickbenchError as exc:

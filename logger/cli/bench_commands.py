@@ -46,7 +46,7 @@ def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
 
 
 def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Look for serial ports and 1-Wire sensors.
+    """Find serial ports, 1-Wire and Bluetooth sensors.
 
     What it prints can be pasted into the configuration.
     """
@@ -65,7 +65,7 @@ def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     if as_json:
         print(json.dumps(found.message()))
         return
-    for line in lines(found):
+    for line in lines(found) if bench is None else lines(found, bench.words):
         print(line)
 
 

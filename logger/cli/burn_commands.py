@@ -2,15 +2,19 @@
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
-from logger.errors import UsageError
+from logger.errors import UsageError, WickbenchError
 from logger.messages import one_line
+
+if TYPE_CHECKING:
+    from logger.reports.record_messages import BurnMessage
 
 burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
 alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
@@ -18,10 +22,8 @@ alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=T
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
 Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
-WaxOption = Annotated[
-    str, typer.Option(help='that a new candle was poured with, as "220 g"; once for each')
-]
-YesOption = Annotated[bool, typer.Option("--yes", help="keep it though the bench doubts it")]
+WaxOption = Annotated[str, typer.Option(help='poured into a new candle, as "220 g"; once for each')]
+YesOption = Annotated[bool, typer.Option("--yes", help="keep it, although the bench doubts it")]
 AlarmName = Annotated[
     str, typer.Argument(metavar="ALARM", help="as `alarm list` names it: wall-limit/jar-a-wall-3")
 ]
@@ -45,7 +47,7 @@ def lit(
     mass: Annotated[str, typer.Option(help='of the candle, weighed before, as "532.4 g"')] = "",
     wax: WaxOption = "",
     new_trial: Annotated[
-        bool, typer.Option("--new-trial", help="a new trial, though its name is nearly another's")
+        bool, typer.Option("--new-trial", help="a new trial, despite a name much like another's")
     ] = False,
     yes: YesOption = False,
     at: AtOption = "now",
@@ -69,7 +71,7 @@ def lit(
     needed = {"--trial NAME": trial, "--watched-by NAME": watched_by}
     missing = [option for option, given in needed.items() if not given]
     if missing:
-        raise UsageError(f"a burn needs also {', '.join(missing)}")
+        raise UsageError(f"a burn also needs {', '.join(missing)}")
     body = {
         "station": station,
         "trial": trial,
@@ -99,7 +101,9 @@ def out(
 ) -> None:
     """Record that a candle is out: you saw it."""
     more = ". The wax is hot: leave the vessel where it stands"
-    enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
+    burn_id = enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
+    if not as_json:
+        _print_lines(config, burn_id, lambda found: [_proved(found)])
 
 
 @burn.command(context_settings={"ignore_unknown_options": True})
@@ -109,11 +113,17 @@ def read(
     unit: UnitOption = "",
     place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
-    clock: Annotated[int, typer.Option(help="1 to 12, from the mark on the vessel")] = 0,
-    emissivity: Annotated[float, typer.Option(help="infrared: of the surface")] = 0.0,
-    emissivity_set: Annotated[float, typer.Option(help="infrared: set on the instrument")] = 0.0,
+    clock: Annotated[
+        int, typer.Option(help="1 to 12, from the mark on the vessel", show_default=False)
+    ] = 0,
+    emissivity: Annotated[
+        float, typer.Option(help="infrared: of the surface", show_default=False)
+    ] = 0.0,
+    emissivity_set: Annotated[
+        float, typer.Option(help="infrared: the setting of the instrument", show_default=False)
+    ] = 0.0,
     reflected: Annotated[
-        str, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
+        str, typer.Option(help='infrared: reflected temperature, mostly the room, as "22 degC"')
     ] = "",
     yes: YesOption = False,
     at: AtOption = "now",
@@ -153,7 +163,7 @@ def move(
     reading: Annotated[
         str, typer.Argument(metavar="READING_ID", help="as `burn entries` shows it")
     ],
-    station: Annotated[str, typer.Argument(metavar="STATION", help="that it is of")],
+    station: Annotated[str, typer.Argument(metavar="STATION", help="the station it belongs to")],
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -176,12 +186,13 @@ def weigh(
 ) -> None:
     """Record what the candle weighs, cold.
 
-    Once it is out, or with --at before it was lit. With the wax it was poured with, the share
-    that each burn used is known, and from three burns on what the last quarter of the wax is
-    expected to reach.
+    Once it is out, or with --at before it was lit. Where the wax poured is known, so is the share
+    that each burn used, and after three burns the peak predicted for the last quarter of the wax.
     """
     body = {"mass": mass, "wax": wax, "at": at, "by": by, "sure": yes}
-    enter(config, "weigh-ins", station, body, as_json=as_json)
+    burn_id = enter(config, "weigh-ins", station, body, as_json=as_json)
+    if not as_json:
+        _print_lines(config, burn_id, lambda found: [*found["weighed"]["words"], _proved(found)])
 
 
 @burn.command()
@@ -311,10 +322,29 @@ def enter(
     *,
     more: str = "",
     as_json: bool,
-) -> None:
-    """Record it and print what came of it, with `more` that a person should know."""
+) -> str:
+    """Record it and print what came of it, with `more` that a person should know; its burn."""
     answer = _entered(config, what, subject, body)
-    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"))
+    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"), flush=True)
+    return answer["burn"] or ""
+
+
+def _print_lines(
+    config: Path | None, burn_id: str, lines: "Callable[[BurnMessage], Iterable[str]]"
+) -> None:
+    """Print what is stored of a burn; nothing where it cannot be read or is not saved yet."""
+    from logger import settings
+    from logger.service import client
+
+    with suppress(WickbenchError):
+        found = client.burn(settings.load(settings.find(config)), burn_id)
+        if found["out"] is not None:
+            for line in lines(found):
+                print(one_line(line))
+
+
+def _proved(found: "BurnMessage") -> str:
+    return f"What it proves: {'; '.join(one['text'] for one in found['proves'])}"
 
 
 def _entered(config: Path | None, what: str, subject: str, body: dict[str, Any]) -> dict[str, Any]:

@@ -59,7 +59,8 @@ def average(
         typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one"),
     ] = None,
     reflected: Annotated[
-        str | None, typer.Option(help='infrared: reflected, mostly the room, as "22 degC"')
+        str | None,
+        typer.Option(help='infrared: reflected temperature, mostly the room, as "22 degC"'),
     ] = None,
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -89,11 +90,11 @@ def average(
 
 
 def emissivity(
-    bare: Annotated[str, typer.Argument(help="shown of the surface")],
+    bare: Annotated[str, typer.Argument(help="reading of the surface")],
     patch: Annotated[
-        str, typer.Option(help="shown of a patch beside it: masking tape or matte paint")
+        str, typer.Option(help="reading of a patch beside it: masking tape or matte paint")
     ],
-    reflected: Annotated[str, typer.Option(help='what both reflect, as "22 degC"')],
+    reflected: Annotated[str, typer.Option(help='reflected temperature of both, as "22 degC"')],
     patch_emissivity: Annotated[
         float, typer.Option(help="of the patch: 0.95 for tape, 0.97 for matte paint")
     ] = PATCH_EMISSIVITY,
@@ -137,7 +138,7 @@ def replay(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="as it does anyway")] = False,
 ) -> None:
-    """Judge recorded readings as if they came live.
+    """Judge recorded readings as if they were live.
 
     Prints estimates, alarms and burns as JSON lines.
     """

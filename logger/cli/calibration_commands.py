@@ -46,8 +46,8 @@ def calibrate(
 ) -> None:
     """Record or list how far a channel is off.
 
-    Give what the instrument shows by itself, without any earlier calibration. It counts from its
-    date on and takes the place of `calibration` in the configuration; burns before keep theirs.
+    Give what the instrument shows by itself, without any earlier calibration. The new one applies
+    from its date and replaces `calibration` in the configuration; earlier burns stay unchanged.
     """
     from logger import settings
     from logger.service import calibrating
@@ -59,7 +59,7 @@ def calibrate(
         if as_json:
             print(json.dumps(made))
             return
-        for line in calibrating.lines(made):
+        for line in calibrating.lines(made, loaded.words):
             print(one_line(line))
         if not made:
             print("no calibration is recorded")
@@ -67,7 +67,7 @@ def calibrate(
     needed = {"--by NAME": by, '--reference "what it was compared with"': reference}
     missing = [option for option, given in needed.items() if not given]
     if missing:
-        raise UsageError(f"a calibration needs also {', '.join(missing)}")
+        raise UsageError(f"a calibration also needs {', '.join(missing)}")
     body = {
         "offset": offset,
         "ice": "" if ice is None else f"{ice} {unit}",
@@ -87,5 +87,5 @@ def calibrate(
         return
     print(one_line(f"{channel}: calibration recorded"))
     mine = [one for one in calibrating.made(loaded) if one["channel"] == channel]
-    for line in calibrating.lines(mine):
+    for line in calibrating.lines(mine, loaded.words):
         print(one_line(line))

@@ -49,7 +49,7 @@ def withdraw(
 ) -> None:
     """Take back an entry that was a mistake.
 
-    It counts no more, an emergency included; it and your reason stay in the record.
+    It no longer counts, an emergency included; the entry and your reason stay in the record.
     """
     enter(config, "withdraw", entry, {"why": why, "by": by}, as_json=as_json)
 
@@ -58,14 +58,18 @@ def correct(
     entry: EntryId,
     why: WhyOption,
     at: Annotated[str, typer.Option("--at", help='when it was so: "14:05", "25 min ago"')] = "",
-    station: Annotated[str, typer.Option(help="a reading: that it is of")] = "",
+    station: Annotated[str, typer.Option(help="a reading: the station it belongs to")] = "",
     values: Annotated[str, typer.Option(help='a reading: "54.0 54.2"')] = "",
-    unit: Annotated[str, typer.Option(help="a reading: alone, the values are of it")] = "",
+    unit: Annotated[str, typer.Option(help="a reading: the unit its values were typed in")] = "",
     place: Annotated[str, typer.Option(help="a reading: wall, rim, base ...")] = "",
     height: Annotated[str, typer.Option(help='a reading: as "60 mm"')] = "",
-    clock: Annotated[int, typer.Option(help="a reading: 1 to 12")] = 0,
-    emissivity: Annotated[float, typer.Option(help="a reading: of the surface")] = 0.0,
-    emissivity_set: Annotated[float, typer.Option(help="a reading: set on the instrument")] = 0.0,
+    clock: Annotated[int, typer.Option(help="a reading: 1 to 12", show_default=False)] = 0,
+    emissivity: Annotated[
+        float, typer.Option(help="a reading: of the surface", show_default=False)
+    ] = 0.0,
+    emissivity_set: Annotated[
+        float, typer.Option(help="a reading: the setting of the instrument", show_default=False)
+    ] = 0.0,
     reflected: Annotated[str, typer.Option(help='a reading: as "22 degC"')] = "",
     trial: Annotated[str, typer.Option(help="a lighting: the trial")] = "",
     new_trial: Annotated[bool, typer.Option("--new-trial", help="it is a new one")] = False,
@@ -82,10 +86,10 @@ def correct(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Put an entry right: give only what is different.
+    """Correct an entry: give only what is different.
 
-    What should never have been filled in is emptied: `--clear wax`; repeat it for more fields:
-    tester, watched_by, mass, wax, text, height, clock, emissivity, reflected.
+    To empty a field, write `--clear wax`; repeat it for more fields: tester, watched_by, mass, wax,
+    text, height, clock, emissivity, reflected.
 
     Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
     entered first, and your reason, stay in the record.

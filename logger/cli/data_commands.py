@@ -30,7 +30,7 @@ def backup(
 ) -> None:
     """Copy all that is recorded, also while it runs.
 
-    The copy is one file, read again and found whole before it takes its name. To go back to it:
+    The copy is one file, read again and intact before it takes its name. To go back to it:
     stop the service, make a new folder, copy FILE there as bench.sqlite3, name the folder as
     `data` under [bench], and start.
     """
@@ -41,7 +41,7 @@ def backup(
     if as_json:
         print(json.dumps({"file": str(made.path), "bytes": made.bytes, "rows": dict(made.counts)}))
         return
-    print(f"{made.path}: {made.bytes / 1e6:.1f} MB, read again and found whole")
+    print(f"{made.path}: {made.bytes / 1e6:.1f} MB, read again and intact")
 
 
 def verify(
@@ -51,11 +51,10 @@ def verify(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Look whether all that is recorded is whole.
+    """Check that all that is recorded is intact.
 
-    Reads every page and row, and writes each burn's record for a try. Says where a burn has
-    stretches without readings; these are no fault of the file. Exit code 4 where something is
-    damaged.
+    Reads every page and row, and tries to write each burn's record. Names the times of a burn
+    without readings; these are not a fault of the file. Exit code 4 if something is damaged.
     """
     from logger import settings
     from logger.service.check_text import lines
@@ -117,16 +116,16 @@ def export(
 def import_(
     file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value")],
     dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="only say what would come of it")
+        bool, typer.Option("--dry-run", help="only say what would be imported")
     ] = False,
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Take readings from CSV into the data folder.
 
-    All of them or none, marked as imported; the same file again changes nothing. For times in
-    which this bench recorded nothing itself, and while its service is stopped. No alarm is raised
-    by them, and no burn made: `replay` judges such a file.
+    All of them or none, marked as imported; the same file again changes nothing. Only for times
+    in which this bench recorded nothing itself, and while its service is stopped. They raise no
+    alarm and make no burn: `replay` judges such a file.
     """
     from logger import settings
     from logger.service.importing import import_readings

@@ -266,7 +266,7 @@ def boiling_c(pressure_hpa: float) -> float:
     """
     if not 500.0 <= pressure_hpa <= 1100.0:
         raise DataError(
-            f"{pressure_hpa:.6g} hPa is no air pressure at a bench (500 to 1100): check the unit"
+            f"{pressure_hpa:.6g} hPa is not a pressure of the air (500 to 1100): check the unit"
         )
     beta = math.pow(pressure_hpa * 1e-4, 0.25)  # the formula's pressures are in MPa
     n1, n2, n3, n4, n5, n6, n7, n8, n9, n10 = _N

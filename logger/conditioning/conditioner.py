@@ -142,7 +142,7 @@ class Conditioner:
         return isinstance(self._channel.reflected, str) and self._reflected_c is None
 
     def budget(self, now_s: float) -> Budget | None:
-        """What the uncertainty at `now_s` is made of; None while there is no reading."""
+        """What the uncertainty at `now_s` is made of; None while there is not a reading."""
         running = self._running.at(now_s)
         if running.value is None or running.repeatability is None:
             return None

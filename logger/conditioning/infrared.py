@@ -83,8 +83,8 @@ def surface(
     emitted = mirrored + (shown - mirrored) * s / e
     if not radiance(_kelvin(_LOW_C))[0] <= emitted <= radiance(_kelvin(_HIGH_C))[0]:
         raise DataError(
-            f"{apparent_c:.6g} degC cannot be a surface of emissivity {e:g} that reflects"
-            f" {reflected_c:.6g} degC: check emissivity and reflected"
+            f"no surface of emissivity {e:g} shows this reading with this reflected temperature: "
+            "check emissivity and reflected"
         )
     surface_k = _temperature_k(emitted, start_k)
     slope = e * radiance(surface_k)[1]
@@ -126,7 +126,9 @@ def emissivity_from_patch(
     looks the same whatever its emissivity (common practice).
     """
     if abs(patch_c - reflected_c) < 10.0:
-        raise DataError("the patch must be 10 K or more away from the reflected temperature")
+        raise DataError(
+            "patch and reflected temperature are too close together: warm the vessel further"
+        )
     mirrored = radiance(_kelvin(reflected_c))[0]
     seen = radiance(_kelvin(bare_c))[0] - mirrored
     emissivity = seen / (radiance(_kelvin(patch_c))[0] - mirrored)
@@ -145,7 +147,7 @@ def _emissivity(value: float) -> float:
 
 def _kelvin(celsius: float) -> float:
     if not is_on_scale(celsius):
-        raise DataError(f"{celsius:.6g} degC is off an infrared scale ({_LOW_C:g} to {_HIGH_C:g})")
+        raise DataError("no infrared thermometer shows such a temperature: check figure and unit")
     return celsius + ZERO_CELSIUS_K
 
 

@@ -118,7 +118,7 @@ def sort_out(
     if not values or not all(math.isfinite(value) for value in values):
         raise DataError("an average needs at least one value, all of them finite numbers")
     if any(abs(value) > LARGEST for value in values):
-        raise DataError(f"a value over {LARGEST:g} is no reading of a candle: look at the unit")
+        raise DataError(f"a value over {LARGEST:g} is not a reading of a candle: check the unit")
     ordered = sorted(values)
     believed = (len(ordered) + 1) // 2
     while believed < len(ordered):

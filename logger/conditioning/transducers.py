@@ -57,7 +57,8 @@ class _Curve:
     gauss: tuple[float, float, float] | None = None
 
     def signal(self, temperature_c: float) -> float:
-        _check(temperature_c, self.low_c, self.high_c, "degC", self.name)
+        if not self.low_c <= temperature_c <= self.high_c:  # so for NaN
+            raise DataError(f"a temperature outside the range of {self.name}: check its terminals")
         return self._with_slope(temperature_c)[0]
 
     def celsius(self, signal: float) -> float:

@@ -54,7 +54,7 @@ class Radio:
         self._scanning = False
         self._heard_s = 0.0
         self._bus = BusWatch(self._gone, self._back)
-        self._absent = ""  # why there is no Bluetooth service, where there is none
+        self._absent = ""  # why there is not a Bluetooth service, where there is none
         self._tasks: list[asyncio.Task[None]] = []
 
     def start(self) -> None:

@@ -55,7 +55,7 @@ async def search(seconds: float, leave: frozenset[str] = frozenset()) -> list[Ne
     """Everything heard within `seconds`, the strongest first.
 
     Those that say they are thermometers are connected to for a moment, but not what is in `leave`
-    (addresses): somebody reads it. Raises `InstrumentUnavailable` where there is no Bluetooth.
+    (addresses): somebody reads it. Raises `InstrumentUnavailable` where there is not a Bluetooth.
     """
     found: dict[str, Nearby] = {}
 

@@ -114,7 +114,7 @@ class InstrumentLink:
             self._change(LinkState.UP, "readings are coming")
 
     def refuse(self, reason: str, excerpt: str, channel: str | None = None) -> None:
-        """Something came that is no reading, of `channel` or of nobody in particular."""
+        """Something came that is not a reading, of `channel` or of nobody in particular."""
         now_s = self._now()
         reason = shown(reason)
         key = (channel, reason)

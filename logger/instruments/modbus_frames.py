@@ -19,9 +19,9 @@ _MOST_REGISTERS = 125  # one read (Modbus application protocol V1.1b3, 6.3)
 _ERROR_FLAG = 0x80  # set in the function code of an exception (same, 7)
 
 _EXCEPTIONS = {
-    1: "illegal function: mend table",
-    2: "illegal data address: mend address",
-    3: "illegal data value: mend address and type",
+    1: "illegal function: check table",
+    2: "illegal data address: check address",
+    3: "illegal data value: check address and type",
     4: "device failure",
     5: "still working on it",
     6: "device busy",

@@ -205,10 +205,10 @@ def _refusal(
             reason = f"{where} is held by another program: close that"
         case errno.ENOTTY | errno.EISDIR:
             # Not for good: a name can stand for a file until its device is there.
-            reason = f"{where} is no serial port: check plug and cable, and the port's name"
+            reason = f"{where} is not a serial port: check plug and cable, and the port's name"
         case errno.EINVAL:
             # Not for good: a pseudo-terminal takes a parity bit at the first opening alone.
-            reason = f"{where} does not take these settings: mend baud, parity or stop bits"
+            reason = f"{where} does not take these settings: check baud, parity or stop bits"
         case None if isinstance(error, ValueError):
             return InstrumentRefused(instrument, f"{where}: {error}")
         case _:

@@ -182,7 +182,8 @@ class ReadingBody(BurnBody):
         odd = next((v for v in values_c if not COLDEST_C <= v <= HOTTEST_C), None)
         if odd is not None:
             raise DataError(
-                f"values: {unit.written(odd, 1)} is no reading of a candle: look at the unit"
+                f"values: {unit.outside(odd):g} {unit.symbol} is not a reading of a candle: "
+                "check the unit"
             )
         return entries.ManualReading(
             **self.stamps(now_s),
@@ -257,7 +258,7 @@ def mass_g_of(name: str, text: str | None) -> float | None:
         return None
     mass_g = _in(name, text, Quantity.MASS)
     if not LIGHTEST_G <= mass_g <= HEAVIEST_G:
-        raise DataError(f'{name}: "{text}" is no candle that a bench weighs: look at the unit')
+        raise DataError(f'{name}: "{text}" is no candle that a bench weighs: check the unit')
     return mass_g
 
 

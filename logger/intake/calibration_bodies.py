@@ -81,8 +81,8 @@ class CalibrationBody(ChannelBody):
         farthest = max((abs(correction.at(x)) for x in points), default=0.0)
         if farthest > FARTHEST_OFF_K:
             raise DataError(
-                f"this corrects by up to {farthest:.1f} K: look at the unit and the signs; a probe "
-                "that is off by so much is to be replaced"
+                "this correction is larger than any that a sound probe needs: check the unit and "
+                "the signs, or replace the probe"
             )
         return entries.Calibrated(
             **self.stamps(now_s),
@@ -143,8 +143,8 @@ class CalibrationBody(ChannelBody):
             ), REDUCED_HPA if known else WEATHER_HPA
         if not known:
             raise DataError(
-                'pressure: water boils 1 K lower for every 37 hPa less; give "1002 hPa" as it is '
-                "at the bench, or the altitude"
+                'pressure: water boils at a lower temperature under less of it; give "1002 hPa" as '
+                "it is at the bench, or the altitude"
             )
         return hpa, BAROMETER_HPA
 

@@ -9,11 +9,10 @@ from typing_extensions import Doc, TypedDict
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Entry, ManualReading
-from logger.burn.entry_words import contents
+from logger.burn.entry_words import read_by_hand
 from logger.burn.model import BurnEvent
 from logger.pipeline import Output
 from logger.timestamps import rfc3339
-from logger.words import Words
 
 
 class EnteredMessage(TypedDict):
@@ -59,7 +58,7 @@ class Entered:
 def text_of(entry: Entry, outputs: Sequence[Output]) -> str:
     """What came of an entry, as its first event says it to a person."""
     if isinstance(entry, ManualReading):
-        return f"{entry.station}: {contents(entry, Words())}"
+        return f"{entry.station}: {read_by_hand(entry)}"
     told = [output.text for output in outputs if isinstance(output, BurnEvent)]
     told += [f"{o.alarm.key}: {o.what}" for o in outputs if isinstance(o, AlarmEvent)]
     return next(iter(told), "")

@@ -45,7 +45,7 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def parse(kind: type[M], raw: bytes) -> M:
-    """The JSON in `raw` as a `kind`: "3" is no number, 1 is no text, and no key stands twice.
+    """The JSON in `raw` as a `kind`: "3" is not a number, 1 is no text, and no key stands twice.
 
     Raises DataError that names every field to fix.
     """
@@ -60,7 +60,7 @@ def parse(kind: type[M], raw: bytes) -> M:
 
 
 def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is no number that can be measured")
+    raise ValueError(f"{name} is not a number that can be measured")
 
 
 def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:

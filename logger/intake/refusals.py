@@ -15,7 +15,7 @@ _PATTERNS = {
 }
 _SAYS: Mapping[str, str] = {  # by the type of pydantic's error, filled with its context
     "missing": "is missing",
-    "extra_forbidden": "is no field here: look at the spelling",
+    "extra_forbidden": "is no field here: check the spelling",
     "string_type": "must be text, in quotes",
     "string_too_short": "must not be empty",
     "string_too_long": "is too long; write at most {max_length} characters",
@@ -39,6 +39,9 @@ _SAYS: Mapping[str, str] = {  # by the type of pydantic's error, filled with its
 }
 
 
+_OTHERWISE = "is not what belongs here: see /api/openapi.json"  # no words of the validator's
+
+
 def refusal(exc: ValidationError) -> DataError:
     """Every field to fix, in one line."""
     return DataError("; ".join(map(_words, exc.errors(include_url=False))))
@@ -46,14 +49,13 @@ def refusal(exc: ValidationError) -> DataError:
 
 def _words(error: ErrorDetails) -> str:
     where = ".".join(str(step) for step in error["loc"])
-    said = _said(error["type"], error.get("ctx", {}), error["msg"])
+    said = _said(error["type"], error.get("ctx", {}))
     return f"{where}: {said}" if where else said
 
 
-def _said(kind: str, context: Mapping[str, Any], message: str) -> str:
+def _said(kind: str, context: Mapping[str, Any]) -> str:
     if kind == "value_error":  # a check of ours
         return str(context["error"])
     if kind == "string_pattern_mismatch":
         return _PATTERNS.get(context["pattern"], "is not written as it must be")
-    words = _SAYS.get(kind)
-    return message if words is None else words.format(**context)
+    return _SAYS.get(kind, _OTHERWISE).format(**context)

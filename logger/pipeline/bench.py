@@ -28,7 +28,8 @@ class Bench:
     limits: Limits
     words: Words = Words()
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
-    ways_out: tuple[str, ...] | None = None  # as their health names them; None: not known here
+    # As their health names them; None: not known here. The alias is the key of earlier versions.
+    delivery_routes: tuple[str, ...] | None = field(default=None, metadata={"alias": "ways_out"})
     name: str = ""
 
 

@@ -65,7 +65,7 @@ class Burns:
         state.station(entry.station)
         burn = state.book.of(entry.station)
         if burn is None:
-            raise Refused(f"{entry.station} has no burn yet: record it lit first")
+            raise Refused(f"{entry.station} has no burn yet: record the lighting first")
         if isinstance(entry, WeighIn):
             event = BurnEventKind.WEIGHED
             burn, text = consumption.weigh(burn, entry, state.bench.limits, state.bench.words)
@@ -98,7 +98,7 @@ class Burns:
             event, away = BurnEventKind.WATCH_RESUMED, duration(entry.entered_s - entry.at_s)
             if not entry.length_known:
                 away = "a time that is not known: the clock was behind"
-            text = f"nothing watched it for {away}. Go and look at the candle"
+            text = f"it was not watched for {away}. Go and look at the candle"
         return [
             state.book.write_entry(burn, entry, event, f"{burn.station}: {text}")
             for burn in state.book.all()

@@ -60,9 +60,9 @@ class Changes:
             other = difference(replace(before, station=now.station), now, words)
             other = f"; {other}" if other else ""
             texts = {
-                before.station: f"{contents(before, words)}; typed here by mistake, it is of "
-                f"{now.station}",
-                now.station: f"{contents(now, words)}; it is of this one, it had been typed at "
+                before.station: f"{contents(before, words)}; entered here by mistake, it belongs "
+                f"to {now.station}",
+                now.station: f"{contents(now, words)}; entered by mistake at "
                 f"{before.station}{other}",
             }
         event = _event(now)
@@ -84,7 +84,9 @@ class Changes:
         if latest is not None:
             found = self._judge.wall(channel, estimate_by_hand(latest))
             still = {one.key for one in found if one.signal is Signal.ON}
-        text = f"{before.station}: {before.place} was read wrongly, this was no alarm{_why(entry)}"
+        text = (
+            f"{before.station}: {before.place} was read wrongly, so this was no alarm{_why(entry)}"
+        )
         keys = {one.key for one in mistaken} - still
         return self._close(keys, text, entry.entered_s)
 

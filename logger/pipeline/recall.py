@@ -77,7 +77,7 @@ def _find_gone(state: BenchState, alarms: Iterable[Alarm]) -> dict[str, str]:
     scope = Scope(
         channels=by_hand | state.places.channels,
         stations=frozenset(state.stations),
-        ways_out=state.bench.ways_out,
+        delivery_routes=state.bench.delivery_routes,
     )
     reasons = {alarm.key: scope.why_gone(alarm.finding) for alarm in alarms if alarm.active}
     return {key: reason for key, reason in reasons.items() if reason is not None}

@@ -72,7 +72,7 @@ def parse(
     go by either.
 
     Raises Refused for one that comes from the past, DataError for one that cannot be read; both
-    say what to mend.
+    say what to fix.
     """
     kind = COMMANDS.get(name)
     if kind is None:

@@ -59,4 +59,4 @@ def _tls_context(tls: TlsSettings) -> ssl.SSLContext:
 
 def _no_password() -> str:
     """OpenSSL would ask at the terminal and wait."""
-    raise SettingsError(["mqtt.tls: key: it needs a password; take the password off the file"])
+    raise SettingsError(["mqtt.tls: key: it needs a password; remove the password from the file"])

@@ -115,7 +115,10 @@ class Pending:
         for one in announcements:
             if one.phone:
                 line = PhoneLine(
-                    id=next(self._line_ids), at_s=self._now_s(), text=one.line, announces=one.id
+                    id=next(self._line_ids),
+                    at_s=self._now_s(),
+                    text=one.short or one.line,
+                    announces=one.id,
                 )
                 self._take_line(_Line(line, self._real_s()))
                 self._shelf.keep_line(line)

@@ -1,4 +1,4 @@
-"""Why a broker cannot be reached, in words of a person, each with what to mend."""
+"""Why a broker cannot be reached, in words of a person, each with what to fix."""
 
 import socket
 import ssl

@@ -151,4 +151,4 @@ def _json(message: Mapping[str, object]) -> bytes:
 
 
 def _bytes(text: str) -> bytes:
-    return text.encode("utf-8", "replace")  # a lone surrogate is no UTF-8
+    return text.encode("utf-8", "replace")  # a lone surrogate is not UTF-8

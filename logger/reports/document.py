@@ -7,10 +7,12 @@ from datetime import tzinfo
 
 from logger.alarms.lifecycle import RAISED, AlarmEvent, AlarmEventKind, Finding
 from logger.burn.consumption import Consumption
+from logger.burn.coverage import WallCoverage, wall_coverage
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
 from logger.burn.model import Burn, Hottest, measured
+from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
@@ -92,10 +94,11 @@ class BurnRecord:
     alarms: tuple[AlarmStory, ...]
     diary: tuple[DiaryLine, ...]
     watched_by: tuple[str, ...]
-    checks: tuple[str, ...] | None  # confirmed before lighting; None: nobody was asked
+    checks: tuple[str, ...] | None  # confirmed before lighting; None: not asked
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption
+    proofs: tuple[Proof, ...] = ()  # what it proves, and what it leaves open
     outlook: str = ""  # on the burns to come, from all of the trial
     looser: tuple[str, ...] = ()  # limits that warned later than their defaults
     settings_text: str  # the settings in force, as they stood
@@ -106,6 +109,11 @@ class BurnRecord:
     def wall(self) -> WallLimits:
         """The lines that stood for this vessel."""
         return self.limits.of(self.burn.material)
+
+    @property
+    def wall_coverage(self) -> WallCoverage | None:
+        """Which parts of the wall were measured; None where no place on it has a height."""
+        return wall_coverage((one.coverage for one in self.series), self.words.length_in)
 
     @property
     def room(self) -> Series | None:

@@ -8,11 +8,13 @@ import jinja2
 from markupsafe import Markup
 
 from logger.alarms.lifecycle import Priority
+from logger.burn.coverage import WallCoverage, never_measured, unknown
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
+from logger.burn.wax_words import wax_lines
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
 from logger.reports.burn_history import together
@@ -20,6 +22,7 @@ from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
 from logger.reports.document import BurnRecord
 from logger.reports.svg import tag
+from logger.reports.unrolled import unrolled
 from logger.words import duration
 
 _WIDE_PX, _NARROW_PX = 960.0, 360.0
@@ -37,23 +40,15 @@ class _Say:
             place.value_c, place.standard_uncertainty_c, assumed=place.accuracy_assumed
         )
 
-    def weighed(self) -> str:
-        """The candle's mass before and after the burn, and what that says of its wax."""
-        found = self.record.weighed
-        before, after = (
-            None if mass_g is None else self.record.words.mass(mass_g)
-            for mass_g in (found.before_g, found.after_g)
-        )
-        if found.used_g is None:
-            known = [f"{before} before"] if before else []
-            known += [f"{after} after"] if after else []
-            return f"{', '.join(known)}: the wax used is not known" if known else "not weighed"
-        said = f"{before} before, {after} after: {self.record.words.mass(found.used_g)} of wax used"
-        if found.rate_g_per_h is not None:
-            said += f", {self.record.words.mass(found.rate_g_per_h)} an hour"
-        if found.used_share is not None:
-            said += f"; by mid-burn {100.0 * found.used_share:.0f} % of the wax was used"
-        return said
+    def wax(self) -> list[str]:
+        """What is known of the candle's wax, a line each."""
+        return list(wax_lines(self.record.weighed, self.record.words))
+
+    def uncovered(self, found: WallCoverage) -> str:
+        """What of the wall nobody measured, and what the drawing cannot tell."""
+        words = self.record.words
+        never = never_measured(found, words) or "every part of the wall was measured"
+        return f"{never[0].upper()}{never[1:]}. {unknown(found, words)}."
 
     def link(self, link: LinkRecord) -> str:
         """How an instrument kept in touch."""
@@ -121,6 +116,7 @@ _OUTCOMES = {
 def record_html(record: BurnRecord) -> str:
     """The whole file. Everything that people or instruments wrote is escaped."""
     drawn = curve(record)
+    wall = record.wall_coverage
     return (
         _environment()
         .get_template("burn.html")
@@ -137,6 +133,8 @@ def record_html(record: BurnRecord) -> str:
             not_confirmed=() if record.checks is None else unconfirmed(record.checks),
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
             narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
+            wall=wall,
+            wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704
             alarms=list(together(record.alarms)),
             letters={series.channel.name: series.letter for series in record.series},
             samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from typing_extensions import Doc, TypedDict
 
 from logger.burn.consumption import Consumption
+from logger.burn.coverage import WallCoverage
 from logger.burn.entries import Change, Corrected, Danger, Moved, Withdrawn
 from logger.burn.entry_words import contents, counting
 from logger.burn.heat import WarmUp
@@ -13,9 +14,18 @@ from logger.burn.ledger import Ledger
 from logger.burn.limits import Material
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import Burn
+from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
 from logger.reports.document import PlaceHeat
+from logger.reports.proof_messages import (
+    ProofMessage,
+    WallCoverageMessage,
+    WeighedMessage,
+    coverage_message,
+    proof,
+    weighed,
+)
 from logger.reports.verdict_messages import (
     VerdictMessage,
     WarmestRoomMessage,
@@ -103,33 +113,6 @@ def entries(ledger: Ledger, words: Words) -> list[EntryMessage]:
     ]
 
 
-class WeighedMessage(TypedDict):
-    """What weighing the cold candle tells of a burn; null where it was not weighed."""
-
-    before_g: float | None
-    after_g: float | None
-    used_g: float | None
-    rate_g_per_h: float | None
-    used_share: Annotated[
-        float | None,
-        Doc(
-            "of all its wax, gone half-way through the burn; null where the wax that "
-            "was poured was never told"
-        ),
-    ]
-
-
-def weighed(found: Consumption) -> WeighedMessage:
-    """What weighing tells of a burn."""
-    return {
-        "before_g": rounded(found.before_g),
-        "after_g": rounded(found.after_g),
-        "used_g": rounded(found.used_g),
-        "rate_g_per_h": rounded(found.rate_g_per_h),
-        "used_share": rounded(found.used_share),
-    }
-
-
 class WarmUpMessage(TypedDict):
     """A place's way to its plateau, of two time constants."""
 
@@ -137,7 +120,7 @@ class WarmUpMessage(TypedDict):
     standard_uncertainty_k: float
     above_room: Annotated[bool, Doc("else above its own first value")]
     plateau_c: float
-    settled: Annotated[bool, Doc("whether the plateau was seen rather than foretold")]
+    settled: Annotated[bool, Doc("whether the plateau was seen rather than predicted")]
     fast_s: float
     slow_s: float
 
@@ -204,6 +187,10 @@ class BurnMessage(TypedDict):
     hottest_measured: HottestMessage | None
     least_margin: HottestMessage | None
     weighed: WeighedMessage
+    proves: list[ProofMessage]
+    wall_coverage: Annotated[
+        WallCoverageMessage | None, Doc("null where no place on the wall has a height")
+    ]
     links: list[LinkMessage]
     heat: list[PlaceHeatMessage]
     verdict: VerdictMessage
@@ -216,6 +203,9 @@ def burn_message(
     watched_by: Sequence[str],
     entered: list[EntryMessage],
     consumption: Consumption,
+    proofs: Sequence[Proof],
+    coverage: WallCoverage | None,
+    words: Words,
     places: Sequence[PlaceHeat],
     judged: Verdict,
 ) -> BurnMessage:
@@ -235,7 +225,9 @@ def burn_message(
         "entries": entered,
         "hottest_measured": hottest(burn.hottest),
         "least_margin": hottest(burn.least_margin),
-        "weighed": weighed(consumption),
+        "weighed": weighed(consumption, words),
+        "proves": [proof(one) for one in proofs],
+        "wall_coverage": None if coverage is None else coverage_message(coverage, words),
         "links": [link(one) for one in burn.links],
         "heat": [heat(one) for one in places],
         "verdict": verdict(judged),

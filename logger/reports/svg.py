@@ -23,7 +23,12 @@ def tag(element: str, *content: str, **attributes: str) -> str:
     return f"<{element}{words}>{inside if element in _OPEN else escape(inside)}</{element}>"
 
 
-_NAMES = {"class_": "class", "viewBox": "viewBox"}
+_NAMES = {
+    "class_": "class",
+    "viewBox": "viewBox",
+    "patternUnits": "patternUnits",
+    "patternTransform": "patternTransform",
+}
 
 
 def text(

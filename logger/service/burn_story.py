@@ -8,16 +8,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
-from logger.burn.consumption import consumption
+from logger.burn.consumption import Consumption, consumption, with_balance
+from logger.burn.coverage import WallCoverage, wall_coverage
 from logger.burn.entries import Entry
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
+from logger.burn.proves import Proof, proofs
 from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration, in_force
 from logger.pipeline import Bench, Event
-from logger.quantities import Channel, Estimate
+from logger.quantities import Channel, Estimate, Quantity
 from logger.reports.burn_history import (
     AlarmStory,
     checks,
@@ -45,6 +47,7 @@ class BurnStory:
     events: tuple[Event, ...]
     entries: tuple[Entry, ...]
     series: tuple[Series, ...]
+    on_balance: tuple[Estimate, ...] = ()  # of the candle's mass, where a balance carries it
     calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
     until_s: float  # out, or as far as anything is known
     known_s: float
@@ -93,6 +96,19 @@ class BurnStory:
             expected=self.burn.expected,
         )
 
+    def consumption(self, of_trial: Sequence[Burn]) -> Consumption:
+        """What weighing it tells, or the balance it stood on."""
+        return with_balance(consumption(of_trial)[self.burn.id], self.burn, self.on_balance)
+
+    @property
+    def wall_coverage(self) -> WallCoverage | None:
+        """Which parts of the wall were measured; None where no place on it has a height."""
+        return wall_coverage((one.coverage for one in self.series), self.bench.words.length_in)
+
+    def proofs(self, of_trial: Sequence[Burn]) -> tuple[Proof, ...]:
+        """What it proves, and what it leaves open."""
+        return proofs(self.evidence, self.consumption(of_trial), of_trial)
+
     def outlook(self, of_trial: Sequence[Burn]) -> Outlook:
         """What the burns of its trial say of those to come."""
         limit_c = self.limits.of(self.burn.material).limit_c
@@ -116,7 +132,8 @@ class BurnStory:
             checks=checks(self.entries),
             verdict=judge([self.evidence], words),
             heat=self.heat,
-            weighed=consumption(of_trial)[self.burn.id],
+            weighed=self.consumption(of_trial),
+            proofs=self.proofs(of_trial),
             outlook=self.outlook(of_trial).text,
             settings_text=self.settings_text,
             looser=tuple(looser(self.limits, self.bench.ask_every_s, words, self.burn.material)),
@@ -169,7 +186,23 @@ def burn_story(
             silences=silences(events, end_s),
             faults=faults((*before, *events), end_s),
         ),
+        on_balance=_on_balance(burn, channels, estimates),
         calibrations=calibrations,
         until_s=until_s,
         known_s=end_s,
     )
+
+
+def _on_balance(
+    burn: Burn, channels: Sequence[Channel], estimates: Mapping[str, Sequence[Estimate]]
+) -> tuple[Estimate, ...]:
+    """Of the first balance at the burn's own station."""
+    balance = next(
+        (
+            one.name
+            for one in channels
+            if one.quantity is Quantity.MASS and one.station == burn.station
+        ),
+        "",
+    )
+    return tuple(estimates.get(balance, ()))

@@ -15,6 +15,7 @@ from logger.settings import Settings
 from logger.store.queries import known_calibrations
 from logger.timestamps import rfc3339
 from logger.units import parse_number
+from logger.words import Words
 
 COLUMNS = ["reference", "shown"]
 TOLD_AT_C = (20.0, 60.0)  # a room and a wall limit: where a correction matters
@@ -94,13 +95,15 @@ def _added(entry: Calibrated, value: float) -> Message:
     }
 
 
-def lines(calibrations: Iterable[Message]) -> Iterable[str]:
+def lines(calibrations: Iterable[Message], words: Words) -> Iterable[str]:
     """For a terminal; the one in force of each channel has a star. Uncertainties with k = 2."""
     for one in calibrations:
-        unit = "K" if one["unit"] == "degC" else one["unit"]
+        quantity = next(one_of for one_of in Quantity if one_of.unit == one["unit"])
+        scale = words.unit_of(quantity).scale
         adds = ", ".join(
-            f"{part['value']:+.2f} ± {2.0 * part['standard_uncertainty']:.2f} {unit}"
-            f" at {part['to']:g} {one['unit']}"
+            f"{'+' if part['value'] >= 0.0 else ''}{scale.figure(part['value'], 2)} "
+            f"± {scale.written(2.0 * part['standard_uncertainty'], 2)} "
+            f"at {words.value(part['to'], quantity)}"
             for part in one["adds"]
         )
         if not one["uncertainty_stated"]:

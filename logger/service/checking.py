@@ -298,4 +298,4 @@ def _early(channel: Channel, u: float, settings: Settings) -> str:
     """How far before the limit its alarms come, because it may read too low by that much."""
     if not channel.on_vessel:
         return ""
-    return f", warns {settings.words.difference(2.0 * u)} early"
+    return f", alarms {settings.words.difference(2.0 * u)} below the limit"

@@ -9,7 +9,7 @@ import time
 import urllib.error
 import urllib.request
 import uuid
-from typing import Any
+from typing import Any, cast
 from urllib.parse import quote
 
 from pydantic import ValidationError
@@ -20,6 +20,8 @@ from logger.intake import bodies
 from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.kinds import KINDS
 from logger.intake.refusals import refusal
+from logger.reports.record_messages import BurnMessage
+from logger.service import records
 from logger.service.offline import enter_offline
 from logger.settings import Settings
 from logger.store.lock import Holder, holder
@@ -48,6 +50,14 @@ def now(settings: Settings) -> Message | None:
     """What the running service says of the bench; None where none runs."""
     held = holder(settings.bench.data)
     return None if held is None else _Bench(settings, held).request("/api/now")
+
+
+def burn(settings: Settings, burn_id: str) -> BurnMessage:
+    """A stored burn; raises as `enter` does."""
+    held = holder(settings.bench.data)
+    if held is None:
+        return records.burn_message(settings.bench.data, burn_id)
+    return cast("BurnMessage", _Bench(settings, held).request(f"/api/burns/{quote(burn_id)}"))
 
 
 def settled(settings: Settings, within_s: float) -> Message:
@@ -82,7 +92,7 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
     if station is None:
         raise Refused(f"no station {subject}; the bench has: {', '.join(stations)}")
     if station["burn"] is None:
-        raise Refused(f"{subject} has no burn yet: record it lit first")
+        raise Refused(f"{subject} has no burn yet: record the lighting first")
     return f"/api/burns/{station['burn']}/{what}"
 
 

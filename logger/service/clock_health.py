@@ -20,7 +20,7 @@ def clock_at_start(started_s: float, away_s: float, *, lit: bool) -> Health:
         reason=f"nothing was recorded for {away_s / 86_400.0:.0f} days, and a candle is recorded "
         "lit: if that cannot be, the system's clock is ahead. Look at the candle; set the clock"
         if ahead
-        else "as far as known it is right",
+        else "it is right, as far as is known",
         at_s=started_s,
     )
 
@@ -33,7 +33,7 @@ def clock_set(now_s: float, step_s: float) -> Health:
         ok=abs(step_s) <= CLOCK_STEP_S,
         reason=f"the system's clock says {rfc3339(now_s + step_s, digits=0)}, here it is "
         f"{rfc3339(now_s, digits=0)}: {duration(abs(step_s))} {'behind' if step_s < 0 else 'ahead'}"
-        ". Burning times go by the time here. Look at the candle; set the clock, and start the "
+        "; burning times go by the time here. Look at the candle; set the clock, and start the "
         "service again once nothing burns",
         at_s=now_s,
     )

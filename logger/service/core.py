@@ -17,5 +17,7 @@ def bench_of(settings: Settings) -> Bench:
         limits=settings.limits,
         words=settings.words,
         ask_every_s=settings.alarms.unwatched_s,
-        ways_out=tuple(out.name for out in (settings.mqtt, settings.influx) if out is not None),
+        delivery_routes=tuple(
+            out.name for out in (settings.mqtt, settings.influx) if out is not None
+        ),
     )

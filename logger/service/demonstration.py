@@ -128,7 +128,7 @@ class _Evening:
             await self._burn()
         took_s = time.monotonic() - started_s
         hours = duration(self._clock.now_s() - self._start_s)
-        say(f"\n{hours} of the bench's time went by in {took_s:.0f} s.")
+        say(f"\n{hours} of the bench's time passed in {took_s:.0f} s.")
         await self._hand_over()
         if self._stay:
             await self._go_on()

@@ -20,7 +20,7 @@ def why_doubtful(channel: Channel, used: int, rejected: int) -> str:
             "on a patch, `wickbench emissivity`"
         )
     if rejected > used:
-        return f"{rejected} of {used + rejected} readings are far above the rest: hits of the flame"
+        return f"{rejected} of {used + rejected} readings are far above the rest: flame hits"
     if used < FEW:
         return f"only {used} reading{'' if used == 1 else 's'} so far: ask again in a minute"
     return "its readings have just jumped or contradict one another: look at the sensor"

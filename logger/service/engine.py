@@ -49,7 +49,8 @@ class Engine:
         """Put in the whole seconds up to `now_s` that are missing; of a long gap the last."""
         if now_s - self._ticked_s > GAP_S:
             log.warning(
-                "nothing was watched for %.0f s: asleep, or stopped", now_s - self._ticked_s
+                "nothing was watched for %.0f s: the computer slept, or was stopped",
+                now_s - self._ticked_s,
             )
             self._fresh_s = now_s + BACKLOG_S
             self.resume(self._ticked_s, now_s // 1.0)

@@ -54,7 +54,7 @@ def export_all(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None 
 def _spans(reader: Reader, wanted: Selection, cool_down_s: float) -> Sequence[Span]:
     by_time = wanted.from_s is not None or wanted.to_s is not None
     if sum((bool(wanted.burn), bool(wanted.trial), by_time)) > 1:
-        raise UsageError("name a burn, a trial or a time (--from, --to), one of them")
+        raise UsageError("name one of these: a burn, a trial, a time (--from, --to)")
     if wanted.burn:
         return [span_of(records.burn_of(reader, wanted.burn), cool_down_s)]
     if wanted.trial:

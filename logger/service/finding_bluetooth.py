@@ -56,7 +56,7 @@ class BluetoothSensor:
 def find_bluetooth(
     instruments: Sequence[InstrumentSettings], names: proposals.Names, search_s: float
 ) -> tuple[list[BluetoothSensor], list[str]]:
-    """The sensors in reach, and hints: why there is no Bluetooth, what else is there."""
+    """The sensors in reach, and hints: why there is not a Bluetooth, what else is there."""
     if sys.platform != "linux":
         return [], ["no Bluetooth: its sensors are read on Linux only"]
     from logger.instruments.ble_search import search

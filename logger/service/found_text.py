@@ -4,9 +4,12 @@ from collections.abc import Iterator
 
 from logger.messages import one_line
 from logger.service.finding import InReach
+from logger.words import Words
+
+DEFAULT = Words()  # where there is no configuration yet
 
 
-def lines(found: InReach) -> Iterator[str]:
+def lines(found: InReach, words: Words = DEFAULT) -> Iterator[str]:
     """For a person to read, and for `>> bench.toml`."""
     yield "# What is in reach. Lines without # can go into the configuration as they are."
     for port in found.ports:
@@ -16,7 +19,7 @@ def lines(found: InReach) -> Iterator[str]:
         yield _remark(f"  {port.about}{usb}, {port.device}: {port.state}")
         yield from _proposal(port.toml, port.read_by)
     for sensor in found.sensors:
-        value = sensor.trouble if sensor.celsius is None else f"{sensor.celsius:.2f} degC"
+        value = sensor.trouble if sensor.celsius is None else words.temperature(sensor.celsius)
         yield ""
         yield _remark(f"1-Wire thermometer {sensor.id}: {value}")
         yield from _proposal(sensor.toml, sensor.read_by)

@@ -27,7 +27,7 @@ from logger.store.runs import Beginning
 from logger.store.sqlite_errors import in_plain_words
 from logger.timestamps import rfc3339
 
-MOST_FAULTS = 20  # that are told: who has more mends a pattern (our choice)
+MOST_FAULTS = 20  # that are told: who has more has one cause (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +56,7 @@ def import_readings(settings: Settings, path: Path, *, dry_run: bool) -> ImportO
     Raises FileFaults with every wrong row, DataError, StoreError; StoreLocked while a service runs.
     """
     if not path.is_file():
-        raise DataError(f"{path} is no file")
+        raise DataError(f"{path} is not a file")
     if dry_run:
         return _judged(settings, path)[1]
     data = settings.bench.data

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from logger.burn.consumption import consumption
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
@@ -22,6 +21,7 @@ from logger.reports import curve, html, record_messages
 from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord
 from logger.reports.record_messages import BurnMessage, EntryMessage
+from logger.reports.unrolled import unrolled
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
@@ -35,9 +35,12 @@ def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = story_of(reader, burn_of(reader, burn_id))
     damage = tuple(reader.damage.lines)
-    of_trial = reader.burns(stored.burn.trial)
-    counting = [one for one in of_trial if one.id == burn_id or not one.withdrawn]
-    return stored.record(counting, damage=damage)
+    return stored.record(_of_trial(reader, stored.burn), damage=damage)
+
+
+def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:
+    """The burns of its trial that count, and `burn` itself even where it was withdrawn."""
+    return [one for one in reader.burns(burn.trial) if one.id == burn.id or not one.withdrawn]
 
 
 def record_html(data: Path, burn_id: str) -> str:
@@ -60,6 +63,15 @@ def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") ->
         alarms=stored.alarms,
     )
     return curve.draw(drawn, width=width, name=name)
+
+
+def wall_svg(data: Path, burn_id: str) -> str:
+    """Which parts of the wall were measured, drawn. Raises NotKnown where nothing can be."""
+    with open_read(data) as reader:
+        stored = story_of(reader, burn_of(reader, burn_id))
+    if stored.wall_coverage is None:
+        raise NotKnown(f"{burn_id}: no place on the wall has a height")
+    return unrolled(stored.wall_coverage, stored.bench.words.length_in)
 
 
 def entered_before(data: Path, entry: Entry) -> Entered:
@@ -86,7 +98,7 @@ def _concerns(entry: Entry) -> tuple[object, ...]:
 
 
 def sensed(data: Path, from_s: float, to_s: float | None) -> list[Estimate]:
-    """Every estimate of that time, in order of arrival; none where there is no database yet."""
+    """Every estimate of that time, in order of arrival; none where there is not a database yet."""
     if not (data / FILE_NAME).exists():
         return []
     with open_read(data) as reader:
@@ -104,7 +116,7 @@ def entries_of(data: Path, station: str) -> list[EntryMessage]:
 
 
 def trial_names(data: Path) -> list[str]:
-    """Of all trials so far; none where there is no database yet."""
+    """Of all trials so far; none where there is not a database yet."""
     if not (data / FILE_NAME).exists():
         return []
     with open_read(data) as reader:
@@ -116,14 +128,17 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
     with open_read(data) as reader:
         burn = burn_of(reader, burn_id)
         stored = story_of(reader, burn)
-        weighed = consumption(reader.burns(burn.trial))[burn.id]
+        of_trial = _of_trial(reader, burn)
         entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
     return record_messages.burn_message(
         burn,
         until_s=stored.until_s,
         watched_by=watchers(burn, stored.entries),
         entered=entered,
-        consumption=weighed,
+        consumption=stored.consumption(of_trial),
+        proofs=stored.proofs(of_trial),
+        coverage=stored.wall_coverage,
+        words=stored.bench.words,
         places=stored.heat,
         judged=judge([stored.evidence], stored.bench.words),
     )

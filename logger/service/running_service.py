@@ -111,6 +111,10 @@ class Service:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
         return records.curve_svg(self.data, burn, width=width)
 
+    def wall_svg(self, burn: str) -> str:
+        """Which parts of the wall were measured. Raises NotKnown where nothing can be drawn."""
+        return records.wall_svg(self.data, burn)
+
     def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
         return self.judging.message(trial)

@@ -25,7 +25,7 @@ def average(
     """
     for option, share in (("emissivity", emissivity), ("emissivity-set", emissivity_set)):
         if share is not None and not 0.0 < share <= 1.0:
-            raise UsageError(f"--{option}: {share} must lie above 0 and up to 1, as 0.92")
+            raise UsageError(f"--{option}: {share} must be over 0 and at most 1, for example 0.92")
     if emissivity is None and emissivity_set is not None:
         raise UsageError(
             "--emissivity-set corrects nothing alone: give the surface's --emissivity too, "

@@ -39,7 +39,7 @@ def find(path: Path | None) -> Path:
             return place
     looked = " nor ".join(str(place) for place in places)
     raise SettingsError(
-        [f"there is no configuration: neither {looked} exists; {_how_to_make_one()}"]
+        [f"there is not a configuration: neither {looked} exists; {_how_to_make_one()}"]
     )
 
 

@@ -35,7 +35,7 @@ def name(example: str) -> Form:
         words = _text(value, example)
         if not is_name(words):
             raise DataError(
-                f'"{words}" is no name; write small letters, digits and hyphens, as in {example}'
+                f'"{words}" is not a name; write small letters, digits and hyphens, as in {example}'
             )
         return words
 
@@ -57,7 +57,7 @@ def texts(example: str) -> Form:
 
     def read(value: object) -> tuple[str, ...]:
         if not isinstance(value, Sequence) or isinstance(value, str):
-            raise DataError(f"{seen(value)} is no list; write {example}")
+            raise DataError(f"{seen(value)} is not a list; write {example}")
         return tuple(_text(each, example) for each in value)
 
     return Form(read, example)
@@ -83,7 +83,7 @@ def whole(low: int, high: int, example: str) -> Form:
     def read(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
             raise DataError(
-                f"{seen(value)} is no whole number from {low} to {high}; write {example}, say"
+                f"{seen(value)} is not a whole number from {low} to {high}; write {example}, say"
             )
         return value
 
@@ -128,7 +128,7 @@ def _emissivity(value: object) -> float:
     number = float(value) if isinstance(value, int | float) else math.nan
     if isinstance(value, bool) or not 0.0 < number <= 1.0:
         raise DataError(
-            f"{seen(value)} is no emissivity; write a number over 0 up to 1, 0.92 for glass"
+            f"{seen(value)} is not an emissivity; write a number over 0 up to 1, 0.92 for glass"
         )
     return number
 
@@ -136,7 +136,7 @@ def _emissivity(value: object) -> float:
 def _scale(value: object) -> float:
     number = float(value) if isinstance(value, int | float) else math.nan
     if isinstance(value, bool) or not math.isfinite(number) or number == 0.0:
-        raise DataError("is no number other than zero; write what one count is worth, as 0.1")
+        raise DataError("is not a number other than zero; write what one count is worth, as 0.1")
     return number
 
 
@@ -144,7 +144,7 @@ def _variable(value: object) -> str:
     words = _text(value, '"WICKBENCH_PASSWORD"')
     if _VARIABLE.fullmatch(words) is None:
         raise DataError(
-            f'"{words}" is no name of an environment variable; write one as "WICKBENCH_PASSWORD"'
+            f'"{words}" is not a name of an environment variable; write one as "WICKBENCH_PASSWORD"'
         )
     return words
 
@@ -152,7 +152,7 @@ def _variable(value: object) -> str:
 def _address(value: object) -> tuple[str, int]:
     match = _ADDRESS.fullmatch(_text(value, '"127.0.0.1:8470"'))
     if match is None or int(match[3]) > 65_535:
-        raise DataError(f'{seen(value)} is no address and port; write "127.0.0.1:8470"')
+        raise DataError(f'{seen(value)} is not an address and port; write "127.0.0.1:8470"')
     return match[1] or match[2], int(match[3])
 
 
@@ -160,14 +160,14 @@ def _web_address(value: object) -> str:
     words = _text(value, '"http://127.0.0.1:8086"')
     # Neither this nor the host is repeated in the message: people put passwords into addresses.
     if re.fullmatch(r"https?://[^\s/@]+(/[^\s@]*)?", words) is None:
-        raise DataError('is no plain web address; write one as "http://127.0.0.1:8086"')
+        raise DataError('is not a plain web address; write one as "http://127.0.0.1:8086"')
     return words
 
 
 def _host(value: object) -> str:
     words = _text(value, '"127.0.0.1"')
     if re.fullmatch(r"[^\s/@:]+|[0-9a-fA-F:]+", words) is None:
-        raise DataError('is no host name or address alone; write one as "127.0.0.1"')
+        raise DataError('is not a host name or address alone; write one as "127.0.0.1"')
     return words
 
 
@@ -190,7 +190,7 @@ WebAddress = Annotated[str, Form(_web_address, '"http://127.0.0.1:8086"')]
 
 def _text(value: object, example: str) -> str:
     if not isinstance(value, str):
-        raise DataError(f"{seen(value)} is no text; write it in quotes, as in {example}")
+        raise DataError(f"{seen(value)} is not text; write it in quotes, as in {example}")
     if len(value) > LONGEST:
         raise DataError(f"{seen(value)} is too long; write at most {LONGEST} characters")
     if not value.strip() or not value.isprintable():

@@ -31,7 +31,7 @@ class Secret:
             try:
                 secret = self.file.read_text(encoding="utf-8").rstrip("\r\n")
             except (OSError, UnicodeDecodeError) as exc:
-                reason = exc.strerror if isinstance(exc, OSError) else "it is no text"
+                reason = exc.strerror if isinstance(exc, OSError) else "it is not text"
                 raise SettingsError(
                     [f"{self.key}: {where} cannot be read: {reason}; put the secret there, alone"]
                 ) from exc

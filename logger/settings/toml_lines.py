@@ -26,7 +26,7 @@ DEEPEST = 20  # brackets within brackets; a configuration needs three (our choic
 
 
 def too_much_for_a_line(text: str) -> int | None:
-    """The first line that is so long or nests so deep that it is no configuration's.
+    """The first line that is so long or nests so deep that it is not a configuration's.
 
     Asked before tomllib reads it, which follows brackets by recursion and is slow on long keys.
     """

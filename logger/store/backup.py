@@ -27,7 +27,7 @@ _LEFT_BYTES = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backup:
-    """A copy that was read again and found whole."""
+    """A copy that was read again and intact."""
 
     path: Path
     bytes: int

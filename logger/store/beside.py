@@ -48,7 +48,7 @@ def check_free(path: Path, *, force: bool) -> None:
     if path.is_dir():
         raise DataError(f"{path} is a folder: name a file in it")
     if not path.parent.is_dir():
-        raise DataError(f"{path.parent} is no folder: make it, or name another")
+        raise DataError(f"{path.parent} is not a folder: make it, or name another")
     if path.exists() and not force:
         raise DataError(f"{path} exists and was left as it is: name another file, or add --force")
 

@@ -137,7 +137,7 @@ class SpaceWatch:
             log.log(logging.INFO if lasts else logging.WARNING, "%s: %s", NAME, room.text)
             reason = room.text
             if not lasts:
-                reason = f"the disk fills up: {reason}. Make room before no reading can be saved"
+                reason = f"the disk fills up: {reason}. Make room while readings can still be saved"
             self._report(
                 Health(part=Part.STORAGE, name=NAME, ok=lasts, reason=reason, at_s=at_s, ahead=True)
             )

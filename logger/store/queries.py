@@ -302,7 +302,7 @@ def open_read(data: Path) -> Reader:
 
 
 def known_calibrations(data: Path) -> list[Calibrated]:
-    """Those of the database in the folder `data`; none where there is no database yet."""
+    """Those of the database in the folder `data`; none where there is not a database yet."""
     if not (data / FILE_NAME).exists():
         return []
     with open_read(data) as reader:
@@ -310,7 +310,7 @@ def known_calibrations(data: Path) -> list[Calibrated]:
 
 
 def known_burn(data: Path, id: str) -> Burn | None:
-    """The burn with this id in the folder `data`; None while there is no database yet."""
+    """The burn with this id in the folder `data`; None while there is not a database yet."""
     if not (data / FILE_NAME).exists():
         return None
     with open_read(data) as reader:

@@ -325,7 +325,7 @@ class Recorder:
         kept_back = not self._from_memory
         self._fault = reason
         log.error("%s", reason)
-        self._tell(ok=False, reason=f"{reason}. Readings are not being saved")
+        self._tell(ok=False, reason=f"{reason}; readings are not being saved")
         if kept_back and len(self._outbox):
             self._on_events(len(self._outbox))
 

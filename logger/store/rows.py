@@ -205,7 +205,7 @@ def _believed(at_us: int, value: float) -> tuple[int, float]:
 def _number(value: float | None) -> float | None:
     """As stored; SQLite keeps whatever a damaged or edited row holds."""
     if value is not None and not math.isfinite(value):
-        raise ValueError(f"{value} is no finite number")
+        raise ValueError(f"{value} is not a finite number")
     return value
 
 

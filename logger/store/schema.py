@@ -4,7 +4,7 @@ Readings and estimates lie in order of arrival, with no index to keep up: at 16 
 commit a second, a table ordered by channel and time wrote 5.2 kB to the disk for each reading,
 this one 0.33 kB (measured). A time is found through `zone`, which holds the earliest and latest
 stamp of each closed run of rows (see `zones`); old runs are in `chunk` instead (see `sealing`). A
-stamp is no key: two readings that came in one read share it.
+stamp is not a key: two readings that came in one read share it.
 """
 
 import sqlite3

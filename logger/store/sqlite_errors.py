@@ -1,4 +1,4 @@
-"""What SQLite complains of, in the words of the person who has to mend it."""
+"""What SQLite complains of, in the words of the person who has to fix it."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ FULL = "the disk that holds {folder} is full: make room on it"
 
 _REMEDIES = {  # by the first two words of SQLite's result code
     "SQLITE_FULL": FULL,
-    "SQLITE_IOERR": "{folder} cannot be read or written: look to the disk, card or cable it is on",
+    "SQLITE_IOERR": "{folder} cannot be read or written: check the disk, card or cable it is on",
     "SQLITE_READONLY": "{path} may not be written: give this user the right to write in {folder}",
     "SQLITE_CANTOPEN": "{path} cannot be opened: give this user the right to use {folder}",
     "SQLITE_PERM": "{path} may not be used: give this user the right to use {folder}",
@@ -32,7 +32,7 @@ def in_plain_words(path: Path) -> Iterator[None]:
         name = "_".join(getattr(exc, "sqlite_errorname", "").split("_")[:2])
         if name in _DAMAGED:
             raise damaged(path, str(exc)) from exc
-        words = _REMEDIES.get(name, "{path} failed ({fault}): look to the disk it is on")
+        words = _REMEDIES.get(name, "{path} failed ({fault}): check the disk it is on")
         raise StoreError(words.format(path=path, folder=path.parent, fault=exc)) from exc
 
 

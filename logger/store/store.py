@@ -40,7 +40,7 @@ START_S = 1.5  # a start waits no longer for a disk that hangs (our choice, as t
 HANGS_S = 0.5  # ... of these at the end also for what it may still give to who only reads
 READ_S = 20.0  # ... or so long where it answers
 
-NO_ANSWER = "the disk does not answer: look to the disk or card that holds the data"
+NO_ANSWER = "the disk does not answer: check the disk or card that holds the data"
 
 T = TypeVar("T")
 Batch = Sequence[tuple[Input, Sequence[Output]]]

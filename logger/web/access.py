@@ -27,7 +27,7 @@ _COOKIE_S = 180 * 86_400  # half a year: a phone on the wall is not asked again 
 
 _NEEDS_LINK = (
     "the bench is opened by the link or the code that `wickbench run` shows at its start, "
-    "and that the file web-token in its data folder is for"
+    "and whose key is in the file web-token of its data folder"
 )
 _WRONG = f"that is not the token in force: {_NEEDS_LINK}"
 
@@ -70,11 +70,11 @@ class Access:
             return "the bench answers only to its own address, the one `wickbench run` printed"
         origin = headers.get("origin")
         if origin is not None and _parsed(origin) != asked:
-            return "the bench takes nothing from pages of another origin"
+            return "the bench accepts nothing from pages of another origin"
         # A link in a mail or chat may lead to the entrance: the token in it is what counts.
         entering = self._token is not None and request.url.path == ENTRANCE
         if headers.get("sec-fetch-site") == "cross-site" and not entering:
-            return "the bench takes nothing from pages of another site"
+            return "the bench accepts nothing from pages of another site"
         return None
 
     def _is_own(self, asked: Own, server: Own) -> bool:

@@ -97,6 +97,12 @@ async def burn(request: Request) -> Response:
     return JSONResponse(found)
 
 
+async def wall(request: Request) -> Response:
+    """GET /api/burns/{id}/wall: which parts of the wall were measured, as SVG."""
+    svg = await aside(bench_of(request).wall_svg, request.path_params["id"])
+    return Response(svg, media_type="image/svg+xml", headers={"cache-control": "no-cache"})
+
+
 async def record(request: Request) -> Response:
     """GET /burns/{id}/record: the record as one page."""
     html = await aside(bench_of(request).record_html, request.path_params["id"])
@@ -152,6 +158,7 @@ ROUTES = (
     Route("/api/live", live),
     Route("/api/burns", light, methods=["POST"]),
     Route("/api/burns/{id}", burn),
+    Route("/api/burns/{id}/wall", wall),
     *(
         Route(f"/api/burns/{{id}}/{what}", at_burn(kind), methods=["POST"])
         for what, kind in KINDS.items()

@@ -8,6 +8,7 @@ from starlette.types import ASGIApp
 from logger.errors import WickbenchError
 from logger.web import api, metrics, pages, problem_documents
 from logger.web.access import Access
+from logger.web.after_out import AfterOut
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.figures import Figures
@@ -31,4 +32,5 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.secured = token is not None
     app.state.curves = Curves(bench)
     app.state.figures = Figures(bench)
+    app.state.after_out = AfterOut(bench)
     return StrictHeaders(app)

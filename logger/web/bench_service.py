@@ -83,3 +83,7 @@ class BenchService(Protocol):
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn as SVG; blocks. Raises NotKnown where there is no such burn."""
         ...
+
+    def wall_svg(self, burn: str) -> str:
+        """The wall of a burn's vessel as SVG; blocks. Raises NotKnown where none can be drawn."""
+        ...

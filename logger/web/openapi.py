@@ -91,6 +91,7 @@ _TOLD: Mapping[str, _Told] = {
         problems=(409, 422, 503),
     ),
     "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
+    "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
     "/api/openapi.json": _Told(),
 }
@@ -109,7 +110,7 @@ _PROBLEMS: Mapping[int, str] = {
     403: "not asked at the bench's own address, or by a page of another",
     404: "there is no such thing",
     409: "contradicts what the bench knows; nothing was changed",
-    422: "cannot be read; the detail says what to mend",
+    422: "cannot be read; the detail says what to fix",
     503: "could not be saved, or read from disk",
 }
 

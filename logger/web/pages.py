@@ -25,6 +25,7 @@ from logger.intake.refusals import refusal
 from logger.quantities import Position
 from logger.timestamps import rfc3339
 from logger.web import form_bodies, posted, station, views
+from logger.web.after_out import AfterOut, BurnSummary
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
@@ -72,7 +73,7 @@ async def home(request: Request) -> Response:
     bench = bench_of(request)
     statuses = station.statuses(bench)
     if len(statuses) == 1:
-        return _station_page(bench, statuses[0].station)
+        return await _station_page(request, statuses[0].station)
     now_s = bench.now_s()
     found = [station.station_view(bench, one, now_s) for one in statuses]
     alarms, over = station.alarm_groups(bench), station.alarms_over(bench)
@@ -81,7 +82,7 @@ async def home(request: Request) -> Response:
 
 async def station_page(request: Request) -> Response:
     """GET /stations/{station}."""
-    return _station_page(bench_of(request), request.path_params["station"])
+    return await _station_page(request, request.path_params["station"])
 
 
 async def curve(request: Request) -> Response:
@@ -113,7 +114,7 @@ async def enter_at_station(request: Request) -> Response:
         if issubclass(kind, bodies.LitBody):
             found["station"] = name
         elif status is None or status.burn is None or status.burn != burn:
-            raise Refused(f"this page is older than the burn at {name}: load it again and look")
+            raise Refused(f"this page is older than the burn at {name}: load it again")
         body = _checked(kind, found)
         now_s = bench.now_s()
         if isinstance(body, bodies.LitBody):
@@ -181,12 +182,16 @@ def _path_of(bench: BenchService, name: str) -> str:
     return f"/stations/{name}" if known else "/"
 
 
-def _station_page(bench: BenchService, name: str) -> Response:
+async def _station_page(request: Request, name: str) -> Response:
+    bench = bench_of(request)
     status = bench.hub.statuses.get(name)
     if status is None:
         raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
     view = station.station_view(bench, status, bench.now_s())
     alarms = station.alarm_groups(bench, name)
+    summary = BurnSummary()
+    if view.burn is not None and not view.burn.lit:
+        summary = await cast("AfterOut", request.app.state.after_out).summary(view.burn)
     return _page(
         bench,
         "station.html",
@@ -194,6 +199,7 @@ def _station_page(bench: BenchService, name: str) -> Response:
         alarms=alarms,
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
+        summary=summary,
         entries=entries(bench, name, bench.settings.words),
         positions=[one.value for one in Position],
     )

@@ -14,7 +14,7 @@ B = TypeVar("B", bound=Body)
 
 
 async def read(request: Request, kind: type[B]) -> B:
-    """The request's JSON as a `kind`. Raises DataError that names every field to mend."""
+    """The request's JSON as a `kind`. Raises DataError that names every field to fix."""
     return kinds.parse(kind, await raw(request))
 
 

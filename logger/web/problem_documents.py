@@ -1,4 +1,4 @@
-"""Errors as problem documents (RFC 9457): what is wrong and what to mend."""
+"""Errors as problem documents (RFC 9457): what is wrong and what to fix."""
 
 from http import HTTPStatus
 from typing import Annotated, NotRequired
@@ -26,7 +26,7 @@ _TITLES = {413: "Content Too Large", 422: "Unprocessable Content"}
 
 
 class ProblemMessage(TypedDict):
-    """What is wrong and what to mend (RFC 9457); `type` is left out, for about:blank."""
+    """What is wrong and what to fix (RFC 9457); `type` is left out, for about:blank."""
 
     title: Annotated[str, Doc("the status in words")]
     status: int

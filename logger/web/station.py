@@ -7,6 +7,8 @@ from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import parts, then
 from logger.burn import safety
+from logger.burn.coverage import never_measured, wall_coverage
+from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
@@ -93,6 +95,7 @@ class StationView:
     places: tuple[PlaceView, ...]
     hottest: PlaceView | None
     vessel: Drawing | None
+    uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
     coming: tuple[Coming, ...]
     watched: bool  # whether an instrument reads the vessel now
 
@@ -103,7 +106,7 @@ class StationView:
 
     @property
     def unconfirmed(self) -> tuple[str, ...]:
-        """The checks before lighting that nobody confirmed; none where nobody was asked."""
+        """The checks before lighting that nobody confirmed; none where not asked."""
         checks = None if self.burn is None else self.burn.checks
         return () if checks is None else safety.unconfirmed(checks)
 
@@ -187,8 +190,31 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         places=places,
         hottest=_hottest(places, now_s),
         vessel=drawing(places, words.length_in),
+        uncovered=_uncovered(places, status, words),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
+    )
+
+
+def _uncovered(places: Sequence[PlaceView], status: BurnStatus, words: Words) -> str:
+    """By the places that gave a value since lighting."""
+    found = wall_coverage(
+        (
+            Coverage(channel=one.channel, measured=_measured(one, status), share=0.0, gaps=())
+            for one in places
+        ),
+        words.length_in,
+    )
+    return "" if found is None else never_measured(found, words)
+
+
+def _measured(place: PlaceView, status: BurnStatus) -> bool:
+    estimate = place.estimate
+    return (
+        estimate is not None
+        and estimate.value is not None
+        and status.lit_s is not None
+        and estimate.at_s >= status.lit_s
     )
 
 

@@ -83,7 +83,7 @@ def _read(path: Path) -> Token | None:
     with os.fdopen(file, "rb") as opened:
         mode = os.fstat(file).st_mode
         if not stat.S_ISREG(mode):
-            raise StoreError(f"{path} is no file; {_REMEDY}")
+            raise StoreError(f"{path} is not a file; {_REMEDY}")
         if mode & 0o077:
             raise StoreError(f"{path} may be read by others, who could come in; {_REMEDY}")
         text = opened.read(1000).decode("ascii", "replace").strip()

@@ -195,7 +195,7 @@ class _Run:
                 stations=stations,
                 limits=limits,
                 ask_every_s=1800.0,
-                ways_out=("mqtt",),
+                delivery_routes=("mqtt",),
             ),
             START_S,
         )

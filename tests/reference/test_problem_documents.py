@@ -28,7 +28,7 @@ PHRASES = {  # RFC 9110, sections 15.5.5, 15.5.6, 15.5.10, 15.5.14, 15.5.21, 15.
     ("fault", "status"),
     [
         (DataError('clock: "13" is none'), 422),
-        (UsageError("a burn needs also --trial NAME"), 422),
+        (UsageError("a burn also needs --trial NAME"), 422),
         (Refused("jar-a is already lit"), 409),
         (Doubted("did you mean 98.7 °F?"), 409),
         (StoreError("taken, but not saved"), 503),

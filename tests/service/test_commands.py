@@ -59,8 +59,8 @@ def test_average_takes_values_below_zero():
     ("words", "says"),
     [
         pytest.param(("1,234",), '"1,234" can be read in two ways', id="one or a thousand"),
-        pytest.param(("nan",), '"nan" is no number', id="nan"),
-        pytest.param(("41", "--unit", "degX"), '"degX" is no unit', id="unknown unit"),
+        pytest.param(("nan",), '"nan" is not a number', id="nan"),
+        pytest.param(("41", "--unit", "degX"), '"degX" is not a unit', id="unknown unit"),
         pytest.param(("41", "--emissivity", "1.5"), "--emissivity", id="emissivity over 1"),
     ],
 )
@@ -89,8 +89,8 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        pytest.param(("25", "--patch", "26"), "10 K or more away", id="too cool"),
-        pytest.param(("60", "--patch", "30.x"), '"30.x" is no number', id="no number"),
+        pytest.param(("25", "--patch", "26"), "too close together", id="too cool"),
+        pytest.param(("60", "--patch", "30.x"), '"30.x" is not a number', id="no number"),
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),
         pytest.param(

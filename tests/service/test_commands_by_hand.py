@@ -147,7 +147,11 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
         ):  # fmt: skip
             assert done.returncode == 0, done.stderr
         mass_g -= 36.0
-    assert done.stdout == "jar-b, marigold-6: weighed 424.0 g, after the burn\n"
+    told = done.stdout.splitlines()
+    assert told[0] == "jar-b, marigold-6: weighed 424.0 g, after the burn"
+    assert told[1].startswith("460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g ± 0.4 an")
+    assert "from 4 weighings over 12 h of burning" in told[3]
+    assert "; consumption: yes, ±5 %; counts as burn 3 of this candle: yes" in told[-1]
     refused = bench.wickbench("burn", "weigh", "jar-b", "600 g")
     assert refused.returncode == 1
     assert "more than before, 460.0 g" in refused.stderr
@@ -159,7 +163,7 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
     assert expected["low"] < expected["value"] < expected["high"]
     latest = verdict["burns"][-1]
     record = records.record_html(bench.data, latest)
-    assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g an hour" in record
+    assert "460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g ± 0.4 an hour" in record
     assert "by mid-burn 41 % of the wax was used" in record
     assert verdict["outlook"] in html.unescape(record)
 

@@ -208,7 +208,7 @@ def test_an_evening(bench, broker, phone):
     every_event_came_with_one_id_in_order(bench, phone)
     lines = "\n".join(phone.of("phone"))
     assert "Alarms do not reach the phone" in lines
-    assert lines.count("nothing watched it for") == 2
+    assert lines.count("it was not watched for") == 2
     no_secret_anywhere(bench, *PASSWORDS.values())
 
 

@@ -1,9 +1,5 @@
-"""The whole service before a real engine: what its pages say of it, and `kill -9` in between.
+"""The whole service before a real engine: what its pages say of it, and `kill -9` in between."""
 
-The seed of the random part stands in the table of faults; WICKBENCH_SEED gives one.
-"""
-
-import os
 import random
 import socket
 import time
@@ -70,10 +66,9 @@ def test_page_check_and_alarm_tell_how_the_engine_stands(bench, engine):
 
 @pytest.mark.faults
 def test_kill_9_and_an_engine_that_comes_and_goes_lose_and_double_nothing(
-    bench, engine, long, fault_row
+    bench, engine, long, seed, fault_row
 ):
     kills = 60 if long else 4
-    seed = int(os.environ.get("WICKBENCH_SEED", random.randrange(10**9)))
     rng = random.Random(seed)
     runs = True
     for kill in range(kills):
@@ -99,7 +94,7 @@ def test_kill_9_and_an_engine_that_comes_and_goes_lose_and_double_nothing(
     count = compare(engine, samples(bench))
     assert count > 50 * kills
     fault_row(
-        f"kill -9 while forwarding, engine comes and goes (seed {seed})",
+        "kill -9 while forwarding, engine comes and goes",
         tried=kills,
         reached=f"0 of {count} samples lost, 0 doubled; all there after {took_s:.1f} s",
         bar="0 lost, 0 doubled",

@@ -39,11 +39,6 @@ CSV = "time,channel,value\n" + "".join(
 
 
 @pytest.fixture
-def seed():
-    return int(os.environ.get("WICKBENCH_SEED", random.randrange(10**9)))
-
-
-@pytest.fixture
 def bench(tmp_path, broker):
     text = TWO_PROBES + COMMANDS.replace("{port}", str(broker.port))
     with BenchProcess(tmp_path, text) as bench:

@@ -26,7 +26,7 @@ def test_a_backup_of_the_running_bench_is_one_to_start_from(bench, tmp_path):
     file = tmp_path / "backup.sqlite3"
     made = bench.wickbench("backup", str(file))
     assert (made.returncode, made.stderr) == (0, "")
-    assert "read again and found whole" in made.stdout
+    assert "read again and intact" in made.stdout
     assert file.stat().st_mode & 0o777 == 0o600
     again = bench.wickbench("backup", str(file))
     assert (again.returncode, again.stderr.count("\n")) == (1, 1)

@@ -69,8 +69,7 @@ async def ring_s(folder, broker, after_s):
 
 
 @pytest.mark.faults
-async def test_it_rings_at_any_moment_of_the_loss(tmp_path, broker, long, fault_row):
-    seed = random.randrange(10**6)
+async def test_it_rings_at_any_moment_of_the_loss(tmp_path, broker, long, seed, fault_row):
     chance = random.Random(seed)
     moments = [chance.uniform(0.0, 30.0) for _ in range(MOMENTS)] if long else []
     moments += [0.0, chance.uniform(0.2, 2.0)]
@@ -80,7 +79,7 @@ async def test_it_rings_at_any_moment_of_the_loss(tmp_path, broker, long, fault_
     ]
     fault_row(
         "unconfirmed danger, any moment of the loss: program rings",
-        tried=f"{len(moments)} moments, seed {seed}",
+        tried=f"{len(moments)} moments",
         reached=f"{max(waits):.1f} s",
         bar=f"{BAR_S:g} s",
     )

@@ -2,11 +2,13 @@
 
 import asyncio
 import getpass
+import json
 import shutil
 import signal
 import socket
 import ssl
 import subprocess
+import threading
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, suppress
@@ -15,6 +17,10 @@ from pathlib import Path
 
 import aiomqtt
 import pytest
+from paho.mqtt.client import Client, MQTTv5
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
 
 from tests.support.waiting import patient, within
 
@@ -178,6 +184,45 @@ class Ear:
 
         await self.until(lambda heard: any(map(fits, heard)))
         return next(filter(fits, self.messages))
+
+
+LASTING = ("allow_anonymous true", "persistence true", "max_queued_messages 0")  # mosquitto.conf
+
+
+class EventRecord:
+    """Every event of a bench that a broker with `LASTING` was given: the session outlives both
+    connections and orderly restarts of the broker, so what is missing here was never sent."""
+
+    def __init__(self, broker: Broker, bench: str) -> None:
+        self.texts: dict[str, set[str]] = {}  # by the event's id
+        self._topic = f"wickbench/{bench}/event"
+        self._ready = threading.Event()
+        self._client = Client(CallbackAPIVersion.VERSION2, "record", protocol=MQTTv5)
+        self._client.reconnect_delay_set(0.05, 0.1)
+        self._client.on_connect = lambda client, *_: client.subscribe(self._topic, qos=1)
+        self._client.on_subscribe = lambda *_: self._ready.set()
+        self._client.on_message = self._take
+        session = Properties(PacketTypes.CONNECT)
+        session.SessionExpiryInterval = 3600
+        self._client.connect(broker.host, broker.port, clean_start=False, properties=session)
+
+    def __enter__(self) -> "EventRecord":
+        self._client.loop_start()
+        assert self._ready.wait(DEADLINE_S)
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def _take(self, _client: object, _data: object, message: object) -> None:
+        text = message.payload.decode()
+        self.texts.setdefault(json.loads(text)["id"], set()).add(text)
+
+    @property
+    def doubled(self) -> int:
+        """Ids under which more than one event came."""
+        return sum(len(texts) > 1 for texts in list(self.texts.values()))
 
 
 def _write_passwords(path: Path, passwords: dict[str, str]) -> None:

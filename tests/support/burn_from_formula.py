@@ -4,7 +4,16 @@ import math
 from dataclasses import dataclass, field, replace
 from datetime import timedelta, timezone
 
-from logger.alarms.lifecycle import Finding, Priority, Signal, Timing, acknowledge, step
+from logger.alarms.lifecycle import (
+    Finding,
+    Priority,
+    Signal,
+    Timing,
+    acknowledge,
+    repeat,
+    repeats_s,
+    step,
+)
 from logger.burn.consumption import consumption
 from logger.burn.limits import Limits, Material, WallLimits
 from logger.burn.model import Burn
@@ -237,6 +246,11 @@ class AlarmFromFormula:
         return self
 
     def _step(self, finding, since_s):
-        self._alarm, events = step(self._alarm, finding, self._timing, LIT_S + since_s, "burn-1")
+        now_s = LIT_S + since_s
+        self._alarm, events = step(self._alarm, finding, self._timing, now_s, "burn-1")
         self._happened += events
+        due_s = repeats_s(self._alarm, finding, self._timing)
+        if due_s is not None and now_s >= due_s:
+            self._alarm, events = repeat(self._alarm, finding, now_s, "burn-1")
+            self._happened += events
         return self

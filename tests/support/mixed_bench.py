@@ -3,6 +3,7 @@
 import random
 import threading
 import time
+from collections.abc import Container
 from contextlib import suppress
 from dataclasses import dataclass, field
 
@@ -75,6 +76,30 @@ class Source:
     def spared(self, at_s: float) -> bool:
         """Whether what was sent then may be lost."""
         return any(from_s - 0.2 < at_s < to_s for from_s, to_s in self.troubles)
+
+    def missing(self, stored: Container[int], before_s: float) -> list[int]:
+        """Numbers that were sent outside all troubles and before then, and are not stored."""
+        shown_s = SHOWN_FOR_S if self.driver == "one-wire" else 0.0
+        kept_s = shown_s or 0.2
+        return [
+            number
+            for number, at_s in list(self.sent.items())
+            if number not in stored
+            and at_s < before_s - kept_s
+            and not self.spared(at_s)
+            and not self.spared(at_s + shown_s)
+        ]
+
+    def unalarmed(self, raised: list[tuple[str, float]]) -> list[str]:
+        """Silences without an alarm `silent` in time; `raised` by channel and time."""
+        return [
+            why
+            for why, since_s in self.silences
+            if not any(
+                name == self.name and 0.0 < at_s - since_s < SILENT_AFTER_S + 2.0
+                for name, at_s in raised
+            )
+        ]
 
 
 def value_of(number: int) -> float:
@@ -272,15 +297,18 @@ def script(count: int) -> list[tuple[str, object]]:
     return turns[:count]
 
 
-def suffer(bench: MixedBench, service, name: str, fault, rng: random.Random) -> None:
-    """One fault, until readings come again."""
+def suffer(bench: MixedBench, service, name: str, fault, rng: random.Random) -> float:
+    """One fault, until readings come again; how long that took from the fault's end."""
     source = bench.by_name[name]
     from_s = time.time()
     fault(bench, source, rng)
+    ended_s = time.time()
 
     def link():
         return next(one for one in service.now()["instruments"] if one["name"] == name)
 
     before = link()["readings"]
     until(lambda: link()["state"] == "up" and link()["readings"] > before, f"{name} comes back")
-    source.troubles.append((from_s, time.time() + 0.3))
+    back_s = time.time()
+    source.troubles.append((from_s, back_s + 0.3))
+    return back_s - ended_s

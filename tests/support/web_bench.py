@@ -8,7 +8,7 @@ from pathlib import Path
 import httpx
 
 from logger import settings
-from logger.clock import SteppedClock
+from logger.clock import RealClock, SteppedClock
 from logger.quantities import Reading
 from logger.service.run import run
 from tests.support.waiting import patient, within
@@ -121,6 +121,31 @@ class WebBench:
 
     async def now(self):
         return (await self.client.get("/api/now")).json()
+
+
+class Board:
+    """A system clock that can be set; time itself goes on evenly."""
+
+    def __init__(self, start_s: float = START_S) -> None:
+        self.wall_ns = int(start_s * 1e9)
+        self.steady_ns = 0
+
+    def suspend(self, length_s: float) -> None:
+        """Time passes and nothing runs."""
+        self.wall_ns += int(length_s * 1e9)
+        self.steady_ns += int(length_s * 1e9)
+
+    def clock(self) -> RealClock:
+        clock = RealClock(wall_ns=lambda: self.wall_ns, steady_ns=lambda: self.steady_ns)
+
+        async def advance(dt_s: float) -> None:
+            for _ in range(int(dt_s)):
+                self.wall_ns += 10**9
+                self.steady_ns += 10**9
+                await asyncio.sleep(0.03)
+
+        clock.advance = advance
+        return clock
 
 
 @asynccontextmanager

@@ -44,7 +44,7 @@ def hot():
 
 
 def test_nothing_ends_where_nothing_changed(hot):
-    after = restarted(hot, replace(bench(), ways_out=(BROKER,)))
+    after = restarted(hot, replace(bench(), delivery_routes=(BROKER,)))
     assert [e for e in after.of(AlarmEvent) if e.what == "cleared"] == []
     assert standing(after) >= standing(hot)
 
@@ -62,7 +62,7 @@ def test_an_alarm_of_a_channel_that_is_gone_is_closed_once_with_the_reason(hot):
 
 
 def test_an_alarm_of_a_broker_that_is_gone_is_closed(hot):
-    after = restarted(hot, replace(bench(), ways_out=("mqtt 192.0.2.1:1883",)))
+    after = restarted(hot, replace(bench(), delivery_routes=("mqtt 192.0.2.1:1883",)))
     assert f"delivery/{BROKER}" not in standing(after)
 
 
@@ -97,7 +97,7 @@ def test_a_station_that_is_out_and_gone_has_its_alarms_closed(hot):
 )
 def test_a_channel_that_was_moved(hot, rule, moved, gone):
     finding = replace(_finding(hot, f"wall-limit/{WALL}"), rule=Rule(rule))
-    scope = Scope(channels={WALL: moved}, stations=frozenset({"jar-a"}), ways_out=None)
+    scope = Scope(channels={WALL: moved}, stations=frozenset({"jar-a"}), delivery_routes=None)
     assert (scope.why_gone(finding) is not None) is gone
 
 

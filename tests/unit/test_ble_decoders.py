@@ -1,4 +1,4 @@
-"""Bluetooth bytes: layouts, what is no reading, and that no bytes break anything."""
+"""Bluetooth bytes: layouts, what is not a reading, and that no bytes break anything."""
 
 import contextlib
 import math

@@ -4,16 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from logger.burn.consumption import consumption, weigh
+from logger.burn.consumption import consumption, weigh, with_balance
 from logger.burn.entries import WeighIn
-from logger.burn.model import Burn
+from logger.burn.wax_words import weighed as weighed_words
 from logger.errors import Refused
-from logger.quantities import Unit
+from logger.quantities import Estimate, Quality, Unit
 from logger.words import Words
 from tests.support.pipeline_bench import LIMITS, START_S
-
-HOUR = 3600.0
-BURN = Burn(id="jar-a-1", station="jar-a", trial="cedar-6", lit_s=START_S, out_s=START_S + 4 * HOUR)
+from tests.support.weighed_burns import BURN, HOUR, evening
 
 
 def weighed(burn, mass_g, hours, wax_g=None):
@@ -31,7 +29,7 @@ def masses(burn):
 def test_the_time_tells_before_from_after():
     burn, said = weighed(BURN, 532.4, -1.0, 220.0)
     assert masses(burn) == (532.4, None, 220.0)
-    assert said == "jar-a, cedar-6: weighed 532.4 g, poured with 220.0 g of wax, before lighting"
+    assert said == "jar-a, cedar-6: weighed 532.4 g, 220.0 g of wax poured, before lighting"
     burn, said = weighed(burn, 511.2, 9.0)
     assert masses(burn) == (532.4, 511.2, 220.0)
     assert said == "jar-a, cedar-6: weighed 511.2 g, after the burn"
@@ -79,7 +77,7 @@ def test_a_candle_may_weigh_less_than_the_wax_it_was_poured_with():
 
 def test_a_wax_told_wrong_is_mended_with_the_next_mass():
     burn, _ = weighed(BURN, 532.4, -1.0, 22.0)
-    with pytest.raises(Refused, match="tell the wax again"):
+    with pytest.raises(Refused, match="enter the wax again"):
         weighed(burn, 508.0, 9.0)
     assert masses(weighed(burn, 508.0, 9.0, 220.0)[0]) == (532.4, 508.0, 220.0)
 
@@ -100,15 +98,6 @@ def test_masses_are_told_as_the_bench_shows_them():
     ounces = Words(mass_in=Unit(name="oz", factor=28.349523125))
     assert ounces.mass(532.4) == "18.78 oz"
     assert Words().mass(532.44) == "532.4 g"
-
-
-def evening(number, before_g=None, after_g=None, *, wax_g=None, hours=4.0, **more):
-    lit_s = START_S + number * 24 * HOUR
-    changed = {
-        "id": f"burn-{number}", "lit_s": lit_s, "out_s": lit_s + hours * HOUR,
-        "mass_before_g": before_g, "mass_after_g": after_g, "wax_g": wax_g,
-    }  # fmt: skip
-    return replace(BURN, **(changed | more))
 
 
 def test_wax_used_its_rate_and_its_share():
@@ -180,3 +169,44 @@ def test_another_candle_shows_by_its_mass_after_the_burn_too():
 def test_more_wax_gone_than_there_was_says_nothing():
     burns = [evening(0, 532.0, 500.0, wax_g=40.0), evening(1, 500.0, 465.0)]
     assert consumption(burns)["burn-1"].used_share is None
+
+
+def balance(rate_g_per_h, *, hours=4.0, every_s=60.0, jump_g=0.0):
+    """A candle on a balance that reads to 0.1 g; `jump_g` is put on it half-way."""
+    count = int(hours * HOUR / every_s)
+    for number in range(count + 1):
+        since_h = number * every_s / HOUR
+        mass_g = 532.0 - rate_g_per_h * since_h + (jump_g if since_h > 0.5 * hours else 0.0)
+        yield Estimate(
+            channel="mass", at_s=START_S + since_h * HOUR, value=round(mass_g, 1),
+            standard_uncertainty=0.5, repeatability=0.1, used=5, rejected=0, quality=Quality.GOOD,
+        )  # fmt: skip
+
+
+def test_a_live_balance_stands_in_for_weighing():
+    unweighed = consumption([evening(0)])["burn-0"]
+    found = with_balance(unweighed, evening(0), balance(5.4))
+    assert found.by_balance
+    assert found.rate_g_per_h == pytest.approx(5.4, abs=0.02)
+    assert found.used_g == pytest.approx(21.6, abs=0.1)
+    assert 0.15 < found.rate_u_g_per_h < 0.25  # the balance's own limit of error over four hours
+    assert "5.4 g ± 0.4 an hour, by the balance it stood on" in weighed_words(found, Words())
+
+
+@pytest.mark.parametrize(
+    "estimates",
+    [
+        pytest.param(list(balance(5.4, jump_g=40.0)), id="touched"),
+        pytest.param(list(balance(5.4, hours=2.0)), id="half of the burn"),
+        pytest.param(list(balance(-5.4)), id="heavier"),
+        pytest.param([], id="none"),
+    ],
+)
+def test_a_balance_that_cannot_be_believed_says_nothing(estimates):
+    unweighed = consumption([evening(0)])["burn-0"]
+    assert with_balance(unweighed, evening(0), estimates) == unweighed
+
+
+def test_a_candle_weighed_cold_is_not_judged_by_its_balance():
+    cold = consumption([evening(0, 532.0, 510.0)])["burn-0"]
+    assert with_balance(cold, evening(0), balance(9.0)) == cold

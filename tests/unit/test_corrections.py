@@ -350,7 +350,7 @@ def test_what_must_be_there_cannot_be_emptied(entry, field, message):
     folded = Folded(lit(), entry)
     with pytest.raises(Refused, match=message):
         folded.put(corrected(entry.id, AT_S + 900.0, emptied=(field,)))
-    with pytest.raises(Refused, match="cannot be given and be empty"):
+    with pytest.raises(Refused, match="cannot be given and emptied at once"):
         folded.put(corrected("lit-0001", AT_S + 900.0, emptied=("wax_g",), wax_g=1.0))
 
 
@@ -382,10 +382,10 @@ def test_an_out_that_was_earlier_gives_the_next_burn_its_rest():
     [
         pytest.param(withdrawn("read-0002", AT_S + 9000), "no entry read-0002", id="unknown"),
         pytest.param(
-            corrected("note-0001", AT_S + 9000, mass_g=5.0), "a note has no mass", id="alien"
+            corrected("note-0001", AT_S + 9000, mass_g=5.0), "the note has no mass", id="alien"
         ),
         pytest.param(
-            corrected("lit-0001", AT_S + 9000, trial="amber-6"), "says so already", id="same"
+            corrected("lit-0001", AT_S + 9000, trial="amber-6"), "says that already", id="same"
         ),
         pytest.param(
             corrected("lit-0001", AT_S + 9000, happened_s=AT_S + 8000.0),
@@ -397,7 +397,7 @@ def test_an_out_that_was_earlier_gives_the_next_burn_its_rest():
         ),
         pytest.param(
             corrected("read-0001", AT_S + 9000, figures=(4000.0,)),
-            "no reading of a candle",
+            "not a reading of a candle",
             id="hot",
         ),
         pytest.param(

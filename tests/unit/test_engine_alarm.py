@@ -32,8 +32,8 @@ def test_it_is_a_notice_even_beside_a_flame_and_ends_by_itself():
     (raised,) = engine_alarms(live)
     assert raised.alarm.finding.priority is Priority.NOTICE
     assert raised.alarm.finding.text == (
-        f"{ENGINE}: nothing listens there. Nothing is lost: what the engine does not have "
-        "stays stored here. Alarms go out all the same"
+        f"{ENGINE}: nothing listens there. Nothing is lost, and alarms go out all the same: "
+        "what the engine does not have stays stored here"
     )
     live.put(news(True, live.now_s))
     live.wait(5)
@@ -62,8 +62,8 @@ def test_its_alarm_is_closed_when_it_leaves_the_configuration():
     live = Live()
     live.put(news(False, live.now_s))
     live.wait(60)
-    here = restarted(live, replace(bench(), ways_out=(BROKER, ENGINE)))
+    here = restarted(live, replace(bench(), delivery_routes=(BROKER, ENGINE)))
     assert not engine_alarms(here)
-    gone = restarted(live, replace(bench(), ways_out=(BROKER,)))
+    gone = restarted(live, replace(bench(), delivery_routes=(BROKER,)))
     (closed,) = engine_alarms(gone)
     assert "no longer in the configuration" in closed.alarm.finding.text

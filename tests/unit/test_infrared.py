@@ -83,9 +83,9 @@ def test_impossible_emissivity_is_refused(emissivity):
 
 @pytest.mark.parametrize("temperature_c", [-71.0, 1001.0, math.nan, math.inf])
 def test_temperatures_off_the_scale_are_refused(temperature_c):
-    with pytest.raises(DataError, match="off an infrared scale"):
+    with pytest.raises(DataError, match="no infrared thermometer shows such"):
         surface(temperature_c, emissivity=0.92, reflected_c=25.0)
-    with pytest.raises(DataError, match="off an infrared scale"):
+    with pytest.raises(DataError, match="no infrared thermometer shows such"):
         surface(57.5, emissivity=0.92, reflected_c=temperature_c)
 
 
@@ -102,7 +102,7 @@ def test_patch_finds_the_emissivity():
 
 
 def test_patch_too_near_the_room_or_at_odds_with_it_is_refused():
-    with pytest.raises(DataError, match="10 K"):
+    with pytest.raises(DataError, match="too close together"):
         emissivity_from_patch(30.0, patch_c=31.9, reflected_c=22.0)
     with pytest.raises(DataError, match="measure both again"):
         emissivity_from_patch(61.0, patch_c=60.0, reflected_c=22.0)

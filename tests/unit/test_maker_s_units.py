@@ -8,11 +8,14 @@ import pytest
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.announcements import Announcer
+from logger.burn import plausible
 from logger.burn.entries import Lit, ManualReading, Out, WeighIn
 from logger.burn.model import BurnEvent
 from logger.pipeline import Pipeline, with_ticks
-from logger.quantities import Place, Position, Reading
+from logger.quantities import Channel, Place, Position, Quantity, Reading
+from logger.service import calibrating, found_text
 from logger.service.core import bench_of
+from logger.service.finding import InReach, OneWireSensor
 from logger.service.replay import lines
 from logger.settings.config_file import parse
 from logger.timestamps import rfc3339
@@ -91,6 +94,38 @@ def test_announcements_keep_to_the_units_of_the_bench(units, tmp_path):
     assert any("Repeated" in one or "(repeated)" in one for one in told)
     assert any("weighed" in one for one in told)
     of_others(units, told)
+
+
+def test_calibrations_questions_and_finds_keep_to_the_units_of_the_bench(tmp_path):
+    words = parse(bench("US"), tmp_path / "bench.toml").words
+    offset = {"to": 60.0, "value": -0.5, "standard_uncertainty": 0.1}
+    made = {
+        "channel": "near",
+        "at": "2031-05-04",
+        "method": "offset",
+        "by": "Ines",
+        "reference": "ice bath",
+        "in_force": True,
+        "adds": [offset],
+        "unit": "degC",
+        "uncertainty_stated": True,
+    }
+    told = [*calibrating.lines([made], words)]
+    assert told[0].endswith("offset: -0.90 ± 0.36 °F at 140.0 °F")
+    sensor = OneWireSensor(id="28-0000000000a1", celsius=22.0)
+    found = [*found_text.lines(InReach(sensors=(sensor,)), words)]
+    assert any("71.6 °F" in line for line in found)
+    above = Place(position=Position.WALL, height_mm=127.0)
+    rim = Channel(
+        name="rim",
+        instrument="probes",
+        station="jar-a",
+        quantity=Quantity.TEMPERATURE,
+        place=Place(position=Position.RIM, height_mm=101.6),
+    )
+    asked = plausible._height(above, [(rim, None)], words)
+    assert asked == "5.0 in is above the rim, which is at 4.0 in; is the height right?"
+    of_others("US", [*told, *(one for one in found if one.startswith("# ")), asked])
 
 
 def of_others(units, texts):

@@ -133,5 +133,5 @@ def test_estimate_is_doubtful_where_values_contradict_or_are_too_few():
 
 @pytest.mark.parametrize("values", [(1e308, 1e308, 1.0), (1e155, 2.0, 3.0), (-2e6,)])
 def test_values_that_no_instrument_shows_are_refused(values):
-    with pytest.raises(DataError, match="no reading of a candle"):
+    with pytest.raises(DataError, match="not a reading of a candle"):
         average(values)

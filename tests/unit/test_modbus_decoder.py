@@ -1,4 +1,4 @@
-"""Modbus registers: layouts, word order, scale; what is no number never becomes one."""
+"""Modbus registers: layouts, word order, scale; what is not a number never becomes one."""
 
 import math
 import random

@@ -75,7 +75,7 @@ def test_outside_the_sensors_range_is_refused(thousandths):
 
 @pytest.mark.parametrize("data", [b"", b"\n", b"21.5\n", b"21000 \n", b"+21000", b"1_000", b"\xb2"])
 def test_temperature_file_that_is_none_is_refused(data):
-    with pytest.raises(DataError, match="no 1-Wire reading"):
+    with pytest.raises(DataError, match="not a 1-Wire reading"):
         from_temperature_file(data)
 
 

@@ -50,14 +50,20 @@ def test_without_the_wax_nothing_is_expected_and_what_to_do_is_told():
 
 @pytest.mark.parametrize(
     ("limit_c", "words"),
-    [(72.0, "): under the maker's limit"), (71.0, "): not surely under the maker's limit")],
+    [
+        (72.0, "): under the maker's limit"),
+        (71.0, "): not certain to stay under the maker's limit"),
+    ],
 )
 def test_a_line_through_three_burns_is_taken_to_the_end_of_the_wax(limit_c, words):
     some = burns(50.0, 52.0, 54.0, used=(0.1, 0.3, 0.5))
     found = outlook(some, Words(), limit_c=limit_c)
     # 10 K for the whole wax and 6 late: 65 degC; no scatter, the late rise to 4 K (90 %: 6.6)
     assert found.last_quarter.peak_c == pytest.approx(65.0)
-    assert "peak at 65.0 °C (58.4 °C to 71.6 °C with 90 %, by a line through 3" in found.text
+    assert (
+        "peak at 65.0 °C (58.4 °C to 71.6 °C with 90 % probability, by a line through 3"
+        in found.text
+    )
     assert found.text.endswith(words)
 
 

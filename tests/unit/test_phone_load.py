@@ -141,7 +141,7 @@ def test_a_wall_about_the_limit_is_told_twice_then_where_it_lasts_or_is_hotter(h
     around_the_limit(heard, 3)
     first, second, third = reached(heard)
     assert "comes and goes" not in first.line
-    assert "It comes and goes; next you hear of it when it lasts more than 2 min." in second.line
+    assert "It comes and goes; the next line follows when it lasts more than 2 min." in second.line
     assert [one.phone for one in (first, second, third)] == [True, True, False]
     assert third.calls  # the bell rings
     heard.run(200, jar_a_wall_3=at(61.5))
@@ -184,7 +184,9 @@ def test_a_loose_plug_is_told_as_that_and_then_only_where_it_lasts(heard):
         heard.run(60)
     first, over, second, over_2 = heard.phone
     assert "comes and goes" not in first
-    assert second.endswith("It comes and goes; next you hear of it when it lasts more than 2 min.")
+    assert second.endswith(
+        "It comes and goes; the next line follows when it lasts more than 2 min."
+    )
     assert over.startswith("Over: no reading")
     assert over_2 == over
     raised = [one for one in heard.steps if len(one.events) == 9 and "WARNING" in one.line]

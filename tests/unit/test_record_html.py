@@ -150,7 +150,8 @@ def test_the_file_needs_nothing_outside_of_itself():
     found = Page(text)
     assert not {"script", "link", "img", "iframe", "object", "embed", "base"} & set(found.tags)
     assert not [a for a in found.attributes if a[1] in ("src", "href", "action", "srcset", "data")]
-    assert set(re.findall(r"url\(([^)]*)\)", text)) == {"#wide-hatch", "#narrow-hatch"}
+    within = {"#wide-hatch", "#narrow-hatch", "#never", "#by-hand"}
+    assert set(re.findall(r"url\(([^)]*)\)", text)) == within
     assert "@import" not in text
     assert set(re.findall(r"https?://[^\"' ]*", text)) == {"http://www.w3.org/2000/svg"}
 
@@ -163,7 +164,7 @@ def test_ids_are_there_once():
 def test_settings_are_folded_and_whole():
     found = page(settings_text='[bench]\nname = "a"\n')
     assert "details" in found.tags
-    assert 'The settings as they stood, 2 lines [bench] name = "a"' in found.text
+    assert 'The settings in force, 2 lines [bench] name = "a"' in found.text
 
 
 @pytest.mark.parametrize(
@@ -185,7 +186,7 @@ def test_little_makes_a_record_too(burn):
 @pytest.mark.parametrize(
     ("masses", "says"),
     [
-        ((None, None), "not weighed"),
+        ((None, None), "Not weighed"),
         ((532.4, None), "532.4 g before: the wax used is not known"),
         ((532.4, 300.0), "532.4 g before, 300.0 g after: the wax used is not known"),
     ],

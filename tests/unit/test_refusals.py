@@ -25,7 +25,7 @@ THE_VALIDATOR_S = ("Input should", "String should", "Field required", "Extra inp
         (ReadingBody, READ | {"emissivity": 0}, "emissivity: must be more than 0"),
         (ReadingBody, READ | {"place": "lid"}, "place: must be one of 'wall', 'rim'"),
         (ReadingBody, READ | {"sure": 1}, "sure: must be true or false"),
-        (ReadingBody, READ | {"hieght": "1 mm"}, "hieght: is no field here: look at the spelling"),
+        (ReadingBody, READ | {"hieght": "1 mm"}, "hieght: is no field here: check the spelling"),
         (ReadingBody, {"id": "reading-1"}, "values: is missing"),
         (ReadingBody, READ | {"id": "1"}, "id: must be 8 to 64 letters, digits or . _ : -"),
         (ReadingBody, READ | {"by": 3}, "by: must be text, in quotes"),

@@ -48,7 +48,7 @@ def test_what_is_no_number_is_refused(answer):
 
 @pytest.mark.parametrize("answer", [b"", b" \n", b"MAK\x00ER,MODEL,0,0", b"MAKER,MOD\xe9L,0,0"])
 def test_silence_and_noise_are_named_for_what_they_are(answer):
-    with pytest.raises(DataError, match="no SCPI answer: check baud rate and cable"):
+    with pytest.raises(DataError, match="not a SCPI answer: check baud rate and cable"):
         identity(answer)
 
 

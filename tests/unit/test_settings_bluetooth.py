@@ -51,15 +51,15 @@ def test_several_numbers_of_one_characteristic(read):
 @pytest.mark.parametrize(
     ("keys", "channel", "what"),
     [
-        ('address = "AA:BB"', 'characteristic = "temperature"', "no Bluetooth address"),
+        ('address = "AA:BB"', 'characteristic = "temperature"', "not a Bluetooth address"),
         (ADDRESS + '\ndevice_name = "Ember"', 'characteristic = "temperature"', "same as address"),
-        (ADDRESS + '\nadapter = "radio"', 'characteristic = "temperature"', "no adapter"),
+        (ADDRESS + '\nadapter = "radio"', 'characteristic = "temperature"', "not an adapter"),
         (ADDRESS, 'characteristic = "temprature"', 'did you mean "temperature"'),
         (ADDRESS, 'characteristic = "FF01"', "only its maker knows"),
         (ADDRESS, 'characteristic = "temperature"\nscale = 0.1', "write its type"),
         (ADDRESS, 'characteristic = "FF01"\ntype = "int12"', "int12"),
         (ADDRESS, 'characteristic = "FF01"\ntype = "int16"\nscale = 0', "other than zero"),
-        (ADDRESS, 'characteristic = "temperature"\nsensor = 0', "no whole number from 1"),
+        (ADDRESS, 'characteristic = "temperature"\nsensor = 0', "not a whole number from 1"),
         (ADDRESS, "", "missing; write characteristic"),
     ],
 )
@@ -88,10 +88,10 @@ def test_sensors_that_only_advertise(read):
     [
         ("", "missing; write one of"),
         ('characteristic = "temperature"\nmanufacturer = 1', "stands beside characteristic"),
-        ("manufacturer = 1", "is to be described"),
+        ("manufacturer = 1", "must be described"),
         ('characteristic = "temperature"\ntype = "int16"', "laid down by the open format"),
         ('characteristic = "temperature"\nsensor = "Upper"', "write its number"),
-        ('service_data = "181"\ntype = "int16"', "is no UUID"),
+        ('service_data = "181"\ntype = "int16"', "is not a UUID"),
         ('characteristic = "pressure"', "pressure"),
     ],
 )

@@ -69,9 +69,12 @@ def test_one_wire(read):
 
 FAULTS = [
     (bench("serial-lines", PORT + 'parity = "mark"', "field = 0"), 'parity: "mark" is not known'),
-    (bench("serial-lines", PORT + "stop_bits = 3", "field = 0"), "stop_bits: 3 is no whole"),
+    (bench("serial-lines", PORT + "stop_bits = 3", "field = 0"), "stop_bits: 3 is not a whole"),
     (bench("serial-lines", PORT + 'every = "2 s"', "field = 0"), "every: is for an instrument"),
-    (bench("serial-lines", PORT + 'poll = "READ"', "field = 0"), 'poll: "READ" is no list; write'),
+    (
+        bench("serial-lines", PORT + 'poll = "READ"', "field = 0"),
+        'poll: "READ" is not a list; write',
+    ),
     (
         bench("serial-lines", PORT, 'device = "A"\nfield = 0'),
         "field: 0 is the column that names the device; write 1 or more",
@@ -85,13 +88,16 @@ FAULTS = [
         "channel.device: missing where another channel has it; write which one",
     ),
     (bench("scpi", PORT, "field = 0"), 'channel.query: missing; write query = "MEAS:TEMP?'),
-    (bench("scpi", PORT, 'query = "MEAS:TEMP"'), 'query: "MEAS:TEMP" is no question; write'),
+    (bench("scpi", PORT, 'query = "MEAS:TEMP"'), 'query: "MEAS:TEMP" is not a question; write'),
     (
         bench("scpi", PORT, 'query = "READ?"', 'query = "READ?"'),
         'channel.query: "c0" reads query "READ?" already; write another',
     ),
     (bench("modbus-rtu", PORT, "address = 0"), "channel.device: missing; write device = 1"),
-    (bench("modbus-rtu", PORT, "device = 0\naddress = 0"), "device: 0 is no whole number from 1"),
+    (
+        bench("modbus-rtu", PORT, "device = 0\naddress = 0"),
+        "device: 0 is not a whole number from 1",
+    ),
     (bench("modbus-rtu", PORT, "device = 1"), "channel.address: missing; write address = 0"),
     (
         bench("modbus-rtu", PORT, 'device = 1\naddress = 0\nword_order = "low-first"'),
@@ -99,13 +105,16 @@ FAULTS = [
     ),
     (
         bench("modbus-rtu", PORT, "device = 1\naddress = 0\nscale = 0"),
-        "scale: is no number other than zero; write",
+        "scale: is not a number other than zero; write",
     ),
     (
         bench("modbus-rtu", PORT, *["device = 1\naddress = 0"] * 2),
         'channel.address: "c0" reads the same already; write another',
     ),
-    (bench("one-wire", "", 'field = "../../etc"'), 'field: "../../etc" is no 1-Wire sensor; write'),
+    (
+        bench("one-wire", "", 'field = "../../etc"'),
+        'field: "../../etc" is not a 1-Wire sensor; write',
+    ),
     (bench("one-wire", PORT, 'field = "28-0000000000a1"'), "instrument.port: unknown key;"),
 ]
 

@@ -59,7 +59,7 @@ def test_message_names_the_value_and_the_range():
 
 
 def test_terminals_outside_the_range_are_refused():
-    with pytest.raises(DataError, match="degC is outside thermocouple T"):
+    with pytest.raises(DataError, match="outside the range of thermocouple T"):
         thermocouple_c(T, 1.0, 401.0)
 
 

@@ -67,13 +67,17 @@ def test_parse_quantity(text, quantity, inside):
     ("text", "quantity", "says"),
     [
         ("135", Quantity.TEMPERATURE, 'no unit; write for example "60 degC" or "140 degF"'),
-        ("135 F", Quantity.TEMPERATURE, "no unit of temperature; write one of degC, degF, kelvin"),
-        ("60 mm", Quantity.TEMPERATURE, '"mm" is no unit of temperature; write'),
-        ("60 delta_degC", Quantity.TEMPERATURE, '"delta_degC" is no unit of temperature; write'),
+        (
+            "135 F",
+            Quantity.TEMPERATURE,
+            "not a unit of temperature; write one of degC, degF, kelvin",
+        ),
+        ("60 mm", Quantity.TEMPERATURE, '"mm" is not a unit of temperature; write'),
+        ("60 delta_degC", Quantity.TEMPERATURE, '"delta_degC" is not a unit of temperature; write'),
         ("-300 degC", Quantity.TEMPERATURE, "below absolute zero; write"),
         ("1,000 g", Quantity.MASS, "can be read in two ways: write 1000 or 1, as you mean it"),
         ("4,5,6 h", Dimension.DURATION, "is no duration; write"),
-        ("4 m", Dimension.DURATION, '"m" is no unit of duration; write'),
+        ("4 m", Dimension.DURATION, '"m" is not a unit of duration; write'),
         ("four hours", Dimension.DURATION, '"four hours" is no duration; write'),
         ("nan degC", Quantity.TEMPERATURE, "is no temperature; write"),
         ("inf degC", Quantity.TEMPERATURE, "is no temperature; write"),
@@ -81,7 +85,7 @@ def test_parse_quantity(text, quantity, inside):
         ("1_000 g", Quantity.MASS, "is no mass; write"),
         ("١٢ g", Quantity.MASS, "is no mass; write"),
         ("1 h 20 min", Dimension.LENGTH, "is no length; write"),
-        ("3 dB", Quantity.HUMIDITY, "no unit of humidity; write"),  # logarithmic: no linear map
+        ("3 dB", Quantity.HUMIDITY, "not a unit of humidity; write"),  # logarithmic: no linear map
         ("", Quantity.MASS, "is no mass; write"),
         ("5 g*m/m", Quantity.MASS, "is no mass; write"),
     ],
@@ -98,7 +102,7 @@ def test_differences_have_no_offset():
     assert parse_difference("0.3 K", Quantity.TEMPERATURE) == 0.3
     assert parse_difference("0.1 oz", Quantity.MASS) == pytest.approx(2.83495, abs=1e-5)
     for text in ("1.5 degC", "1.5 fahrenheit"):
-        with pytest.raises(DataError, match=r"no unit of temperature difference; .*delta_degC"):
+        with pytest.raises(DataError, match=r"not a unit of temperature difference; .*delta_degC"):
             parse_difference(text, Quantity.TEMPERATURE)
 
 
@@ -107,13 +111,13 @@ def test_unit_of_an_instrument():
     assert unit_of("°F", Quantity.TEMPERATURE).name == "degF"
     assert unit_of("uV", Dimension.VOLTAGE).inside(2436.0) == pytest.approx(2.436)
     assert unit_of("kohm", Dimension.RESISTANCE).inside(10.0) == 10_000.0
-    with pytest.raises(DataError, match='"degC" is no unit of voltage; write one of mV, uV, V'):
+    with pytest.raises(DataError, match='"degC" is not a unit of voltage; write one of mV, uV, V'):
         unit_of("degC", Dimension.VOLTAGE)
 
 
 @pytest.mark.parametrize("name", ["", "2 g", "__import__('os')", "(", "g**1e9", "\0", "'", "1"])
 def test_a_unit_is_one_word(name):
-    with pytest.raises(DataError, match="is no unit of mass"):
+    with pytest.raises(DataError, match="is not a unit of mass"):
         unit_of(name, Quantity.MASS)
 
 

@@ -171,7 +171,7 @@ def test_what_failed_stays_failed_whatever_came_later(worse):
 def test_a_candle_not_recorded_out_cannot_pass():
     verdict = FormulaBurn(is_out=False).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "the burn goes on" in texts(verdict)
+    assert "not yet recorded out" in texts(verdict)
 
 
 def test_a_candle_still_lit_has_failed_already_when_it_crossed():
@@ -350,7 +350,7 @@ TURNED = channel("wall-9", height_mm=60.0, clock=9, kind=Kind.INFRARED)
         ),
         pytest.param(
             {"channels": (WALL_3, channel("wall-9", height_mm=60.0), ROOM)},
-            'state each side by its "clock"',
+            'give each side its "clock"',
             id="unknown side",
         ),
         pytest.param(
@@ -360,7 +360,7 @@ TURNED = channel("wall-9", height_mm=60.0, clock=9, kind=Kind.INFRARED)
         ),
         pytest.param(
             {"channels": (WALL_3, channel("wall-9", clock=9, kind=Kind.UNSTATED), ROOM)},
-            "It was not stated what read wall, 9 o'clock",
+            "It is not stated whether wall, 9 o'clock",
             id="kind",
         ),
         pytest.param(
@@ -386,7 +386,7 @@ def test_a_place_that_never_warmed_is_not_on_this_candle():
     cold = channel("cold", height_mm=60.0, clock=6)
     verdict = FormulaBurn(channels=(WALL_3, WALL_9, cold, ROOM), more=still).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "6 o'clock warmed by 1.0 °C only" in texts(verdict)
+    assert "6 o'clock warmed by only 1.0 °C" in texts(verdict)
 
 
 def test_a_place_that_begins_colder_than_its_room_reads_too_low():
@@ -411,7 +411,7 @@ def test_a_sensor_at_fault_measured_nothing_from_where_it_began():
     fault = AlarmFromFormula("sensor-fault", "wall-9").on(3000.0)
     verdict = FormulaBurn(events=fault.events).verdict()
     assert verdict.outcome is Outcome.UNDECIDED
-    assert "was not believable since 50 min after lighting" in texts(verdict)
+    assert "could not be believed from 50 min after lighting on" in texts(verdict)
     assert "(sensor at fault for 3 h 10 min of 4 h)" in texts(verdict)
 
 

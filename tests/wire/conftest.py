@@ -1,3 +1,5 @@
+import pytest
+
 from tests.support.bluetooth import (  # noqa: F401 - fixtures are found by their names here
     bluez,
     dbus,
@@ -15,3 +17,9 @@ from tests.support.store import (  # noqa: F401 - fixtures are found by their na
     opened,
     recording,
 )
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    """The clock's sleepers look every 5 ms, so that a test's seconds pass quickly."""
+    monkeypatch.setattr("logger.clock._LONGEST_SLEEP_S", 0.005)

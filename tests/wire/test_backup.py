@@ -107,7 +107,7 @@ async def test_what_stands_there_is_replaced_only_with_force(tmp_path, opened, e
     [
         pytest.param("data/copy.sqlite3", "the bench's own folder", id="own folder"),
         pytest.param("data", "is a folder", id="folder"),
-        pytest.param("nowhere/copy.sqlite3", "is no folder", id="no folder"),
+        pytest.param("nowhere/copy.sqlite3", "is not a folder", id="no folder"),
     ],
 )
 async def test_a_place_that_will_not_do_is_named(tmp_path, opened, evening, place, says):

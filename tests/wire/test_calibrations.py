@@ -109,7 +109,7 @@ def test_many_points_come_from_a_file(bench, tmp_path):
     assert entry.correction.at(40.2) == pytest.approx(-0.2, abs=0.001)
     assert entry.correction.uncertainty_at(40.2) > 0.1
     points.write_text("reference,shown\n20.0,20.2\n40.0,x\n")
-    with pytest.raises(DataError, match=r'points.csv:3: "x" is no number'):
+    with pytest.raises(DataError, match=r'points.csv:3: "x" is not a number'):
         read_points(points)
 
 
@@ -118,10 +118,10 @@ def test_the_list_says_which_one_counts(bench):
     calibrate(bench, "--offset", "-0.2 degC", at="2031-05-01T08:00Z", by="Otto")
     told = bench("calibrate", "list").stdout.splitlines()
     assert told == [
-        f"  {WALL}  2031-05-01  offset: -0.20 ± 1.22 K at 20 degC, -0.20 ± 1.22 K at 60 degC"
+        f"  {WALL}  2031-05-01  offset: -0.20 ± 1.22 °C at 20.0 °C, -0.20 ± 1.22 °C at 60.0 °C"
         " (uncertainty not stated, a usual one assumed)",
         "    by Otto against glass thermometer no. 4",
-        f"* {WALL}  2031-05-03  offset: -0.50 ± 0.20 K at 20 degC, -0.50 ± 0.20 K at 60 degC",
+        f"* {WALL}  2031-05-03  offset: -0.50 ± 0.20 °C at 20.0 °C, -0.50 ± 0.20 °C at 60.0 °C",
         "    by Ines against glass thermometer no. 4",
     ]
     as_json = json.loads(bench("calibrate", "list", "--json").stdout)
@@ -131,7 +131,7 @@ def test_the_list_says_which_one_counts(bench):
 @pytest.mark.parametrize(
     ("words", "remedy"),
     [
-        pytest.param(("--offset", "-30 degC"), "up to 30.0 K", id="far off"),
+        pytest.param(("--offset", "-30 degC"), "larger than any that a sound probe needs", id="far off"),
         pytest.param(("--offset", "1 degC", "--ice", "0"), "give one of", id="two ways"),
         pytest.param((), "give one of", id="no way"),
         pytest.param(("--ice", "0", "--pressure", "1 bar"), "go together", id="one point of two"),
@@ -139,7 +139,7 @@ def test_the_list_says_which_one_counts(bench):
         pytest.param(("--ice", "99", "--boiling", "0", "--pressure", "1000 hPa"),
                      "check units", id="swapped"),
         pytest.param(("--offset", "1 degC", "--at", "2031-06-01"), "in the future", id="tomorrow"),
-        pytest.param(("--offset", "1 degC", "--at", "2031-02-31"), "is no day", id="no such day"),
+        pytest.param(("--offset", "1 degC", "--at", "2031-02-31"), "is not a day", id="no-day"),
         pytest.param(("--offset", "1 degC", "--by", ""), "--by NAME", id="by nobody"),
     ],
 )  # fmt: skip

@@ -156,7 +156,7 @@ def test_each_channel_is_judged_and_shown(report):
     assert set(wall["budget"]) == {"repeatability", "accuracy", "coupling"}
     assert wall["budget"]["accuracy"] == pytest.approx(1.5 / 3**0.5, abs=0.001)
     assert wall["warns_early"] == pytest.approx(2 * wall["standard_uncertainty"], abs=0.002)
-    assert "early" in wall["text"]
+    assert "below the limit" in wall["text"]
 
     broken = items["channel broken"]
     assert broken["refused"][0]["count"] > 3

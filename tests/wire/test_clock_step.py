@@ -3,15 +3,13 @@
 A board without a battery clock wakes in the past, some with a date of years ago.
 """
 
-import asyncio
 import logging
 
 import pytest
 
-from logger.clock import RealClock
 from logger.pipeline import FOLD_BACK_S
 from logger.publish import commands
-from tests.support.web_bench import START_S, serving
+from tests.support.web_bench import START_S, Board, serving
 
 MONTH_S = 30 * 86_400.0
 
@@ -39,32 +37,6 @@ async def test_a_clock_that_is_set_is_an_alarm_until_it_agrees_again(tmp_path, m
         monkeypatch.setattr(bench.clock, "wall_step_s", lambda: 0.5)
         await bench.seconds(2)
         assert (await bench.now())["alarms"] == []
-
-
-class Board:
-    """A system clock that can be set between two starts; time itself goes on evenly."""
-
-    def __init__(self) -> None:
-        self.wall_ns = int(START_S * 1e9)
-        self.steady_ns = 0
-
-    def clock(self) -> RealClock:
-        clock = RealClock(wall_ns=lambda: self.wall_ns, steady_ns=lambda: self.steady_ns)
-
-        async def advance(dt_s: float) -> None:
-            for _ in range(int(dt_s)):
-                self.wall_ns += 10**9
-                self.steady_ns += 10**9
-                await asyncio.sleep(0.03)
-
-        clock.advance = advance
-        return clock
-
-
-@pytest.fixture
-def quick(monkeypatch):
-    """The clock's sleepers look every 5 ms, so that a test's seconds pass quickly."""
-    monkeypatch.setattr("logger.clock._LONGEST_SLEEP_S", 0.005)
 
 
 @pytest.mark.faults

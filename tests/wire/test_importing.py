@@ -198,7 +198,7 @@ def test_of_very_many_faults_the_first_are_told(tmp_path, settings):
 
 @pytest.mark.parametrize("name", ["nothing.csv", "."])
 def test_what_is_no_file_is_said(tmp_path, settings, name):
-    with pytest.raises(DataError, match="is no file"):
+    with pytest.raises(DataError, match="is not a file"):
         import_readings(settings, tmp_path / name, dry_run=True)
 
 

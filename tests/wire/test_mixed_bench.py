@@ -2,7 +2,7 @@
 
 import asyncio
 import itertools
-import time
+import statistics
 
 import pytest
 
@@ -146,6 +146,15 @@ async def test_four_broken_instruments_do_not_delay_the_fifth(
 ):
     benches = {instrument.name: supervised(instrument) for instrument in instruments}
     await eventually(lambda: benches["line"].readings and benches["bus"].readings)
+    heard = benches["bus"].heard_at
+
+    async def usual_gap_s():
+        seen = len(heard)
+        await eventually(lambda: len(heard) > seen + 50, within_s=20.0)
+        gaps_s = (after - before for before, after in itertools.pairwise(heard[seen:]))
+        return statistics.median(gaps_s)
+
+    alone_s = await usual_gap_s()
     simulators["probes"].unplug()
     simulators["balance"].wedged = True
     simulators["scanner"].unplug()
@@ -156,14 +165,8 @@ async def test_four_broken_instruments_do_not_delay_the_fifth(
         return all("plug" in bench.link.reason or "answer" in bench.link.reason for bench in broken)
 
     await eventually(all_told, within_s=20.0)
-    heard = benches["bus"].heard_at
-    seen = len(heard)
-    await eventually(lambda: len(heard) > seen + 50)
-    gaps_s = [after - before for before, after in itertools.pairwise(heard)]
-    # Asked every 20 ms; the machine of the tests may be busy, a half-second wait for an answer
-    # of one of the others would show.
-    assert sorted(gaps_s)[int(0.98 * len(gaps_s))] < 0.2
-    assert time.monotonic() - heard[-1] < 0.2
+    # Asked every 20 ms: to wait for any of the others, 200 ms each, would make it ten times that.
+    assert await usual_gap_s() < 4.0 * alone_s
 
 
 async def test_settings_that_contradict_each_other_park_that_instrument_alone(

@@ -129,10 +129,10 @@ async def test_an_adapter_that_echoes_is_understood(modbus, line, supervised, ev
 async def test_an_exception_is_told_with_its_meaning(modbus, supervised, eventually):
     bench = supervised(modbus(wall=register(0), wrong=register(77), none=register(0, function=3)))
     await eventually(lambda: bench.link.refused_count("none"))
-    assert ("wrong", "device 1 answers exception 2, illegal data address: mend address") in (
+    assert ("wrong", "device 1 answers exception 2, illegal data address: check address") in (
         bench.link.refused
     )
-    assert ("none", "device 1 answers exception 1, illegal function: mend table") in (
+    assert ("none", "device 1 answers exception 1, illegal function: check table") in (
         bench.link.refused
     )
     assert set(bench.values) <= {("wall", 57.2)}

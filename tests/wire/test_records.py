@@ -203,8 +203,8 @@ async def test_a_reading_typed_at_the_wrong_jar_is_in_the_record_of_the_other(
     assert by_hand(here) == {"jar-a-hand-rim": [20.0]}
     assert by_hand(there) == {"jar-b-hand-base": [39.0]}
     assert there.burn.hottest.channel == "jar-b-hand-base"
-    assert any("typed here by mistake, it is of jar-b" in line.text for line in here.diary)
-    assert any("had been typed at jar-a" in line.text for line in there.diary)
+    assert any("entered here by mistake, it belongs to jar-b" in line.text for line in here.diary)
+    assert any("entered by mistake at jar-a" in line.text for line in there.diary)
     read = next(line.text for line in there.diary if "read by hand" in line.text)
     assert read.endswith("123.8, 124.2, 123.6 °F; set aside, far above the rest: 190.4 °F")
     with open_read(tmp_path) as reader:

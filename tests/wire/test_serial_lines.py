@@ -3,9 +3,8 @@
 import asyncio
 import errno
 import fcntl
-import itertools
 import os
-import time
+import statistics
 import tty
 
 import pytest
@@ -267,7 +266,7 @@ async def test_what_is_no_serial_port_for_a_while_is_tried_again(
     else:
         port.mkdir()
     bench = supervised(probes(port))
-    await eventually(lambda: "no serial port" in bench.link.reason)
+    await eventually(lambda: "not a serial port" in bench.link.reason)
     assert bench.link.state is LinkState.DOWN
     if kind == "file":
         port.unlink()
@@ -313,26 +312,29 @@ async def test_the_trouble_of_one_instrument_delays_no_other(
         noise = supervised(probes(noisy.link, name="noisy"))
         supervised(probes(loose.link, name="loose"))
 
+        turns = 0  # of the loop, each with its share of trouble
+
         async def trouble():
-            for turn in itertools.count():
+            nonlocal turns
+            while True:
                 noisy.send_raw(b"\xff#41,,;x\n" * 400)
-                if turn % 10 == 5:
+                if turns % 10 == 5:
                     loose.unplug()
-                elif turn % 10 == 0:
+                elif turns % 10 == 0:
                     loose.replug()
+                turns += 1
                 await asyncio.sleep(0)
 
         task = asyncio.create_task(trouble())
-        delays_s = []
-        for turn in range(100):
-            sent = time.monotonic()
-            line_port.send_raw(b"%d.5\n" % turn)
-            await eventually(lambda turn=turn: len(bench.readings) > turn)
-            delays_s.append(bench.heard_at[-1] - sent)
+        waited = []
+        for number in range(100):
+            line_port.send_raw(b"%d.5\n" % number)
+            sent = turns
+            await eventually(lambda number=number: len(bench.readings) > number)
+            waited.append(turns - sent)
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
-    assert [reading.value for reading in bench.readings] == [turn + 0.5 for turn in range(100)]
+    assert [reading.value for reading in bench.readings] == [n + 0.5 for n in range(100)]
     assert noise.link.refused_count() > 1000
-    # An estimate is refreshed at each reading; a tenth of a second is a tenth of the fastest
-    # probe's interval. Measured here: median 2 ms.
-    assert sorted(delays_s)[50] < 0.1
+    # In turns, whose length is the machine's: in milliseconds, 2 on a calm one.
+    assert statistics.median(waited) <= 10, waited

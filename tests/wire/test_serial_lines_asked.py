@@ -123,4 +123,4 @@ async def test_a_parity_that_the_port_has_not_is_told_and_tried_again(
     await asyncio.gather(first.task, return_exceptions=True)
     second = supervised(asked("READ?", parity="E"))
     await eventually(lambda: second.link.state is LinkState.DOWN)
-    assert "mend baud, parity or stop bits" in second.link.reason
+    assert "check baud, parity or stop bits" in second.link.reason

@@ -108,9 +108,18 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         assert weighed["after_g"] == pytest.approx(after_g, abs=1e-3)
         assert weighed["used_g"] == weighed["rate_g_per_h"] == pytest.approx(7.934, abs=1e-3)
         assert weighed["used_share"] == pytest.approx(0.5 * 7.934 / 220.0, abs=1e-3)
+        found = (await bench.client.get(f"/api/burns/{burn}")).json()
+        as_described(found["proves"][0], "ProofMessage")
+        assert [one["proved"] for one in found["proves"]] == ["no", "no", "yes", "no"]
+        as_described(found["wall_coverage"], "WallCoverageMessage")
+        assert len(found["wall_coverage"]["parts"]) == 3 * 4  # the one place is 60 mm high
+        drawing = await bench.client.get(f"/api/burns/{burn}/wall")
+        assert drawing.headers["content-type"] == "image/svg+xml"
+        assert drawing.text.startswith("<svg ")
+        assert (await bench.client.get("/api/burns/jar-a-1/wall")).status_code == 404
         record = (await bench.client.get(f"/burns/{burn}/record")).text
-        assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g an hour" in record
-        assert "weighed 524.5 g, after the burn, not yet cooled" in record
+        assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g ± 1.6 an hour" in record
+        assert "weighed 524.5 g, after the burn, before your cool-down was over" in record
         heavier = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="540 g")
         assert "more than before, 532.4 g" in problem_of(heavier, 409)
 
@@ -212,7 +221,7 @@ async def test_an_emergency_is_a_danger_at_once(tmp_path):
             "/api/burns/BURN/weigh-ins", {"mass": "532"}, 422, "no unit", id="a mass of what"
         ),
         pytest.param(
-            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "look at the unit", id="too heavy"
+            "/api/burns/BURN/weigh-ins", {"mass": "532 kg"}, 422, "check the unit", id="too heavy"
         ),
         pytest.param(
             "/api/burns/BURN/weigh-ins", {"mass": "532 g"}, 409, "weigh it cold", id="it burns"

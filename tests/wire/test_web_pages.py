@@ -3,11 +3,14 @@
 import asyncio
 import html
 import re
+import threading
+from unittest.mock import Mock
 
 import httpx
 import pytest
 
 from logger.burn.safety import CHECKS
+from logger.errors import StoreError
 from tests.support.web_bench import ONE_STATION, START_S, WALL, listening, serving
 
 HOSTILE = "<img src=x onerror=alert(1)>\"'&<b>"
@@ -159,6 +162,12 @@ async def test_a_whole_burn_by_forms(tmp_path):
         assert "fan off" in record
         assert "no soot" in record
         assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in record
+        page = html.unescape(words_of(await client.get("/")))
+        assert "Counts as burn 1 of this candle: no, it burned for" in page
+        assert (
+            "the lower 60 mm at 3 and 9 o'clock; the height up to 80 mm at 12 and 6 o'clock" in page
+        )
+        assert "532.4 g before, 531.9 g after: 0.5 g of wax used" in page
 
 
 async def test_a_cold_candle_that_was_weighed_is_to_be_weighed_again(tmp_path):
@@ -194,7 +203,9 @@ async def test_a_form_sent_twice_counts_once(tmp_path):
         pytest.param("readings", {"values": "41.x", "height": "60"}, 422, "41.x", id="no number"),
         pytest.param("readings", {"values": "nan", "height": "60"}, 422, "nan", id="nan"),
         pytest.param("readings", {"values": "41"}, 422, "height", id="no height"),
-        pytest.param("weigh-ins", {"mass": "x", "mass_unit": "g"}, 422, "no number", id="no mass"),
+        pytest.param(
+            "weigh-ins", {"mass": "x", "mass_unit": "g"}, 422, "not a number", id="no mass"
+        ),
         pytest.param("weigh-ins", {"mass": "5", "mass_unit": "g"}, 409, "cold", id="it burns"),
         pytest.param("observations", {"text": " "}, 422, "write what was seen", id="empty note"),
         pytest.param("out", {"burn": "jar-a-1"}, 409, "load it again", id="an old page"),
@@ -316,3 +327,22 @@ async def test_checks_left_out_are_listed_in_full(tmp_path):
         assert all(one in listed for one in rest)
         assert first not in listed
         assert "and 4 more checks" in page
+
+
+async def test_the_page_opens_whatever_becomes_of_reading_the_last_burn(tmp_path, monkeypatch):
+    async with serving(tmp_path) as bench:
+        burn = await bench.light()
+        await bench.seconds(5, 40.0)
+        await bench.post(f"/api/burns/{burn}/out")
+        for fault in (RuntimeError("a bug"), StoreError("a damaged disk")):
+            monkeypatch.setattr(type(bench.service), "burn_message", Mock(side_effect=fault))
+            page = await bench.client.get("/")
+            assert page.status_code == 200
+            assert "The last burn" not in words_of(page)
+        hangs = threading.Event()
+        monkeypatch.setattr(type(bench.service), "burn_message", lambda *_: hangs.wait(20.0))
+        try:
+            page = await asyncio.wait_for(bench.client.get("/"), timeout=10.0)
+            assert page.status_code == 200
+        finally:
+            hangs.set()

@@ -1,6 +1,6 @@
 """Numbers in the bytes of a Bluetooth characteristic or advertisement.
 
-All functions raise `DataError`, and nothing else, for what is no reading.
+All functions raise `DataError`, and nothing else, for what is not a reading.
 """
 
 import math

@@ -61,14 +61,17 @@ def battery_level(data: bytes) -> int:
     return int(value)
 
 
+_BELOW_ZERO = "a temperature below absolute zero: check the probe"
+
+
 def checked(found: BleValue) -> BleValue:
     """`found`, if such a thing can be: a sensor without a probe sends the strangest figures."""
     value, unit = found
     match unit:
         case "degC" if value < ABSOLUTE_ZERO_C:
-            raise DataError(f"{value:g} degC is below absolute zero: check the probe")
+            raise DataError(_BELOW_ZERO)
         case "degF" if value < ABSOLUTE_ZERO_C * 1.8 + 32.0:
-            raise DataError(f"{value:g} degF is below absolute zero: check the probe")
+            raise DataError(_BELOW_ZERO)
         case "percent" if not 0.0 <= value <= 100.0:
             raise DataError(f"{value:g} % of humidity cannot be: check the sensor")
     return found

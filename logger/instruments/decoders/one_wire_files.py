@@ -23,7 +23,7 @@ def from_slave_file(data: bytes) -> float:
     """Temperature in degC out of `w1_slave`: the sensor's nine bytes, the kernel's verdict, t."""
     match = _SLAVE.fullmatch(data)
     if match is None:
-        raise DataError(f"'{excerpt(data)}' is no 1-Wire reading: check that the sensor answers")
+        raise DataError(f"'{excerpt(data)}' is not a 1-Wire reading: check that the sensor answers")
     first, _, verdict, second, thousandths = match.groups()
     scratchpad = bytes.fromhex(first.decode())
     if verdict == b"NO" or crc8(scratchpad) != 0:
@@ -45,7 +45,7 @@ def from_temperature_file(data: bytes) -> float:
     """Temperature in degC out of `temperature`, which holds thousandths of a degree."""
     match = _MILLIDEGREES.fullmatch(data)
     if match is None:
-        raise DataError(f"'{excerpt(data)}' is no 1-Wire reading: check that the sensor answers")
+        raise DataError(f"'{excerpt(data)}' is not a 1-Wire reading: check that the sensor answers")
     return _measured(int(match[1]) / 1000.0)
 
 
@@ -62,10 +62,8 @@ def crc8(data: bytes) -> int:
 def _measured(celsius: float) -> float:
     if celsius == POWER_ON_C:
         raise DataError(
-            "1-Wire: exactly 85 degC, the sensor's power-on value: check its supply and pull-up"
+            "1-Wire: the power-on value, nothing was measured: check supply and pull-up"
         )
     if not LOW_C <= celsius <= HIGH_C:
-        raise DataError(
-            f"1-Wire: {celsius:g} degC is outside {LOW_C:g} to {HIGH_C:g}: check supply and wiring"
-        )
+        raise DataError("1-Wire: a temperature outside the sensor's range: check supply and wiring")
     return celsius

@@ -69,7 +69,8 @@ def identity(answer: bytes) -> Identity:
     fields = [field.strip() for field in _text(answer).split(",", 3)]
     if len(fields) != 4 or not fields[0] or not fields[1]:
         raise DataError(
-            f"'{excerpt(answer)}' is no answer to *IDN?: check baud rate, and that it speaks SCPI"
+            f"'{excerpt(answer)}' is not an answer to *IDN?: check baud rate, and that it speaks "
+            "SCPI"
         )
     maker, model, serial, firmware = fields
     return Identity(
@@ -81,7 +82,7 @@ def queued_error(answer: bytes) -> QueuedError | None:
     """The answer to `SYSTem:ERRor?`; None for `0,"No error"`, the end of the queue."""
     match = _ERROR.fullmatch(_text(answer))
     if match is None:
-        raise DataError(f"'{excerpt(answer)}' is no answer to SYST:ERR?")
+        raise DataError(f"'{excerpt(answer)}' is not an answer to SYST:ERR?")
     code = int(match[1])
     return None if code == 0 else QueuedError(code=code, text=match[2].replace('""', '"'))
 
@@ -90,7 +91,7 @@ def _value(cell: str) -> float | NoNumber:
     if cell.upper() in _WORDS:
         return _WORDS[cell.upper()]
     if _NUMBER.fullmatch(cell) is None:
-        raise DataError(f"{cell[:20]!a} is no SCPI number")
+        raise DataError(f"{cell[:20]!a} is not a SCPI number")
     value = float(cell)
     if abs(value) < _FIRST_SPECIAL:
         return value
@@ -105,7 +106,7 @@ def _text(answer: bytes) -> str:
     except UnicodeDecodeError:
         text = ""
     if not text.isprintable() or not text:
-        raise DataError(f"'{excerpt(answer)}' is no SCPI answer: check baud rate and cable")
+        raise DataError(f"'{excerpt(answer)}' is not a SCPI answer: check baud rate and cable")
     return text
 
 

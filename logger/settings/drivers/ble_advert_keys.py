@@ -36,7 +36,7 @@ class BleAdvertChannelKeys(BluetoothChannelKeys):
             )
         if self.characteristic is None and self.type is None:
             raise WrongValue(
-                'is to be described; write type = "int16" or another beside it', *stated
+                'must be described; write type = "int16" or another beside it', *stated
             )
         if self.characteristic is not None and self.type is not None:
             raise WrongValue("is laid down by the open format; leave it out", "type")

@@ -19,7 +19,7 @@ def _characteristic(value: object) -> str:
         return NAMES.get(words) or full_uuid(words)
     except DataError:
         raise DataError(
-            f'"{words}" is no characteristic; {nearest(words, NAMES)} Or write a UUID, as "2A6E"'
+            f'"{words}" is not a characteristic; {nearest(words, NAMES)} Or write a UUID, as "2A6E"'
         ) from None
 
 

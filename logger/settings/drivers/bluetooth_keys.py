@@ -19,14 +19,16 @@ _ADAPTER = re.compile(r"hci[0-9]+", re.ASCII)
 def _address(value: object) -> str:
     words: str = forms.text('"AA:BB:CC:DD:EE:FF"').read(value)
     if _ADDRESS.fullmatch(words.upper()) is None:
-        raise DataError(f'"{words}" is no Bluetooth address; write it as "AA:BB:CC:DD:EE:FF"')
+        raise DataError(f'"{words}" is not a Bluetooth address; write it as "AA:BB:CC:DD:EE:FF"')
     return words.upper()
 
 
 def _adapter(value: object) -> str:
     words: str = forms.text('"hci0"').read(value)
     if _ADAPTER.fullmatch(words) is None:
-        raise DataError(f'"{words}" is no adapter; write the name that the system gives, as "hci0"')
+        raise DataError(
+            f'"{words}" is not an adapter; write the name that the system gives, as "hci0"'
+        )
     return words
 
 
@@ -63,7 +65,7 @@ class BluetoothKeys(InstrumentKeys):
 
     @property
     def advertised_name(self) -> str | None:
-        """The name to look for, where there is no address."""
+        """The name to look for, where there is not an address."""
         return None if self.address is not None else self.device_name or self.name
 
 

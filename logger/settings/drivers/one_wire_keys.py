@@ -19,7 +19,7 @@ def _sensor(value: object) -> str:
     words: str = forms.text('"28-0000000000a1"').read(value)
     if _SENSOR.fullmatch(words) is None:
         raise DataError(
-            f'"{words}" is no 1-Wire sensor; write its folder\'s name, as "28-0000000000a1"'
+            f'"{words}" is not a 1-Wire sensor; write its folder\'s name, as "28-0000000000a1"'
         )
     return words
 

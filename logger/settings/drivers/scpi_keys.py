@@ -13,7 +13,7 @@ from logger.settings.keys import Form, key
 def _query(value: object) -> str:
     words: str = forms.text('"MEAS:TEMP? (@101)"').read(value)
     if "?" not in words or not words.isascii():
-        raise DataError(f'"{words}" is no question; write one as "MEAS:TEMP? (@101)"')
+        raise DataError(f'"{words}" is not a question; write one as "MEAS:TEMP? (@101)"')
     return words
 
 

@@ -19,7 +19,7 @@ from logger.settings.raw import Table, tables
 def _separator(value: object) -> str:
     if not isinstance(value, str) or len(value) != 1 or re.fullmatch(r"[-+.\w\"'\n\r]", value):
         raise DataError(
-            f'{forms.seen(value)} is no separator; write one sign such as "," or ";" or "\\t"'
+            f'{forms.seen(value)} is not a separator; write one sign such as "," or ";" or "\\t"'
         )
     return value
 
@@ -141,7 +141,7 @@ class CsvKeys(SeparatedKeys):
         for path, channel in below:
             field = channel.get("field")
             if isinstance(field, int) and isinstance(columns, int) and 0 < columns <= field < 1000:
-                what = f"{field} is no whole number from 0 to {columns - 1}; write 0, say"
+                what = f"{field} is not a whole number from 0 to {columns - 1}; write 0, say"
                 yield (*path, "field"), what
             if "device" not in channel and any("device" in other for _, other in below):
                 what = "missing where another channel has it; write which one"
