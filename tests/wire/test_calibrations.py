@@ -131,7 +131,9 @@ def test_the_list_says_which_one_counts(bench):
 @pytest.mark.parametrize(
     ("words", "remedy"),
     [
-        pytest.param(("--offset", "-30 degC"), "larger than any that a sound probe needs", id="far off"),
+        pytest.param(
+            ("--offset", "-30 degC"), "larger than any that a sound probe needs", id="far off"
+        ),
         pytest.param(("--offset", "1 degC", "--ice", "0"), "give one of", id="two ways"),
         pytest.param((), "give one of", id="no way"),
         pytest.param(("--ice", "0", "--pressure", "1 bar"), "go together", id="one point of two"),
