@@ -127,9 +127,12 @@ def _differenced(values: "Integers") -> bytes:
 
 
 def _deflated(plain: bytes) -> bytes:
-    deflate = zlib.compressobj(_LEVEL, wbits=-15)
-    small = deflate.compress(plain) + deflate.flush()
-    return small if len(small) < len(plain) else plain  # told apart by their length
+    # noise repeats nothing: there the bytes' frequencies alone make less of it
+    ways = [plain]  # first: what is as long as the plain bytes is taken for them
+    for strategy in (zlib.Z_DEFAULT_STRATEGY, zlib.Z_HUFFMAN_ONLY):
+        deflate = zlib.compressobj(_LEVEL, wbits=-15, memLevel=9, strategy=strategy)
+        ways.append(deflate.compress(plain) + deflate.flush())
+    return min(ways, key=len)
 
 
 def _unpack_integers(packed: bytes, rows: int) -> "Integers":

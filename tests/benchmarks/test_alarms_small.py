@@ -45,6 +45,15 @@ def test_a_healthy_burn_has_nothing_but_notices():
     assert load.missed() == []
 
 
+def test_what_nobody_answers_is_told_less_often():
+    found = replace(BY_NAME["at the noise limit"], answers=False)
+    load = evening(found, 1.25)
+    assert load.missed() == []
+    assert load.stale == 0
+    assert {Priority.CAUTION, Priority.WARNING} <= set(load.by_priority)
+    assert load.calls_in_ten_min < 0.75  # it was 0.89 with each repeat on the phone
+
+
 def test_more_than_a_few_lines_in_ten_minutes_are_counted():
     assert most_within([0.0, 10.0, 300.0, 599.0, 700.0, 1000.0], 600.0) == 4
     assert most_within([], 600.0) == 0

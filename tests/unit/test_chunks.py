@@ -3,6 +3,7 @@
 import math
 import random
 import struct
+import zlib
 
 import pytest
 from hypothesis import given
@@ -94,3 +95,16 @@ def test_an_uncertainty_takes_little_beside_its_random_part():
     alone = len(chunks.pack([combined], "f"))
     beside = len(chunks.pack([random_part, combined], "fr")) - len(chunks.pack([random_part], "f"))
     assert beside < alone / 5
+
+
+def test_noise_is_packed_by_the_frequencies_of_its_bytes():
+    generator = random.Random(5)
+    noise = bytes(round(generator.gauss(128.0, 12.0)) for _ in range(1024))
+    repeated = bytes(range(16)) * 64
+    by_default = zlib.compressobj(6, wbits=-15)
+    assert len(chunks._deflated(noise)) < len(by_default.compress(noise) + by_default.flush())
+    assert len(chunks._deflated(repeated)) < 64
+    for plain in (noise, repeated):
+        assert zlib.decompress(chunks._deflated(plain), wbits=-15) == plain
+    incompressible = generator.randbytes(64)
+    assert chunks._deflated(incompressible) == incompressible
