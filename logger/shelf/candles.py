@@ -7,7 +7,10 @@ from logger.shelf.sheet import ShelfRecord, names, text
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialRecord(ShelfRecord):
-    """One wicking in one formula and vessel, shown on one or more testers."""
+    """One wicking in one formula and vessel.
+
+    It is shown on one or more testers.
+    """
 
     formula: str = names("formula")
     vessel: str = names("vessel")
@@ -17,7 +20,10 @@ class TrialRecord(ShelfRecord):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TesterRecord(ShelfRecord):
-    """One candle under test; its name is the short code written on the vessel."""
+    """One candle under test.
+
+    Its name is the short code written on the vessel.
+    """
 
     trial: str = names("trial")
     pour: str = names("pour")

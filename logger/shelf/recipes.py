@@ -24,7 +24,10 @@ def _price(words: str) -> float | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormulaRecord(ShelfRecord):
-    """What is melted together; the shares of all that is named are of the whole mass."""
+    """Wax, fragrance and dye, melted together.
+
+    The shares of all that is named are of the whole mass.
+    """
 
     wax: str = text("name", "Hazelmoor soy 12")
     wax_share_percent: float | None = _share("of the whole mass", "92 %")
