@@ -3,21 +3,20 @@
 import asyncio
 import logging
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from logger.burn.entries import Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
-from logger.errors import DataError, Doubted, StoreError
+from logger.errors import DataError, Doubted, Refused, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage, recorded_message
 from logger.pipeline import Pipeline
-from logger.quantities import Channel
+from logger.quantities import Channel, Estimate
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
@@ -33,6 +32,7 @@ from logger.store.store import Store
 
 log = logging.getLogger(__name__)
 
+STORED_WITHIN_S = 10.0  # hours of estimates are read in well under this (our choice)
 RECORDS_WITHIN_S = 1.0  # a lighting waits no longer for a disk that hangs (our choice)
 
 
@@ -79,8 +79,10 @@ class Service:
         Raises Refused where it cannot be so, Doubted where it is improbable and nobody is `sure`,
         StoreError where it could not be saved.
         """
+        stored = await self._stored_for(entry)
         async with self._entering:  # two posts of one entry must not both find it new
             known = self.recorder.entry_seen(entry.id)
+            self.pipeline.remember(entry, stored)
             entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
         if entered is None:
@@ -94,13 +96,26 @@ class Service:
         question = None if sure else self.pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)
-        otherwise = self.pipeline.lit_otherwise(entry)
-        if otherwise is not None:
-            with suppress(StoreError):  # the figures of the last hour are in memory
-                await self.recorder.saved()
-                stored = await asyncio.to_thread(records.sensed, self.data, *otherwise)
-                self.pipeline.remember(entry, stored)
         return await self.engine.enter(entry)
+
+    async def _stored_for(self, entry: Entry) -> Sequence[Estimate]:
+        """Estimates since the lighting that `entry` corrects, as far as the disk gives them.
+
+        Asked for before other entries must wait: on a disk that hangs an emergency counts at once.
+        """
+        try:
+            otherwise = self.pipeline.lit_otherwise(self.pipeline.resolved(entry))
+            if otherwise is None:
+                return ()
+            async with asyncio.timeout(STORED_WITHIN_S):
+                await self.recorder.saved()
+                return await asyncio.to_thread(records.sensed, self.data, *otherwise)
+        except Refused:
+            return ()  # said when it is folded, or answered as it was before
+        except (StoreError, TimeoutError) as exc:
+            why = str(exc) or "no answer"
+            log.warning("a lighting is corrected with the figures of the last hour alone: %s", why)
+            return ()
 
     async def _with_records(self, entry: Lit) -> Lit:
         """With what its records say; without it where the disk does not give them in time."""
