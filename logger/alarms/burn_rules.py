@@ -41,7 +41,7 @@ def burn_length(
                 Signal.ON if burn.lit and left_s <= limits.burn_notice_s else Signal.OFF,
                 Priority.NOTICE,
                 lambda: (
-                    f"{burn.station}: {duration(elapsed_s)}lit; the burn ends in "
+                    f"{burn.station}: {duration(elapsed_s)} lit; the burn ends in "
                     f"{duration(max(left_s, 0.0))}. Then {safety.PUT_OUT}"
                 ),
             ),

@@ -121,7 +121,8 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     json_side = {
         url.removeprefix(bench.address).partition("?")[0] for url in asked if "/api/" in url
     }
-    assert json_side == {"/api/live", "/api/curve"}  # forms go as without scripts
+    drawings = {"/api/curve", f"/api/burns/{burn}/wall"}
+    assert json_side == {"/api/live", *drawings}  # forms go as without scripts
 
 
 @JOURNEYS

@@ -56,14 +56,12 @@ def test_mistakes_are_undone_with_a_thumb(bench_by_hand, visit, tmp_path, script
     expect(page.locator(".alarm.danger")).to_have_count(0)
 
     # the reading was in degrees Fahrenheit
-    change(page, "98.0, 98.4, 98.2 degC", "Correct or move", "Correct it", unit="degF", why="unit")
-    expect(entry(page, "98.0, 98.4, 98.2 degF")).to_contain_text("98.0, 98.4, 98.2 degC")
+    change(page, "98.0, 98.4, 98.2 °C", "Correct or move", "Correct it", unit="degF", why="unit")
+    expect(entry(page, "98.0, 98.4, 98.2 °F")).to_contain_text("98.0, 98.4, 98.2 °C")
     expect(page.locator(".alarm.warning")).to_have_count(0)
 
     # and of the other vessel
-    change(
-        page, "98.0, 98.4, 98.2 degF", "Correct or move", "Correct it", station="tin-b", why="jar"
-    )
+    change(page, "98.0, 98.4, 98.2 °F", "Correct or move", "Correct it", station="tin-b", why="jar")
     expect(page.locator("[data-place]")).to_have_count(0)
     hottest = {one["station"]: one["hottest_measured"] for one in bench.now()["stations"]}
     assert hottest["jar-a"] is None

@@ -46,8 +46,9 @@ def test_a_backup_of_the_running_bench_is_one_to_start_from(bench, tmp_path):
         now = back.get(f"/api/burns/{burn}")
         assert back.now()["stations"][0]["burn"] == burn
     assert now["entries"] == was["entries"]
-    assert {key: now[key] for key in ("lit", "out", "trial", "hottest_measured")} == {
-        key: was[key] for key in ("lit", "out", "trial", "hottest_measured")
+    # not what goes on being measured after the copy: the hottest place until the candle is cold
+    assert {key: now[key] for key in ("lit", "out", "trial")} == {
+        key: was[key] for key in ("lit", "out", "trial")
     }
 
 
