@@ -48,7 +48,7 @@ def _of(alarm: Alarm) -> tuple[str | None, ...]:
 
 
 class Telling(StrEnum):
-    """How a line is told."""
+    """How a line is announced."""
 
     AT_ONCE = "at once"
     COMES_AND_GOES = "comes and goes"  # at once, and for the last time unless it lasts

@@ -104,7 +104,7 @@ class Finding:
     expected_s: float | None = None  # when what is predicted comes, if anything is
     repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm
-    # Makes `text`, only when somebody is told: most findings are that nothing is wrong. Not stored.
+    # Makes `text` when it is announced: most findings say that nothing is wrong. Not stored.
     tell: Callable[[], str] = field(
         default=str, compare=False, repr=False, metadata={"exclude": True}
     )
@@ -252,7 +252,7 @@ def repeats_s(alarm: Alarm, finding: Finding, timing: Timing) -> float | None:
 def repeat(
     alarm: Alarm, finding: Finding, now_s: float, burn: str | None = None
 ) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
-    """It is told once more: nobody has acknowledged it, or it stands though somebody did."""
+    """Announce it again: nobody has acknowledged it, or it stands though somebody did."""
     if alarm.state is AlarmState.ACKNOWLEDGED:
         return _raise(alarm, finding, burn, now_s, AlarmEventKind.RAISED_AGAIN)
     reminded = replace(alarm, reminders=alarm.reminders + 1, finding=finding.told())

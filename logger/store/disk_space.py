@@ -20,7 +20,7 @@ LEAST_BYTES = 200 * 2**20  # free: less is taken up overnight by a log or a back
 FEWEST_DAYS = 7.0  # of watching: a week in which to make room (our choice)
 WELL_AGAIN = 1.5  # times as much of either, so that the alarm does not come and go (our choice)
 _DAY_S = 86_400.0
-_SHORTEST_S = 3600.0  # of bench time before a rate is told (our choice)
+_SHORTEST_S = 3600.0  # of bench time before a rate is given (our choice)
 _EVERY_S = 60.0  # of real time: how often it is looked at
 _APART_S = 600.0  # of bench time: between two sizes that are kept
 
