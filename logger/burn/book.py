@@ -15,6 +15,9 @@ class Book:
     `burns` are the latest of each station and what is known of earlier ones, which can still be
     corrected.
 
+    `last_number` is that of the bench's latest burn, 0 before the first; while it is None burns
+    get no number.
+
     `candles` are burns that are out, in order of time: the next of each candle starts from them.
 
     The hottest place of a burn is sought until `cool_down_s` after it was out.
@@ -28,6 +31,7 @@ class Book:
         candles: Iterable[Burn] = (),
         *,
         run: int | None = None,
+        last_number: int | None = None,
     ) -> None:
         self._known = {burn.id: burn for burn in burns}
         self._burns: dict[str, Burn] = {}  # the latest of each station
@@ -37,6 +41,7 @@ class Book:
         self._events = dict(events)
         self._cool_down_s = cool_down_s
         self._run = run
+        self._last_number = last_number
 
     def adopt(
         self, burns: Iterable[Burn], events: Mapping[str, int], candles: Iterable[Burn] = ()
@@ -48,6 +53,20 @@ class Book:
             self.put(burn)
         self._events |= {burn.id: events.get(burn.id, 0) for burn in taken}
         return [self._burns[name] for name in {burn.station: None for burn in taken}]
+
+    def count_on(self, last_number: int | None) -> list[Burn]:
+        """Number the burns that were begun before it was known which number is the last."""
+        if self._last_number is not None:
+            return []
+        self._last_number = last_number
+        begun = sorted(self._known.values(), key=lambda one: one.lit_s)
+        return [self.put(self._numbered(one)) for one in begun if one.number is None]
+
+    def _numbered(self, burn: Burn) -> Burn:
+        if self._last_number is None:
+            return burn
+        self._last_number += 1
+        return replace(burn, number=self._last_number)
 
     @property
     def by_station(self) -> Mapping[str, Burn]:
@@ -115,7 +134,7 @@ class Book:
         """The latest burn of its station from now on, expecting what its candle's last taught."""
         if burn.id in self._known:  # of one whose time of lighting was corrected since
             burn = replace(burn, id=f"{burn.id}-2")
-        return self.put(self.expecting(burn))
+        return self.put(self._numbered(self.expecting(burn)))
 
     def expecting(self, burn: Burn) -> Burn:
         """`burn`, expecting what its candle's last one taught."""

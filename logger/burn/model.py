@@ -12,6 +12,7 @@ from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
 LONGEST_AGO_S = 31 * 86_400.0  # a lighting entered later is a slip of the keys (our choice)
+MOST_DIGITS = 9  # of a burn's number: a bench lights some hundreds a year
 FALLEN_K = 5.0  # a wall that has fallen by this is that of a candle that is out: our choice
 
 
@@ -67,6 +68,7 @@ class Burn:
     station: str
     trial: str
     lit_s: float
+    number: int | None = None  # of the bench, 1 is its first; None where no bench counts it
     tester: str = ""
     watched_by: str = ""
     out_s: float | None = None
@@ -96,6 +98,11 @@ class Burn:
     # By channel: what its forecasts started from, and what the candle's next burn starts from.
     expected: Mapping[str, Expected] = field(default_factory=dict)
     learned: Mapping[str, Expected] = field(default_factory=dict)
+
+    @property
+    def short_id(self) -> str:
+        """What people type for it, and read: its number, or its id where it has none."""
+        return self.id if self.number is None else str(self.number)
 
     @property
     def candle(self) -> tuple[str, str]:
@@ -208,6 +215,7 @@ class BurnStatus:
     station: str
     phase: BurnPhase
     burn: str | None
+    number: int | None  # of that burn
     trial: str | None
     lit_s: float | None
     out_s: float | None
@@ -218,6 +226,11 @@ class BurnStatus:
     hottest: Hottest | None  # now, not of the whole burn
     margin_c: float | None  # limit minus its value plus expanded uncertainty
     automatic: bool  # whether any instrument reads this vessel: without one nothing will warn
+
+
+def number_in(text: str) -> int | None:
+    """The number that a person typed for a burn; None where it is an id."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS else None
 
 
 def light(

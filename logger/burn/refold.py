@@ -25,7 +25,9 @@ def refolded(
     if lit is None:
         return replace(burn, withdrawn=True, out_s=burn.lit_s, cooled=True, danger=None)
     now = model.light(lit, burn.material, burn.limits or limits, before)
-    now = consumption.checked(replace(now, id=burn.id, expected=burn.expected), words)
+    now = consumption.checked(
+        replace(now, id=burn.id, number=burn.number, expected=burn.expected), words
+    )
     for entry in entries:
         match entry:
             case WeighIn():

@@ -43,6 +43,7 @@ def status(
         station=station.name,
         phase=_phase(burn, limits, now_s),
         burn=burn.id if burn else None,
+        number=burn.number if burn else None,
         trial=burn.trial if burn else None,
         lit_s=burn.lit_s if burn else None,
         out_s=burn.out_s if burn else None,

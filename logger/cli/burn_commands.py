@@ -331,6 +331,8 @@ def enter(
 ) -> str:
     """Record it and print what came of it, with `more` that a person should know; its burn."""
     answer = _entered(config, what, subject, body)
+    if what == "lit" and answer["number"] is not None:
+        more = f", burn {answer['number']}{more}"
     print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"), flush=True)
     return answer["burn"] or ""
 

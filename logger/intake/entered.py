@@ -22,6 +22,7 @@ class EnteredMessage(TypedDict):
     at: Annotated[str, Doc("when it happened, RFC 3339")]
     entered: Annotated[str, Doc("when it was typed, RFC 3339")]
     burn: Annotated[str | None, Doc("the burn it belongs to, or that it began, if any")]
+    number: Annotated[int | None, Doc("of that burn, which people type for it")]
     text: Annotated[str, Doc("what came of it, in a line")]
     new: Annotated[bool, Doc("false where this id was entered before: nothing was added")]
 
@@ -36,6 +37,7 @@ class Entered:
 
     entry: Entry
     burn: str | None  # that it concerns
+    number: int | None = None  # of that burn
     text: str  # what came of it, in a line
     new: bool = True
 
@@ -47,6 +49,7 @@ class Entered:
             "at": rfc3339(self.entry.at_s),
             "entered": rfc3339(self.entry.entered_s),
             "burn": self.burn,
+            "number": self.number,
             "text": self.text,
             "new": self.new,
         }

@@ -72,6 +72,7 @@ class StatusMessage(TypedDict):
     station: str
     state: BurnPhase
     burn: str | None
+    number: Annotated[int | None, Doc("of that burn, which people type for it")]
     trial: str | None
     lit: str | None
     out: str | None
@@ -91,6 +92,7 @@ def burn_status(status: BurnStatus) -> StatusMessage:
         "station": status.station,
         "state": status.phase,
         "burn": status.burn,
+        "number": status.number,
         "trial": status.trial,
         "lit": time_or_none(status.lit_s),
         "out": time_or_none(status.out_s),

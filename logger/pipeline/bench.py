@@ -47,6 +47,7 @@ class Memory:
     calibrations: tuple[Calibrated, ...] = ()  # all, in the order of their entry
     burn_events: Mapping[str, int] = field(default_factory=dict)  # how many each burn had
     candles: tuple[Burn, ...] = ()  # the latest burn of each that is out, in order of time
+    last_number: int | None = None  # of the bench's latest burn, 0: it had none; None: not known
     run: int | None = None  # the present run's number, a part of its events' ids
 
 

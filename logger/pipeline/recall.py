@@ -60,6 +60,7 @@ def recall_late(state: BenchState, memory: Memory, now_s: float) -> list[Output]
                     burn, BurnEventKind.WATCH_RESUMED, text, now_s=now_s, since_s=burn.lit_s
                 )
             )
+    outputs += state.book.count_on(memory.last_number)
     state.trials |= set(memory.trials)
     since = state.ledger
     state.ledger = Ledger(memory.entries)

@@ -48,6 +48,7 @@ class BenchState:
             bench.limits.cool_down_s,
             memory.candles,
             run=memory.run,
+            last_number=memory.last_number,
         )
         self.links: dict[str, Health] = {}  # instruments, the way out, the disk
         self.instruments = Instruments(bench.channels)

@@ -287,6 +287,11 @@ class Pipeline:
             return None if burn is None else burn.id
         return None
 
+    def number_of(self, burn: str | None) -> int | None:
+        """Of the burn with this id, where the bench counts it."""
+        known = self._state.book.known(burn)
+        return None if known is None else known.number
+
     def short_id(self, id: str) -> str:
         """As much of an entry's id as a person must type."""
         return self._state.ledger.short_id(id)

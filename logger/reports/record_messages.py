@@ -173,6 +173,7 @@ class BurnMessage(TypedDict):
     """A burn as it is stored."""
 
     burn: str
+    number: Annotated[int | None, Doc("which people type for it")]
     station: str
     trial: str
     tester: str | None
@@ -214,6 +215,7 @@ def burn_message(
     """A burn as it is stored, known up to `until_s`."""
     return {
         "burn": burn.id,
+        "number": burn.number,
         "station": burn.station,
         "trial": burn.trial,
         "tester": burn.tester or None,

@@ -102,4 +102,5 @@ class Engine:
             self.done[item.channel] += 1
         if isinstance(item, Entry) and folded is not None and not folded.done():
             burn, text = self._pipeline.burn_of(item, outputs), text_of(item, outputs)
-            folded.set_result(Entered(entry=item, burn=burn, text=text))
+            number = self._pipeline.number_of(burn)
+            folded.set_result(Entered(entry=item, burn=burn, number=number, text=text))

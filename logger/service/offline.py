@@ -47,7 +47,8 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
         outputs = pipeline.step(entry)
         await store.append([(entry, outputs)])
         burn = pipeline.burn_of(entry, outputs)
-        return Entered(entry=entry, burn=burn, text=text_of(entry, outputs))
+        number = pipeline.number_of(burn)
+        return Entered(entry=entry, burn=burn, number=number, text=text_of(entry, outputs))
 
 
 @asynccontextmanager

@@ -32,7 +32,7 @@ _DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told 
 
 
 def load(reader: Reader, burn_id: str) -> BurnRecord:
-    """The record of one burn. Raises NotKnown where there is no such burn."""
+    """The record of one burn by its number or id. Raises NotKnown where there is none."""
     stored = story_of(reader, burn_of(reader, burn_id))
     damage = tuple(reader.damage.lines)
     return stored.record(_of_trial(reader, stored.burn), damage=damage)
@@ -70,7 +70,7 @@ def wall_svg(data: Path, burn_id: str) -> str:
     with open_read(data) as reader:
         stored = story_of(reader, burn_of(reader, burn_id))
     if stored.wall_coverage is None:
-        raise NotKnown(f"{burn_id}: no place on the wall has a height")
+        raise NotKnown(f"burn {burn_id}: no place on the wall has a height")
     return unrolled(stored.wall_coverage, stored.bench.words.length_in)
 
 
@@ -82,6 +82,7 @@ def entered_before(data: Path, entry: Entry) -> Entered:
     """
     with open_read(data) as reader:
         stored = reader.entry(entry.id)
+        burn = reader.burn(stored.burn) if stored and stored.burn else None
     if stored is None:
         raise NotKnown(f"there is no entry {entry.id}")
     if _concerns(stored.entry) != _concerns(entry):
@@ -89,7 +90,8 @@ def entered_before(data: Path, entry: Entry) -> Entered:
             f"nothing was recorded: the id {entry.id} stands for another entry "
             f"({stored.text}); send this one with an id of its own"
         )
-    return Entered(entry=stored.entry, burn=stored.burn, text=stored.text, new=False)
+    number = None if burn is None else burn.number
+    return Entered(entry=stored.entry, burn=stored.burn, number=number, text=stored.text, new=False)
 
 
 def _concerns(entry: Entry) -> tuple[object, ...]:
@@ -151,7 +153,7 @@ def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:
     """
     found = reader.burn_settings(burn.id)
     if found is None:
-        raise DataError(f"{burn.id}: the settings it was burned with are not stored")
+        raise DataError(f"burn {burn.short_id}: the settings it was burned with are not stored")
     return found.bench or _bench_of_text(found.text), found.text
 
 
@@ -244,10 +246,10 @@ def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Event, ...]:
 
 
 def burn_of(reader: Reader, burn_id: str) -> Burn:
-    """The burn with this id. Raises NotKnown where there is none."""
+    """The burn with this number or id. Raises NotKnown where there is none."""
     burn = reader.burn(burn_id)
     if burn is None:
-        known = ", ".join(one.id for one in reader.burns()[-5:]) or "none"
+        known = ", ".join(one.short_id for one in reader.burns()[-5:]) or "none"
         raise NotKnown(f"there is no burn {burn_id}; the latest are: {known}")
     return burn
 

@@ -100,10 +100,10 @@ def _records(reader: Reader) -> Iterator[Item]:
         except (WickbenchError, ValueError, TypeError, KeyError) as exc:
             failed += 1
             text = f"its record cannot be written: {exc or type(exc).__name__}"
-            yield Item(what=f"burn {burn.id}", ok=False, text=text)
+            yield Item(what=f"burn {burn.short_id}", ok=False, text=text)
             continue
         if gaps:
-            yield Item(what=f"burn {burn.id}", ok=True, text=_said(gaps))
+            yield Item(what=f"burn {burn.short_id}", ok=True, text=_said(gaps))
     text = f"{len(burns) - failed} of {len(burns)} burns give their record"
     yield Item(what="records", ok=not failed, text=text)
 

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.ledger import Ledger
-from logger.burn.model import Burn
+from logger.burn.model import Burn, number_in
 from logger.errors import DataError
 from logger.pipeline import Bench, Event
 from logger.quantities import Averaging, Estimate, Reading
@@ -113,8 +113,10 @@ class Reader:
         return list(self.damage.each("burn", found, _burn, "this burn"))
 
     def burn(self, id: str) -> Burn | None:
-        """The burn with this id. Raises DataError where its row is damaged."""
-        found = self._all("SELECT id, body FROM burn WHERE id = ?", storable(id))
+        """The burn with this id or number. Raises DataError where its row is damaged."""
+        found = self._all(
+            "SELECT id, body FROM burn WHERE id = ? OR number = ?", storable(id), number_in(id)
+        )
         return self._only("burn", found, _burn, "this burn")
 
     def burn_settings(self, id: str) -> StoredSettings | None:

@@ -83,6 +83,7 @@ def remembered(
         calibrations=tuple(rows.calibrations(con, damage)),
         burn_events=counts,
         candles=tuple(_candles(con, damage)),
+        last_number=con.execute("SELECT coalesce(max(number), 0) FROM burn").fetchone()[0],
     )
     ids = con.execute("SELECT id FROM entry ORDER BY seq DESC LIMIT ?", (_ENTRY_IDS,)).fetchall()
     lines = con.execute("SELECT seq, id, at_us, text FROM phone_line ORDER BY seq")

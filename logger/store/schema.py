@@ -145,6 +145,14 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on fi
         " SELECT 'trial ' || name, 'trial', name, 1, created_us, '', 'named when it was lit', 0,"
         " '{}' FROM trial",
     ),
+    (
+        # what people type for a burn: burn 12 is the twelfth of the bench
+        "ALTER TABLE burn ADD COLUMN number INTEGER",
+        "UPDATE burn SET number = (SELECT count(*) FROM burn AS other"
+        " WHERE (other.lit_us, other.rowid) <= (burn.lit_us, burn.rowid))",
+        "UPDATE burn SET body = json_set(body, '$.number', number) WHERE json_valid(body)",
+        "CREATE INDEX burn_by_number ON burn (number)",
+    ),
 )
 
 

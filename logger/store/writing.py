@@ -149,10 +149,19 @@ class Writing:
         if added.rowcount:
             shelf_rows.add_trial(self._con, trial, micros(now_s))
         self._con.execute(  # the settings stay those it was lit under
-            "INSERT INTO burn VALUES (?, ?, ?, ?, ?, ?)"
+            "INSERT INTO burn (id, station, trial, lit_us, settings, body, number)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?)"
             " ON CONFLICT (id) DO UPDATE SET trial = excluded.trial, lit_us = excluded.lit_us,"
-            " body = excluded.body",
-            (burn.id, burn.station, trial, micros(burn.lit_s), self._settings, codec.dump(burn)),
+            " body = excluded.body, number = excluded.number",
+            (
+                burn.id,
+                burn.station,
+                trial,
+                micros(burn.lit_s),
+                self._settings,
+                codec.dump(burn),
+                burn.number,
+            ),
         )
 
     def _add_entry(self, entry: Entry, burn: str | None, text: str) -> None:

@@ -72,7 +72,9 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
         burn = request.path_params["id"]
         status = views.status_of(bench, burn)
         if status is None:
-            raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
+            raise Refused(
+                f"burn {burn} is not the latest burn of any station: reload and look again"
+            )
         entry = body.entry(bench.now_s(), status.station)
         return _answer(await bench.enter(entry, sure=body.sure))
 

@@ -104,7 +104,7 @@ _TOLD: Mapping[str, _Told] = {
 }
 
 _SUBJECTS: Mapping[str, tuple[str, str]] = {
-    "burns": ("of a burn", "jar-a-1935651600"),
+    "burns": ("of a burn, or the number that people type for it", "12"),
     "readings": ("of a reading by hand, as it was sent", "0f9b2c71d4e8"),
     "entries": ("of an earlier entry, or as much of it as is unique", "0f9b2c"),
     "alarms": ("of an alarm, its slash written as %2F or as it is", "wall-limit/jar-a-wall-3"),

@@ -6,7 +6,7 @@ from typing import Annotated
 from typing_extensions import Doc, TypedDict
 
 from logger import messages
-from logger.burn.model import BurnStatus
+from logger.burn.model import BurnStatus, number_in
 from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.messages import (
     AlarmMessage,
@@ -208,5 +208,9 @@ def link_now(link: InstrumentLink) -> InstrumentMessage:
 
 
 def status_of(bench: BenchService, burn: str) -> BurnStatus | None:
-    """The station whose latest burn is `burn`."""
-    return next((one for one in bench.hub.statuses.values() if one.burn == burn), None)
+    """The station whose latest burn has this number or id."""
+    number = number_in(burn)
+    for one in bench.hub.statuses.values():
+        if one.burn is not None and (one.burn == burn or number in {one.number} - {None}):
+            return one
+    return None

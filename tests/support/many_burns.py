@@ -28,10 +28,12 @@ def repeat(data: Path, burn_id: str, count: int) -> None:
     ).fetchall()
     for day in range(1, count):
         lit_s = first.lit_s + day * DAY_S
-        burn = replace(first, id=f"jar-a-{int(lit_s)}", lit_s=lit_s, out_s=lit_s + BURN_S)
+        burn = replace(
+            first, id=f"jar-a-{int(lit_s)}", number=day + 1, lit_s=lit_s, out_s=lit_s + BURN_S
+        )
         con.execute(
-            "INSERT INTO burn VALUES (?, ?, ?, ?, ?, ?)",
-            (burn.id, burn.station, trial, micros(lit_s), settings, dump(burn)),
+            "INSERT INTO burn VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (burn.id, burn.station, trial, micros(lit_s), settings, dump(burn), day + 1),
         )
         for kind, time_us, event in events:
             shifted = json.dumps(json.loads(event) | {"id": f"{day}/{time_us}/{event[:60]}"})

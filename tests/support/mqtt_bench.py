@@ -189,6 +189,7 @@ def status(phase: BurnPhase = BurnPhase.LIT, at_s: float = T0_S) -> BurnStatus:
         station="jar-a",
         phase=phase,
         burn="jar-a-1935000000",
+        number=None,
         trial="cedar-12",
         lit_s=T0_S,
         out_s=None,

@@ -49,6 +49,7 @@ def status(at_s: float, phase: BurnPhase = BurnPhase.LIT) -> BurnStatus:
         station="jar-a",
         phase=phase,
         burn="jar-a-1935000000",
+        number=None,
         trial="cedar-12",
         lit_s=T0_S,
         out_s=None,

@@ -28,6 +28,7 @@ RECORDED = {
     "burn": "jar-a-1",
     "text": "done",
     "new": True,
+    "number": None,
     "repeated": False,
 }
 
