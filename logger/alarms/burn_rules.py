@@ -22,7 +22,11 @@ def burn_length(
     has fallen as well; `hottest_c` is the hottest place that an instrument sees now.
     """
     elapsed_s = now_s - burn.lit_s if burn.may_burn else burn.elapsed_s(now_s)
-    left_s = limits.burn_length_s - elapsed_s
+    longest_s = burn.longest_s(limits)
+    left_s = longest_s - elapsed_s
+    yours = f"your {duration(longest_s)}"
+    if longest_s < limits.burn_length_s:
+        yours = f"the {duration(longest_s)} planned"
     return tuple(
         Finding(
             rule=rule,
@@ -31,7 +35,7 @@ def burn_length(
             signal=signal,
             priority=priority,
             value=elapsed_s,
-            limit=limits.burn_length_s,
+            limit=longest_s,
             unit="s",
             tell=tell,
         )
@@ -50,8 +54,8 @@ def burn_length(
                 _too_long(burn, left_s, now_s, hottest_c),
                 Priority.WARNING,
                 lambda: (
-                    f"{burn.station}: lit for {duration(elapsed_s)}, longer than your "
-                    f"{duration(limits.burn_length_s)}. Go to the candle: {safety.PUT_OUT}"
+                    f"{burn.station}: lit for {duration(elapsed_s)}, longer than "
+                    f"{yours}. Go to the candle: {safety.PUT_OUT}"
                 ),
             ),
         )

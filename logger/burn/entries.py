@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from logger.burn.expected import Expected
 from logger.burn.limits import Material
+from logger.burn.stated import Circumstances, Ending
 from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import BY_HAND, DEGC, Channel, Place, Position, Quantity, Unit
 
@@ -38,8 +39,11 @@ class Lit(Entry):
     # What its forecasts start from, by channel; empty: what the candle's earlier burns taught.
     expected: Mapping[str, Expected] = field(default_factory=dict)
     new_trial: bool = False  # a new one indeed, though one has nearly this name
+    stated: Circumstances = Circumstances()
     # Of the records of its tester and trial, as they were when it was lit:
     vessel: str = ""
+    wick: str = ""
+    shared_pour: bool = False  # its tester serves several wicks in turn
     material: Material | None = None  # stands above that of the station
     reason: str = ""  # why it is lit though its vessel is not cleared
 
@@ -49,6 +53,7 @@ class Out(Entry):
     """A person saw that the candle on `station` is out."""
 
     station: str
+    stated: Ending = Ending()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +175,7 @@ class Corrected(Entry):
     emissivity: float | None = None
     emissivity_set: float | None = None
     reflected_c: float | None = None
+    stated: Mapping[str, str | float] = field(default_factory=dict)  # by attribute of `stated`
     emptied: tuple[str, ...] = ()  # names of fields as the earlier entry or its place has them
 
 

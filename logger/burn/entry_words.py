@@ -1,5 +1,6 @@
 """Entries in the words of a person: what one is called, what it says, how two differ."""
 
+from collections.abc import Iterator
 from dataclasses import fields
 
 from logger.burn.entries import (
@@ -12,6 +13,9 @@ from logger.burn.entries import (
     Out,
     WeighIn,
 )
+from logger.burn.stated import Stated
+from logger.field_table import fields_of
+from logger.field_table import said as stated_words
 from logger.words import Words, duration
 
 _NAMES: dict[type[Entry], str] = {
@@ -52,9 +56,9 @@ def contents(entry: Entry, words: Words) -> str:
                 for what, mass_g in (("weighed", entry.mass_g), ("wax", entry.wax_g))
                 if mass_g is not None
             ]
-            return ", ".join(part for part in parts if part)
+            return ", ".join(part for part in (*parts, *stated_words(entry.stated, words)) if part)
         case Out():
-            return "out"
+            return ", ".join(filter(None, ("out", entry.stated.words)))
         case Note():
             return f"note: {entry.text}"
         case WeighIn():
@@ -111,6 +115,18 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
                 said.append(f"reflected {now_is}, not {was}")
             case "what":
                 said.append(f"{new.words}, not: {old.words}")
+            case "stated":
+                said.extend(_stated_difference(old, new, words))
             case _ if name in _FIELDS:
                 said.append(f"{_FIELDS[name]} {new or 'none'}, not {old or 'none'}")
     return "; ".join(said)
+
+
+def _stated_difference(before: Stated, now: Stated, words: Words) -> Iterator[str]:
+    for one in fields_of(type(now)):
+        old, new = getattr(before, one.attribute), getattr(now, one.attribute)
+        if old != new:
+            was, is_now = (
+                "none" if value == one.empty else one.said(value, words) for value in (old, new)
+            )
+            yield f"{one.label} {is_now}, not {was}"

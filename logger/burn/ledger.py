@@ -23,8 +23,10 @@ from logger.burn.entries import (
     Withdrawn,
 )
 from logger.burn.entry_words import named
+from logger.burn.stated import Circumstances, Ending
 from logger.conditioning import infrared
 from logger.errors import Refused
+from logger.field_table import fields_of, filled
 from logger.quantities import Place, Position, Unit
 
 SHORTEST_ID = 4  # characters of an id that a person must type; more where they are not unique
@@ -32,7 +34,13 @@ SHOWN_ID = 6  # of one that is shown: of a thousand random ids one in 17 shares 
 
 CHANGEABLE = (Lit, Out, Note, WeighIn, ManualReading, Emergency, InSight)
 
-_ABOUT = frozenset(f.name for f in fields(Entry)) | {"entry", "why", "new_trial", "emptied"}
+_ABOUT = frozenset(f.name for f in fields(Entry)) | {
+    "entry",
+    "why",
+    "new_trial",
+    "stated",
+    "emptied",
+}
 _GIVEN = tuple(f.name for f in fields(Corrected) if f.name not in _ABOUT)
 _PLACE = ("position", "height_mm", "clock")
 _WORDS = {
@@ -47,7 +55,7 @@ _WORDS = {
     "emissivity_set": "emissivity set",
     "watched_by": "watcher",
     "tester": "code on the vessel",
-}
+} | {one.attribute: one.label for table in (Circumstances, Ending) for one in fields_of(table)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,10 +151,15 @@ class Ledger:
 
 def _corrected(entry: Entry, change: Corrected) -> Entry:
     given = {name: value for name in _GIVEN if (value := getattr(change, name)) is not None}
+    given |= change.stated
     for name in change.emptied:
         if name in given:
             raise Refused(f"{_WORDS.get(name, name)} cannot be given and emptied at once")
         given[name] = _empty(entry, name)
+    if isinstance(entry, Lit | Out):
+        may_be = {one.attribute for one in fields_of(type(entry.stated))}
+        stated = {name: given.pop(name) for name in may_be & {*given}}
+        given["stated"] = replace(entry.stated, **stated)
     if "happened_s" in given:
         given["at_s"] = given.pop("happened_s")
     if isinstance(entry, ManualReading):
@@ -171,7 +184,8 @@ def _corrected(entry: Entry, change: Corrected) -> Entry:
 def filled_in(entry: Entry) -> dict[str, str]:
     """What was filled in of `entry` that may be empty as well, in words, by name."""
     parts = (entry, entry.place) if isinstance(entry, ManualReading) else (entry,)
-    return {
+    stated = filled(entry.stated) if isinstance(entry, Lit | Out) else ()
+    return {one.attribute: one.label for one, _ in stated} | {
         field.name: _WORDS.get(field.name, field.name)
         for part in parts
         for field in fields(part)
@@ -184,6 +198,8 @@ def _empty(entry: Entry, name: str) -> object:
     """What `name` is where nothing was entered. Raises Refused where something must be."""
     on_place = isinstance(entry, ManualReading) and name in _PLACE
     known = {field.name: field.default for field in fields(Place if on_place else entry)}
+    if isinstance(entry, Lit | Out):
+        known |= {one.attribute: one.empty for one in fields_of(type(entry.stated))}
     if name in known and known[name] not in ("", None):
         raise Refused(f"{named(entry)} must have a {_WORDS.get(name, name)}: withdraw the entry")
     return known.get(name)

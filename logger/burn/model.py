@@ -8,6 +8,7 @@ from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
+from logger.burn.stated import ADVISED_NEXT_TIME, BLOWN_OUT, Circumstances, Ending
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -73,7 +74,11 @@ class Burn:
     watched_by: str = ""
     out_s: float | None = None
     vessel: str = ""  # its record's name, where the tester's or trial's names one
+    wick: str = ""  # so the wick of the trial's wicking
+    shared_pour: bool = False  # its tester serves several wicks in turn
     reason: str = ""  # why it was lit though its vessel was not cleared
+    circumstances: Circumstances = Circumstances()  # as they were stated; so the ending
+    ending: Ending = Ending()
     material: Material | None = None
     limits: Limits | None = None  # in force when it was lit
     hottest: Hottest | None = None  # by value
@@ -123,6 +128,13 @@ class Burn:
     def in_danger(self) -> bool:
         """Whether an emergency was reported and nobody has seen the candle out since."""
         return self.danger is not None and not self.danger_over
+
+    def longest_s(self, limits: Limits) -> float:
+        """How long it may burn: to the planned length, and never past the maker's longest burn."""
+        planned_s = self.circumstances.planned_length_s
+        if planned_s is None:
+            return limits.burn_length_s
+        return min(planned_s, limits.burn_length_s)
 
     def elapsed_s(self, now_s: float) -> float:
         """Burning time so far, or the whole once it is out."""
@@ -264,7 +276,10 @@ def light(
         checks=entry.checks,
         lit_s=entry.at_s,
         vessel=entry.vessel,
+        wick=entry.wick,
+        shared_pour=entry.shared_pour,
         reason=entry.reason,
+        circumstances=entry.stated,
         material=entry.material or material,
         limits=limits,
         mass_before_g=entry.mass_g,
@@ -284,12 +299,13 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, Burn
             if burn.out_s is None:
                 # Seen out now, by a clock that has been set back since: it is out all the same.
                 out_s = max(entry.at_s, burn.lit_s)
-                after = replace(burn, out_s=out_s, danger_over=True)
-                return after, BurnEventKind.OUT, f"{burn.station}: recorded out"
+                after = replace(burn, out_s=out_s, danger_over=True, ending=entry.stated)
+                return after, BurnEventKind.OUT, f"{burn.station}: recorded out{_ending(entry)}"
             if not burn.in_danger:
                 raise Refused(f"{burn.station} is already recorded out")
-            after = replace(burn, danger_over=True)
-            return after, BurnEventKind.OUT, f"{burn.station}: recorded out again"
+            ending = entry.stated if entry.stated.words else burn.ending
+            after = replace(burn, danger_over=True, ending=ending)
+            return after, BurnEventKind.OUT, f"{burn.station}: recorded out again{_ending(entry)}"
         case Note():
             return burn, BurnEventKind.NOTE, f"{burn.station}: {entry.text}"
         case Emergency():
@@ -303,3 +319,9 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, Burn
             who = entry.by or burn.watched_by
             after = replace(burn, in_sight_s=entry.at_s, watched_by=who)
             return after, BurnEventKind.IN_SIGHT, text
+
+
+def _ending(entry: Out) -> str:
+    words = f", {entry.stated.words}" if entry.stated.words else ""
+    advice = f". {ADVISED_NEXT_TIME}" if entry.stated.how == BLOWN_OUT else ""
+    return words + advice

@@ -48,7 +48,7 @@ def status(
         lit_s=burn.lit_s if burn else None,
         out_s=burn.out_s if burn else None,
         elapsed_s=burn.elapsed_s(now_s) if burn else None,
-        remaining_s=limits.burn_length_s - burn.elapsed_s(now_s) if burn else None,
+        remaining_s=burn.longest_s(limits) - burn.elapsed_s(now_s) if burn else None,
         limit_c=wall.limit_c,
         alert_c=wall.alert_c,
         hottest=hottest,

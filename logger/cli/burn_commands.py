@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from logger.burn.stated import Circumstances, Ending
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
+from logger.cli.field_options import asking
 from logger.errors import UsageError, WickbenchError
 from logger.messages import one_line
 
@@ -36,6 +38,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 @burn.command()
+@asking(Circumstances)
 def lit(
     station: Station,
     trial: Annotated[str, typer.Option(help="the trial it belongs to; a new name makes one")] = "",
@@ -57,6 +60,8 @@ def lit(
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
+    *,
+    stated: dict[str, str],
 ) -> None:
     """Record that a candle was lit.
 
@@ -90,6 +95,7 @@ def lit(
         "at": at,
         "by": by,
         "sure": yes,
+        **stated,
     }
     said = f". {watched_by} keeps it in sight; the tool does not"
     if left := len(CHECKS) - len(confirmed):
@@ -98,16 +104,20 @@ def lit(
 
 
 @burn.command()
+@asking(Ending)
 def out(
     station: Station,
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
+    *,
+    stated: dict[str, str],
 ) -> None:
     """Record that a candle is out: you saw it."""
     more = ". The wax is hot: leave the vessel where it stands"
-    burn_id = enter(config, "out", station, {"at": at, "by": by}, more=more, as_json=as_json)
+    body = {"at": at, "by": by, **stated}
+    burn_id = enter(config, "out", station, body, more=more, as_json=as_json)
     if not as_json:
         _print_lines(config, burn_id, lambda found: [_proved(found)])
 

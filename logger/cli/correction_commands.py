@@ -5,8 +5,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from logger.burn.stated import Circumstances, Ending
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.field_options import asking
 from logger.messages import one_line
 
 if TYPE_CHECKING:
@@ -54,6 +56,7 @@ def withdraw(
     enter(config, "withdraw", entry, {"why": why, "by": by}, as_json=as_json)
 
 
+@asking(Circumstances, Ending)
 def correct(
     entry: EntryId,
     why: WhyOption,
@@ -85,11 +88,13 @@ def correct(
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
+    *,
+    stated: dict[str, str],
 ) -> None:
     """Correct an entry: give only what is different.
 
     To empty a field, write `--clear wax`; repeat it for more fields: tester, watched_by, mass, wax,
-    text, height, clock, emissivity, reflected.
+    text, height, clock, emissivity, reflected, trimmed_to and the like.
 
     Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
     entered first, and your reason, stay in the record.
@@ -118,6 +123,7 @@ def correct(
         "emergency": what,
         "clear": clear or [],
         "by": by,
+        **stated,
     }
     enter(config, "correct", entry, body, as_json=as_json)
 

@@ -8,7 +8,9 @@ from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
 from logger.burn.safety import confirmed
+from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError
+from logger.intake.field_forms import given, with_fields
 from logger.intake.fields import Finite, Id, Line, Name, Share, SomeLine, Whole
 from logger.quantities import MILLIMETRE, Place, Position, Quantity
 from logger.timestamps import parse_at
@@ -69,6 +71,7 @@ class EntryBody(SubjectBody):
     """What is posted to an earlier entry; the subject is its id, or as much as is unique."""
 
 
+@with_fields(Circumstances)
 class LitBody(Body):
     """A candle was lit."""
 
@@ -101,9 +104,11 @@ class LitBody(Body):
             mass_g=mass_g_of("mass", self.mass),
             wax_g=mass_g_of("wax", self.wax),
             new_trial=self.new_trial,
+            stated=Circumstances(**given(Circumstances, self)),
         )
 
 
+@with_fields(Ending)
 class OutBody(BurnBody):
     """A candle was seen out."""
 
@@ -111,7 +116,8 @@ class OutBody(BurnBody):
 
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it."""
-        return entries.Out(**self.stamps(now_s), station=station)
+        stated = Ending(**given(Ending, self))
+        return entries.Out(**self.stamps(now_s), station=station, stated=stated)
 
 
 class InSightBody(BurnBody):

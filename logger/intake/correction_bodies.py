@@ -1,12 +1,14 @@
 """What changes an earlier entry: a correction, a withdrawal."""
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
+from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError
+from logger.field_table import fields_of
 from logger.intake.bodies import (
     EntryBody,
     example,
@@ -14,11 +16,13 @@ from logger.intake.bodies import (
     mass_g_of,
     reflected_c_of,
 )
+from logger.intake.field_forms import given, with_fields
 from logger.intake.fields import Finite, Line, Name, Share, SomeLine, Whole
 from logger.quantities import Position, Quantity
 from logger.timestamps import parse_at
 from logger.units import unit_of
 
+STATED = (Circumstances, Ending)
 CLEARABLE = {
     "tester": "tester",
     "watched_by": "watched_by",
@@ -29,8 +33,15 @@ CLEARABLE = {
     "clock": "clock",
     "emissivity": "emissivity",
     "reflected": "reflected_c",
+    **{one.key: one.attribute for table in STATED for one in fields_of(table)},
 }
 """Fields that a correction may leave empty, and their names in the core."""
+
+
+if TYPE_CHECKING:
+    Clearable = str
+else:
+    Clearable = Literal[tuple(CLEARABLE)]
 
 
 class WithdrawBody(EntryBody):
@@ -45,6 +56,7 @@ class WithdrawBody(EntryBody):
         return entries.Withdrawn(**self.stamps(now_s), entry=earlier, why=self.why)
 
 
+@with_fields(*STATED)
 class CorrectBody(EntryBody):
     """An earlier entry was wrong: what is given counts instead, the rest stays as it was."""
 
@@ -69,20 +81,9 @@ class CorrectBody(EntryBody):
     emissivity: Share | None = None
     emissivity_set: Share | None = None
     reflected: str | None = None
-    clear: tuple[
-        Literal[
-            "tester",
-            "watched_by",
-            "mass",
-            "wax",
-            "text",
-            "height",
-            "clock",
-            "emissivity",
-            "reflected",
-        ],
-        ...,
-    ] = Field(default=(), description="fields that are to be empty", max_length=20)
+    clear: tuple[Clearable, ...] = Field(
+        default=(), description="fields that are to be empty", max_length=20
+    )
 
     def entry(self, now_s: float, earlier: str) -> Entry:
         """As the core takes it. Raises DataError for what cannot be, or where nothing is given."""
@@ -115,5 +116,6 @@ class CorrectBody(EntryBody):
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
             reflected_c=reflected_c_of(self.reflected),
+            stated={name: value for table in STATED for name, value in given(table, self).items()},
             emptied=tuple(CLEARABLE[name] for name in dict.fromkeys(self.clear)),
         )

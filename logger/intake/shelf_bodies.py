@@ -4,29 +4,19 @@ A kind is a class of `logger.shelf` and a line in RECORDS; bodies, routes and pa
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal, cast
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, create_model
 
 from logger.errors import DataError, NotKnown, Refused
-from logger.intake.fields import Id, Line, SomeLine, Whole
-from logger.quantities import Quantity
+from logger.field_table import FormField, fields_of
+from logger.intake.field_forms import body_fields, example_of, value_of
+from logger.intake.fields import Id, Line, SomeLine
 from logger.shelf.catalogue import RECORDS
-from logger.shelf.sheet import FieldForm, ShelfField, ShelfRecord, fields_of
+from logger.shelf.sheet import ShelfRecord
 from logger.shelf.versions import ShelfVersion, Written
-from logger.timestamps import parse_day_or_at
-from logger.units import Dimension, parse_quantity
-
-_MEASURES: Mapping[FieldForm, tuple[Quantity | Dimension, float, float]] = {
-    # the most of it, in mm, g, degC and percent, that candles have (our choice)
-    FieldForm.LENGTH: (Dimension.LENGTH, 0.0, 1000.0),
-    FieldForm.MASS: (Quantity.MASS, 0.0, 20_000.0),
-    FieldForm.TEMPERATURE: (Quantity.TEMPERATURE, -50.0, 300.0),
-    FieldForm.SHARE: (Quantity.HUMIDITY, 0.0, 100.0),
-}
-_END_S = 253_402_300_799.0  # the last second of the year 9999
 
 
 def _name(text: str) -> str:
@@ -36,23 +26,6 @@ def _name(text: str) -> str:
 
 
 RecordName = Annotated[SomeLine, StringConstraints(max_length=100), AfterValidator(_name)]
-
-
-def value_of(one: ShelfField, written: Written) -> Written:
-    """What was written into a field, in the unit used inside. Raises DataError."""
-    if one.form is FieldForm.DAY:
-        return parse_day_or_at(str(written), _END_S)
-    if one.form not in _MEASURES:
-        return written
-    quantity, low, high = _MEASURES[one.form]
-    remedy = f'"{written}" is no {one.form.value} of this; write it as "{one.example}"'
-    try:
-        value = parse_quantity(str(written), quantity)
-    except DataError as exc:
-        raise DataError(remedy if one.form is FieldForm.SHARE else str(exc)) from None
-    if not low <= value <= high or (value == low == 0.0):
-        raise DataError(f"{remedy}: look at the unit")
-    return value
 
 
 class RecordBody(BaseModel, ABC):
@@ -163,45 +136,16 @@ class RecordKind:
         return f"{self.name}s"
 
     @property
-    def fields(self) -> tuple[ShelfField, ...]:
+    def fields(self) -> tuple[FormField, ...]:
         """Its fields, in order."""
         return fields_of(self.makes)
 
 
-def _checked(one: ShelfField) -> Callable[[str], str]:
-    def check(text: str) -> str:
-        try:
-            if text:
-                value_of(one, text)
-        except DataError as exc:
-            raise ValueError(str(exc)) from None
-        return text
-
-    return check
-
-
-def _type_of(one: ShelfField) -> Any:
-    match one.form:
-        case FieldForm.COUNT:
-            return Annotated[Whole, Field(ge=1, le=1000)]
-        case FieldForm.FIGURE:
-            return Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
-        case FieldForm.CHOICE | FieldForm.CHECK:
-            return Literal[one.choices]
-        case FieldForm.REFERENCE | FieldForm.TEXT:
-            return Line
-        case _:
-            return Annotated[Line, AfterValidator(_checked(one))]
-
-
 def _kind(name: str, makes: type[ShelfRecord]) -> RecordKind:
-    fields: dict[str, Any] = {
-        one.key: (_type_of(one) | None, Field(default=None, description=one.words))
-        for one in fields_of(makes)
-    }
+    fields = body_fields(makes)
     keys = tuple(one.key for one in fields_of(makes))
     clear = (tuple[Literal[keys], ...], Field(default=(), max_length=len(keys)))  # type: ignore[valid-type]
-    example = {one.key: _example(one) for one in fields_of(makes) if one.example}
+    example = {one.key: example_of(one) for one in fields_of(makes) if one.example}
     body = {"id": "6f1f2c0e9f4b4d0f", "by": "Ines", **example}
 
     def made(base: type[Any], ending: str, what: str, shown: dict[str, Any], **more: Any) -> Any:
@@ -227,12 +171,6 @@ def _kind(name: str, makes: type[ShelfRecord]) -> RecordKind:
             {"id": "6f1f2c0e9f4b4d0f", "why": "entered twice", "by": "Ines"},
         ),
     )
-
-
-def _example(one: ShelfField) -> Written:
-    if one.form is FieldForm.COUNT:
-        return int(one.example)
-    return float(one.example) if one.form is FieldForm.FIGURE else one.example
 
 
 SHELF: Mapping[str, RecordKind] = {name: _kind(name, makes) for name, makes in RECORDS.items()}

@@ -5,8 +5,8 @@ from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
+from logger.field_table import FieldForm
 from logger.intake.shelf_bodies import SHELF, record_of
-from logger.shelf.sheet import FieldForm
 from logger.shelf.versions import ShelfVersion, Written, unchanged_since
 from logger.timestamps import rfc3339
 from logger.words import Words

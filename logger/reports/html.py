@@ -15,6 +15,7 @@ from logger.burn.link_record import LinkRecord
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
+from logger.field_table import said
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
 from logger.reports.burn_history import together
@@ -43,6 +44,10 @@ class _Say:
     def wax(self) -> list[str]:
         """What is known of the candle's wax, a line each."""
         return list(wax_lines(self.record.weighed, self.record.words))
+
+    def stated(self) -> list[str]:
+        """How it was burned, as far as anybody stated it."""
+        return list(said(self.record.burn.circumstances, self.record.words))
 
     def uncovered(self, found: WallCoverage) -> str:
         """What of the wall nobody measured, and what the drawing cannot tell."""

@@ -16,6 +16,7 @@ from logger.burn.link_record import LinkRecord
 from logger.burn.model import Burn
 from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
+from logger.field_table import filled
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
 from logger.reports.document import PlaceHeat
 from logger.reports.proof_messages import (
@@ -178,6 +179,11 @@ class BurnMessage(TypedDict):
     trial: str
     tester: str | None
     vessel: Annotated[str | None, Doc("its record's name")]
+    wick: Annotated[str | None, Doc("its record's name")]
+    shared_pour: Annotated[bool, Doc("its tester serves several wicks in turn")]
+    stated: Annotated[
+        dict[str, str | float], Doc("how it was run and how it ended, lengths in mm, times in s")
+    ]
     reason: Annotated[str | None, Doc("why it was lit though its vessel was not cleared")]
     material: Material | None
     lit: str
@@ -220,6 +226,13 @@ def burn_message(
         "trial": burn.trial,
         "tester": burn.tester or None,
         "vessel": burn.vessel or None,
+        "wick": burn.wick or None,
+        "shared_pour": burn.shared_pour,
+        "stated": {
+            one.attribute: rounded(value) if isinstance(value, float) else value
+            for table in (burn.circumstances, burn.ending)
+            for one, value in filled(table)
+        },
         "reason": burn.reason or None,
         "material": burn.material,
         "lit": rfc3339(burn.lit_s),

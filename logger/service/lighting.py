@@ -2,15 +2,18 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 from logger.burn.entries import Lit
 from logger.burn.limits import Material
+from logger.burn.stated import Circumstances
 from logger.errors import Refused
+from logger.field_table import fields_of
 from logger.intake.shelf_bodies import record_of
 from logger.shelf.candles import TesterRecord, TrialRecord
 from logger.shelf.sheet import ShelfRecord
 from logger.shelf.vessels import VesselRecord, clearance
+from logger.shelf.wicks import WickingRecord
 from logger.store.queries import Reader, open_read
 
 
@@ -26,6 +29,13 @@ def with_records(data: Path, entry: Lit) -> Lit:
         of_trial = trial.vessel if trial else ""
         name = (tester.vessel if tester else "") or of_trial
         vessel = cast("VesselRecord | None", _living(reader, "vessel", name))
+        wick = _wick(reader, trial)
+    entry = replace(
+        entry,
+        wick=wick,
+        shared_pour=tester is not None and tester.shared_pour == "yes",
+        stated=_stated(entry.stated, tester, trial),
+    )
     # of a trial that somebody described, though another has nearly its name, the name is meant
     described = trial is not None and trial != TrialRecord(name=trial.name)
     entry = replace(entry, trial=named, new_trial=entry.new_trial or described)
@@ -43,6 +53,22 @@ def with_records(data: Path, entry: Lit) -> Lit:
         material=Material(vessel.material) if vessel.material else None,
         reason="" if found.cleared else entry.reason,
     )
+
+
+def _stated(said: Circumstances, *records: ShelfRecord | None) -> Circumstances:
+    """What was stated, and where nothing was, what the first record has that states it."""
+    found: dict[str, Any] = {}
+    for one in fields_of(Circumstances):
+        here = (getattr(table, one.attribute, one.empty) for table in (said, *records) if table)
+        found[one.attribute] = next((value for value in here if value != one.empty), one.empty)
+    return Circumstances(**found)
+
+
+def _wick(reader: Reader, trial: TrialRecord | None) -> str:
+    """The wick of the trial's wicking; empty where no record names it."""
+    name = trial.wicking if trial else ""
+    wicking = cast("WickingRecord | None", _living(reader, "wicking", name))
+    return wicking.wick if wicking else ""
 
 
 def _living(reader: Reader, kind: str, name: str) -> ShelfRecord | None:

@@ -5,17 +5,17 @@ from dataclasses import dataclass
 
 from logger.conditioning.infrared import FINISHES
 from logger.errors import DataError
-from logger.shelf.sheet import (
+from logger.field_table import (
     FAILED,
     PASSED,
     FieldForm,
-    ShelfRecord,
     a,
     check,
     fields_of,
     one_of,
     text,
 )
+from logger.shelf.sheet import ShelfRecord
 from logger.words import Words
 
 

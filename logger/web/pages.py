@@ -19,7 +19,9 @@ from starlette.routing import Route
 
 from logger.burn import safety
 from logger.burn.entries import Danger
+from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
+from logger.field_table import fields_of
 from logger.intake import bodies, correction_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position
@@ -30,6 +32,7 @@ from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.entry_views import entries
+from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
 from logger.web.static import static
 from logger.words import duration
@@ -61,6 +64,8 @@ ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "shelve": bodies.ShelveBody,
 }
 
+
+STATED_FIELDS = (*fields_of(Circumstances), *fields_of(Ending))
 
 ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
     "correct": correction_bodies.CorrectBody,
@@ -115,7 +120,7 @@ async def enter_at_station(request: Request) -> Response:
             found["station"] = name
         elif status is None or status.burn is None or status.burn != burn:
             raise Refused(f"this page is older than the burn at {name}: load it again")
-        body = _checked(kind, found)
+        body = _checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
         now_s = bench.now_s()
         if isinstance(body, bodies.LitBody):
             entry = body.entry(now_s)
@@ -136,7 +141,8 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        body = _checked(kind, form_bodies.fields(await posted.raw(request)))
+        found = form_bodies.fields(await posted.raw(request))
+        body = _checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
         await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
     except WickbenchError as exc:
         return problem_page(bench, exc)
@@ -225,6 +231,10 @@ def page(bench: BenchService, template: str, *, status: int = 200, **found: obje
             advice=safety,
             checks=safety.CHECKS.values(),
             no_watch=station.NO_WATCH,
+            stated={
+                what: [field_view(one, words) for one in fields_of(table)]
+                for what, table in (("lit", Circumstances), ("out", Ending))
+            },
             **found,
         )
     )
