@@ -93,6 +93,10 @@ class Book:
         burn = self._burns.get(station)
         return burn is not None and burn.lit
 
+    def at_hand(self) -> Iterable[Burn]:
+        """The burns of the last weeks, in order of lighting."""
+        return sorted(self._known.values(), key=lambda one: one.lit_s)
+
     def known(self, id: str | None) -> Burn | None:
         """The burn with this id, if it is of the last weeks."""
         return None if id is None else self._known.get(id)
@@ -139,7 +143,7 @@ class Book:
     def expecting(self, burn: Burn) -> Burn:
         """`burn`, expecting what its candle's last one taught."""
         earlier = self._candles.get(burn.candle)
-        if earlier and earlier.id != burn.id and not burn.expected:
+        if earlier and earlier.id != burn.id and earlier.trial == burn.trial and not burn.expected:
             return burn if is_another(burn, [earlier]) else replace(burn, expected=earlier.learned)
         return burn
 

@@ -130,7 +130,9 @@ def _of_candle(burns: Sequence[Burn]) -> dict[str, Consumption]:
     return {
         burn.id: replace(
             _of_burn(burn, before_g, after_g, full_g, wax_g),
-            life=candle_life(burns[: number + 1], full_g=full_g, wax_g=wax_g),
+            life=None
+            if burn.shared_pour  # each of its wicks burns at a rate of its own
+            else candle_life(burns[: number + 1], full_g=full_g, wax_g=wax_g),
         )
         for number, (burn, (before_g, after_g)) in enumerate(zip(burns, masses, strict=True))
     }

@@ -111,8 +111,12 @@ class Burn:
 
     @property
     def candle(self) -> tuple[str, str]:
-        """Trial and code on the vessel; the station stands in where there is no code."""
-        return self.trial, self.tester.strip().casefold() or self.station
+        """Trial and code on the vessel; the station stands in where there is no code.
+
+        A shared pour is one candle in all its trials.
+        """
+        trial = "" if self.shared_pour else self.trial
+        return trial, self.tester.strip().casefold() or self.station
 
     @property
     def lit(self) -> bool:

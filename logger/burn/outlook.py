@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from logger.burn.consumption import consumption
 from logger.burn.heat import FEWEST_BURNS, BurnPeak, LastQuarter, last_quarter
 from logger.burn.model import Burn
+from logger.burn.shared_pour import not_judged
 from logger.words import Words
 
 
@@ -19,6 +20,14 @@ class Outlook:
 
 def outlook(burns: Sequence[Burn], words: Words, *, limit_c: float) -> Outlook:
     """What the last quarter is expected to reach, from the burns that are out and were measured."""
+    if not_judged(burns):
+        return Outlook(
+            text=(
+                "On a shared pour the last quarter of the wax, which is usually the hottest "
+                "(common practice), is not judged: burn this wick in a candle of its own"
+            )
+        )
+    burns = [burn for burn in burns if not burn.shared_pour]
     known = [burn for burn in burns if burn.hottest and not burn.lit]
     if len(known) < FEWEST_BURNS:
         return Outlook(

@@ -8,6 +8,7 @@ from logger.burn.consumption import Consumption
 from logger.burn.criteria import LONGEST_GAP_S
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
+from logger.burn.shared_pour import NOT_JUDGED
 from logger.words import duration
 
 SHORTEST_S = 300.0  # measured from lighting on: in less no wall has warmed (our choice)
@@ -121,6 +122,10 @@ def _replaces(evidence: BurnEvidence, of_trial: Sequence[Burn]) -> Iterator[Proo
     """Whether it stands for a burn of the full length, as a burn to the maker's longest does."""
     burn, limits = evidence.burn, evidence.limits
     if burn.out_s is None:
+        return
+    if burn.shared_pour:
+        question = ", ".join(NOT_JUDGED)
+        yield Proof(question=question, proved=Proved.NO, remark="not judged on a shared pour")
         return
     of_candle = sum(
         one.candle == burn.candle and one.lit_s <= burn.lit_s and not one.withdrawn

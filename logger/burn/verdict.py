@@ -15,6 +15,7 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.heat import InWarmestRoom
 from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
 from logger.burn.model import Hottest
+from logger.burn.shared_pour import not_judged
 from logger.quantities import Rule
 from logger.words import Words, duration
 
@@ -40,6 +41,7 @@ class Verdict:
     outcome: Outcome
     judgements: tuple[Judgement, ...]
     missing: tuple[Missing, ...]
+    not_judged: tuple[str, ...] = ()  # what such burns cannot show
 
     @property
     def deciding(self) -> Judgement | None:
@@ -70,7 +72,12 @@ def judge(burns: Sequence[BurnEvidence], words: Words) -> Verdict:
     else:
         outcome = Outcome.UNDECIDED
     always = (CANNOT_BE_SEEN, WHOLE_LIFE)
-    return Verdict(outcome=outcome, judgements=tuple(judgements), missing=(*found, *always))
+    return Verdict(
+        outcome=outcome,
+        judgements=tuple(judgements),
+        missing=(*found, *always),
+        not_judged=not_judged(evidence.burn for evidence in burns),
+    )
 
 
 def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judgement:

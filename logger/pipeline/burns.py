@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from logger.alarms.lifecycle import Alarm
-from logger.burn import consumption, model
+from logger.burn import consumption, model, shared_pour
 from logger.burn.entries import (
     Calibrated,
     Emergency,
@@ -51,6 +51,7 @@ class Burns:
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}{new}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
+        text += shared_pour.again(burn, state.book.at_hand())
         batteries = state.instruments.batteries_anew(entry.station, state.book.is_lit)
         return [
             burn,

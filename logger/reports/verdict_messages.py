@@ -78,6 +78,7 @@ class VerdictMessage(TypedDict):
     outcome: Outcome
     judgements: list[JudgementMessage]
     missing: list[MissingMessage]
+    not_judged: Annotated[list[str], Doc("what burns of a shared pour cannot show")]
 
 
 def verdict(found: Verdict) -> VerdictMessage:
@@ -88,6 +89,7 @@ def verdict(found: Verdict) -> VerdictMessage:
         "missing": [
             {"text": gap.text, "decides": gap.decides, "burn": gap.burn} for gap in found.missing
         ],
+        "not_judged": [*found.not_judged],
     }
 
 

@@ -39,8 +39,17 @@ def load(reader: Reader, burn_id: str) -> BurnRecord:
 
 
 def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:
-    """The burns of its trial that count, and `burn` itself even where it was withdrawn."""
-    return [one for one in reader.burns(burn.trial) if one.id == burn.id or not one.withdrawn]
+    """The burns of its trial that count, and `burn` itself even where it was withdrawn.
+
+    Of a shared pour also those of its other wicks: its mass goes on from one to the next.
+    """
+    burns = reader.burns() if burn.shared_pour else reader.burns(burn.trial)
+    return [
+        one
+        for one in burns
+        if one.id == burn.id
+        or (not one.withdrawn and (one.trial == burn.trial or one.candle == burn.candle))
+    ]
 
 
 def record_html(data: Path, burn_id: str) -> str:

@@ -1,9 +1,11 @@
 """Testers and the trials that they serve."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from logger.field_table import REGIMES, FieldForm, a, names, one_of, text
 from logger.shelf.sheet import ShelfRecord
+from logger.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,3 +42,11 @@ class TesterRecord(ShelfRecord):
     remelt: str = text("of a shared pour: how its top is melted again", "heat gun from above")
     remelt_time_s: float | None = a(FieldForm.DURATION, "of a shared pour", "4 min")
     set_time_s: float | None = a(FieldForm.DURATION, "of a shared pour, after melting", "12 h")
+
+    def notes(self, words: Words, now_s: float) -> Iterator[str]:
+        """What a shared pour is for."""
+        if self.shared_pour == "yes":
+            yield (
+                "a shared pour: one burn a wick, weighed cold after each; its last quarter, hot "
+                "throw and life are judged on a candle of its own"
+            )
