@@ -46,6 +46,7 @@ class Lit(Entry):
     shared_pour: bool = False  # its tester serves several wicks in turn
     material: Material | None = None  # stands above that of the station
     reason: str = ""  # why it is lit though its vessel is not cleared
+    lacks: tuple[str, ...] = ()  # what a disk that did not answer in time left out, a line each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +177,13 @@ class Corrected(Entry):
     emissivity_set: float | None = None
     reflected_c: float | None = None
     stated: Mapping[str, str | float] = field(default_factory=dict)  # by attribute of `stated`
+    # Of a lighting: what its other records say, as in Lit.
+    vessel: str | None = None
+    wick: str | None = None
+    shared_pour: bool | None = None
+    material: Material | None = None
+    reason: str | None = None
+    lacks: tuple[str, ...] | None = None
     emptied: tuple[str, ...] = ()  # names of fields as the earlier entry or its place has them
 
 

@@ -32,6 +32,10 @@ _FIELDS = {
     "trial": "trial",
     "tester": "code on the vessel",
     "watched_by": "watched by",
+    "vessel": "vessel",
+    "wick": "wick",
+    "material": "material",
+    "reason": "reason",
     "place": "place",
     "station": "station",
     "emissivity": "emissivity",
@@ -115,6 +119,8 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
                 said.append(f"reflected {now_is}, not {was}")
             case "what":
                 said.append(f"{new.words}, not: {old.words}")
+            case "lacks":
+                said.extend(new)
             case "stated":
                 said.extend(_stated_difference(old, new, words))
             case _ if name in _FIELDS:

@@ -77,6 +77,7 @@ class Burn:
     wick: str = ""  # so the wick of the trial's wicking
     shared_pour: bool = False  # its tester serves several wicks in turn
     reason: str = ""  # why it was lit though its vessel was not cleared
+    lacks: tuple[str, ...] = ()  # what a disk that did not answer in time left out of it
     circumstances: Circumstances = Circumstances()  # as they were stated; so the ending
     ending: Ending = Ending()
     material: Material | None = None
@@ -283,6 +284,7 @@ def light(
         wick=entry.wick,
         shared_pour=entry.shared_pour,
         reason=entry.reason,
+        lacks=entry.lacks,
         circumstances=entry.stated,
         material=entry.material or material,
         limits=limits,

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from logger.burn import consumption, model
 from logger.burn.entries import Emergency, Entry, InSight, Lit, ManualReading, Note, Out, WeighIn
-from logger.burn.limits import Limits
+from logger.burn.limits import Limits, Material
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
 from logger.errors import Refused
@@ -15,16 +15,24 @@ from logger.words import Words
 
 
 def refolded(
-    burn: Burn, entries: Sequence[Entry], limits: Limits, words: Words, before: Burn | None
+    burn: Burn,
+    entries: Sequence[Entry],
+    limits: Limits,
+    words: Words,
+    before: Burn | None,
+    *,
+    material: Material | None,
 ) -> Burn:
     """`burn` as its `entries`, in order of entry, make it, after `before` on its station.
+
+    `material` is what its vessel is of where no record says so.
 
     Without its lighting it counts as never lit. Raises Refused where they contradict one another.
     """
     lit = next((entry for entry in entries if isinstance(entry, Lit)), None)
     if lit is None:
         return replace(burn, withdrawn=True, out_s=burn.lit_s, cooled=True, danger=None)
-    now = model.light(lit, burn.material, burn.limits or limits, before)
+    now = model.light(lit, material, burn.limits or limits, before)
     now = consumption.checked(
         replace(now, id=burn.id, number=burn.number, expected=burn.expected), words
     )

@@ -28,6 +28,9 @@ PUT_OUT = (
     "move the vessel"
 )
 
+NOT_WATCHED = f"Until this is answered the bench does not watch it: answer now, or {PUT_OUT}"
+"""With every question about a lighting: the candle burns already."""
+
 _LEAVE_SENSOR = (
     "Leave the sensor alone. Read this place by hand from a distance, or put the candle out; "
     "fasten the sensor again when the vessel is cold"

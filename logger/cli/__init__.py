@@ -7,6 +7,7 @@ import typer
 from logger.cli.bench_commands import add_to as add_bench
 from logger.cli.burn_commands import add_to as add_burns
 from logger.cli.burn_commands import burn
+from logger.cli.burn_list_commands import add_to as add_burn_lists
 from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibration_commands import add_to as add_calibrations
 from logger.cli.correction_commands import add_to as add_corrections
@@ -26,6 +27,7 @@ app = typer.Typer(
 add_bench(app)
 add_burns(app)
 add_corrections(burn)
+add_burn_lists(burn)
 add_calculations(app)
 add_calibrations(app)
 add_data(app)

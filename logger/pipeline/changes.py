@@ -104,7 +104,12 @@ class Changes:
             state.check_trial(now, besides=first.trial)
         entries = state.ledger.of_burn(burn.id, after)
         earlier, later = state.book.before(burn), state.book.after(burn)
-        renewed = refold.refolded(burn, entries, state.bench.limits, words, earlier)
+        material = burn.material
+        if isinstance(first, Lit) and first.material is not None:  # of the record, not the station
+            material = state.station(burn.station).material
+        renewed = refold.refolded(
+            burn, entries, state.bench.limits, words, earlier, material=material
+        )
         if later is not None and (renewed.out_s is None or renewed.out_s > later.lit_s - 1.0):
             raise Refused(f"{burn.station} was lit again after that: correct the later burn first")
         # nothing above changes anything

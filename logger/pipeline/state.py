@@ -7,7 +7,7 @@ from logger.alarms.guard import Guard, Report
 from logger.alarms.instrument_health import Instruments
 from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.alarms.watch import Watch
-from logger.burn import trials
+from logger.burn import safety, trials
 from logger.burn.book import Book
 from logger.burn.entries import Lit
 from logger.burn.ledger import Ledger
@@ -119,5 +119,5 @@ class BenchState:
         if alike is not None and not entry.new_trial:
             raise Refused(
                 f"there is a trial {alike}: take that name, or send it again with new_trial=true "
-                f"if {entry.trial} is another"
+                f"if {entry.trial} is another{'' if besides else f'. {safety.NOT_WATCHED}'}"
             )

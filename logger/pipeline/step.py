@@ -7,7 +7,7 @@ from dataclasses import replace
 from logger.alarms import links, sensor_faults
 from logger.alarms.guard import Report
 from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding
-from logger.burn import plausible
+from logger.burn import plausible, safety
 from logger.burn.entries import (
     Acknowledge,
     Calibrated,
@@ -230,13 +230,24 @@ class Pipeline:
                         words_in=lambda unit: replace(state.bench.words, temperature_in=unit),
                     )
             case Lit():
-                return plausible.wax(entry.mass_g, entry.wax_g, state.bench.words)
+                asked = plausible.wax(entry.mass_g, entry.wax_g, state.bench.words)
+                return None if asked is None else f"{asked} {safety.NOT_WATCHED}."
             case WeighIn():
                 burn = state.book.of(entry.station)
                 before_g = entry.mass_g if burn is None else burn.mass_before_g
                 candle_g = max(entry.mass_g, before_g or 0.0)
                 return plausible.wax(candle_g, entry.wax_g, state.bench.words)
         return None
+
+    def lit_by_other_records(self, entry: Entry) -> Lit | None:
+        """A lighting as `entry` corrects it, where that makes it one of other records."""
+        state = self._state
+        if not isinstance(entry, Corrected):
+            return None
+        first, now = state.ledger.find(entry.entry).now, state.ledger.changed(entry).now
+        if not (isinstance(first, Lit) and isinstance(now, Lit)):
+            return None
+        return None if (first.trial, first.tester) == (now.trial, now.tester) else now
 
     def lit_otherwise(self, entry: Entry) -> tuple[float, float | None] | None:
         """From when to when a burn is measured whose time of lighting `entry` corrects.

@@ -185,6 +185,7 @@ class BurnMessage(TypedDict):
         dict[str, str | float], Doc("how it was run and how it ended, lengths in mm, times in s")
     ]
     reason: Annotated[str | None, Doc("why it was lit though its vessel was not cleared")]
+    lacks: Annotated[list[str], Doc("what a disk that did not answer in time left out")]
     material: Material | None
     lit: str
     out: str | None
@@ -234,6 +235,7 @@ def burn_message(
             for one, value in filled(table)
         },
         "reason": burn.reason or None,
+        "lacks": [*burn.lacks],
         "material": burn.material,
         "lit": rfc3339(burn.lit_s),
         "out": time_or_none(burn.out_s),

@@ -4,7 +4,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
-from logger.burn.entries import Lit
+from logger.burn import safety
+from logger.burn.entries import Corrected, Lit
 from logger.burn.limits import Material
 from logger.burn.stated import Circumstances
 from logger.errors import Refused
@@ -45,13 +46,35 @@ def with_records(data: Path, entry: Lit) -> Lit:
     if not found.cleared and not entry.reason:
         raise Refused(
             f"nothing was recorded: the vessel {vessel.name} is {found.text}. Put it out, or send "
-            "it again with the reason why it is lit all the same (reason)"
+            f"it again with the reason why it is lit all the same (reason). {safety.NOT_WATCHED}"
         )
     return replace(
         entry,
         vessel=vessel.name,
         material=Material(vessel.material) if vessel.material else None,
         reason="" if found.cleared else entry.reason,
+    )
+
+
+def with_records_again(data: Path, change: Corrected, lit: Lit) -> Corrected:
+    """`change` with what the records say of `lit`, the lighting as it corrects it.
+
+    A vessel that is not cleared refuses nothing here: the candle burned. Raises StoreError.
+    """
+    why = lit.reason or f"known only since a correction: {change.why}"
+    found = with_records(data, replace(lit, vessel="", material=None, reason=why))
+    unknown = [
+        name for name in ("vessel", "wick", "material", "reason") if not getattr(found, name)
+    ]
+    return replace(
+        change,
+        vessel=found.vessel or None,
+        wick=found.wick or None,
+        material=found.material,
+        reason=found.reason or None,
+        shared_pour=found.shared_pour,
+        lacks=change.lacks or (),
+        emptied=(*change.emptied, *unknown),
     )
 
 

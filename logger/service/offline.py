@@ -5,13 +5,13 @@ from contextlib import asynccontextmanager
 from dataclasses import replace
 from functools import partial
 
-from logger.burn.entries import Entry, Lit
+from logger.burn.entries import Corrected, Entry, Lit
 from logger.errors import Doubted
 from logger.intake.entered import Entered, text_of
 from logger.pipeline import Bench, Pipeline
 from logger.service.core import VERSION, bench_of
 from logger.service.earlier_settings import changed_since
-from logger.service.lighting import with_records
+from logger.service.lighting import with_records, with_records_again
 from logger.service.records import entered_before, sensed
 from logger.settings import Settings
 from logger.store.lock import DataLock
@@ -38,6 +38,9 @@ async def enter_offline(settings: Settings, entry: Entry, *, sure: bool = False)
         entry = pipeline.resolved(entry)
         if isinstance(entry, Lit):
             entry = with_records(data, entry)
+        again = pipeline.lit_by_other_records(entry)
+        if again is not None and isinstance(entry, Corrected):
+            entry = with_records_again(data, entry, again)
         question = None if sure else pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)

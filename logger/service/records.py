@@ -10,6 +10,7 @@ from pathlib import Path
 from logger.burn.entries import Entry, ManualReading
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
+from logger.clock import RealClock
 from logger.conditioning import manual
 from logger.conditioning.calibration import Calibration, in_force
 from logger.conditioning.uncertainty import assumes_accuracy
@@ -19,6 +20,7 @@ from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html, record_messages
 from logger.reports.burn_history import watchers
+from logger.reports.burn_list import BurnListMessage, burn_filter, burn_list
 from logger.reports.document import BurnRecord
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.reports.unrolled import unrolled
@@ -124,6 +126,15 @@ def entries_of(data: Path, station: str) -> list[EntryMessage]:
             raise NotKnown(f"no burn is recorded at {station}")
         bench, _ = bench_and_text(reader, burns[-1])
         return record_messages.entries(reader.ledger(burns[-1]), bench.words)
+
+
+def listed(data: Path, asked: Mapping[str, str]) -> BurnListMessage:
+    """The burns that are asked for; none where there is not a database yet."""
+    looked_for = burn_filter(asked, RealClock().now_s())
+    if not (data / FILE_NAME).exists():
+        return burn_list((), looked_for)
+    with open_read(data) as reader:
+        return burn_list(reader.burns(), looked_for)
 
 
 def trial_names(data: Path) -> list[str]:

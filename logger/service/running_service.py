@@ -3,10 +3,10 @@
 import asyncio
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from logger.burn.entries import Entry, Lit
+from logger.burn.entries import Corrected, Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
 from logger.errors import DataError, Doubted, Refused, StoreError
@@ -21,7 +21,7 @@ from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
 from logger.service.engine import Engine
-from logger.service.lighting import with_records
+from logger.service.lighting import with_records, with_records_again
 from logger.service.page_access import PageAccess
 from logger.service.trial_verdict import Judging
 from logger.settings import Settings
@@ -33,6 +33,14 @@ from logger.store.store import Store
 log = logging.getLogger(__name__)
 
 STORED_WITHIN_S = 10.0  # hours of estimates are read in well under this (our choice)
+NO_RECORDS = (
+    "the disk did not give the records of its trial and tester in time: vessel and material are "
+    "as before, or not known"
+)
+LAST_HOUR_ALONE = (
+    "the disk did not give what was measured since its corrected lighting in time: the hottest "
+    "place is of the last hour, or what was known before"
+)
 RECORDS_WITHIN_S = 1.0  # a lighting waits no longer for a disk that hangs (our choice)
 
 
@@ -80,9 +88,11 @@ class Service:
         StoreError where it could not be saved.
         """
         stored = await self._stored_for(entry)
+        if stored is None and isinstance(entry, Corrected):
+            stored, entry = (), replace(entry, lacks=(LAST_HOUR_ALONE,))
         async with self._entering:  # two posts of one entry must not both find it new
             known = self.recorder.entry_seen(entry.id)
-            self.pipeline.remember(entry, stored)
+            self.pipeline.remember(entry, stored or ())
             entered = None if known else await self._fold(entry, sure=sure)
         await self.recorder.saved()
         if entered is None:
@@ -93,13 +103,15 @@ class Service:
         entry = self.pipeline.resolved(entry)
         if isinstance(entry, Lit):
             entry = await self._with_records(entry)
+        elif isinstance(entry, Corrected):
+            entry = await self._with_records_again(entry)
         question = None if sure else self.pipeline.doubt(entry)
         if question is not None:
             raise Doubted(question)
         return await self.engine.enter(entry)
 
-    async def _stored_for(self, entry: Entry) -> Sequence[Estimate]:
-        """Estimates since the lighting that `entry` corrects, as far as the disk gives them.
+    async def _stored_for(self, entry: Entry) -> Sequence[Estimate] | None:
+        """Estimates since the lighting that `entry` corrects; None where the disk gives none.
 
         Asked for before other entries must wait: on a disk that hangs an emergency counts at once.
         """
@@ -115,7 +127,7 @@ class Service:
         except (StoreError, TimeoutError) as exc:
             why = str(exc) or "no answer"
             log.warning("a lighting is corrected with the figures of the last hour alone: %s", why)
-            return ()
+            return None
 
     async def _with_records(self, entry: Lit) -> Lit:
         """With what its records say; without it where the disk does not give them in time."""
@@ -124,7 +136,19 @@ class Service:
             return await asyncio.wait_for(reading, RECORDS_WITHIN_S)
         except (StoreError, DataError, TimeoutError) as exc:
             log.warning("%s is lit without its records: %s", entry.station, exc or "no answer")
+            return replace(entry, lacks=(NO_RECORDS,))
+
+    async def _with_records_again(self, entry: Corrected) -> Corrected:
+        """A lighting corrected to another trial or tester, with what their records say."""
+        lit = self.pipeline.lit_by_other_records(entry)
+        if lit is None:
             return entry
+        reading = asyncio.to_thread(with_records_again, self.data, entry, lit)
+        try:
+            return await asyncio.wait_for(reading, RECORDS_WITHIN_S)
+        except (StoreError, DataError, TimeoutError) as exc:
+            log.warning("%s is corrected without its records: %s", lit.station, exc or "no answer")
+            return replace(entry, lacks=(*(entry.lacks or ()), NO_RECORDS))
 
     async def put_record(self, name: str, body: RecordBody) -> RecordedMessage:
         """Save the next version of a record; it counts once it is on the disk."""

@@ -20,6 +20,7 @@ from logger.web import openapi, posted, views
 from logger.web.bench_service import BenchService
 from logger.web.figures import Figures
 from logger.web.live import LiveEvents
+from logger.web.record_names import record_in_path
 from logger.web.work import aside
 
 
@@ -158,7 +159,6 @@ ROUTES = (
     Route("/api/now", now),
     Route("/api/series", series),
     Route("/api/live", live),
-    Route("/api/burns", light, methods=["POST"]),
     Route("/api/burns/{id}", burn),
     Route("/api/burns/{id}/wall", wall),
     *(
@@ -186,7 +186,7 @@ ROUTES = (
         for what, kind in KINDS.items()
         if issubclass(kind, ChannelBody)
     ),
-    Route("/api/trials/{id}/verdict", verdict),
+    Route(f"/api/trials/{record_in_path('id')}/verdict", verdict),
     Route("/api/openapi.json", openapi.description),
     Route("/burns/{id}/record", record),
     Route("/healthz", health),

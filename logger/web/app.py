@@ -6,13 +6,14 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, metrics, pages, problem_documents, shelf_pages, shelf_routes
+from logger.web import api, burn_pages, metrics, pages, problem_documents, shelf_pages, shelf_routes
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
+from logger.web.known_testers import KnownTesters
 from logger.web.tokens import Token
 
 
@@ -22,6 +23,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app = Starlette(
         routes=[
             *pages.ROUTES,
+            *burn_pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,
             *shelf_routes.ROUTES,
@@ -39,4 +41,5 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.curves = Curves(bench)
     app.state.figures = Figures(bench)
     app.state.after_out = AfterOut(bench)
+    app.state.known_testers = KnownTesters(bench)
     return StrictHeaders(app)

@@ -19,6 +19,7 @@ from logger.intake.entered import EnteredByHandMessage, EnteredMessage
 from logger.intake.kinds import KINDS
 from logger.intake.shelf_bodies import SHELF, RecordBody
 from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
+from logger.reports.burn_list import NAMED, BurnListMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
@@ -91,6 +92,15 @@ _TOLD: Mapping[str, _Told] = {
             ),
         ),
         problems=(409, 422, 503),
+    ),
+    "/api/burns": _Told(
+        what=BurnListMessage,
+        query=(
+            *(_query(name, {"type": "string"}, f"of this {name}", "cedar-6") for name in NAMED),
+            _query("from", _INSTANT, "lit since then: a day, or a time", "2031-05-04"),
+            _query("to", _INSTANT, "lit until then; a day is included", "2031-05-31"),
+        ),
+        problems=(422, 503),
     ),
     "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
     "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
@@ -183,7 +193,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
 
 
 def _path(route: Route) -> str:
-    return route.path.replace(":path}", "}")
+    return route.path.replace(":path}", "}").replace(":record}", "}")
 
 
 def _operation(route: Route, method: str, secured: bool) -> Node:

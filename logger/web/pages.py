@@ -34,6 +34,7 @@ from logger.web.curves import Curves
 from logger.web.entry_views import entries
 from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
+from logger.web.known_testers import KnownTesters
 from logger.web.static import static
 from logger.words import duration
 
@@ -196,6 +197,9 @@ async def _station_page(request: Request, name: str) -> Response:
     view = station.station_view(bench, status, bench.now_s())
     alarms = station.alarm_groups(bench, name)
     summary = BurnSummary()
+    testers: Sequence[str] = ()
+    if not view.lit:
+        testers = await cast("KnownTesters", request.app.state.known_testers).names()
     if view.burn is not None and not view.burn.lit:
         summary = await cast("AfterOut", request.app.state.after_out).summary(view.burn)
     return page(
@@ -206,6 +210,7 @@ async def _station_page(request: Request, name: str) -> Response:
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
         summary=summary,
+        testers=testers,
         entries=entries(bench, name, bench.settings.words),
         positions=[one.value for one in Position],
     )

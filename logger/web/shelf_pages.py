@@ -22,6 +22,7 @@ from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.field_views import FieldView, field_view, with_units
 from logger.web.pages import HEADERS, page, problem_page
+from logger.web.record_names import record_in_path
 from logger.web.work import aside
 from logger.words import Words
 
@@ -162,11 +163,13 @@ def _counts(bench: BenchService) -> list[tuple[RecordKind, int]]:
     return [(kind, sum(not one.withdrawn for one in records)) for kind, records in found]
 
 
+_SHEET = f"/shelf/{{plural}}/{record_in_path('name')}"
+
 ROUTES = (
     Route("/shelf", shelf_page),
     Route("/shelf/{plural}", list_page),
     Route("/shelf/{plural}", add_record, methods=["POST"]),
-    Route("/shelf/{plural}/{name}", sheet_page),
-    Route("/shelf/{plural}/{name}/change", change_record, methods=["POST"]),
-    Route("/shelf/{plural}/{name}/withdraw", withdraw_record, methods=["POST"]),
+    Route(_SHEET, sheet_page),
+    Route(f"{_SHEET}/change", change_record, methods=["POST"]),
+    Route(f"{_SHEET}/withdraw", withdraw_record, methods=["POST"]),
 )

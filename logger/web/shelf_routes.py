@@ -13,6 +13,7 @@ from logger.store.queries import open_read
 from logger.web import posted
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
+from logger.web.record_names import record_in_path
 from logger.web.work import aside
 
 Endpoint = Callable[[Request], Awaitable[Response]]
@@ -66,10 +67,11 @@ def _entering(kind: type[RecordBody]) -> Endpoint:
 
 def _routes(kind: RecordKind) -> Iterator[Route]:
     at = f"/api/{kind.plural}"
+    named = f"{at}/{record_in_path('id')}"
     yield Route(at, _listing(kind), methods=["GET", "POST"])
-    yield Route(f"{at}/{{id}}", _showing(kind))
-    yield Route(f"{at}/{{id}}/change", _entering(kind.change), methods=["POST"])
-    yield Route(f"{at}/{{id}}/withdraw", _entering(kind.withdraw), methods=["POST"])
+    yield Route(named, _showing(kind))
+    yield Route(f"{named}/change", _entering(kind.change), methods=["POST"])
+    yield Route(f"{named}/withdraw", _entering(kind.withdraw), methods=["POST"])
 
 
 ROUTES = tuple(route for kind in SHELF.values() for route in _routes(kind))

@@ -1,0 +1,95 @@
+"""Commands that find burns of before: `burn list`, `burn show`."""
+
+import json
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from logger.cli.calculations import ConfigOption, JsonOption
+from logger.messages import one_line
+
+if TYPE_CHECKING:
+    from logger.reports.burn_list import ListedBurnMessage
+    from logger.reports.record_messages import BurnMessage
+
+BurnArgument = Annotated[str, typer.Argument(metavar="BURN", help="its number, or its id")]
+
+
+def add_to(burn: typer.Typer) -> None:
+    """Register the commands."""
+    burn.command("list")(list_burns)
+    burn.command()(show)
+
+
+def list_burns(
+    trial: Annotated[str, typer.Option(help="of this trial")] = "",
+    vessel: Annotated[str, typer.Option(help="in this vessel")] = "",
+    wick: Annotated[str, typer.Option(help="with this wick")] = "",
+    tester: Annotated[str, typer.Option(help="with this code on the vessel")] = "",
+    station: Annotated[str, typer.Option(help="at this station")] = "",
+    from_: Annotated[str, typer.Option("--from", help='lit since: "2031-05-04"')] = "",
+    to: Annotated[str, typer.Option("--to", help="lit until; a day is included")] = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List burns, the latest first; withdrawn ones too."""
+    from logger import settings
+    from logger.service import records
+
+    asked = {"trial": trial, "vessel": vessel, "wick": wick, "tester": tester, "station": station}
+    data = settings.load(settings.find(config)).bench.data
+    found = records.listed(data, {**asked, "from": from_, "to": to})
+    if as_json:
+        print(json.dumps(found))
+        return
+    for one in found["burns"]:
+        print(one_line(_line(one)))
+    if not found["burns"]:
+        print("no burn was found")
+
+
+def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Show one burn: what it proves, what was entered, its record."""
+    from logger import settings
+    from logger.service import client
+
+    found = client.burn(settings.load(settings.find(config)), burn)
+    if as_json:
+        print(json.dumps(found))
+        return
+    for line in _sheet(found):
+        print(one_line(line))
+
+
+def _line(one: "ListedBurnMessage") -> str:
+    from logger.words import duration
+
+    length = "burning" if one["elapsed_s"] is None else duration(one["elapsed_s"])
+    parts = [one["lit"], one["trial"], one["tester"], one["vessel"], one["wick"], length]
+    line = f"{one['number'] or one['burn']}  {'  '.join(part for part in parts if part)}"
+    return f"{line}  [withdrawn]" if one["withdrawn"] else line
+
+
+def _sheet(found: "BurnMessage") -> Iterator[str]:
+    from logger.words import duration
+
+    name = found["number"] or found["burn"]
+    gone = ", withdrawn" if found["withdrawn"] else ""
+    yield f"burn {name} of {found['trial']} at {found['station']}, lit {found['lit']}{gone}"
+    yield f"  burned for {duration(found['elapsed_s'])}" + ("" if found["out"] else " so far")
+    for label in ("tester", "vessel", "wick", "reason", "danger"):
+        if found[label]:
+            yield f"  {label}: {found[label]}"
+    hottest = found["hottest_measured"]
+    if hottest is not None:
+        yield f"  hottest measured place: {hottest['place']}, {hottest['value']:.1f} °C"
+    yield f"  verdict on this burn: {found['verdict']['outcome']}"
+    for one in found["proves"]:
+        yield f"  proves: {one['text']}"
+    for words in found["weighed"]["words"]:
+        yield f"  wax: {words}"
+    for entry in found["entries"]:
+        counts = "" if entry["counts"] == entry["text"] else f" [now: {entry['counts']}]"
+        yield f"  {entry['short_id']}  {entry['at']}  {entry['text']}{counts}"
+    yield f"  record: /burns/{name}/record"
