@@ -27,7 +27,6 @@ def list_burns(
     vessel: Annotated[str, typer.Option(help="in this vessel")] = "",
     wick: Annotated[str, typer.Option(help="with this wick")] = "",
     tester: Annotated[str, typer.Option(help="with this code on the vessel")] = "",
-    station: Annotated[str, typer.Option(help="at this station")] = "",
     from_: Annotated[str, typer.Option("--from", help='lit since: "2031-05-04"')] = "",
     to: Annotated[str, typer.Option("--to", help="lit until; a day is included")] = "",
     config: ConfigOption = None,
@@ -37,7 +36,7 @@ def list_burns(
     from logger import settings
     from logger.service import records
 
-    asked = {"trial": trial, "vessel": vessel, "wick": wick, "tester": tester, "station": station}
+    asked = {"trial": trial, "vessel": vessel, "wick": wick, "tester": tester}
     data = settings.load(settings.find(config)).bench.data
     found = records.listed(data, {**asked, "from": from_, "to": to})
     if as_json:

@@ -12,7 +12,7 @@ from logger.errors import DataError
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
 from logger.timestamps import parse_day_or_at, rfc3339
 
-NAMED = ("trial", "vessel", "wick", "tester", "station")
+NAMED = ("trial", "vessel", "wick", "tester")
 _DAY, _DAY_S = len("2031-05-04"), 86_400.0
 _END_S = 253_402_300_799.0  # the last second of the year 9999
 

@@ -32,7 +32,7 @@ def _asked(request: Request) -> dict[str, str]:
 
 
 async def burns(request: Request) -> Response:
-    """GET /api/burns: burns by trial, vessel, wick, tester, station and time, the latest first."""
+    """GET /api/burns: burns by trial, vessel, wick, tester and time, the latest first."""
     if request.method == "POST":
         return await light(request)
     return JSONResponse(await aside(_found, bench_of(request), _asked(request)))
