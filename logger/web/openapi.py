@@ -1,6 +1,7 @@
 """The description of the JSON side (OpenAPI 3.1.1), made of the routes and bodies it serves."""
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -193,7 +194,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
 
 
 def _path(route: Route) -> str:
-    return route.path.replace(":path}", "}").replace(":record}", "}")
+    return re.sub(r":\w+}", "}", route.path)
 
 
 def _operation(route: Route, method: str, secured: bool) -> Node:

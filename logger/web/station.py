@@ -296,7 +296,7 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
     if view.lit:
         left_s = status.remaining_s or 0.0
         if left_s <= 0.0:
-            return f"Your longest burn is over: {safety.PUT_OUT}."
+            return f"Its time is over: {safety.PUT_OUT}."
         unread = "" if view.watched else " Read the wall by hand and enter it below."
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
@@ -314,13 +314,16 @@ def _concerns(group: AlarmGroup, station: str) -> bool:
 def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Coming, ...]:
     limits = bench.settings.limits
     if status.phase is BurnPhase.LIT and status.lit_s is not None:
-        end_s = status.lit_s + limits.burn_length_s
+        burn = bench.hub.burns.get(status.station)
+        length_s = limits.burn_length_s if burn is None else burn.longest_s(limits)
+        over = "planned length" if length_s < limits.burn_length_s else "longest burn"
+        end_s = status.lit_s + length_s
         found = [
             Coming(
                 at_s=end_s - limits.burn_notice_s,
                 words=f"notice: {duration(limits.burn_notice_s)} left",
             ),
-            Coming(at_s=end_s, words="put it out: your longest burn is over"),
+            Coming(at_s=end_s, words=f"put it out: your {over} is over"),
             Coming(
                 at_s=max(end_s, now_s) + limits.cool_down_s,
                 words=f"may be lit again, after {duration(limits.cool_down_s)} of cooling",

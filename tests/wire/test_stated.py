@@ -157,6 +157,9 @@ async def test_what_is_not_stated_is_taken_from_the_records(tmp_path):
         }
         station = (await bench.now())["stations"][0]
         assert station["remaining_s"] == pytest.approx(3600.0, abs=3.0)
+        page = (await bench.client.get("/")).text
+        assert "put it out: your planned length is over" in page
+        assert "longest burn is over" not in page
 
 
 @pytest.mark.parametrize(
