@@ -134,9 +134,9 @@ def import_(
     service must be stopped first. Readings are taken only for times in which this bench recorded
     nothing itself. They raise no alarm and make no burn: `replay` judges such a file.
 
-    With --map, each row of FILE is a burn, and MAP says what its columns mean: an example is
-    config/table-map.toml. First it only says what would come in and what that proves; with --yes
-    it comes in.
+    With --map, each row of FILE is a burn, and MAP says what its columns mean; `wickbench docs
+    keeping` has an example. First it only says what would come in and what that proves; with
+    --yes it comes in.
     """
     from logger import settings
     from logger.errors import UsageError

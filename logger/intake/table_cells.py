@@ -19,9 +19,7 @@ def figures(cell: str, unit: str, quantity: Quantity) -> tuple[tuple[float, ...]
 
     Several are separated by a slash, a semicolon or a blank. Raises DataError.
     """
-    parts = [part for part in re.split(r"[/;]", short(cell)) if part.strip()]
-    if len(parts) == 1 and all(_FIGURE.fullmatch(word) for word in cell.split()):
-        parts = _joined(cell.split())
+    parts = [one for part in re.split(r"[/;]", short(cell)) for one in _apart(part)]
     values: list[float] = []
     named: dict[str, None] = {}
     for part in parts:
@@ -41,10 +39,10 @@ def figures(cell: str, unit: str, quantity: Quantity) -> tuple[tuple[float, ...]
     return tuple(values), found
 
 
-def _joined(words: list[str]) -> list[str]:
-    """Numbers apart, a unit with the number before it."""
+def _apart(text: str) -> list[str]:
+    """Numbers that a blank separates, each with the unit behind it."""
     found: list[str] = []
-    for word in words:
+    for word in text.split():
         if found and not word.lstrip("+-.,")[:1].isdigit():
             found[-1] += f" {word}"
         else:

@@ -83,6 +83,7 @@ class TableMap(BaseModel):
     separator: str = Field(default="", max_length=1)  # left out: as the header shows
     times: tuple[str, ...] = ()  # as strptime takes them, besides ISO 8601
     zone: str = ""  # "Europe/Vienna"; left out: this machine's
+    sure: bool = False  # what is improbable was looked at, and is right
     new_trials: bool = False  # names that are nearly those of known trials are others indeed
 
     @property

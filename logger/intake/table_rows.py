@@ -1,6 +1,5 @@
 """A table kept by hand as entries of its burns; every fault with its row and column."""
 
-import csv
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Sequence
@@ -23,6 +22,7 @@ from logger.intake.bodies import (
     WeighInBody,
 )
 from logger.intake.refusals import refusal
+from logger.intake.table_file import read_cells
 from logger.intake.table_map import Columns, ReadingColumn, Source, TableMap
 from logger.quantities import Quantity
 from logger.timestamps import rfc3339
@@ -72,7 +72,7 @@ def read_table(
     """
     faults: list[str] = []
     burns: list[TableBurn] = []
-    header, rows = _cells(path, table_map.separator)
+    header, rows = read_cells(path, table_map.separator)
     missing = [name for name in table_map.used if name not in header]
     if missing:
         raise DataError(
@@ -99,28 +99,6 @@ def read_table(
         empty_rows=empty,
         not_taken=tuple(name for name in header if name and name not in table_map.used),
     )
-
-
-def _cells(path: Path, separator: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            first = file.readline()
-            file.seek(0)
-            reader = csv.reader(file, delimiter=separator or _separator(first), strict=True)
-            header = [name.strip() for name in next(reader, [])]
-            rows = [(reader.line_num, cells) for cells in reader]
-    except FileNotFoundError:
-        raise DataError(f"{path}: no such file") from None
-    except (OSError, UnicodeDecodeError, csv.Error) as exc:
-        raise DataError(f"{path}: cannot be read as CSV in UTF-8: {exc}") from exc
-    twice = {name for name in header if name and header.count(name) > 1}
-    if twice:
-        raise DataError(f"{path}:1: columns of one name: {', '.join(sorted(twice))}")
-    return header, rows
-
-
-def _separator(header: str) -> str:
-    return max(",;\t", key=header.count)
 
 
 class _Row:

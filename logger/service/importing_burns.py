@@ -107,7 +107,7 @@ async def import_burns(
             f"the bench's service runs (process {held.pid}): stop it, import, start it again; "
             "the dry run can be tried meanwhile"
         )
-    folding = _Folding(settings)
+    folding = _Folding(settings, sure=table_map.sure)
     table = _table(settings, path, table_map, folding.now_s)
     faults = list(table.faults)
     if not faults and not table.burns:
@@ -166,7 +166,8 @@ def _line_of(fault: str) -> int:
 class _Folding:
     """Makes burns of rows, beside what the data folder holds."""
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, *, sure: bool) -> None:
+        self._sure = sure
         self.steps: list[tuple[Input, Sequence[Output]]] = []
         self.burns: list[Burn] = []  # one a row, as it ends
         self.now_s = RealClock().now_s()
@@ -208,8 +209,9 @@ class _Folding:
             first = with_records(self._data, first)
         burn: Burn | None = None
         for entry in (first, *row.entries[1:]):
-            if (question := pipeline.doubt(entry)) is not None:
-                raise Refused(question)
+            question = None if self._sure else pipeline.doubt(entry)
+            if question is not None:
+                raise Refused(f"{question} Change it, or write sure = true into the map")
             kept: list[Output] = [
                 one for one in pipeline.step(entry) if isinstance(one, Burn | BurnEvent | Estimate)
             ]
