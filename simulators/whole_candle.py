@@ -2,7 +2,8 @@
 
 from simulators.candle import Candle, Wax
 from simulators.jar import Wick
-from simulators.melting_wax import MeltingWax, Pool
+from simulators.melting_wax import MeltingWax
+from simulators.wax_bodies import Pool
 
 _AIM_AGAIN_M = 1e-3  # the flame's heat is shared out anew as often as the level fell this far
 

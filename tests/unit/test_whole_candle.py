@@ -9,8 +9,8 @@ import pytest
 
 from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G
 from simulators.jar import WICKS, Vessel, Wick
-from simulators.melting_wax import LATENT_J_PER_G, LIQUID_J_PER_GK, MELTING_C, SOLID_J_PER_GK
 from simulators.room import Room
+from simulators.wax_bodies import LATENT_J_PER_G, LIQUID_J_PER_GK, MELTING_C, SOLID_J_PER_GK
 from simulators.whole_candle import WholeCandle
 
 HOUR_S = 3600.0
