@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -22,44 +22,20 @@ from logger.intake.bodies import (
     WeighInBody,
 )
 from logger.intake.refusals import refusal
+from logger.intake.table_burn import Table, TableBurn
 from logger.intake.table_file import read_cells
 from logger.intake.table_map import Columns, ReadingColumn, Source, TableMap
 from logger.quantities import Quantity
 from logger.timestamps import rfc3339
 from logger.units import Dimension, parse_quantity
+from logger.words import duration
 
+_AGREE_S = 300.0  # people round to five minutes (our choice)
+_LONGEST_S = 24 * 3600.0  # no candle under test burns a whole day at a time (our choice)
 _NOT_CLEARED = "burned before it was entered, from a table kept by hand"
 
 
 T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableBurn:
-    """A row: its burn as entries in the order in which they happened."""
-
-    line: int  # of the file
-    station: str
-    lit_s: float
-    out_s: float
-    entries: tuple[Entry, ...]
-
-    @property
-    def lit(self) -> Lit:
-        """Its lighting."""
-        first = self.entries[0]
-        assert isinstance(first, Lit)
-        return first
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """What a file holds; `faults` has a line for each cell that must be changed."""
-
-    burns: tuple[TableBurn, ...]  # in order of lighting
-    faults: tuple[str, ...]
-    empty_rows: int
-    not_taken: tuple[str, ...]  # columns that the map does not name
 
 
 def read_table(
@@ -152,9 +128,17 @@ class _Row:
     def _ended(self, columns: Columns, lit_s: float) -> float | None:
         forms, zone = self._map.times, self._map.tzinfo
         lasted_s = self._take(columns.lasted, table_cells.length_s)
-        if lasted_s is not None:
-            return lit_s + lasted_s
-        return self._take(columns.out, lambda cell, _: table_cells.out_s(cell, lit_s, forms, zone))
+        out_s = self._take(columns.out, lambda cell, _: table_cells.out_s(cell, lit_s, forms, zone))
+        if lasted_s is None:
+            return out_s
+        if out_s is not None and abs(lit_s + lasted_s - out_s) > _AGREE_S:
+            told = (
+                f"{duration(lasted_s)} of burning do not fit {duration(out_s - lit_s)} to its end"
+            )
+            self._note(told, " + ".join(columns.lasted.column + columns.out.column))
+        if lasted_s > _LONGEST_S:
+            self._note(f"it would have burned for {duration(lasted_s)}: check the unit")
+        return lit_s + lasted_s
 
     def _lit(self, columns: Columns, lit_s: float, now_s: float, station: str) -> Entry | None:
         return self._entry(

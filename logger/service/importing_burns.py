@@ -16,8 +16,9 @@ from logger.burn.entries import Entry
 from logger.burn.model import Burn, BurnEvent
 from logger.clock import RealClock
 from logger.errors import DataError, FileFaults, Refused, StoreLocked
+from logger.intake.table_burn import Table, TableBurn
 from logger.intake.table_map import TableMap, load_map
-from logger.intake.table_rows import Table, TableBurn, read_table
+from logger.intake.table_rows import read_table
 from logger.pipeline import Input, Memory, Output, Pipeline
 from logger.quantities import Estimate
 from logger.service import records

@@ -218,6 +218,17 @@ async def test_every_fault_is_told_with_row_and_column_and_nothing_comes_in(brin
     assert not settings.bench.data.exists()
 
 
+async def test_length_and_end_must_fit_and_be_possible(bring, settings):
+    mapped = MAP.replace('by = "Who"', 'by = "Who"\nout = "Moon"')
+    row = "cedar-6;M6;2025-05-04;18:30;4;;;;;;;Ines;{}\n"
+    with pytest.raises(FileFaults, match="4 h of burning do not fit 3 h to its end"):
+        await bring(HEADER + row.format("21:30"), mapped=mapped)
+    with pytest.raises(FileFaults, match="burned for 240 h: check the unit"):
+        await bring(HEADER + row.replace(";4;", ";240;").format(""), mapped=mapped)
+    found = await bring(HEADER + row.replace(";4;", ";;").format("22:40"), mapped=mapped)
+    assert found.burns[0].burn.elapsed_s(0.0) == 15_000.0
+
+
 async def test_a_burn_of_the_bench_stands_above_the_table(bring, settings):
     await bring(GOOD)
     changed = GOOD.replace("532,5", "533,5")
