@@ -32,6 +32,8 @@ name = "jar-a"
 material = "glass"
 [[station]]
 name = "jar-b"
+[mqtt]
+host = "127.0.0.1"
 """
 MAP = """
 times = ["%d.%m.%Y %H:%M"]
@@ -146,11 +148,12 @@ async def test_a_service_that_starts_then_goes_on_as_before(bring, settings, ope
 
 
 async def test_a_hot_reading_fails_it_all_the_same_and_raises_no_alarm(bring, settings):
-    await bring(HEADER + "cedar-6;M6;2025-05-04;18:30;4;;;160/161/160;;;;Ines;\n")
+    await bring(HEADER + "cedar-6;M6;2025-05-04;18:30;4;;;160/161/160;159/160/160;;;Ines;\n")
     (burn,) = stored(settings)
     message = records.burn_message(settings.bench.data, burn.id)
     assert message["verdict"]["outcome"] != "pass"
     assert burn.hottest.value_c > 70.0
+    assert burn.cooled  # no wall of today tells of it
     with sqlite3.connect(settings.bench.data / FILE_NAME) as con:
         assert con.execute("SELECT count(*) FROM alarm").fetchone() == (0,)
         waiting = con.execute("SELECT count(*) FROM event WHERE delivered = 0").fetchone()
