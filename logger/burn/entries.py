@@ -47,6 +47,7 @@ class Lit(Entry):
     material: Material | None = None  # stands above that of the station
     reason: str = ""  # why it is lit though its vessel is not cleared
     lacks: tuple[str, ...] = ()  # what a disk that did not answer in time left out, a line each
+    hand_kept: str = ""  # the table it came in from, long after; empty: entered at the bench
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -80,6 +80,7 @@ class Burn:
     lacks: tuple[str, ...] = ()  # what a disk that did not answer in time left out of it
     circumstances: Circumstances = Circumstances()  # as they were stated; so the ending
     ending: Ending = Ending()
+    hand_kept: str = ""  # the table it came in from: nobody watched it here
     material: Material | None = None
     limits: Limits | None = None  # in force when it was lit
     hottest: Hottest | None = None  # by value
@@ -258,7 +259,7 @@ def light(
     Raises Refused where no trial is named, the one before was not out by then, or it is too long
     ago to be remembered.
     """
-    if entry.entered_s - entry.at_s > LONGEST_AGO_S:
+    if entry.entered_s - entry.at_s > LONGEST_AGO_S and not entry.hand_kept:
         raise Refused(
             f"{entry.station} lit over {LONGEST_AGO_S / 86_400.0:.0f} days ago? Give the time at "
             "which this burn was lit"
@@ -286,6 +287,7 @@ def light(
         reason=entry.reason,
         lacks=entry.lacks,
         circumstances=entry.stated,
+        hand_kept=entry.hand_kept,
         material=entry.material or material,
         limits=limits,
         mass_before_g=entry.mass_g,

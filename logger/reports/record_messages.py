@@ -186,6 +186,9 @@ class BurnMessage(TypedDict):
     ]
     reason: Annotated[str | None, Doc("why it was lit though its vessel was not cleared")]
     lacks: Annotated[list[str], Doc("what a disk that did not answer in time left out")]
+    hand_kept: Annotated[
+        str | None, Doc("the table it was imported from, long after; null: entered at the bench")
+    ]
     material: Material | None
     lit: str
     out: str | None
@@ -236,6 +239,7 @@ def burn_message(
         },
         "reason": burn.reason or None,
         "lacks": [*burn.lacks],
+        "hand_kept": burn.hand_kept or None,
         "material": burn.material,
         "lit": rfc3339(burn.lit_s),
         "out": time_or_none(burn.out_s),
