@@ -13,6 +13,7 @@ from pathlib import Path
 
 from logger.store.lock import holder
 from simulators.printing_port import PrintingPort
+from tests.support.command_line import typed
 from tests.support.processes import die_with_parent
 from tests.support.waiting import patient, until
 
@@ -161,8 +162,12 @@ class BenchProcess:
         except urllib.error.HTTPError as exc:
             return exc.code, json.load(exc)
 
+    def typed(self, *words):
+        """Another command on the same bench, by its entry point in this process."""
+        return typed(*words, "--config", str(self.config))
+
     def wickbench(self, *words, check=False, **more):
-        """Another command on the same bench."""
+        """The same in a process of its own."""
         return subprocess.run(
             [sys.executable, "-m", "logger", *words, "--config", str(self.config)],
             stdin=subprocess.DEVNULL,
