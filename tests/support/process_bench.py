@@ -15,9 +15,11 @@ from logger.store.lock import holder
 from simulators.printing_port import PrintingPort
 from tests.support.command_line import typed
 from tests.support.processes import die_with_parent
+from tests.support.settings_text import TWO_CHANNELS
 from tests.support.waiting import patient, until
 
-TWO_PROBES = """
+TWO_PROBES = (
+    """
 [bench]
 name = "test-bench"
 data = "{folder}/data"
@@ -34,30 +36,9 @@ name = "probes"
 driver = "serial-lines"
 port = "{folder}/probes"
 silent_after = "2 s"
-
-[[instrument.channel]]
-name = "jar-a-wall-3"
-station = "jar-a"
-quantity = "temperature"
-place = "wall"
-height = "60 mm"
-clock = 3
-field = 0
-unit = "degC"
-kind = "contact"
-coupling = "0.1 delta_degC"
-accuracy = "0.1 delta_degC"
-
-[[instrument.channel]]
-name = "room"
-quantity = "temperature"
-place = "room"
-field = 1
-unit = "degC"
-
-[web]
-listen = "127.0.0.1:0"
 """
+    + TWO_CHANNELS
+)
 
 
 class BenchProcess:
