@@ -285,14 +285,14 @@ def load_templates() -> None:
 
 
 # Level 6, zlib's own: 9 takes twice the time to save a tenth of a curve.
-_SMALL = Middleware(GZipMiddleware, minimum_size=800, compresslevel=6)
+SMALL = Middleware(GZipMiddleware, minimum_size=800, compresslevel=6)
 
 ROUTES = (
-    Route("/", home, middleware=[_SMALL]),
-    Route("/stations/{station}", station_page, middleware=[_SMALL]),
+    Route("/", home, middleware=[SMALL]),
+    Route("/stations/{station}", station_page, middleware=[SMALL]),
     Route("/stations/{station}/{what}", enter_at_station, methods=["POST"]),
     Route("/stations/{station}/entries/{id}/{what}", change_entry, methods=["POST"]),
     Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),
-    Route("/api/curve", curve, middleware=[_SMALL]),
-    Route("/static/{name}", static, middleware=[_SMALL]),
+    Route("/api/curve", curve, middleware=[SMALL]),
+    Route("/static/{name}", static, middleware=[SMALL]),
 )
