@@ -23,6 +23,7 @@ from logger.web.curves import Curves
 from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
 from logger.web.known_testers import KnownTesters
+from logger.web.live import LiveEvents
 from logger.web.tokens import Token
 
 
@@ -49,7 +50,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.bench = bench
     app.state.secured = token is not None
     app.state.curves = Curves(bench)
-    app.state.figures = Figures(bench)
+    app.state.live = LiveEvents(bench.hub, bench.channel, Figures(bench).json)
     app.state.after_out = AfterOut(bench)
     app.state.known_testers = KnownTesters(bench)
     return StrictHeaders(app)
