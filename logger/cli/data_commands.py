@@ -124,8 +124,9 @@ def import_(
     """Take readings from CSV into the data folder.
 
     All of them or none, marked as imported; the same file again changes nothing. Only for times
-    in which this bench recorded nothing itself, and while its service is stopped. They raise no
-    alarm and make no burn: `replay` judges such a file.
+    in which this bench recorded nothing itself, and while its service is stopped. They make no
+    estimate and no burn and raise no alarm, so no curve shows them: `replay` judges such a file,
+    and writes a record of it.
     """
     from logger import settings
     from logger.service.importing import import_readings
@@ -149,3 +150,7 @@ def import_(
         return
     done = "would be imported" if dry_run else "imported"
     print(f"{found.rows} readings of {rfc3339(found.from_s)} to {rfc3339(found.to_s)} {done}")
+    print(
+        "They are kept and exported as they came. They are no burn, and no curve shows them: for a"
+        " curve, a verdict and a record use `wickbench replay`."
+    )

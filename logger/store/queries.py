@@ -150,6 +150,11 @@ class Reader:
         with in_plain_words(self._path):
             return shelf_rows.versions(self._con, self.damage, kind, name)
 
+    def readable_records(self) -> int:
+        """How many versions of records there are, each read as it would be used."""
+        with in_plain_words(self._path):
+            return shelf_rows.readable(self._con, self.damage)
+
     # what happened
 
     def events(
