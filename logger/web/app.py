@@ -6,7 +6,15 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, metrics, pages, problem_documents, shelf_pages, shelf_routes
+from logger.web import (
+    api,
+    manual_pages,
+    metrics,
+    pages,
+    problem_documents,
+    shelf_pages,
+    shelf_routes,
+)
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
 from logger.web.bench_service import BenchService
@@ -26,6 +34,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *metrics.ROUTES,
             *shelf_routes.ROUTES,
             *shelf_pages.ROUTES,
+            *manual_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
