@@ -3,6 +3,7 @@
 import asyncio
 import uuid
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from typing import cast
@@ -115,13 +116,14 @@ async def enter_at_station(request: Request) -> Response:
             found["station"] = name
         elif status is None or status.burn is None or status.burn != burn:
             raise Refused(f"this page is older than the burn at {name}: load it again")
-        body = _checked(kind, found)
         now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        body = _checked(kind, found)
         if isinstance(body, bodies.LitBody):
-            entry = body.entry(now_s)
+            entry = body.entry(tapped_s)
         else:
-            entry = cast("bodies.BurnBody", body).entry(now_s, name)
-        await bench.enter(entry, sure=body.sure)
+            entry = cast("bodies.BurnBody", body).entry(tapped_s, name)
+        await bench.enter(replace(entry, entered_s=now_s), sure=body.sure)
     except Doubted as exc:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
@@ -136,8 +138,11 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        body = _checked(kind, form_bodies.fields(await posted.raw(request)))
-        await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
+        found = form_bodies.fields(await posted.raw(request))
+        now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        entry = cast("bodies.EntryBody", _checked(kind, found)).entry(tapped_s, path["id"])
+        await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
         return problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
@@ -153,14 +158,17 @@ async def enter_at_alarm(request: Request) -> Response:
         found = form_bodies.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
-        entries = [
+        now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        acts = [
             cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
-                bench.now_s(), alarm
+                tapped_s, alarm
             )
             for number, alarm in enumerate(found.pop("alarm", ()))
         ]
         # side by side: none waits until the one before is on a disk that fails
-        answers = await asyncio.gather(*map(bench.enter, entries), return_exceptions=True)
+        entering = (bench.enter(replace(act, entered_s=now_s)) for act in acts)
+        answers = await asyncio.gather(*entering, return_exceptions=True)
         for answer in answers:
             if isinstance(answer, BaseException):
                 raise answer

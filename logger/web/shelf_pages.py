@@ -127,6 +127,7 @@ def _written(
 ) -> dict[str, Any]:
     """The form as its body: a bare number gets the bench's unit, an empty field is cleared."""
     found: dict[str, Any] = {name: value.strip() for name, value in pairs}
+    found.pop("waited_s", None)  # a record counts from when it is saved
     fields = {one.key: one for one in kind.fields}
     empty = [key for key in fields if not found.get(key)]  # a browser's form is read without them
     for key, one in fields.items():
