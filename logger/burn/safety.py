@@ -28,6 +28,12 @@ PUT_OUT = (
     "move the vessel"
 )
 
+READ_BY_HAND = (
+    "Hands off the glass. Keep hair and sleeves away. From the side, aim beside the flame, never "
+    "through it"
+)
+"""Before readings by hand of a burning candle."""
+
 _LEAVE_SENSOR = (
     "Leave the sensor alone. Read this place by hand from a distance, or put the candle out; "
     "fasten the sensor again when the vessel is cold"

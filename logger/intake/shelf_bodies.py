@@ -4,7 +4,7 @@ A kind is a class of `logger.shelf` and a line in RECORDS; bodies, routes and pa
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal, cast
 
@@ -12,8 +12,10 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 
 from logger.errors import DataError, NotKnown, Refused
 from logger.intake.fields import Id, Line, SomeLine, Whole
+from logger.intake.named_places import named_places
 from logger.quantities import Quantity
 from logger.shelf.catalogue import RECORDS
+from logger.shelf.rounds import NamedPlace
 from logger.shelf.sheet import FieldForm, ShelfField, ShelfRecord, fields_of
 from logger.shelf.versions import ShelfVersion, Written
 from logger.timestamps import parse_day_or_at
@@ -38,8 +40,10 @@ def _name(text: str) -> str:
 RecordName = Annotated[SomeLine, StringConstraints(max_length=100), AfterValidator(_name)]
 
 
-def value_of(one: ShelfField, written: Written) -> Written:
-    """What was written into a field, in the unit used inside. Raises DataError."""
+def value_of(one: ShelfField, written: Written) -> Written | Sequence[NamedPlace]:
+    """What was written into a field, in the core's terms. Raises DataError."""
+    if one.form is FieldForm.PLACES:
+        return named_places(str(written))
     if one.form is FieldForm.DAY:
         return parse_day_or_at(str(written), _END_S)
     if one.form not in _MEASURES:

@@ -53,6 +53,10 @@ class BenchSettings(Keys):
     keep_readings_outside_burns_s: Annotated[
         Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
     ] = key("how long readings that belong to no burn are kept; left out: for ever", None)
+    round_every_s: forms.Hours = key(
+        "how often a burning vessel that no instrument reads is read by hand",
+        "30 min",  # our choice: a test burn is looked at every half hour anyway
+    )
     show: Annotated[
         Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
     ] = key("how figures are shown", {})

@@ -6,7 +6,15 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, metrics, pages, problem_documents, shelf_pages, shelf_routes
+from logger.web import (
+    api,
+    metrics,
+    pages,
+    problem_documents,
+    round_pages,
+    shelf_pages,
+    shelf_routes,
+)
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
 from logger.web.bench_service import BenchService
@@ -22,6 +30,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app = Starlette(
         routes=[
             *pages.ROUTES,
+            *round_pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,
             *shelf_routes.ROUTES,

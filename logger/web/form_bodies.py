@@ -36,6 +36,8 @@ def fields(raw: bytes) -> Fields:
     for name, value in pairs(raw):
         if name in _LISTS:
             found.setdefault(name, []).append(value)
+        elif name == "values" and name in found:  # a field for each
+            found[name] += f" {value}"
         elif value.strip():
             found[name] = value.strip()
     if "values" in found:

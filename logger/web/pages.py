@@ -1,6 +1,7 @@
 """The pages for people: readable and usable without scripts, live with them."""
 
 import asyncio
+import re
 import uuid
 from collections.abc import Sequence
 from dataclasses import replace
@@ -57,6 +58,8 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 }
 """What the forms of a station's page enter, by the last part of their address."""
 
+_ROUND = re.compile(r"/round(#[a-z0-9-]+)?")  # the other page that readings are sent from
+
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
     "shelve": bodies.ShelveBody,
@@ -110,6 +113,7 @@ async def enter_at_station(request: Request) -> Response:
     try:
         typed = await posted.raw(request)
         found = form_bodies.fields(typed)
+        back = found.pop("back", "")
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -128,7 +132,8 @@ async def enter_at_station(request: Request) -> Response:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
+    where = back if _ROUND.fullmatch(back) else _path_of(bench, name)
+    return RedirectResponse(where, status_code=303, headers=HEADERS)
 
 
 async def change_entry(request: Request) -> Response:

@@ -16,6 +16,7 @@ from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
+from logger.web.round_due import due_s, due_words
 from logger.web.vessel import Drawing, drawing
 from logger.words import Words, duration
 
@@ -98,6 +99,7 @@ class StationView:
     uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
     coming: tuple[Coming, ...]
     watched: bool  # whether an instrument reads the vessel now
+    round_due: str  # the countdown to the next reading round; empty: none is due
 
     @property
     def name(self) -> str:
@@ -135,6 +137,7 @@ class StationView:
             "remaining": duration(abs(left_s)),
             "remaining-word": "left" if left_s > 0.0 else "too long",
             "elapsed": duration(status.elapsed_s or 0.0),
+            "round": self.round_due,
         }
 
     def gauge_x(self, value_c: float) -> str:
@@ -193,6 +196,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         uncovered=_uncovered(places, status, words),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
+        round_due=due_words(due_s(bench, status), now_s),
     )
 
 

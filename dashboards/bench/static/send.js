@@ -40,10 +40,10 @@ function named(form, fields) {
 }
 
 async function send(form, button, unsent, recorded) {
-  const says = form.querySelector(".answer");
-  says.textContent = "";
   // The same words sent again carry the same id, so that a doubtful first try counts once.
   const fields = new URLSearchParams(new FormData(form, button));
+  const says = form.querySelector(".answer");
+  says.textContent = ""; // after the form was read: its button may stand in there
   fields.delete("id");
   const words = `${form.action} ${fields}`;
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
