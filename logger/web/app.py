@@ -8,6 +8,7 @@ from starlette.types import ASGIApp
 from logger.errors import WickbenchError
 from logger.web import (
     api,
+    lighting_pages,
     metrics,
     pages,
     problem_documents,
@@ -31,6 +32,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         routes=[
             *pages.ROUTES,
             *round_pages.ROUTES,
+            *lighting_pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,
             *shelf_routes.ROUTES,

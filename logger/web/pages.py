@@ -122,7 +122,7 @@ async def enter_at_station(request: Request) -> Response:
             raise Refused(f"this page is older than the burn at {name}: load it again")
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
-        body = _checked(kind, found)
+        body = checked(kind, found)
         if isinstance(body, bodies.LitBody):
             entry = body.entry(tapped_s)
         else:
@@ -132,7 +132,7 @@ async def enter_at_station(request: Request) -> Response:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    where = back if _ROUND.fullmatch(back) else _path_of(bench, name)
+    where = back if _ROUND.fullmatch(back) else path_of(bench, name)
     return RedirectResponse(where, status_code=303, headers=HEADERS)
 
 
@@ -146,11 +146,11 @@ async def change_entry(request: Request) -> Response:
         found = form_bodies.fields(await posted.raw(request))
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
-        entry = cast("bodies.EntryBody", _checked(kind, found)).entry(tapped_s, path["id"])
+        entry = cast("bodies.EntryBody", checked(kind, found)).entry(tapped_s, path["id"])
         await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, path["station"]), status_code=303, headers=HEADERS)
 
 
 async def enter_at_alarm(request: Request) -> Response:
@@ -166,7 +166,7 @@ async def enter_at_alarm(request: Request) -> Response:
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
         acts = [
-            cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
+            cast("bodies.AlarmBody", checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
                 tapped_s, alarm
             )
             for number, alarm in enumerate(found.pop("alarm", ()))
@@ -179,17 +179,18 @@ async def enter_at_alarm(request: Request) -> Response:
                 raise answer
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, back), status_code=303, headers=HEADERS)
 
 
-def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
+def checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
+    """The fields of a form as a `kind`. Raises DataError that names every field to fix."""
     try:
         return kind.model_validate(found)
     except ValidationError as exc:
         raise refusal(exc) from None
 
 
-def _path_of(bench: BenchService, name: str) -> str:
+def path_of(bench: BenchService, name: str) -> str:
     """The page of a station that exists, else the first page: nobody is sent elsewhere."""
     known = name in bench.hub.statuses and len(bench.hub.statuses) > 1
     return f"/stations/{name}" if known else "/"

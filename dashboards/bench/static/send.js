@@ -32,11 +32,19 @@ async function post({ action, fields, tappedMs }) {
 
 // As a person knows it: what the button says, and what was typed.
 function named(form, fields) {
-  return [...form.querySelectorAll("input, textarea")]
+  const chosen = [...form.querySelectorAll("input[type=radio][data-says]:checked")].map((field) => field.dataset.says);
+  const written = [...form.querySelectorAll("input, textarea")]
     .filter((field) => !["hidden", "checkbox", "radio"].includes(field.type) && !["at", "by"].includes(field.name))
     .filter((field) => field.value && field.value !== field.defaultValue && fields.get(field.name) === field.value)
-    .map((field) => field.value)
-    .join(", ");
+    .map((field) => field.value);
+  return [...chosen, ...written].join(", ");
+}
+
+// What a person must know while the bench does not, of what changes the watch.
+function urgency(action, fields) {
+  if (fields.has("emergency")) return "Nobody is told by it: do what is to be done, and tell the others yourself.";
+  if (action.endsWith("/out")) return "It counts the candle as burning.";
+  return /\/(lit|light)$/.test(action) ? "It does not watch this candle: stay with it." : "";
 }
 
 async function send(form, button, unsent, recorded) {
@@ -55,7 +63,7 @@ async function send(form, button, unsent, recorded) {
     fields,
     says: typed ? `${what} (${typed})` : what,
     tappedMs: form.tappedMs ?? Date.now(),
-    urgent: form.action.endsWith("/out") || fields.has("emergency"),
+    urgent: urgency(form.action, fields),
   };
   try {
     button?.setAttribute("aria-busy", "true");

@@ -94,7 +94,7 @@ export class Unsent {
         made("p", { className: "ways" }, ...this.#ways(entry)));
     }
     if (!entry.urgent) return made("article", {}, made("p", {}, made("b", { textContent: "Not yet sent" }), `: ${what}. The bench does not answer; trying again.`));
-    const article = made("article", { className: "urgent" }, made("p", {}, made("b", { textContent: "THE BENCH DOES NOT KNOW IT YET" }), `: ${what}. Nobody is told by it. Do what is to be done, and tell the others yourself. Trying again.`));
+    const article = made("article", { className: "urgent" }, made("p", {}, made("b", { textContent: "THE BENCH DOES NOT KNOW IT YET" }), `: ${what}. ${entry.urgent} Trying again.`));
     article.setAttribute("role", "alert");
     return article;
   }
