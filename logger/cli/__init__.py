@@ -12,6 +12,7 @@ from logger.cli.calibration_commands import add_to as add_calibrations
 from logger.cli.correction_commands import add_to as add_corrections
 from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
+from logger.cli.manual_commands import add_to as add_manual
 from logger.cli.shelf_commands import add_to as add_shelf
 from logger.errors import WickbenchError
 
@@ -30,6 +31,7 @@ add_calculations(app)
 add_calibrations(app)
 add_data(app)
 add_shelf(app)
+add_manual(app)
 
 USAGE = 2
 

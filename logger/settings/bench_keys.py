@@ -28,10 +28,10 @@ class ShowKeys(Keys):
     """[bench] show: display only, SI inside."""
 
     temperature: Annotated[str, forms.unit_name(Quantity.TEMPERATURE, '"degF"')] = key(
-        "a unit", "degC"
+        "temperatures", "degC"
     )
-    length: Annotated[str, forms.unit_name(Dimension.LENGTH, '"in"')] = key("of heights", "mm")
-    mass: Annotated[str, forms.unit_name(Quantity.MASS, '"oz"')] = key("a unit", "g")
+    length: Annotated[str, forms.unit_name(Dimension.LENGTH, '"in"')] = key("heights", "mm")
+    mass: Annotated[str, forms.unit_name(Quantity.MASS, '"oz"')] = key("masses", "g")
 
 
 def _kept_for(keep_s: float | None) -> float | None:
@@ -55,7 +55,7 @@ def _no_later_than_warned(every_s: float) -> float:
 class BenchSettings(Keys):
     """[bench]: the bench itself."""
 
-    name: Annotated[str, forms.name('"back-room"')] = key("also part of every MQTT topic")
+    name: Annotated[str, forms.name('"back-room"')] = key("of the bench, in every MQTT topic")
     data: forms.FilePath = key(
         "folder of the database; left out: the system's usual place",
         lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
@@ -69,7 +69,7 @@ class BenchSettings(Keys):
     )
     show: Annotated[
         Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
-    ] = key("how figures are shown", {})
+    ] = key("how figures are shown", {}, '{ temperature = "degF" }')
 
 
 def _no_topic(name: str) -> str:
@@ -81,7 +81,9 @@ def _no_topic(name: str) -> str:
 class StationKeys(Keys):
     """[[station]]: a spot where one candle burns."""
 
-    name: Annotated[str, forms.name('"jar-a"'), AfterValidator(_no_topic)] = key("of the spot")
+    name: Annotated[str, forms.name('"jar-a"'), AfterValidator(_no_topic)] = key(
+        "of the spot, as you type it"
+    )
     material: Material | None = key("picks the limit; left out: the lowest one", None)
 
     @property
@@ -93,10 +95,15 @@ class StationKeys(Keys):
 class AlarmSettings(Keys):
     """[alarms]: what alarms do beyond the page and the broker."""
 
-    run: forms.Texts = key("program and arguments to start when alarms cannot be delivered", ())
+    run: forms.Texts = key(
+        "program and arguments to start when alarms cannot be delivered",
+        (),
+        '["/usr/local/bin/sound-alarm"]',
+    )
     unwatched_s: forms.Hours = key(
         "how often a burn asks who has it in sight",
         "30 min",  # choice: a test burn is looked at every half hour anyway
+        '"30 min"',
     )
 
 

@@ -9,6 +9,7 @@ from logger.errors import WickbenchError
 from logger.web import (
     api,
     lighting_pages,
+    manual_pages,
     metrics,
     pages,
     problem_documents,
@@ -37,6 +38,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *metrics.ROUTES,
             *shelf_routes.ROUTES,
             *shelf_pages.ROUTES,
+            *manual_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
