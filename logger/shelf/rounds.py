@@ -27,7 +27,7 @@ class ThermometerRecord(ShelfRecord):
     It is recorded with what it is set to.
     """
 
-    sensing: str = one_of("how it reads a wall", INFRARED, "contact")
+    sensing: str = one_of("how it reads a wall", "contact", INFRARED)
     unit: str = one_of("that it shows", "degC", "degF")
     emissivity_set: float | None = a(FieldForm.FIGURE, "that it is set to; 1 if raw", "0.95")
 
