@@ -6,6 +6,7 @@ const pad = document.getElementById("pad");
 let current = null; // id of the place that is read; null: the round is over
 let last = null; // id of the place that was read just before
 let slot = 0; // which of its values is typed
+const kept = new Map(); // places whose values the bench does not have yet, and how they were drawn
 
 const all = () => [...steps.querySelectorAll(".step")];
 const step = () => all().find((one) => one.id === current);
@@ -25,6 +26,7 @@ function draw() {
   for (const one of all()) {
     one.classList.toggle("current", one.id === current);
     one.classList.toggle("last", one.id === last && last !== current);
+    one.classList.toggle("kept", kept.get(one.id) === one.dataset.version);
     for (const field of one.querySelectorAll('[name="values"]')) field.inputMode = "none"; // the pad is the keyboard
   }
   pad.hidden = !current;
@@ -90,9 +92,10 @@ steps.addEventListener("focusin", ({ target }) => {
 });
 
 // Recorded, or kept until the bench answers: either way on to the next.
-document.addEventListener("taken", ({ target }) => {
+document.addEventListener("taken", ({ target, detail }) => {
   const done = target.closest(".step");
   if (!done) return;
+  if (!detail.sent) kept.set(done.id, done.dataset.version);
   last = done.id;
   turnTo(after(last));
 });

@@ -70,7 +70,7 @@ async function send(form, button, unsent, recorded) {
     if (unsent.waits && !entry.urgent) { // in the order in which they were tapped
       unsent.add(entry);
       unsent.send();
-      done(form);
+      done(form, false);
       return;
     }
     const page = await post(entry);
@@ -83,7 +83,7 @@ async function send(form, button, unsent, recorded) {
   } catch (error) {
     if (!error.answered) {
       unsent.add(entry);
-      done(form);
+      done(form, false);
       return;
     }
     says.textContent = `Not recorded: ${error.message}${error.asks ? "" : "."}`;
@@ -95,7 +95,7 @@ async function send(form, button, unsent, recorded) {
 }
 
 // It is out of the person's hands: the form is as new.
-function done(form) {
+function done(form, sent = true) {
   form.words = null;
   form.tappedMs = undefined;
   keep(form);
@@ -104,7 +104,7 @@ function done(form) {
   document.activeElement?.blur();
   if (form.parentElement.matches("details")) form.parentElement.open = false;
   if (location.hash === "#emergency") location.hash = "";
-  form.dispatchEvent(new CustomEvent("taken", { bubbles: true }));
+  form.dispatchEvent(new CustomEvent("taken", { bubbles: true, detail: { sent } }));
 }
 
 // What is only improbable can be sent again as it stands; whoever changes it is asked anew.

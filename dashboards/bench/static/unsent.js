@@ -81,7 +81,13 @@ export class Unsent {
 
   #show() {
     const section = document.getElementById("unsent");
-    section.replaceChildren(...this.#entries.map((entry) => this.#article(entry)));
+    const loud = this.#entries.filter((entry) => entry.urgent);
+    const others = this.#entries.filter((entry) => !entry.urgent);
+    const count = this.#entries.filter((entry) => entry.reason === undefined).length;
+    section.replaceChildren(
+      ...loud.map((entry) => this.#article(entry)),
+      made("p", { textContent: count ? `The bench does not answer; trying again. ${count} not yet sent.` : "" }),
+      ...others.map((entry) => this.#article(entry)));
     section.hidden = !this.#entries.length;
   }
 
@@ -93,7 +99,7 @@ export class Unsent {
         made("p", {}, made("b", { textContent: mark }), `: ${what}. ${entry.reason}${entry.asks ? "" : "."}`),
         made("p", { className: "ways" }, ...this.#ways(entry)));
     }
-    if (!entry.urgent) return made("article", {}, made("p", {}, made("b", { textContent: "Not yet sent" }), `: ${what}. The bench does not answer; trying again.`));
+    if (!entry.urgent) return made("article", {}, made("p", {}, made("b", { textContent: "Not yet sent" }), `: ${what}.`));
     const article = made("article", { className: "urgent" }, made("p", {}, made("b", { textContent: "THE BENCH DOES NOT KNOW IT YET" }), `: ${what}. ${entry.urgent} Trying again.`));
     article.setAttribute("role", "alert");
     return article;
