@@ -79,12 +79,12 @@ def station_round(
 
 
 def _read_before(bench: BenchService, status: BurnStatus) -> Sequence[NamedPlace]:
-    found = [
-        channel
+    places = [
+        replace(channel.place, shown_in=bench.settings.words.length_in)
         for name, channel in bench.hub.by_hand.items()
         if channel.station == status.station and name in bench.hub.estimates
     ]
-    return [NamedPlace(name=str(one.place), place=one.place) for one in found]
+    return [NamedPlace(name=str(place), place=place) for place in places]
 
 
 def _step(

@@ -241,3 +241,17 @@ def test_an_overdue_round_is_said_plainly(bench_by_hand, visit):
     began_s = time.monotonic()
     expect(page.locator(".round-due")).to_contain_text("next reading round in 30 min")
     assert time.monotonic() - began_s < 15.0  # by the stream, not by the page drawn anew
+
+
+def test_the_pad_has_the_comma_of_the_maker_s_language(jars, browser):
+    context = browser.new_context(viewport={"width": 390, "height": 844}, locale="de-DE")
+    try:
+        page = context.new_page()
+        page.goto(f"{jars.address}/round")
+        expect(page.locator("#live-word")).to_have_text("live")
+        for key in ("4", "1", "Decimal comma", "6", "Record"):
+            page.locator("#pad").get_by_role("button", name=key, exact=True).click()
+        expect(last(page)).to_contain_text("average of 1")
+        assert readings(jars)[0].endswith("41.6 °C")
+    finally:
+        context.close()
