@@ -42,6 +42,7 @@ class Lit(Entry):
     vessel: str = ""
     material: Material | None = None  # stands above that of the station
     reason: str = ""  # why it is lit though its vessel is not cleared
+    hand_kept: str = ""  # the table it came in from, long after; empty: entered at the bench
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
