@@ -24,6 +24,11 @@ class HandThermometer:
     emissivity_set: float | None = None
     remark: str = ""  # what is missing to correct it
 
+    @property
+    def version(self) -> str:
+        """Changes with anything that is shown or sent."""
+        return f"{self.name} {self.unit} {self.emissivity} {self.emissivity_set}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundStep:

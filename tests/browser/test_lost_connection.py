@@ -166,3 +166,19 @@ def test_what_is_refused_is_kept_changed_or_dropped(lit, page):
     changed = entered(bench, burn)[-1]
     assert parse_rfc3339(changed["at"]) == pytest.approx(doubted_s, abs=NEAR_S + 1.0)
     expect(page.locator("#unsent")).to_be_hidden()
+
+
+def test_an_emergency_that_is_refused_can_be_sent_again(lit, page):
+    page.context.set_offline(True)
+    page.locator("a.emergency").click()
+    page.get_by_role("button", name="The vessel is cracked").click()
+    expect(unsent(page)).to_have_count(1)
+    page.route("**/observations", lambda route: route.fulfill(status=503, body="<p data-detail>no"))
+    page.context.set_offline(False)
+    refused = page.locator("#unsent .refused")
+    expect(refused).to_contain_text("THE BENCH DOES NOT KNOW IT: The vessel is cracked")
+    expect(refused.get_by_role("button")).to_have_text(["Send it again", "Drop it"])
+    page.unroute("**/observations")
+    refused.get_by_role("button", name="Send it again").click()
+    expect(page.locator(".alarm.danger")).to_contain_text("the vessel is cracked")
+    expect(page.locator("#unsent")).to_be_hidden()

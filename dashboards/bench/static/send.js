@@ -114,8 +114,10 @@ function offerToKeep(form, says) {
   form.addEventListener("input", () => { says.textContent = ""; }, { once: true });
 }
 
-// The form that an entry came from, where the page still has it.
+// The form that an entry came from, where the page still has it; there is nothing to change in an
+// emergency.
 function formOf({ action, fields }) {
+  if (fields.has("emergency")) return undefined;
   return [...document.forms].find((form) =>
     form.action === action && form.querySelector(".answer") &&
     [...fields].every(([name, value]) => !value || ["id", "waited_s", "sure"].includes(name) || form.elements.namedItem(name)));
