@@ -17,7 +17,6 @@ from logger.web import views
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
 from logger.web.round_due import due_s, due_words
-from logger.web.vessel import Drawing, drawing
 from logger.words import Words, duration
 
 WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
@@ -95,8 +94,6 @@ class StationView:
     alert: str
     places: tuple[PlaceView, ...]
     hottest: PlaceView | None
-    vessel: Drawing | None
-    uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
     coming: tuple[Coming, ...]
     watched: bool  # whether an instrument reads the vessel now
     round_due: str  # the countdown to the next reading round; empty: none is due
@@ -192,20 +189,18 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         alert=words.temperature(wall.alert_c),
         places=places,
         hottest=_hottest(places, now_s),
-        vessel=drawing(places, words.length_in),
-        uncovered=_uncovered(places, status, words),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
         round_due=due_words(due_s(bench, status), now_s),
     )
 
 
-def _uncovered(places: Sequence[PlaceView], status: BurnStatus, words: Words) -> str:
-    """By the places that gave a value since lighting."""
+def uncovered(view: StationView, words: Words) -> str:
+    """What of the wall nobody measured since lighting; empty: nothing, or unknown."""
     found = wall_coverage(
         (
-            Coverage(channel=one.channel, measured=_measured(one, status), share=0.0, gaps=())
-            for one in places
+            Coverage(channel=one.channel, measured=_measured(one, view.status), share=0.0, gaps=())
+            for one in view.places
         ),
         words.length_in,
     )
