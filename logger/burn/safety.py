@@ -30,6 +30,11 @@ PUT_OUT = (
 
 NOT_WATCHED = f"Until this is answered the bench does not watch it: answer now, or {PUT_OUT}"
 """With every question about a lighting: the candle burns already."""
+READ_BY_HAND = (
+    "Hands off the glass. Keep hair and sleeves away. From the side, aim beside the flame, never "
+    "through it"
+)
+"""Before readings by hand of a burning candle."""
 
 _LEAVE_SENSOR = (
     "Leave the sensor alone. Read this place by hand from a distance, or put the candle out; "

@@ -1,6 +1,6 @@
 """The fields of a table as bodies take them: each checked once, in the unit a person wrote."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal, TypeVar, cast
 
 from pydantic import AfterValidator, BaseModel, Field, create_model
@@ -8,7 +8,9 @@ from pydantic import AfterValidator, BaseModel, Field, create_model
 from logger.errors import DataError
 from logger.field_table import FieldForm, FormField, fields_of
 from logger.intake.fields import Line, Whole
+from logger.intake.named_places import named_places
 from logger.quantities import Quantity
+from logger.shelf.rounds import NamedPlace
 from logger.shelf.versions import Written
 from logger.timestamps import parse_day_or_at
 from logger.units import Dimension, parse_quantity
@@ -26,8 +28,10 @@ _MEASURES: Mapping[FieldForm, tuple[Quantity | Dimension, float, float]] = {
 _END_S = 253_402_300_799.0  # the last second of the year 9999
 
 
-def value_of(one: FormField, written: Written) -> Written:
-    """What was written into a field, in the unit used inside. Raises DataError."""
+def value_of(one: FormField, written: Written) -> Written | Sequence[NamedPlace]:
+    """What was written into a field, in the core's terms. Raises DataError."""
+    if one.form is FieldForm.PLACES:
+        return named_places(str(written))
     if one.form is FieldForm.DAY:
         return parse_day_or_at(str(written), _END_S)
     if one.form not in _MEASURES:

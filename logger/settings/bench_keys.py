@@ -8,6 +8,7 @@ from typing import Annotated
 import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
+from logger.alarms.burn_rules import BY_HAND_EVERY_S
 from logger.burn.limits import Limits, Material, Station
 from logger.burn.model import LONGEST_AGO_S
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
@@ -18,7 +19,7 @@ from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
 from logger.units import Dimension, unit_of
-from logger.words import Words
+from logger.words import Words, duration
 
 _LEAST_KEPT_S = 2.0 * LONGEST_AGO_S  # entered as late as may be, and corrected as late again
 
@@ -42,6 +43,15 @@ def _kept_for(keep_s: float | None) -> float | None:
     return keep_s
 
 
+def _no_later_than_warned(every_s: float) -> float:
+    if every_s > BY_HAND_EVERY_S:
+        raise WrongValue(
+            f'is longer than the bench waits before it warns; write "{duration(BY_HAND_EVERY_S)}" '
+            "or less"
+        )
+    return every_s
+
+
 class BenchSettings(Keys):
     """[bench]: the bench itself."""
 
@@ -53,6 +63,10 @@ class BenchSettings(Keys):
     keep_readings_outside_burns_s: Annotated[
         Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
     ] = key("how long readings that belong to no burn are kept; left out: for ever", None)
+    round_every_s: Annotated[forms.Hours, AfterValidator(_no_later_than_warned)] = key(
+        "how often a burning vessel that no instrument reads is read by hand",
+        "30 min",  # our choice: a test burn is looked at every half hour anyway
+    )
     show: Annotated[
         Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
     ] = key("how figures are shown", {}, '{ temperature = "degF" }')

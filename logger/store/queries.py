@@ -113,6 +113,13 @@ class Reader:
         )
         return list(self.damage.each("burn", found, _burn, "this burn"))
 
+    def latest_burns(self, most: int) -> list[Burn]:
+        """The burns that were lit last, the latest first."""
+        found = self._all(
+            "SELECT id, body FROM burn ORDER BY lit_us DESC, rowid DESC LIMIT ?", most
+        )
+        return list(self.damage.each("burn", found, _burn, "this burn"))
+
     def burn(self, id: str) -> Burn | None:
         """The burn with this id or number. Raises DataError where its row is damaged."""
         found = self._all(

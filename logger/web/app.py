@@ -9,10 +9,12 @@ from logger.errors import WickbenchError
 from logger.web import (
     api,
     burn_pages,
+    lighting_pages,
     manual_pages,
     metrics,
     pages,
     problem_documents,
+    round_pages,
     shelf_pages,
     shelf_routes,
 )
@@ -34,6 +36,8 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         routes=[
             *pages.ROUTES,
             *burn_pages.ROUTES,
+            *round_pages.ROUTES,
+            *lighting_pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,
             *shelf_routes.ROUTES,

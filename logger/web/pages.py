@@ -1,8 +1,10 @@
 """The pages for people: readable and usable without scripts, live with them."""
 
 import asyncio
+import re
 import uuid
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from typing import cast
@@ -61,6 +63,8 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 }
 """What the forms of a station's page enter, by the last part of their address."""
 
+_ROUND = re.compile(r"/round(#[a-z0-9-]+)?")  # the other page that readings are sent from
+
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
     "shelve": bodies.ShelveBody,
@@ -116,24 +120,27 @@ async def enter_at_station(request: Request) -> Response:
     try:
         typed = await posted.raw(request)
         found = form_bodies.fields(typed)
+        back = found.pop("back", "")
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
             found["station"] = name
         elif status is None or status.burn is None or status.burn != burn:
             raise Refused(f"this page is older than the burn at {name}: load it again")
-        body = _checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
         now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        body = checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
         if isinstance(body, bodies.LitBody):
-            entry = body.entry(now_s)
+            entry = body.entry(tapped_s)
         else:
-            entry = cast("bodies.BurnBody", body).entry(now_s, name)
-        await bench.enter(entry, sure=body.sure)
+            entry = cast("bodies.BurnBody", body).entry(tapped_s, name)
+        await bench.enter(replace(entry, entered_s=now_s), sure=body.sure)
     except Doubted as exc:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
+    where = back if _ROUND.fullmatch(back) else path_of(bench, name)
+    return RedirectResponse(where, status_code=303, headers=HEADERS)
 
 
 async def change_entry(request: Request) -> Response:
@@ -144,11 +151,14 @@ async def change_entry(request: Request) -> Response:
         raise HTTPException(404, "the page has no such form")
     try:
         found = form_bodies.fields(await posted.raw(request))
-        body = _checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
-        await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
+        now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        body = checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
+        entry = cast("bodies.EntryBody", body).entry(tapped_s, path["id"])
+        await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, path["station"]), status_code=303, headers=HEADERS)
 
 
 async def enter_at_alarm(request: Request) -> Response:
@@ -161,30 +171,34 @@ async def enter_at_alarm(request: Request) -> Response:
         found = form_bodies.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
-        entries = [
-            cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
-                bench.now_s(), alarm
+        now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        acts = [
+            cast("bodies.AlarmBody", checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
+                tapped_s, alarm
             )
             for number, alarm in enumerate(found.pop("alarm", ()))
         ]
         # side by side: none waits until the one before is on a disk that fails
-        answers = await asyncio.gather(*map(bench.enter, entries), return_exceptions=True)
+        entering = (bench.enter(replace(act, entered_s=now_s)) for act in acts)
+        answers = await asyncio.gather(*entering, return_exceptions=True)
         for answer in answers:
             if isinstance(answer, BaseException):
                 raise answer
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, back), status_code=303, headers=HEADERS)
 
 
-def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
+def checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
+    """The fields of a form as a `kind`. Raises DataError that names every field to fix."""
     try:
         return kind.model_validate(found)
     except ValidationError as exc:
         raise refusal(exc) from None
 
 
-def _path_of(bench: BenchService, name: str) -> str:
+def path_of(bench: BenchService, name: str) -> str:
     """The page of a station that exists, else the first page: nobody is sent elsewhere."""
     known = name in bench.hub.statuses and len(bench.hub.statuses) > 1
     return f"/stations/{name}" if known else "/"

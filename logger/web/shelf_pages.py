@@ -35,14 +35,25 @@ async def shelf_page(request: Request) -> Response:
 
 
 async def list_page(request: Request) -> Response:
-    """GET /shelf/{plural}?again=: all of a kind, and the form for one more, filled from another."""
+    """GET /shelf/{plural}?again=&name=: all of a kind, and the form for one more.
+
+    It may be filled from another, or begun with a name.
+    """
     bench, kind = bench_of(request), _kind(request)
     name = request.query_params.get("again", "")
     records = await aside(_latest, bench, kind.name)
     like = next((one for one in records if one.name == name), None)
     fields = {} if like is None else again(like.fields, kind.name)
     form = await aside(_form, bench, kind, fields)
-    return page(bench, "shelf_list.html", kind=kind, records=records, form=form, like=like)
+    return page(
+        bench,
+        "shelf_list.html",
+        kind=kind,
+        records=records,
+        form=form,
+        like=like,
+        begun=request.query_params.get("name", "")[:100],
+    )
 
 
 async def sheet_page(request: Request) -> Response:
@@ -115,6 +126,7 @@ def _written(
 ) -> dict[str, Any]:
     """The form as its body: a bare number gets the bench's unit, an empty field is cleared."""
     written = {name: value.strip() for name, value in pairs}
+    written.pop("waited_s", None)  # a record counts from when it is saved
     # a browser's form is read without the fields that are empty
     empty = [one.key for one in kind.fields if not written.get(one.key)]
     given = {key: value for key, value in written.items() if key not in empty}

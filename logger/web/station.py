@@ -16,6 +16,7 @@ from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
+from logger.web.round_due import due_s, due_words
 from logger.words import Words, duration
 
 WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
@@ -95,6 +96,7 @@ class StationView:
     hottest: PlaceView | None
     coming: tuple[Coming, ...]
     watched: bool  # whether an instrument reads the vessel now
+    round_due: str  # the countdown to the next reading round; empty: none is due
 
     @property
     def name(self) -> str:
@@ -132,6 +134,7 @@ class StationView:
             "remaining": duration(abs(left_s)),
             "remaining-word": "left" if left_s > 0.0 else "too long",
             "elapsed": duration(status.elapsed_s or 0.0),
+            "round": self.round_due,
         }
 
     def gauge_x(self, value_c: float) -> str:
@@ -188,6 +191,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         hottest=_hottest(places, now_s),
         coming=_coming(bench, status, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
+        round_due=due_words(due_s(bench, status), now_s),
     )
 
 
