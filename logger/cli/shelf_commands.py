@@ -12,8 +12,8 @@ from logger.cli.burn_commands import ByOption
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.correction_commands import WhyOption
 from logger.messages import one_line
+from logger.sheet_fields import FieldForm, SheetField, fields_of
 from logger.shelf.catalogue import RECORDS
-from logger.shelf.sheet import FieldForm, ShelfField, fields_of
 
 if TYPE_CHECKING:
     from logger.intake.shelf_messages import RecordVersionMessage, SheetMessage
@@ -124,7 +124,7 @@ def _options(kind: str) -> dict[str, Any]:
     return {one.key: _option(one) for one in fields_of(RECORDS[kind])}
 
 
-def _option(one: ShelfField) -> Any:
+def _option(one: SheetField) -> Any:
     words = one.words
     if one.choices:
         words += f": {', '.join(one.choices)}"

@@ -13,8 +13,9 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 from logger.errors import DataError, NotKnown, Refused
 from logger.intake.fields import Id, Line, SomeLine, Whole
 from logger.quantities import Quantity
+from logger.sheet_fields import FieldForm, SheetField, fields_of
 from logger.shelf.catalogue import RECORDS
-from logger.shelf.sheet import FieldForm, ShelfField, ShelfRecord, fields_of
+from logger.shelf.sheet import ShelfRecord
 from logger.shelf.versions import ShelfVersion, Written
 from logger.timestamps import parse_day_or_at
 from logger.units import Dimension, parse_quantity
@@ -38,7 +39,7 @@ def _name(text: str) -> str:
 RecordName = Annotated[SomeLine, StringConstraints(max_length=100), AfterValidator(_name)]
 
 
-def value_of(one: ShelfField, written: Written) -> Written:
+def value_of(one: SheetField, written: Written) -> Written:
     """What was written into a field, in the unit used inside. Raises DataError."""
     if one.form is FieldForm.DAY:
         return parse_day_or_at(str(written), _END_S)
@@ -163,12 +164,12 @@ class RecordKind:
         return f"{self.name}s"
 
     @property
-    def fields(self) -> tuple[ShelfField, ...]:
+    def fields(self) -> tuple[SheetField, ...]:
         """Its fields, in order."""
         return fields_of(self.makes)
 
 
-def _checked(one: ShelfField) -> Callable[[str], str]:
+def _checked(one: SheetField) -> Callable[[str], str]:
     def check(text: str) -> str:
         try:
             if text:
@@ -180,7 +181,7 @@ def _checked(one: ShelfField) -> Callable[[str], str]:
     return check
 
 
-def _type_of(one: ShelfField) -> Any:
+def _type_of(one: SheetField) -> Any:
     match one.form:
         case FieldForm.COUNT:
             return Annotated[Whole, Field(ge=1, le=1000)]
@@ -229,7 +230,7 @@ def _kind(name: str, makes: type[ShelfRecord]) -> RecordKind:
     )
 
 
-def _example(one: ShelfField) -> Written:
+def _example(one: SheetField) -> Written:
     if one.form is FieldForm.COUNT:
         return int(one.example)
     return float(one.example) if one.form is FieldForm.FIGURE else one.example

@@ -6,7 +6,7 @@ from typing import Annotated
 from typing_extensions import Doc, TypedDict
 
 from logger.intake.shelf_bodies import SHELF, record_of
-from logger.shelf.sheet import FieldForm
+from logger.sheet_fields import FieldForm
 from logger.shelf.versions import ShelfVersion, Written, unchanged_since
 from logger.timestamps import rfc3339
 from logger.words import Words

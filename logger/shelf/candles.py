@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from logger.shelf.sheet import ShelfRecord, names, text
+from logger.sheet_fields import names, text
+from logger.shelf.sheet import ShelfRecord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

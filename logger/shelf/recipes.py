@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from logger.errors import DataError
-from logger.shelf.sheet import FieldForm, ShelfRecord, a, names, text
+from logger.sheet_fields import FieldForm, a, names, text
+from logger.shelf.sheet import ShelfRecord
 from logger.words import Words
 
 DAY_S = 86_400.0

@@ -5,17 +5,8 @@ from dataclasses import dataclass
 
 from logger.conditioning.infrared import FINISHES
 from logger.errors import DataError
-from logger.shelf.sheet import (
-    FAILED,
-    PASSED,
-    FieldForm,
-    ShelfRecord,
-    a,
-    check,
-    fields_of,
-    one_of,
-    text,
-)
+from logger.sheet_fields import FAILED, PASSED, FieldForm, a, check, fields_of, one_of, text
+from logger.shelf.sheet import ShelfRecord
 from logger.words import Words
 
 

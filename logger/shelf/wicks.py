@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from logger.shelf.sheet import FieldForm, ShelfRecord, a, names, one_of, text
+from logger.sheet_fields import FieldForm, a, names, one_of, text
+from logger.shelf.sheet import ShelfRecord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

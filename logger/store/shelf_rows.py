@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from logger.errors import NotKnown, Refused
 from logger.intake.shelf_bodies import SHELF, RecordBody
-from logger.shelf.sheet import FieldForm
+from logger.sheet_fields import FieldForm
 from logger.shelf.versions import ShelfVersion
 from logger.store.codec import micros, seconds, storable
 from logger.store.damage import Damage

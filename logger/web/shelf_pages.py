@@ -15,7 +15,7 @@ from logger.errors import NotKnown, WickbenchError
 from logger.intake.refusals import refusal
 from logger.intake.shelf_bodies import SHELF, AddBody, RecordBody, RecordKind, kind_of, record_of
 from logger.intake.shelf_messages import again
-from logger.shelf.sheet import FieldForm, ShelfField
+from logger.sheet_fields import FieldForm, SheetField
 from logger.shelf.versions import ShelfVersion, Written, unchanged_since
 from logger.store.queries import open_read
 from logger.units import parse_number
@@ -33,7 +33,7 @@ _NUMBERS = (FieldForm.COUNT, FieldForm.FIGURE)
 class FieldView:
     """A field of a form, with what stands in it."""
 
-    field: ShelfField
+    field: SheetField
     unit: str  # of a bare number
     value: str
     options: Sequence[str]
@@ -142,7 +142,7 @@ def _written(
     return found
 
 
-def _unit(one: ShelfField, words: Words) -> str:
+def _unit(one: SheetField, words: Words) -> str:
     """The unit of a bare number in a field of the page."""
     return {
         FieldForm.LENGTH: words.length_in.name,
@@ -164,7 +164,7 @@ def _form(bench: BenchService, kind: RecordKind, fields: Mapping[str, Written]) 
     ]
 
 
-def _names(bench: BenchService, one: ShelfField, present: str) -> list[str]:
+def _names(bench: BenchService, one: SheetField, present: str) -> list[str]:
     """The records that a field may name: those on the shelf, and the one that it names."""
     if not one.refers_to:
         return []

@@ -4,9 +4,9 @@ import pytest
 
 from logger.burn.limits import Material
 from logger.errors import DataError
+from logger.sheet_fields import FieldForm, fields_of
 from logger.shelf import candles
 from logger.shelf.recipes import FormulaRecord, PourRecord
-from logger.shelf.sheet import FieldForm, fields_of
 from logger.shelf.vessels import VesselRecord, clearance
 from logger.shelf.wicks import WickingRecord, WickRecord
 from logger.words import Words
