@@ -51,6 +51,7 @@ class SheetField:
     choices: tuple[str, ...]  # of a grade: its words from 0
     refers_to: str  # the kind of record that it names
     most: int  # values; of several the attribute is a tuple
+    from_zero: bool  # whether none of it may be written as 0
 
     @property
     def label(self) -> str:
@@ -66,12 +67,14 @@ def a(
     choices: tuple[str, ...] = (),
     refers_to: str = "",
     most: int = 1,
+    from_zero: bool = False,
 ) -> Any:  # a field of the type that the class states beside it
     """A field that may be left out; `words` say what is meant, `example` how it is written."""
     written = (FieldForm.TEXT, FieldForm.CHOICE, FieldForm.CHECK, FieldForm.REFERENCE)
     empty = () if most > 1 else "" if form in written else None
     told = {"form": form, "words": words, "example": example, "most": most}
-    return field(default=empty, metadata={**told, "choices": choices, "refers_to": refers_to})
+    more = {"choices": choices, "refers_to": refers_to, "from_zero": from_zero}
+    return field(default=empty, metadata={**told, **more})
 
 
 def text(words: str, example: str = "") -> Any:

@@ -9,15 +9,18 @@ from logger.burn.entries import (
     Lit,
     ManualReading,
     Note,
+    Observed,
     Out,
     WeighIn,
 )
+from logger.burn.look import LOOK_FIELDS, Look, look_words, value_words
 from logger.words import Words, duration
 
 _NAMES: dict[type[Entry], str] = {
     Lit: "the lighting",
     Out: "the extinguishing",
     Note: "the note",
+    Observed: "the look",
     WeighIn: "the weighing",
     ManualReading: "the reading",
     Emergency: "the emergency",
@@ -57,6 +60,8 @@ def contents(entry: Entry, words: Words) -> str:
             return "out"
         case Note():
             return f"note: {entry.text}"
+        case Observed():
+            return "; ".join(filter(None, (look_words(entry.look, words), entry.text)))
         case WeighIn():
             wax = "" if entry.wax_g is None else f", wax {words.mass(entry.wax_g)}"
             return f"weighed {words.mass(entry.mass_g)}{wax}"
@@ -105,6 +110,8 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
                 said.append(f"{what} {now_is}, not {was}")
             case "values" if isinstance(before, ManualReading) and isinstance(now, ManualReading):
                 said.append(f"{figures(now)}, not {figures(before)}")
+            case "look" if isinstance(old, Look) and isinstance(new, Look):
+                said.append(_of_looks(old, new, words))
             case "reflected_c":
                 was = "none" if old is None else words.temperature(old)
                 now_is = "none" if new is None else words.temperature(new)
@@ -114,3 +121,14 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
             case _ if name in _FIELDS:
                 said.append(f"{_FIELDS[name]} {new or 'none'}, not {old or 'none'}")
     return "; ".join(said)
+
+
+def _of_looks(before: Look, now: Look, words: Words) -> str:
+    old, new = (
+        {field: value_words(field, value, words) for field, value in one.given()}
+        for one in (before, now)
+    )
+    fields = [field for field in LOOK_FIELDS if old.get(field) != new.get(field)]
+    return "; ".join(
+        f"{one.label} {new.get(one, 'not seen')}, not {old.get(one, 'left out')}" for one in fields
+    )

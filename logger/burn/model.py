@@ -4,10 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
+from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Observed, Out
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
+from logger.burn.look import AFTER_OUT, WHILE_LIT
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -71,6 +72,7 @@ class Burn:
     watched_by: str = ""
     out_s: float | None = None
     vessel: str = ""  # its record's name, where the tester's or trial's names one
+    inner_diameter_mm: float | None = None  # of that vessel at the fill line
     reason: str = ""  # why it was lit though its vessel was not cleared
     material: Material | None = None
     limits: Limits | None = None  # in force when it was lit
@@ -91,6 +93,7 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    looked_s: tuple[float, ...] = ()  # when a person looked at it, in order
     links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
     withdrawn: bool = False  # its lighting was recorded by mistake: there was no such burn
     # By channel: what its forecasts started from, and what the candle's next burn starts from.
@@ -173,6 +176,7 @@ class BurnEventKind(StrEnum):
     LIT = "lit"
     OUT = "out"
     NOTE = "note"
+    LOOKED = "looked"
     WEIGHED = "weighed"
     MOVED = "moved"
     CORRECTED = "corrected"
@@ -251,6 +255,7 @@ def light(
         checks=entry.checks,
         lit_s=entry.at_s,
         vessel=entry.vessel,
+        inner_diameter_mm=entry.inner_diameter_mm,
         reason=entry.reason,
         material=entry.material or material,
         limits=limits,
@@ -290,3 +295,21 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, Burn
             who = entry.by or burn.watched_by
             after = replace(burn, in_sight_s=entry.at_s, watched_by=who)
             return after, BurnEventKind.IN_SIGHT, text
+
+
+def look(burn: Burn, entry: Observed) -> Burn:
+    """The burn after a person looked at it. Raises Refused for what could not be seen then."""
+    if entry.at_s < burn.lit_s:
+        raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
+    out = burn.out_s is not None and entry.at_s >= burn.out_s
+    told = "was out by then: give the time at which it still burned"
+    if not out:
+        told = "still burned at that time: record it out first, or give a later time"
+    alien = [
+        field.label
+        for field, _ in entry.look.given()
+        if field.attribute in (WHILE_LIT if out else AFTER_OUT)
+    ]
+    if alien:
+        raise Refused(f"{', '.join(alien)}: {burn.station} {told}")
+    return replace(burn, looked_s=tuple(sorted((*burn.looked_s, entry.at_s))))

@@ -5,7 +5,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from logger.burn import consumption, model
-from logger.burn.entries import Emergency, Entry, InSight, Lit, ManualReading, Note, Out, WeighIn
+from logger.burn.entries import (
+    Emergency,
+    Entry,
+    InSight,
+    Lit,
+    ManualReading,
+    Note,
+    Observed,
+    Out,
+    WeighIn,
+)
 from logger.burn.limits import Limits
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
@@ -26,6 +36,7 @@ def refolded(
         return replace(burn, withdrawn=True, out_s=burn.lit_s, cooled=True, danger=None)
     now = model.light(lit, burn.material, burn.limits or limits, before)
     now = consumption.checked(replace(now, id=burn.id, expected=burn.expected), words)
+    looks: list[Observed] = []
     for entry in entries:
         match entry:
             case WeighIn():
@@ -34,10 +45,14 @@ def refolded(
                 pass  # after an emergency that is withdrawn: it was out already
             case Out() if burn.lit_s < now.lit_s and entry.at_s < now.lit_s:
                 raise Refused(f"{burn.station} was out before that: give an earlier time")
+            case Observed():
+                looks.append(entry)
             case Out() | Note() | Emergency() | InSight():
                 now, _, _ = model.see(now, entry)
             case _:
                 pass
+    for seen in looks:  # by the time of out as it counts, whenever that was entered
+        now = model.look(now, seen)
     now = replace(
         now,
         hottest_sensed=burn.hottest_sensed,

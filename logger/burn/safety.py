@@ -28,6 +28,11 @@ PUT_OUT = (
     "move the vessel"
 )
 
+LOOK = (
+    "Look from the side: do not touch the glass, do not reach over the flame. Start with the scent "
+    "as you come in, then flame, wick, melt pool, glass"
+)
+
 _LEAVE_SENSOR = (
     "Leave the sensor alone. Read this place by hand from a distance, or put the candle out; "
     "fasten the sensor again when the vessel is cold"
@@ -113,6 +118,7 @@ _SHORT: Mapping[str, str] = {
     DOUBTED_WHILE_HOT: "Do not rely on this sensor; leave it alone until the vessel is cold",
     LOW_BATTERY: "Be ready to read its places by hand from a distance; change the battery when the "
     "vessel is cold",
+    LOOK: "Look from the side, hands off the glass",
     PUT_OUT: "put it out with a snuffer or a flat metal lid; no water, do not blow, lift or move "
     "it",
 }

@@ -1,6 +1,5 @@
 """Commands for records: `vessel`, `formula`, `pour` and so on, made of the fields of each kind."""
 
-import inspect
 import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -11,8 +10,9 @@ import typer
 from logger.cli.burn_commands import ByOption
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.correction_commands import WhyOption
+from logger.cli.field_options import options_of, with_options
 from logger.messages import one_line
-from logger.sheet_fields import FieldForm, SheetField, fields_of
+from logger.sheet_fields import FieldForm, fields_of
 from logger.shelf.catalogue import RECORDS
 
 if TYPE_CHECKING:
@@ -34,14 +34,16 @@ def add_to(app: typer.Typer) -> None:
         group.command("list", help=f"List each {kind}, withdrawn ones too.")(_listing(kind))
         group.command("show", help=f"Show a {kind} with all its versions.")(_showing(kind))
         group.command("add", help=f"Put a {kind} on the shelf; a name will do.")(
-            _entering(kind, "add", name=RecordNameArgument, **_options(kind), by=ByOption)
+            _entering(
+                kind, "add", name=RecordNameArgument, **options_of(fields_of(makes)), by=ByOption
+            )
         )
         group.command("change", help=f"Change a {kind}; earlier versions stay.")(
             _entering(
                 kind,
                 "change",
                 name=RecordNameArgument,
-                **_options(kind),
+                **options_of(fields_of(makes)),
                 clear=ClearOption,
                 why=ChangeWhyOption,
                 by=ByOption,
@@ -102,39 +104,7 @@ def _entering(kind: str, way: str, **options: Any) -> Callable[..., None]:
         print(json.dumps(answer) if as_json else one_line(answer["text"]))
 
     options |= {"config": ConfigOption, "as_json": JsonOption}
-    needed = ("name",) if way != "withdraw" else ("name", "why")
-    parameters = [
-        inspect.Parameter(
-            key,
-            inspect.Parameter.KEYWORD_ONLY,
-            annotation=hint,
-            default=inspect.Parameter.empty if key in needed else _EMPTY.get(hint.__origin__),
-        )
-        for key, hint in options.items()
-    ]
-    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
-    run.__annotations__ = options
-    return run
-
-
-_EMPTY = {str: "", int: 0, bool: False}
-
-
-def _options(kind: str) -> dict[str, Any]:
-    return {one.key: _option(one) for one in fields_of(RECORDS[kind])}
-
-
-def _option(one: SheetField) -> Any:
-    words = one.words
-    if one.choices:
-        words += f": {', '.join(one.choices)}"
-    elif one.example:
-        words += f', as "{one.example}"'
-    name = f"--{one.key.replace('_', '-')}"
-    return Annotated[
-        int if one.form is FieldForm.COUNT else str,
-        typer.Option(name, help=words),
-    ]
+    return with_options(run, options, ("name",) if way != "withdraw" else ("name", "why"))
 
 
 def _bench(config: Path | None) -> "Settings":

@@ -6,6 +6,7 @@ from pydantic import Field, StringConstraints
 
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
+from logger.burn.look import LOOK_FIELDS
 from logger.errors import DataError
 from logger.intake.bodies import (
     EntryBody,
@@ -15,6 +16,7 @@ from logger.intake.bodies import (
     reflected_c_of,
 )
 from logger.intake.fields import Finite, Line, Name, Share, SomeLine, Whole
+from logger.intake.look_bodies import look_of, with_look
 from logger.quantities import Position, Quantity
 from logger.timestamps import parse_at
 from logger.units import unit_of
@@ -29,6 +31,7 @@ CLEARABLE = {
     "clock": "clock",
     "emissivity": "emissivity",
     "reflected": "reflected_c",
+    **{one.key: one.attribute for one in LOOK_FIELDS},
 }
 """Fields that a correction may leave empty, and their names in the core."""
 
@@ -45,7 +48,7 @@ class WithdrawBody(EntryBody):
         return entries.Withdrawn(**self.stamps(now_s), entry=earlier, why=self.why)
 
 
-class CorrectBody(EntryBody):
+class _Correction(EntryBody):
     """An earlier entry was wrong: what is given counts instead, the rest stays as it was."""
 
     model_config = example(why="the thermometer was set to degF", unit="degF", by="Ines")
@@ -69,20 +72,7 @@ class CorrectBody(EntryBody):
     emissivity: Share | None = None
     emissivity_set: Share | None = None
     reflected: str | None = None
-    clear: tuple[
-        Literal[
-            "tester",
-            "watched_by",
-            "mass",
-            "wax",
-            "text",
-            "height",
-            "clock",
-            "emissivity",
-            "reflected",
-        ],
-        ...,
-    ] = Field(default=(), description="fields that are to be empty", max_length=20)
+    clear: tuple[str, ...] = ()
 
     def entry(self, now_s: float, earlier: str) -> Entry:
         """As the core takes it. Raises DataError for what cannot be, or where nothing is given."""
@@ -106,6 +96,7 @@ class CorrectBody(EntryBody):
             mass_g=mass_g_of("mass", self.mass),
             wax_g=mass_g_of("wax", self.wax),
             text=self.text,
+            look=look_of(self) or None,
             what=self.emergency,
             figures=self.values,
             typed_in=unit,
@@ -117,3 +108,13 @@ class CorrectBody(EntryBody):
             reflected_c=reflected_c_of(self.reflected),
             emptied=tuple(CLEARABLE[name] for name in dict.fromkeys(self.clear)),
         )
+
+
+CorrectBody: type[EntryBody] = with_look(
+    "CorrectBody",
+    _Correction,
+    clear=(
+        tuple[Literal[tuple(CLEARABLE)], ...],  # type: ignore[misc]  # of a table
+        Field(default=(), description="fields that are to be empty", max_length=len(CLEARABLE)),
+    ),
+)

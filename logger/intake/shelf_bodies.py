@@ -4,30 +4,19 @@ A kind is a class of `logger.shelf` and a line in RECORDS; bodies, routes and pa
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal, cast
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, create_model
 
 from logger.errors import DataError, NotKnown, Refused
-from logger.intake.fields import Id, Line, SomeLine, Whole
-from logger.quantities import Quantity
+from logger.intake.fields import Id, Line, SomeLine
+from logger.intake.sheet_bodies import type_of, value_of
 from logger.sheet_fields import FieldForm, SheetField, fields_of
 from logger.shelf.catalogue import RECORDS
 from logger.shelf.sheet import ShelfRecord
 from logger.shelf.versions import ShelfVersion, Written
-from logger.timestamps import parse_day_or_at
-from logger.units import Dimension, parse_quantity
-
-_MEASURES: Mapping[FieldForm, tuple[Quantity | Dimension, float, float]] = {
-    # the most of it, in mm, g, degC and percent, that candles have (our choice)
-    FieldForm.LENGTH: (Dimension.LENGTH, 0.0, 1000.0),
-    FieldForm.MASS: (Quantity.MASS, 0.0, 20_000.0),
-    FieldForm.TEMPERATURE: (Quantity.TEMPERATURE, -50.0, 300.0),
-    FieldForm.SHARE: (Quantity.HUMIDITY, 0.0, 100.0),
-}
-_END_S = 253_402_300_799.0  # the last second of the year 9999
 
 
 def _name(text: str) -> str:
@@ -37,23 +26,6 @@ def _name(text: str) -> str:
 
 
 RecordName = Annotated[SomeLine, StringConstraints(max_length=100), AfterValidator(_name)]
-
-
-def value_of(one: SheetField, written: Written) -> Written:
-    """What was written into a field, in the unit used inside. Raises DataError."""
-    if one.form is FieldForm.DAY:
-        return parse_day_or_at(str(written), _END_S)
-    if one.form not in _MEASURES:
-        return written
-    quantity, low, high = _MEASURES[one.form]
-    remedy = f'"{written}" is no {one.form.value} of this; write it as "{one.example}"'
-    try:
-        value = parse_quantity(str(written), quantity)
-    except DataError as exc:
-        raise DataError(remedy if one.form is FieldForm.SHARE else str(exc)) from None
-    if not low <= value <= high or (value == low == 0.0):
-        raise DataError(f"{remedy}: look at the unit")
-    return value
 
 
 class RecordBody(BaseModel, ABC):
@@ -169,35 +141,9 @@ class RecordKind:
         return fields_of(self.makes)
 
 
-def _checked(one: SheetField) -> Callable[[str], str]:
-    def check(text: str) -> str:
-        try:
-            if text:
-                value_of(one, text)
-        except DataError as exc:
-            raise ValueError(str(exc)) from None
-        return text
-
-    return check
-
-
-def _type_of(one: SheetField) -> Any:
-    match one.form:
-        case FieldForm.COUNT:
-            return Annotated[Whole, Field(ge=1, le=1000)]
-        case FieldForm.FIGURE:
-            return Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
-        case FieldForm.CHOICE | FieldForm.CHECK:
-            return Literal[one.choices]
-        case FieldForm.REFERENCE | FieldForm.TEXT:
-            return Line
-        case _:
-            return Annotated[Line, AfterValidator(_checked(one))]
-
-
 def _kind(name: str, makes: type[ShelfRecord]) -> RecordKind:
     fields: dict[str, Any] = {
-        one.key: (_type_of(one) | None, Field(default=None, description=one.words))
+        one.key: (type_of(one) | None, Field(default=None, description=one.words))
         for one in fields_of(makes)
     }
     keys = tuple(one.key for one in fields_of(makes))

@@ -19,6 +19,7 @@ from logger.burn.entries import (
     ManualReading,
     Moved,
     Note,
+    Observed,
     Out,
     Resumed,
     Shelve,
@@ -123,7 +124,7 @@ class Pipeline:
                 return self._burns.calibrate(item)
             case Resumed() | Stopped():
                 return self._burns.pause(item)
-            case Out() | Note() | WeighIn() | Emergency() | InSight():
+            case Out() | Note() | Observed() | WeighIn() | Emergency() | InSight():
                 return self._burns.see(item)
             case _:
                 raise TypeError(f"the pipeline knows no {type(item).__name__}")
@@ -259,8 +260,13 @@ class Pipeline:
         self._state.stored = {entry.id: tuple(estimates)}
 
     def resolved(self, entry: Entry) -> Entry:
-        """A change with the whole id of the entry it changes. Raises Refused."""
+        """A change with the whole id of the entry it changes, a look with its time.
+
+        Raises Refused.
+        """
         match entry:
+            case Observed() if entry.mark_s is not None:
+                return self._burns.at_mark(entry)
             case Moved():
                 return replace(entry, reading=self._state.ledger.find(entry.reading).first.id)
             case Corrected() | Withdrawn():

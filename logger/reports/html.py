@@ -12,6 +12,7 @@ from logger.burn.coverage import WallCoverage, never_measured, unknown
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
+from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
@@ -21,6 +22,7 @@ from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
 from logger.reports.document import BurnRecord
+from logger.reports.looks import LookLine, look_lines
 from logger.reports.svg import tag
 from logger.reports.unrolled import unrolled
 from logger.words import duration
@@ -43,6 +45,15 @@ class _Say:
     def wax(self) -> list[str]:
         """What is known of the candle's wax, a line each."""
         return list(wax_lines(self.record.weighed, self.record.words))
+
+    def melt_pool(self) -> list[str]:
+        """How it grew, a line each."""
+        return list(melt_pool_lines(self.record.melt_pool, self.record.words))
+
+    def looks(self) -> list[LookLine]:
+        """What was seen, by mark."""
+        record = self.record
+        return look_lines(record.looks, record.marks, lit_s=record.burn.lit_s, words=record.words)
 
     def uncovered(self, found: WallCoverage) -> str:
         """What of the wall nobody measured, and what the drawing cannot tell."""

@@ -13,11 +13,14 @@ from logger.burn.heat import WarmUp
 from logger.burn.ledger import Ledger
 from logger.burn.limits import Material
 from logger.burn.link_record import LinkRecord
+from logger.burn.marks import Mark
+from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn
 from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
 from logger.reports.document import PlaceHeat
+from logger.reports.looks import LookMessage, MarkMessage, MeltPoolMessage, melt_pool_message
 from logger.reports.proof_messages import (
     ProofMessage,
     WallCoverageMessage,
@@ -189,6 +192,9 @@ class BurnMessage(TypedDict):
     hottest_measured: HottestMessage | None
     least_margin: HottestMessage | None
     weighed: WeighedMessage
+    looks: Annotated[list[LookMessage], Doc("what people saw, in order of time")]
+    marks: list[MarkMessage]
+    melt_pool: MeltPoolMessage
     proves: list[ProofMessage]
     wall_coverage: Annotated[
         WallCoverageMessage | None, Doc("null where no place on the wall has a height")
@@ -205,6 +211,9 @@ def burn_message(
     watched_by: Sequence[str],
     entered: list[EntryMessage],
     consumption: Consumption,
+    looks: list[LookMessage],
+    marks: Sequence[Mark],
+    pool: MeltPool,
     proofs: Sequence[Proof],
     coverage: WallCoverage | None,
     words: Words,
@@ -230,6 +239,9 @@ def burn_message(
         "hottest_measured": hottest(burn.hottest),
         "least_margin": hottest(burn.least_margin),
         "weighed": weighed(consumption, words),
+        "looks": looks,
+        "marks": [{"mark_s": one.mark_s, "state": one.state} for one in marks],
+        "melt_pool": melt_pool_message(pool, words),
         "proves": [proof(one) for one in proofs],
         "wall_coverage": None if coverage is None else coverage_message(coverage, words),
         "links": [link(one) for one in burn.links],

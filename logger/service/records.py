@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from logger.burn.entries import Entry, ManualReading
+from logger.burn.entries import Entry, ManualReading, Observed
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
@@ -20,6 +20,7 @@ from logger.quantities import Channel, Estimate
 from logger.reports import curve, html, record_messages
 from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord
+from logger.reports.looks import look_messages
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.reports.unrolled import unrolled
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
@@ -136,6 +137,9 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
         watched_by=watchers(burn, stored.entries),
         entered=entered,
         consumption=stored.consumption(of_trial),
+        looks=look_messages(stored.looks, stored.marks, burn.lit_s, stored.bench.words),
+        marks=stored.marks,
+        pool=stored.melt_pool,
         proofs=stored.proofs(of_trial),
         coverage=stored.wall_coverage,
         words=stored.bench.words,
@@ -190,6 +194,7 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         before=[one.event for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
         entries=entries,
         calibrations=calibrations,
+        looks=[line.now for line in reader.ledger(burn).lines if isinstance(line.now, Observed)],
     )
 
 

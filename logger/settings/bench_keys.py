@@ -9,16 +9,18 @@ import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
 from logger.burn.limits import Limits, Material, Station
+from logger.burn.marks import AHEAD_S, USUAL_MARKS_S
 from logger.burn.model import LONGEST_AGO_S
+from logger.errors import DataError
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
-from logger.settings.keys import Keys, WrongValue, key
+from logger.settings.keys import Form, Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
 from logger.units import Dimension, unit_of
-from logger.words import Words
+from logger.words import Words, duration
 
 _LEAST_KEPT_S = 2.0 * LONGEST_AGO_S  # entered as late as may be, and corrected as late again
 
@@ -86,6 +88,28 @@ class AlarmSettings(Keys):
     )
 
 
+def _marks(value: object) -> tuple[float, ...]:
+    form = forms.duration(_MARKS[1])
+    if not isinstance(value, list | tuple):
+        raise DataError(f"needs a list of times; write at = {_MARKS[0]}")
+    found = {each if isinstance(each, float) else form.read(each) for each in value}
+    if any(each <= AHEAD_S for each in found):
+        raise DataError(f"is told {duration(AHEAD_S)} ahead; write later times")
+    return tuple(sorted(found))
+
+
+_MARKS = ('["30 min", "1 h", "2 h"]', '"30 min"')
+
+
+class MarkKeys(Keys):
+    """[marks]: when a person looks at a burning candle."""
+
+    at: Annotated[tuple[float, ...], Form(_marks, _MARKS[0])] = key(
+        "times of being lit; an empty list asks for none",
+        USUAL_MARKS_S,  # 30 min, 1, 2, 3, 4 h
+    )
+
+
 class BenchKeys(Keys):
     """The whole file."""
 
@@ -98,6 +122,7 @@ class BenchKeys(Keys):
     mqtt: MqttSettings | None = key("the broker that alarms go to", None)
     influx: InfluxSettings | None = key("a time-series engine", None)
     alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
+    marks: MarkKeys = key("when a person looks at a burning candle", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +139,7 @@ class Settings:
     influx: InfluxSettings | None
     web: WebSettings | None
     alarms: AlarmSettings
+    marks_s: tuple[float, ...]  # of being lit
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -161,4 +187,5 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         influx=keys.influx,
         web=keys.web,
         alarms=keys.alarms,
+        marks_s=keys.marks.at,
     )

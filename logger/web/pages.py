@@ -20,7 +20,7 @@ from starlette.routing import Route
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
-from logger.intake import bodies, correction_bodies
+from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position
 from logger.timestamps import rfc3339
@@ -51,7 +51,7 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
     "out": bodies.OutBody,
     "readings": bodies.ReadingBody,
     "weigh-ins": bodies.WeighInBody,
-    "observations": bodies.ObservationBody,
+    "observations": look_bodies.ObservationBody,
     "in-sight": bodies.InSightBody,
 }
 """What the forms of a station's page enter, by the last part of their address."""
