@@ -1,12 +1,15 @@
 """Commands that change what was entered earlier: `burn entries`, `correct`, `withdraw`."""
 
 import json
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from logger.burn.look import LOOK_FIELDS
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.field_options import options_of, with_more
 from logger.messages import one_line
 
 if TYPE_CHECKING:
@@ -21,7 +24,7 @@ WhyOption = Annotated[str, typer.Option("--why", help="the reason; the record sh
 def add_to(burn: typer.Typer) -> None:
     """Register the commands."""
     burn.command("entries")(list_entries)
-    burn.command()(correct)
+    burn.command("correct")(with_more(correct, "look", options_of(LOOK_FIELDS)))
     burn.command()(withdraw)
 
 
@@ -57,6 +60,7 @@ def withdraw(
 def correct(
     entry: EntryId,
     why: WhyOption,
+    look: Mapping[str, Any],
     at: Annotated[str, typer.Option("--at", help='when it was so: "14:05", "25 min ago"')] = "",
     station: Annotated[str, typer.Option(help="a reading: the station it belongs to")] = "",
     values: Annotated[str, typer.Option(help='a reading: "54.0 54.2"')] = "",
@@ -77,7 +81,7 @@ def correct(
     watched_by: Annotated[str, typer.Option(help="a lighting: who kept it in sight")] = "",
     mass: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "532.4 g"')] = "",
     wax: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "220 g"')] = "",
-    text: Annotated[str, typer.Option(help="a note, an emergency")] = "",
+    text: Annotated[str, typer.Option(help="a note, a look, an emergency")] = "",
     what: Annotated[str, typer.Option("--emergency", help="what it was")] = "",
     clear: Annotated[
         list[str] | None, typer.Option(help="leave empty: tester, mass, wax ...", metavar="FIELD")
@@ -89,7 +93,7 @@ def correct(
     """Correct an entry: give only what is different.
 
     To empty a field, write `--clear wax`; repeat it for more fields: tester, watched_by, mass, wax,
-    text, height, clock, emissivity, reflected.
+    text, height, clock, emissivity, reflected; of a look any of its fields.
 
     Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
     entered first, and your reason, stay in the record.
@@ -118,6 +122,7 @@ def correct(
         "emergency": what,
         "clear": clear or [],
         "by": by,
+        **look,
     }
     enter(config, "correct", entry, body, as_json=as_json)
 

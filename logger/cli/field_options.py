@@ -49,6 +49,25 @@ def with_options(
     return run
 
 
+def with_more(
+    run: Callable[..., None], into: str, options: Mapping[str, Any]
+) -> Callable[..., None]:
+    """`run` with these `options` too, which it takes as one mapping, its parameter `into`."""
+
+    def both(**given: Any) -> None:
+        run(**{into: {key: given.pop(key) for key in options}, **given})
+
+    parameters = [
+        one for one in inspect.signature(run, eval_str=True).parameters.values() if one.name != into
+    ]
+    more = inspect.signature(with_options(both, options, ())).parameters.values()
+    every = [one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in (*parameters, *more)]
+    both.__signature__ = inspect.Signature(every)  # type: ignore[attr-defined]
+    both.__annotations__ = {one.name: one.annotation for one in every}
+    both.__doc__ = run.__doc__
+    return both
+
+
 def _default(hint: Any) -> Any:
     stated = next((one for one in hint.__metadata__ if isinstance(one, str)), None)
     return stated or _EMPTY.get(hint.__origin__)

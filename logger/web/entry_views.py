@@ -10,13 +10,16 @@ from logger.burn.entries import (
     Lit,
     ManualReading,
     Note,
+    Observed,
     Out,
     WeighIn,
 )
 from logger.burn.entry_words import contents, counting
 from logger.burn.ledger import LedgerLine, filled_in
+from logger.burn.look import AFTER_OUT
 from logger.intake.correction_bodies import CLEARABLE
 from logger.web.bench_service import BenchService
+from logger.web.look_form import FieldGroup, look_form
 from logger.words import Words
 
 MOST = 30  # on the page; the record has all
@@ -25,6 +28,7 @@ _FORMS: dict[type[Entry], str] = {
     Lit: "lit",
     Out: "out",
     Note: "note",
+    Observed: "look",
     WeighIn: "weigh-in",
     ManualReading: "reading",
     Emergency: "emergency",
@@ -41,6 +45,7 @@ class EntryView:
     first: str
     now: str | None  # None: withdrawn, or as it was first
     form: str  # which fields can be corrected
+    groups: tuple[FieldGroup, ...] = ()  # of a look
 
     @property
     def counts(self) -> Entry | None:
@@ -81,6 +86,15 @@ def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
             if line.now is None or line.now == line.first
             else counting(line.first, line.now, words),
             form=_FORMS[type(line.first)],
+            groups=_groups(line.now, words),
         )
         for line in reversed(lines)
     ]
+
+
+def _groups(entry: Entry | None, words: Words) -> tuple[FieldGroup, ...]:
+    """The fields of a look that may be corrected, each with what it says."""
+    if not isinstance(entry, Observed):
+        return ()
+    lit = not any(field.attribute in AFTER_OUT for field, _ in entry.look.given())
+    return look_form([entry], words, lit=lit, now_s=None)

@@ -19,6 +19,7 @@ from starlette.routing import Route
 
 from logger.burn import safety
 from logger.burn.entries import Danger
+from logger.burn.look import LOOK_FIELDS
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
@@ -31,6 +32,8 @@ from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.entry_views import entries
 from logger.web.form_bodies import Pair
+from logger.web.look_form import look_form
+from logger.web.sheet_forms import written
 from logger.web.static import static
 from logger.words import duration
 
@@ -108,7 +111,7 @@ async def enter_at_station(request: Request) -> Response:
     typed = b""
     try:
         typed = await posted.raw(request)
-        found = form_bodies.fields(typed)
+        found = _fields(bench, typed)
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
@@ -136,7 +139,7 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        body = _checked(kind, form_bodies.fields(await posted.raw(request)))
+        body = _checked(kind, _fields(bench, await posted.raw(request)))
         await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
     except WickbenchError as exc:
         return problem_page(bench, exc)
@@ -167,6 +170,12 @@ async def enter_at_alarm(request: Request) -> Response:
     except WickbenchError as exc:
         return problem_page(bench, exc)
     return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
+
+
+def _fields(bench: BenchService, typed: bytes) -> form_bodies.Fields:
+    """A form of the station's page as the body it stands for, what was seen in it included."""
+    found, pairs = form_bodies.fields(typed), form_bodies.pairs(typed)
+    return {**found, **written(pairs, LOOK_FIELDS, bench.settings.words)}
 
 
 def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
@@ -200,6 +209,12 @@ async def _station_page(request: Request, name: str) -> Response:
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
         summary=summary,
+        look_groups=look_form(
+            (one.now for one in bench.entered_at(name)),
+            bench.settings.words,
+            lit=view.lit,
+            now_s=bench.now_s(),
+        ),
         entries=entries(bench, name, bench.settings.words),
         positions=[one.value for one in Position],
     )

@@ -1,7 +1,6 @@
 """The shelf for people: a list, a sheet and a form of each kind, usable without scripts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
@@ -18,25 +17,13 @@ from logger.intake.shelf_messages import again
 from logger.sheet_fields import FieldForm, SheetField
 from logger.shelf.versions import ShelfVersion, Written, unchanged_since
 from logger.store.queries import open_read
-from logger.units import parse_number
 from logger.web import form_bodies, posted
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.pages import HEADERS, page, problem_page
+from logger.web.sheet_forms import FieldView, unit_of_field, written
 from logger.web.work import aside
 from logger.words import Words
-
-_NUMBERS = (FieldForm.COUNT, FieldForm.FIGURE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FieldView:
-    """A field of a form, with what stands in it."""
-
-    field: SheetField
-    unit: str  # of a bare number
-    value: str
-    options: Sequence[str]
 
 
 async def shelf_page(request: Request) -> Response:
@@ -126,38 +113,24 @@ def _written(
     kind: RecordKind, pairs: Sequence[form_bodies.Pair], words: Words, body: type[RecordBody]
 ) -> dict[str, Any]:
     """The form as its body: a bare number gets the bench's unit, an empty field is cleared."""
-    found: dict[str, Any] = {name: value.strip() for name, value in pairs}
-    fields = {one.key: one for one in kind.fields}
-    empty = [key for key in fields if not found.get(key)]  # a browser's form is read without them
-    for key, one in fields.items():
-        text = found.get(key)
-        if not text:
-            found.pop(key, None)
-        elif one.form in _NUMBERS:
-            found[key] = parse_number(text)
-        elif (unit := _unit(one, words)) and text[-1].isdigit():
-            found[key] = f"{text} {unit}"
+    fields = {one.key for one in kind.fields}
+    found: dict[str, Any] = {n: value.strip() for n, value in pairs if n not in fields}
+    found |= (given := written(pairs, kind.fields, words))
     if "clear" in body.model_fields:
-        found["clear"] = empty
+        found["clear"] = [one.key for one in kind.fields if one.key not in given]
     return found
-
-
-def _unit(one: SheetField, words: Words) -> str:
-    """The unit of a bare number in a field of the page."""
-    return {
-        FieldForm.LENGTH: words.length_in.name,
-        FieldForm.MASS: words.mass_in.name,
-        FieldForm.TEMPERATURE: words.temperature_in.name,
-        FieldForm.SHARE: "%",
-    }.get(one.form, "")
 
 
 def _form(bench: BenchService, kind: RecordKind, fields: Mapping[str, Written]) -> list[FieldView]:
     return [
         FieldView(
             field=one,
-            unit=_unit(one, bench.settings.words),
-            value=str(fields.get(one.key, "")).removesuffix(f" {_unit(one, bench.settings.words)}"),
+            unit=unit_of_field(one, bench.settings.words),
+            values=(
+                str(fields.get(one.key, "")).removesuffix(
+                    f" {unit_of_field(one, bench.settings.words)}"
+                ),
+            ),
             options=one.choices or _names(bench, one, str(fields.get(one.key, ""))),
         )
         for one in kind.fields

@@ -10,6 +10,7 @@ from logger.burn import safety
 from logger.burn.coverage import never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
+from logger.burn.marks import Mark, MarkState, due_mark, marks
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
@@ -97,6 +98,7 @@ class StationView:
     vessel: Drawing | None
     uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
     coming: tuple[Coming, ...]
+    marks: tuple[Mark, ...]  # at which somebody looks at it
     watched: bool  # whether an instrument reads the vessel now
 
     @property
@@ -114,6 +116,17 @@ class StationView:
     def lit(self) -> bool:
         """As a person last confirmed it."""
         return self.status.phase is BurnPhase.LIT
+
+    @property
+    def due_mark(self) -> Mark | None:
+        """The mark at which somebody should look now."""
+        return due_mark(self.marks)
+
+    @property
+    def next_mark(self) -> Mark | None:
+        """That mark, or the next to come."""
+        ahead = (one for one in self.marks if one.state is MarkState.AHEAD)
+        return (self.due_mark or next(ahead, None)) if self.lit else None
 
     @property
     def unread(self) -> int:
@@ -135,7 +148,15 @@ class StationView:
             "remaining": duration(abs(left_s)),
             "remaining-word": "left" if left_s > 0.0 else "too long",
             "elapsed": duration(status.elapsed_s or 0.0),
+            "mark-in": self._mark_in,
         }
+
+    @property
+    def _mark_in(self) -> str:
+        if self.next_mark is None:
+            return ""
+        ahead_s = self.next_mark.mark_s - (self.status.elapsed_s or 0.0)
+        return f"in {duration(ahead_s)}" if ahead_s > 0.0 else "now"
 
     def gauge_x(self, value_c: float) -> str:
         """Where a temperature is on the gauge, from 40 K under the limit to 5 K over it."""
@@ -192,6 +213,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         vessel=drawing(places, words.length_in),
         uncovered=_uncovered(places, status, words),
         coming=_coming(bench, status, now_s),
+        marks=_marks(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
 
@@ -206,6 +228,14 @@ def _uncovered(places: Sequence[PlaceView], status: BurnStatus, words: Words) ->
         words.length_in,
     )
     return "" if found is None else never_measured(found, words)
+
+
+def _marks(bench: BenchService, burn: Burn | None, now_s: float) -> tuple[Mark, ...]:
+    if burn is None:
+        return ()
+    looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
+    elapsed_s = burn.elapsed_s(now_s)
+    return tuple(marks(bench.settings.marks_s, looked_s, elapsed_s, lit=burn.lit))
 
 
 def _measured(place: PlaceView, status: BurnStatus) -> bool:
