@@ -21,7 +21,7 @@ class MarkState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class BurnMark:
     """One mark of a burn."""
 
     mark_s: float  # of being lit
@@ -36,7 +36,7 @@ def mark_of(elapsed_s: float, marks_s: Sequence[float]) -> float | None:
 
 def marks(
     marks_s: Sequence[float], looked_s: Iterable[float], until_s: float, *, lit: bool
-) -> Iterator[Mark]:
+) -> Iterator[BurnMark]:
     """Every mark of a burn in order; `looked_s` are the looks, `until_s` is now or out.
 
     All in seconds of being lit.
@@ -53,9 +53,9 @@ def marks(
         else:
             late = until_s > one + LATE_S or until_s >= next_s - AHEAD_S
             state = MarkState.MISSED if late else MarkState.DUE
-        yield Mark(mark_s=one, state=state)
+        yield BurnMark(mark_s=one, state=state)
 
 
-def due_mark(found: Iterable[Mark]) -> Mark | None:
+def due_mark(found: Iterable[BurnMark]) -> BurnMark | None:
     """The one that somebody should look at now."""
     return next((one for one in found if one.state is MarkState.DUE), None)

@@ -8,7 +8,7 @@ from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Observed,
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
-from logger.burn.look import AFTER_OUT, WHILE_LIT
+from logger.burn.look import AFTER_OUT, WHILE_LIT, YES
 from logger.errors import Refused
 from logger.quantities import Estimate, Place
 
@@ -93,6 +93,7 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    wax_solid: bool | None = None  # after out, as a person saw it last
     looked_s: tuple[float, ...] = ()  # when a person looked at it, in order
     links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
     withdrawn: bool = False  # its lighting was recorded by mistake: there was no such burn
@@ -312,4 +313,6 @@ def look(burn: Burn, entry: Observed) -> Burn:
     ]
     if alien:
         raise Refused(f"{', '.join(alien)}: {burn.station} {told}")
+    if entry.look.wax_solid:
+        burn = replace(burn, wax_solid=entry.look.wax_solid == YES)
     return replace(burn, looked_s=tuple(sorted((*burn.looked_s, entry.at_s))))

@@ -1,6 +1,8 @@
-"""Commands for what is seen of a candle: `burn look`."""
+"""Commands for what is seen of a candle, and what a burn amounts to: `burn look`, `show`."""
 
-from typing import Annotated, Any
+import json
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -8,6 +10,11 @@ from logger.burn.look import LOOK_FIELDS
 from logger.cli.burn_commands import ByOption, Station, YesOption, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.field_options import options_of, with_options
+from logger.messages import one_line
+from logger.words import duration
+
+if TYPE_CHECKING:
+    from logger.reports.record_messages import BurnMessage
 
 _MARK = Annotated[str, typer.Option("--mark", help='seen at this time of being lit, as "1 h"')]
 _TEXT = Annotated[str, typer.Option("--text", help="whatever else you see")]
@@ -17,6 +24,40 @@ _AT = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:0
 def add_to(burn: typer.Typer) -> None:
     """Register the commands."""
     burn.command("look", help=_HELP)(_look_command())
+    burn.command()(show)
+
+
+def show(station: Station, config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Show the latest burn of a station on one card.
+
+    Length, peak, margin, wax used, what it proves, the verdict so far, and from when it may be lit
+    again.
+    """
+    from logger import settings
+    from logger.service import client, records
+
+    loaded = settings.load(settings.find(config))
+    found = client.burn(loaded, records.latest_burn(loaded.bench.data, station))
+    if as_json:
+        print(json.dumps(found))
+        return
+    for line in _card(found):
+        print(one_line(line))
+
+
+def _card(found: "BurnMessage") -> Iterator[str]:
+    tester = f", {found['tester']}" if found["tester"] else ""
+    yield f"{found['station']}: {found['trial']}{tester}, lit at {found['lit']}"
+    yield from found["card"]
+    yield from found["weighed"]["words"]
+    yield from found["melt_pool"]["words"]
+    yield f"what it proves: {'; '.join(one['text'] for one in found['proves'])}"
+    missed = [duration(one["mark_s"]) for one in found["marks"] if one["state"] == "missed"]
+    if missed:
+        yield f"nobody looked at the marks of {', '.join(missed)}"
+    if found["lit_again"] is not None:
+        yield f"may be lit again from {found['lit_again']}, once the wax is solid throughout"
+    yield f"the record: /burns/{found['burn']}/record on the bench's page"
 
 
 _HELP = """Record what you see of a candle.

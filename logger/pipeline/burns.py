@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from logger.alarms.lifecycle import Alarm
 from logger.burn import consumption, model
+from logger.burn.cool_down import JUST_NOW_S, cool_down, room_now_c, weighed_warm
 from logger.burn.entries import (
     Calibrated,
     Emergency,
@@ -106,6 +107,18 @@ class Burns:
             )
         at_s = min(burn.lit_s + mark_s, entry.entered_s)
         return replace(entry, at_s=at_s, mark_s=None)
+
+    def weighed_warm(self, entry: WeighIn) -> str | None:
+        """The question that a weighing raises of a candle that is not cold."""
+        state, burn = self._state, self._state.book.of(entry.station)
+        if burn is None:
+            return None
+        now = entry.entered_s - entry.at_s <= JUST_NOW_S
+        hottest_c = state.places.hottest_c(entry.station) if now else None
+        room_c = room_now_c(state.places.around(entry.station))
+        found = cool_down(burn, state.bench.limits, entry.at_s, hottest_c, room_c)
+        asked = None if found is None else weighed_warm(found, state.bench.words)
+        return None if asked is None else f"{entry.station}: {asked}"
 
     def _look(self, burn: Burn, entry: Observed) -> tuple[Burn, str]:
         bench = self._state.bench

@@ -236,7 +236,8 @@ class Pipeline:
                 burn = state.book.of(entry.station)
                 before_g = entry.mass_g if burn is None else burn.mass_before_g
                 candle_g = max(entry.mass_g, before_g or 0.0)
-                return plausible.wax(candle_g, entry.wax_g, state.bench.words)
+                asked = plausible.wax(candle_g, entry.wax_g, state.bench.words)
+                return asked or self._burns.weighed_warm(entry)
         return None
 
     def lit_otherwise(self, entry: Entry) -> tuple[float, float | None] | None:

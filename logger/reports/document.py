@@ -12,7 +12,7 @@ from logger.burn.entries import Observed
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
-from logger.burn.marks import Mark
+from logger.burn.marks import BurnMark
 from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.proves import Proof
@@ -102,7 +102,7 @@ class BurnRecord:
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption
     looks: tuple[Observed, ...] = ()  # at the candle, as they count, in order of time
-    marks: tuple[Mark, ...] = ()  # at which somebody should have looked
+    marks: tuple[BurnMark, ...] = ()  # at which somebody should have looked
     melt_pool: MeltPool = field(default_factory=MeltPool)  # as people saw it
     proofs: tuple[Proof, ...] = ()  # what it proves, and what it leaves open
     outlook: str = ""  # on the burns to come, from all of the trial

@@ -9,7 +9,7 @@ from typing_extensions import Doc, TypedDict
 from logger.burn.entries import Observed
 from logger.burn.entry_words import contents
 from logger.burn.look import confounded, value_words
-from logger.burn.marks import Mark, MarkState, mark_of
+from logger.burn.marks import BurnMark, MarkState, mark_of
 from logger.burn.melt_pool import MeltPool, melt_pool_lines
 from logger.messages import rounded
 from logger.timestamps import rfc3339
@@ -29,7 +29,7 @@ class LookLine:
 
 
 def look_lines(
-    looks: Sequence[Observed], marks: Sequence[Mark], *, lit_s: float, words: Words
+    looks: Sequence[Observed], marks: Sequence[BurnMark], *, lit_s: float, words: Words
 ) -> list[LookLine]:
     """Looks in order of time, and between them the marks without one."""
     lines = [*_looks(looks, [one.mark_s for one in marks], lit_s, words)]
@@ -94,7 +94,7 @@ class MeltPoolMessage(TypedDict):
 
 
 def look_messages(
-    looks: Sequence[Observed], marks: Sequence[Mark], lit_s: float, words: Words
+    looks: Sequence[Observed], marks: Sequence[BurnMark], lit_s: float, words: Words
 ) -> list[LookMessage]:
     """All looks in order of time."""
     marks_s = [one.mark_s for one in marks]

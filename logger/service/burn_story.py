@@ -13,7 +13,7 @@ from logger.burn.coverage import WallCoverage, wall_coverage
 from logger.burn.entries import Entry, Observed
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
-from logger.burn.marks import Mark, marks
+from logger.burn.marks import BurnMark, marks
 from logger.burn.melt_pool import MeltPool, melt_pool
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
@@ -79,7 +79,7 @@ class BurnStory:
         )
 
     @property
-    def marks(self) -> tuple[Mark, ...]:
+    def marks(self) -> tuple[BurnMark, ...]:
         """At which somebody should have looked, and what became of each."""
         looked_s = [one.at_s - self.burn.lit_s for one in self.looks]
         elapsed_s = self.burn.elapsed_s(self.until_s)

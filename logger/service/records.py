@@ -109,11 +109,22 @@ def sensed(data: Path, from_s: float, to_s: float | None) -> list[Estimate]:
 def entries_of(data: Path, station: str) -> list[EntryMessage]:
     """What was entered at the latest burn of a station, as it was and as it counts."""
     with open_read(data) as reader:
-        burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
-        if not burns:
-            raise NotKnown(f"no burn is recorded at {station}")
-        bench, _ = bench_and_text(reader, burns[-1])
-        return record_messages.entries(reader.ledger(burns[-1]), bench.words)
+        burn = _latest(reader, station)
+        bench, _ = bench_and_text(reader, burn)
+        return record_messages.entries(reader.ledger(burn), bench.words)
+
+
+def latest_burn(data: Path, station: str) -> str:
+    """The id of the latest burn at a station. Raises NotKnown."""
+    with open_read(data) as reader:
+        return _latest(reader, station).id
+
+
+def _latest(reader: Reader, station: str) -> Burn:
+    burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
+    if not burns:
+        raise NotKnown(f"no burn is recorded at {station}")
+    return burns[-1]
 
 
 def trial_names(data: Path) -> list[str]:
@@ -137,6 +148,7 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
         watched_by=watchers(burn, stored.entries),
         entered=entered,
         consumption=stored.consumption(of_trial),
+        limits=stored.limits,
         looks=look_messages(stored.looks, stored.marks, burn.lit_s, stored.bench.words),
         marks=stored.marks,
         pool=stored.melt_pool,

@@ -7,10 +7,11 @@ from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import parts, then
 from logger.burn import safety
+from logger.burn.cool_down import cool_down, cool_down_lines, lit_again_s, room_now_c
 from logger.burn.coverage import never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
-from logger.burn.marks import Mark, MarkState, due_mark, marks
+from logger.burn.marks import BurnMark, MarkState, due_mark, marks
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
@@ -98,7 +99,9 @@ class StationView:
     vessel: Drawing | None
     uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
     coming: tuple[Coming, ...]
-    marks: tuple[Mark, ...]  # at which somebody looks at it
+    cooling: tuple[str, ...]  # how far the cool-down is; none while it burns or once it was lit
+    lit_again_s: float | None  # from when, the wax being solid; None while it burns
+    marks: tuple[BurnMark, ...]  # at which somebody looks at it
     watched: bool  # whether an instrument reads the vessel now
 
     @property
@@ -118,12 +121,12 @@ class StationView:
         return self.status.phase is BurnPhase.LIT
 
     @property
-    def due_mark(self) -> Mark | None:
+    def due_mark(self) -> BurnMark | None:
         """The mark at which somebody should look now."""
         return due_mark(self.marks)
 
     @property
-    def next_mark(self) -> Mark | None:
+    def next_mark(self) -> BurnMark | None:
         """That mark, or the next to come."""
         ahead = (one for one in self.marks if one.state is MarkState.AHEAD)
         return (self.due_mark or next(ahead, None)) if self.lit else None
@@ -202,6 +205,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         for one in channels
     )
     burn = bench.hub.burns.get(status.station)
+    again_s = None if burn is None else lit_again_s(burn, bench.settings.limits)
     return StationView(
         status=status,
         burn=burn,
@@ -212,7 +216,9 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         hottest=_hottest(places, now_s),
         vessel=drawing(places, words.length_in),
         uncovered=_uncovered(places, status, words),
-        coming=_coming(bench, status, now_s),
+        coming=_coming(bench, status, again_s, now_s),
+        cooling=_cooling(bench, status, burn, places, now_s),
+        lit_again_s=again_s,
         marks=_marks(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
@@ -230,7 +236,23 @@ def _uncovered(places: Sequence[PlaceView], status: BurnStatus, words: Words) ->
     return "" if found is None else never_measured(found, words)
 
 
-def _marks(bench: BenchService, burn: Burn | None, now_s: float) -> tuple[Mark, ...]:
+def _cooling(
+    bench: BenchService,
+    status: BurnStatus,
+    burn: Burn | None,
+    places: Sequence[PlaceView],
+    now_s: float,
+) -> tuple[str, ...]:
+    if burn is None or not (status.phase is BurnPhase.COOLING or _to_weigh(burn)):
+        return ()
+    known = [(one.channel, one.estimate) for one in places if one.estimate is not None]
+    hottest_c = None if status.hottest is None else status.hottest.value_c
+    room_c = room_now_c(known)
+    found = cool_down(burn, bench.settings.limits, now_s, hottest_c, room_c)
+    return tuple(cool_down_lines(found, bench.settings.words)) if found else ()
+
+
+def _marks(bench: BenchService, burn: Burn | None, now_s: float) -> tuple[BurnMark, ...]:
     if burn is None:
         return ()
     looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
@@ -331,17 +353,22 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
         return "Leave it where it is until the wax is solid and the vessel cold."
-    burn = view.burn
-    if burn is not None and burn.mass_before_g is not None and burn.mass_after_g is None:
+    if view.burn is not None and _to_weigh(view.burn):
         return "Cool-down over. If glass and wax are cold, weigh it and record that below."
     return "No burn recorded. If a candle is burning here, record it below."
+
+
+def _to_weigh(burn: Burn) -> bool:
+    return burn.mass_before_g is not None and burn.mass_after_g is None
 
 
 def _concerns(group: AlarmGroup, station: str) -> bool:
     return any(alarm.finding.station in (station, None) for alarm in group.alarms)
 
 
-def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Coming, ...]:
+def _coming(
+    bench: BenchService, status: BurnStatus, again_s: float | None, now_s: float
+) -> tuple[Coming, ...]:
     limits = bench.settings.limits
     if status.phase is BurnPhase.LIT and status.lit_s is not None:
         end_s = status.lit_s + limits.burn_length_s
@@ -357,7 +384,6 @@ def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Comi
             ),
         ]
         return tuple(one for one in found if one.at_s > now_s)
-    if status.phase is BurnPhase.COOLING and status.out_s is not None:
-        again_s = status.out_s + limits.cool_down_s
+    if status.phase is BurnPhase.COOLING and again_s is not None:
         return (Coming(at_s=again_s, words="may be lit again, once the wax is solid throughout"),)
     return ()
