@@ -72,6 +72,15 @@ class Observed(Entry):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Photographed(Entry):
+    """A person took a photo of the candle of `station`."""
+
+    station: str
+    photo: str  # name of its file
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeighIn(Entry):
     """A person weighed the candle of `station`, with its vessel and cold."""
 
@@ -258,6 +267,7 @@ ENTRY_TYPES: dict[str, type[Entry]] = {
         Out,
         Note,
         Observed,
+        Photographed,
         WeighIn,
         ManualReading,
         Moved,

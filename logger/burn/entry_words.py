@@ -11,6 +11,7 @@ from logger.burn.entries import (
     Note,
     Observed,
     Out,
+    Photographed,
     WeighIn,
 )
 from logger.burn.look import LOOK_FIELDS, Look, look_words, value_words
@@ -21,6 +22,7 @@ _NAMES: dict[type[Entry], str] = {
     Out: "the extinguishing",
     Note: "the note",
     Observed: "the look",
+    Photographed: "the photo",
     WeighIn: "the weighing",
     ManualReading: "the reading",
     Emergency: "the emergency",
@@ -62,6 +64,8 @@ def contents(entry: Entry, words: Words) -> str:
             return f"note: {entry.text}"
         case Observed():
             return "; ".join(filter(None, (look_words(entry.look, words), entry.text)))
+        case Photographed():
+            return f"photo: {entry.text}" if entry.text else "photo"
         case WeighIn():
             wax = "" if entry.wax_g is None else f", wax {words.mass(entry.wax_g)}"
             return f"weighed {words.mass(entry.mass_g)}{wax}"

@@ -20,6 +20,7 @@ from logger.burn.entries import (
     Note,
     Observed,
     Out,
+    Photographed,
     WeighIn,
     Withdrawn,
 )
@@ -32,7 +33,7 @@ from logger.quantities import Place, Position, Unit
 SHORTEST_ID = 4  # characters of an id that a person must type; more where they are not unique
 SHOWN_ID = 6  # of one that is shown: of a thousand random ids one in 17 shares these with another
 
-CHANGEABLE = (Lit, Out, Note, Observed, WeighIn, ManualReading, Emergency, InSight)
+CHANGEABLE = (Lit, Out, Note, Observed, Photographed, WeighIn, ManualReading, Emergency, InSight)
 
 _ABOUT = frozenset(f.name for f in fields(Entry)) | {"entry", "why", "new_trial", "emptied"}
 _GIVEN = tuple(f.name for f in fields(Corrected) if f.name not in _ABOUT)

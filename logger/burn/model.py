@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Observed, Out
+from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Observed, Out, Photographed
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
@@ -178,6 +178,7 @@ class BurnEventKind(StrEnum):
     OUT = "out"
     NOTE = "note"
     LOOKED = "looked"
+    PHOTOGRAPHED = "photographed"
     WEIGHED = "weighed"
     MOVED = "moved"
     CORRECTED = "corrected"
@@ -268,7 +269,9 @@ def light(
     )
 
 
-def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, BurnEventKind, str]:
+def see(
+    burn: Burn, entry: Out | Note | Photographed | Emergency | InSight
+) -> tuple[Burn, BurnEventKind, str]:
     """The burn after what a person did or saw, the event's name, and a line that says it."""
     match entry:
         case Out():
@@ -285,6 +288,9 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, Burn
             return after, BurnEventKind.OUT, f"{burn.station}: recorded out again"
         case Note():
             return burn, BurnEventKind.NOTE, f"{burn.station}: {entry.text}"
+        case Photographed():
+            said = f": {entry.text}" if entry.text else ""
+            return burn, BurnEventKind.PHOTOGRAPHED, f"{burn.station}: photo{said}"
         case Emergency():
             text = f"{burn.station}: EMERGENCY reported, {entry.what.words} {entry.text}".rstrip()
             after = replace(burn, danger=entry.what, danger_over=False)

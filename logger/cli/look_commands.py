@@ -1,15 +1,17 @@
-"""Commands for what is seen of a candle, and what a burn amounts to: `burn look`, `show`."""
+"""Commands for what is seen of a candle, and what a burn amounts to: `look`, `photo`, `show`."""
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from logger.burn.look import LOOK_FIELDS
-from logger.cli.burn_commands import ByOption, Station, YesOption, enter
+from logger.cli.burn_commands import AtOption, ByOption, Station, YesOption, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.field_options import options_of, with_options
+from logger.errors import DataError
 from logger.messages import one_line
 from logger.words import duration
 
@@ -24,7 +26,33 @@ _AT = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:0
 def add_to(burn: typer.Typer) -> None:
     """Register the commands."""
     burn.command("look", help=_HELP)(_look_command())
+    burn.command()(photo)
     burn.command()(show)
+
+
+def photo(
+    station: Station,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="a JPEG, PNG or WebP picture")],
+    text: Annotated[str, typer.Option("--text", help="what it shows")] = "",
+    at: AtOption = "now",
+    by: ByOption = "",
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Keep a photo of a candle.
+
+    It is written anew without the place, time and device that a camera adds.
+    """
+    from logger import settings
+    from logger.service import client
+
+    try:
+        raw = file.read_bytes()
+    except OSError as exc:
+        raise DataError(f"{file} cannot be read: {exc.strerror}") from exc
+    body = {"text": text, "at": at, "by": by}
+    answer = client.photo(settings.load(settings.find(config)), station, raw, body)
+    print(json.dumps(answer) if as_json else one_line(answer["text"]))
 
 
 def show(station: Station, config: ConfigOption = None, as_json: JsonOption = False) -> None:

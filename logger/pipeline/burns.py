@@ -14,6 +14,7 @@ from logger.burn.entries import (
     Note,
     Observed,
     Out,
+    Photographed,
     Resumed,
     Stopped,
     WeighIn,
@@ -29,6 +30,9 @@ from logger.pipeline.state import BenchState
 from logger.words import duration
 
 ASK_ALONG = 0.5  # of the time between questions; sooner another's question leaves it out (ours)
+
+
+Seen = Out | Note | Observed | Photographed | WeighIn | Emergency | InSight
 
 
 class Burns:
@@ -63,7 +67,9 @@ class Burns:
             *state.statuses(entry.entered_s),
         ]
 
-    def see(self, entry: Out | Note | Observed | WeighIn | Emergency | InSight) -> list[Output]:
+    def see(
+        self, entry: Out | Note | Observed | Photographed | WeighIn | Emergency | InSight
+    ) -> list[Output]:
         """What a person did or saw at a burn. Raises Refused where there is none."""
         state = self._state
         state.station(entry.station)

@@ -21,6 +21,7 @@ from logger.burn.entries import (
     Note,
     Observed,
     Out,
+    Photographed,
     Resumed,
     Shelve,
     Stopped,
@@ -124,7 +125,7 @@ class Pipeline:
                 return self._burns.calibrate(item)
             case Resumed() | Stopped():
                 return self._burns.pause(item)
-            case Out() | Note() | Observed() | WeighIn() | Emergency() | InSight():
+            case Out() | Note() | Observed() | Photographed() | WeighIn() | Emergency() | InSight():
                 return self._burns.see(item)
             case _:
                 raise TypeError(f"the pipeline knows no {type(item).__name__}")

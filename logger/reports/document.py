@@ -63,6 +63,16 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A photo of the candle."""
+
+    at_s: float
+    by: str
+    text: str
+    jpeg: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceHeat:
     """What a place did in a burn; None where it is not on the vessel or was not measured so."""
 
@@ -102,6 +112,7 @@ class BurnRecord:
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption
     looks: tuple[Observed, ...] = ()  # at the candle, as they count, in order of time
+    photos: tuple[Photo, ...] = ()
     marks: tuple[BurnMark, ...] = ()  # at which somebody should have looked
     melt_pool: MeltPool = field(default_factory=MeltPool)  # as people saw it
     proofs: tuple[Proof, ...] = ()  # what it proves, and what it leaves open

@@ -1,5 +1,6 @@
 """The record of a burn as one HTML file: nothing outside of it, good on paper and on a phone."""
 
+from base64 import b64encode
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -21,7 +22,7 @@ from logger.reports import curve_marks, curve_places
 from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
-from logger.reports.document import BurnRecord
+from logger.reports.document import BurnRecord, Photo
 from logger.reports.looks import LookLine, look_lines
 from logger.reports.svg import tag
 from logger.reports.unrolled import unrolled
@@ -54,6 +55,10 @@ class _Say:
         """What was seen, by mark."""
         record = self.record
         return look_lines(record.looks, record.marks, lit_s=record.burn.lit_s, words=record.words)
+
+    def picture(self, photo: Photo) -> str:
+        """The photo within the page itself (RFC 2397)."""
+        return f"data:image/jpeg;base64,{b64encode(photo.jpeg).decode()}"
 
     def uncovered(self, found: WallCoverage) -> str:
         """What of the wall nobody measured, and what the drawing cannot tell."""

@@ -4,10 +4,11 @@ Each burn is told and judged by the bench that it was lit on.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
-from logger.burn.entries import Entry, ManualReading, Observed
+from logger.burn.entries import Entry, ManualReading, Observed, Photographed
 from logger.burn.model import Burn
 from logger.burn.verdict import judge
 from logger.conditioning import manual
@@ -19,13 +20,14 @@ from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import curve, html, record_messages
 from logger.reports.burn_history import watchers
-from logger.reports.document import BurnRecord
+from logger.reports.document import BurnRecord, Photo
 from logger.reports.looks import look_messages
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.reports.unrolled import unrolled
 from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
+from logger.store import photos
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 
@@ -35,8 +37,30 @@ _DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told 
 def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn. Raises NotKnown where there is no such burn."""
     stored = story_of(reader, burn_of(reader, burn_id))
-    damage = tuple(reader.damage.lines)
-    return stored.record(_of_trial(reader, stored.burn), damage=damage)
+    shown, missing = _photos(reader, stored.burn)
+    damage = (*reader.damage.lines, *missing)
+    record = stored.record(_of_trial(reader, stored.burn), damage=damage)
+    return replace(record, photos=shown)
+
+
+def _photos(reader: Reader, burn: Burn) -> tuple[tuple[Photo, ...], list[str]]:
+    """The photos of a burn that count, in order of time, and which could not be read."""
+    shown: list[Photo] = []
+    missing: list[str] = []
+    for one in photographed(reader, burn):
+        try:
+            jpeg = photos.load(reader.path, one.photo)
+        except (NotKnown, DataError) as exc:
+            missing.append(str(exc))
+            continue
+        shown.append(Photo(at_s=one.at_s, by=one.by, text=one.text, jpeg=jpeg))
+    return tuple(shown), missing
+
+
+def photographed(reader: Reader, burn: Burn) -> list[Photographed]:
+    """The photos of a burn as they count, in order of time."""
+    now = (line.now for line in reader.ledger(burn).lines)
+    return sorted((o for o in now if isinstance(o, Photographed)), key=lambda one: one.at_s)
 
 
 def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:

@@ -6,7 +6,15 @@ from starlette.middleware import Middleware
 from starlette.types import ASGIApp
 
 from logger.errors import WickbenchError
-from logger.web import api, metrics, pages, problem_documents, shelf_pages, shelf_routes
+from logger.web import (
+    api,
+    metrics,
+    pages,
+    photo_routes,
+    problem_documents,
+    shelf_pages,
+    shelf_routes,
+)
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
 from logger.web.bench_service import BenchService
@@ -21,6 +29,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     web = bench.settings.web
     app = Starlette(
         routes=[
+            *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,

@@ -12,6 +12,7 @@ from logger.burn.entries import (
     Note,
     Observed,
     Out,
+    Photographed,
     WeighIn,
 )
 from logger.burn.entry_words import contents, counting
@@ -29,6 +30,7 @@ _FORMS: dict[type[Entry], str] = {
     Out: "out",
     Note: "note",
     Observed: "look",
+    Photographed: "photo",
     WeighIn: "weigh-in",
     ManualReading: "reading",
     Emergency: "emergency",
@@ -67,6 +69,11 @@ class EntryView:
     def version(self) -> str:
         """Changes with anything that is shown."""
         return f"{self.line.first.id} {len(self.line.changes)}"
+
+    @property
+    def photo(self) -> str:
+        """Name of the photo that counts; empty for any other entry."""
+        return self.counts.photo if isinstance(self.counts, Photographed) else ""
 
     @property
     def unit(self) -> str:

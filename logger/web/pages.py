@@ -129,7 +129,7 @@ async def enter_at_station(request: Request) -> Response:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, name), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, name), status_code=303, headers=HEADERS)
 
 
 async def change_entry(request: Request) -> Response:
@@ -143,7 +143,7 @@ async def change_entry(request: Request) -> Response:
         await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, path["station"]), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, path["station"]), status_code=303, headers=HEADERS)
 
 
 async def enter_at_alarm(request: Request) -> Response:
@@ -169,7 +169,7 @@ async def enter_at_alarm(request: Request) -> Response:
                 raise answer
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(_path_of(bench, back), status_code=303, headers=HEADERS)
+    return RedirectResponse(path_of(bench, back), status_code=303, headers=HEADERS)
 
 
 def _fields(bench: BenchService, typed: bytes) -> form_bodies.Fields:
@@ -185,7 +185,7 @@ def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
         raise refusal(exc) from None
 
 
-def _path_of(bench: BenchService, name: str) -> str:
+def path_of(bench: BenchService, name: str) -> str:
     """The page of a station that exists, else the first page: nobody is sent elsewhere."""
     known = name in bench.hub.statuses and len(bench.hub.statuses) > 1
     return f"/stations/{name}" if known else "/"

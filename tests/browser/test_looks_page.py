@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
 CHECKED = ["tray", "clear", "vessel", "room", "lid", "watcher"]
@@ -74,3 +75,65 @@ def test_a_missed_mark_is_shown_as_missed(bench_by_hand, visit):
     missed = page.locator('[data-mark="missed"]')
     expect(missed).to_have_text(["30 min missed", "1 h missed"])
     expect(page.locator(".next-mark")).to_contain_text(re.compile("2 h .*: in (20|19) min"))
+
+
+def image(path):
+    Image.new("RGB", (1200, 900), (190, 90, 40)).save(path)
+    return path
+
+
+@SCRIPTS
+def test_after_out_one_card_a_photo_and_the_cooling(bench_by_hand, visit, tmp_path, scripts):
+    bench = bench_by_hand
+    burn = light(bench, "200 min ago", mass="532.4 g")
+    bench.post(f"/api/burns/{burn}/observations", mark="3 h", full_pool="yes", soot=1)
+    bench.post(f"/api/burns/{burn}/readings", values=[52.0, 52.4], height="60 mm", at="1 h ago")
+    bench.post(f"/api/burns/{burn}/out", at="12 min ago")
+    page = visit(f"{bench.address}/stations/jar-a", scripts=scripts).page
+    card = page.locator(".card")
+    expect(card).to_contain_text("Burned for 3 h 08 min")
+    expect(card).to_contain_text("Hottest measured place 52.2 °C")
+    expect(card).to_contain_text("below your limit of 60.0 °C, counting ±")
+    expect(card).to_contain_text("Verdict on this burn: undecided")
+    expect(card).to_contain_text("May be lit again from ")
+    expect(card.get_by_text("The record")).to_have_attribute("href", f"/burns/{burn}/record")
+    expect(page.locator('[data-part="last-burn"]')).to_contain_text(
+        "Full melt pool: yes, after 3 h"
+    )
+    expect(page.locator('[data-part="clock"]')).to_contain_text("Your cool-down lasts 3 h 48 min")
+    page.screenshot(path=tmp_path / "card.png", full_page=True)
+
+    # extinguishing: how long it smoked
+    page.get_by_text("Look", exact=True).click()
+    form = page.locator('details[data-key="look"] form')
+    look(form, after_smoke="12", wax_solid="no")
+    form.get_by_text("Record the look", exact=True).click()
+    seen = page.locator(".entry").filter(has_text="after smoke 12 s; wax solid no")
+    expect(seen).to_have_count(1)
+    expect(page.locator('[data-part="clock"]')).to_contain_text("not yet solid when seen")
+
+    page.get_by_text("Photo", exact=True).click()
+    form = page.locator('details[data-key="photo"] form')
+    form.locator('[name="photo"]').set_input_files(image(tmp_path / "jar.jpg"))
+    form.locator('[name="text"]').fill("soot at 9")
+    form.get_by_text("Keep the photo", exact=True).click()
+    shown = page.locator(".entry img.photo")
+    expect(shown).to_have_attribute("alt", "photo: soot at 9")
+    shown.scroll_into_view_if_needed()
+    expect(shown).to_have_js_property("naturalWidth", 1200)
+    page.screenshot(path=tmp_path / "photo.png", full_page=True)
+
+    # a weighing of a warm candle is asked about once
+    page.get_by_text("Weigh", exact=True).click()
+    form = page.locator('details[data-key="weigh-in"] form')
+    form.locator('[name="mass"]').fill("512,4")
+    form.get_by_text("Record the mass", exact=True).click()
+    expect(page.locator("body")).to_contain_text("do not lift it warm")
+    page.get_by_text("Keep it as it is", exact=True).click()
+    expect(page.locator(".entry").filter(has_text="weighed 512.4 g")).to_have_count(1)
+    wide = page.evaluate("document.documentElement.scrollWidth") if scripts else 0
+    assert wide <= page.viewport_size["width"]
+    shown = bench.wickbench("burn", "show", "jar-a", check=True).stdout
+    assert "burned for 3 h 08 min" in shown
+    assert "20.0 g of wax used" in shown
+    assert "nobody looked at the marks of 30 min, 1 h, 2 h" in shown

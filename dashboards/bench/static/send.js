@@ -14,7 +14,7 @@ async function post(form, fields) {
       method: "POST",
       headers: { accept: "text/html" },
       body: fields,
-      signal: AbortSignal.timeout(15000),
+      signal: AbortSignal.timeout(fields instanceof FormData ? 60000 : 15000), // a photo takes longer
     });
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
@@ -29,9 +29,10 @@ async function send(form, button, recorded) {
   const says = form.querySelector(".answer");
   says.textContent = "";
   // The same words sent again carry the same id, so that a doubtful first try counts once.
-  const fields = new URLSearchParams(new FormData(form, button));
+  const typed = new FormData(form, button);
+  const fields = form.enctype === "multipart/form-data" ? typed : new URLSearchParams(typed);
   fields.delete("id");
-  const words = `${form.action} ${fields}`;
+  const words = `${form.action} ${[...fields].map(([name, value]) => `${name}=${value.name ? `${value.name} ${value.size} ${value.lastModified}` : value}`)}`;
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
   try {
