@@ -79,14 +79,14 @@ class RealClock:
 
     async def sleep_until(self, at_s: float) -> None:
         """Return once `at_s` has come, at most a second late after a suspend."""
-        # In short sleeps: the loop's own clock stands still in suspend, a long one ends too late.
+        # In short sleeps: the loop's own clock stops in suspend, a long one ends too late.
         while (left_s := at_s - self.now_s()) > 0.0:  # noqa: ASYNC110 - time is no Event
             await asyncio.sleep(min(left_s, _LONGEST_SLEEP_S))
         await asyncio.sleep(0)
 
 
 class SteppedClock:
-    """Bench time that stands still until it is advanced."""
+    """Bench time that stops until it is advanced."""
 
     def __init__(self, start_s: float) -> None:
         self._now_s = round(start_s, 6)

@@ -181,7 +181,7 @@ class Channel:
     averaging: Averaging = Averaging()
 
     @property
-    def mirrors(self) -> bool:
+    def reflects(self) -> bool:
         """Whether no reading may count as good, since the surface reflects so much of the room.
 
         A tabulated emissivity is then too uncertain; one found on this very vessel will do.

@@ -109,7 +109,7 @@ class Sensors:
                 yield self._finding(seen.channel, fault, lit=scene.lit, hot=not scene.cold)
             elif alarm is not None and alarm.active:
                 told = alarm.finding
-                over = told.cause is not None and faults.mended(
+                over = told.cause is not None and faults.fault_ended(
                     FaultKind(told.cause), seen, scene, (told.value, told.limit)
                 )
                 yield replace(

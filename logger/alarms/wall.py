@@ -41,7 +41,7 @@ def _over(
     heeded = (
         estimate.quality is Quality.GOOD
         or channel.by_hand
-        or channel.mirrors
+        or channel.reflects
         or unsure_of_reflected
     )
     if estimate.upper > line_c:

@@ -55,7 +55,7 @@ class Book:
         return self._burns
 
     def all(self) -> tuple[Burn, ...]:
-        """The same as they are now: later writing does not disturb who goes through them."""
+        """A snapshot, safe to iterate while others write."""
         return tuple(self._burns.values())
 
     def of(self, station: str | None) -> Burn | None:

@@ -1,4 +1,4 @@
-"""A course solved: every hypothesis about it, weighed by its evidence, and what they foretell.
+"""A course solved: every hypothesis about it, weighed by its evidence, and what they predict.
 
 For given time constants the rest is a linear regression with a normal prior, solved exactly
 (variable projection; Golub and Pereyra 1973, from memory). Hypotheses are averaged by their

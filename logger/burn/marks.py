@@ -5,7 +5,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-USUAL_MARKS_S = (1800.0, 3600.0, 7200.0, 10_800.0, 14_400.0)  # common practice of test burns
 AHEAD_S = 120.0  # a mark is told so long before: time to get there (our choice)
 LATE_S = 900.0  # a look so long after it still counts as of the mark (our choice)
 

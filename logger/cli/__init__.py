@@ -13,6 +13,7 @@ from logger.cli.correction_commands import add_to as add_corrections
 from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
 from logger.cli.look_commands import add_to as add_looks
+from logger.cli.manual_commands import add_to as add_manual
 from logger.cli.shelf_commands import add_to as add_shelf
 from logger.errors import WickbenchError
 
@@ -32,6 +33,7 @@ add_calculations(app)
 add_calibrations(app)
 add_data(app)
 add_shelf(app)
+add_manual(app)
 
 USAGE = 2
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, typed_unit
+from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, symbol, typed_unit
 from logger.errors import UsageError, WickbenchError
 from logger.messages import one_line
 
@@ -365,7 +365,8 @@ def _what_was_read(station: str, answer: dict[str, Any]) -> Iterator[str]:
 
     spread = 2.0 * answer["standard_uncertainty"]  # expanded, k = 2 (GUM 6.2.1)
     doubt = "" if answer["quality"] == "good" else f", {answer['quality']}: read more of them"
-    yield f"{station}: recorded {answer['value']:.1f} ± {spread:.1f} {answer['unit']}{doubt}"
+    unit = symbol(answer["unit"])
+    yield f"{station}: recorded {answer['value']:.1f} ± {spread:.1f} {unit}{doubt}"
     if answer["set_aside"]:
         hits = " ".join(f"{value:g}" for value in answer["set_aside"])
         yield f"set aside, far above the rest (the flame?): {hits}"

@@ -29,6 +29,14 @@ def add_to(app: typer.Typer) -> None:
     app.command()(replay)
 
 
+def symbol(unit: str) -> str:
+    """A unit of temperature as people write it: "°F"."""
+    from logger.quantities import Quantity
+    from logger.units import unit_of
+
+    return unit_of(unit, Quantity.TEMPERATURE).symbol
+
+
 def typed_unit(unit: str, config: Path | None) -> str:
     """The unit in which temperatures were typed: `unit`, else the one that the bench shows.
 
@@ -82,7 +90,7 @@ def average(
         print(json.dumps(result))
         return
     expanded = 2.0 * result["standard_uncertainty"]  # k = 2 (GUM 6.2.1)
-    print(f"{result['value']:.1f} ± {expanded:.1f} {result['unit']}")
+    print(f"{result['value']:.1f} ± {expanded:.1f} {symbol(result['unit'])}")
     print(f"used: {' '.join(str(value) for value in result['used'])}")
     if result["set_aside"]:
         hits = " ".join(str(value) for value in result["set_aside"])

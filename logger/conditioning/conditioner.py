@@ -186,5 +186,5 @@ class Conditioner:
         return record.correction
 
     def _quality(self, quality: Quality) -> Quality:
-        unsure = self._assumes_reflected or self._channel.mirrors
+        unsure = self._assumes_reflected or self._channel.reflects
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality

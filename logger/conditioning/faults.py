@@ -1,6 +1,6 @@
 """What can be wrong with a sensor that goes on sending, and when it is well again.
 
-A sensor fails in ways that an average hides: it stands still, hangs in the air, looks at the
+A sensor fails in ways that an average hides: it sticks, hangs in the air, looks at the
 flame. Each fault is found from the last minutes of the channel and of the places around it, says
 why in words, and what to do. One that sends nothing is not of this module: silence has a rule of
 its own.
@@ -40,7 +40,7 @@ def find(seen: Seen, scene: Scene, words: Words) -> SensorFault | None:
     return fault
 
 
-def mended(
+def fault_ended(
     kind: FaultKind, seen: Seen, scene: Scene, told: tuple[float | None, float | None]
 ) -> bool:
     """Whether the readings show that a fault of this kind is over, not only out of sight.

@@ -37,7 +37,7 @@ class History:
         self.repeats = 0  # how often that number has come again
         self.since_s = 0.0  # when it first came
         self.flickered = 0.0  # share of readings that changed the number, before it stood still
-        self.others_c: float | None = None  # the wall around it when it came to stand still
+        self.others_c: float | None = None  # the wall around it when it stopped changing
         self.finest = math.inf  # the smallest change ever seen, in that unit
         self._most_since_s: float | None = None  # most of its window could not be of the place
         self._burst_s = 0.0

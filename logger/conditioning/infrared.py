@@ -1,6 +1,6 @@
 """What an infrared sensor shows to what the surface is.
 
-A surface of emissivity e gives off e W(T) and mirrors (1 - e) W(T_reflected); the bench's air
+A surface of emissivity e gives off e W(T) and reflects (1 - e) W(T_reflected); the bench's air
 takes nothing away (transmission 1). An instrument set to an emissivity s below 1 shows the T
 for which s W(T) + (1 - s) W(T_reflected) arrives: like most, it takes what is mirrored to be as
 warm as itself, and it stands in the room (common practice). Set to 1 it is taken at its word.

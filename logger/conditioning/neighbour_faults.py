@@ -193,7 +193,7 @@ def _came_back(seen: Seen, fell_k: float, scene: Scene) -> bool:
 
 
 def _both_cold(seen: Seen, twin: Seen, scene: Scene) -> bool:
-    """Whether a cold vessel stands still, and this one is further from the room than its twin."""
+    """Whether both have settled cold, and this one is further from the room than its twin."""
     at_rest = (seen.history.ranges(), twin.history.ranges())
     if not scene.cold or any(k is None or k > AT_REST_K for k in at_rest):
         return False

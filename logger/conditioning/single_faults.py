@@ -1,4 +1,4 @@
-"""Faults that a channel shows by itself: values that cannot be, and a number that stands still."""
+"""Faults that a channel shows by itself: impossible values, and one that does not change."""
 
 from logger.conditioning.fault_context import (
     FaultKind,

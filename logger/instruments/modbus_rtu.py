@@ -54,7 +54,7 @@ class ModbusRtu:
         self._within_s = within_s
         self._now = now
         self._sleep_until = sleep_until
-        # Frames are parted by 3.5 characters of 11 bits; over 19200 Bd by 1.75 ms
+        # Frames are separated by 3.5 characters of 11 bits; over 19200 Bd by 1.75 ms
         # (Modbus over serial line V1.02, 2.5.1.1).
         self._gap_s = max(3.5 * 11 / options.baud, 0.00175)
 

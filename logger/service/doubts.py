@@ -14,7 +14,7 @@ FEW = 5  # readings before an estimate counts as good: fewer show no noise
 
 def why_doubtful(channel: Channel, used: int, rejected: int) -> str:
     """Why the estimate of `channel` is doubtful, and what to do; of its counts of readings."""
-    if channel.emissivity is not None and channel.mirrors:
+    if channel.emissivity is not None and channel.reflects:
         return (
             f"emissivity {channel.emissivity:g} is too low to be taken from a table: measure it "
             "on a patch, `wickbench emissivity`"

@@ -31,7 +31,7 @@ from logger.store import photos
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 
-_DAY_S = 86400.0  # a fault told longer before the burn was seen to, or is told again (our choice)
+_DAY_S = 86400.0  # a fault announced longer before the burn counts as old (our choice)
 
 
 def load(reader: Reader, burn_id: str) -> BurnRecord:

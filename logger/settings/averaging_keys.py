@@ -12,8 +12,11 @@ class AveragingKeys(Keys):
         "how long a value counts without a new reading; at least five of the instrument's own "
         "intervals; left out: 30 s",
         None,
+        '"30 s"',
     )
-    every_s: forms.Seconds | None = key("how often the estimate is published; left out: 5 s", None)
+    every_s: forms.Seconds | None = key(
+        "how often the estimate is published; left out: 5 s", None, '"5 s"'
+    )
 
     def over(self, beneath: Averaging) -> Averaging:
         """With that of `beneath` where nothing is stated."""

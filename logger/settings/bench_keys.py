@@ -9,7 +9,7 @@ import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
 from logger.burn.limits import Limits, Material, Station
-from logger.burn.marks import AHEAD_S, USUAL_MARKS_S
+from logger.burn.marks import AHEAD_S
 from logger.burn.model import LONGEST_AGO_S
 from logger.errors import DataError
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
@@ -29,10 +29,10 @@ class ShowKeys(Keys):
     """[bench] show: display only, SI inside."""
 
     temperature: Annotated[str, forms.unit_name(Quantity.TEMPERATURE, '"degF"')] = key(
-        "a unit", "degC"
+        "temperatures", "degC"
     )
-    length: Annotated[str, forms.unit_name(Dimension.LENGTH, '"in"')] = key("of heights", "mm")
-    mass: Annotated[str, forms.unit_name(Quantity.MASS, '"oz"')] = key("a unit", "g")
+    length: Annotated[str, forms.unit_name(Dimension.LENGTH, '"in"')] = key("heights", "mm")
+    mass: Annotated[str, forms.unit_name(Quantity.MASS, '"oz"')] = key("masses", "g")
 
 
 def _kept_for(keep_s: float | None) -> float | None:
@@ -47,7 +47,7 @@ def _kept_for(keep_s: float | None) -> float | None:
 class BenchSettings(Keys):
     """[bench]: the bench itself."""
 
-    name: Annotated[str, forms.name('"back-room"')] = key("also part of every MQTT topic")
+    name: Annotated[str, forms.name('"back-room"')] = key("of the bench, in every MQTT topic")
     data: forms.FilePath = key(
         "folder of the database; left out: the system's usual place",
         lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
@@ -57,7 +57,7 @@ class BenchSettings(Keys):
     ] = key("how long readings that belong to no burn are kept; left out: for ever", None)
     show: Annotated[
         Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
-    ] = key("how figures are shown", {})
+    ] = key("how figures are shown", {}, '{ temperature = "degF" }')
 
 
 def _no_topic(name: str) -> str:
@@ -69,7 +69,9 @@ def _no_topic(name: str) -> str:
 class StationKeys(Keys):
     """[[station]]: a spot where one candle burns."""
 
-    name: Annotated[str, forms.name('"jar-a"'), AfterValidator(_no_topic)] = key("of the spot")
+    name: Annotated[str, forms.name('"jar-a"'), AfterValidator(_no_topic)] = key(
+        "of the spot, as you type it"
+    )
     material: Material | None = key("picks the limit; left out: the lowest one", None)
 
     @property
@@ -81,10 +83,15 @@ class StationKeys(Keys):
 class AlarmSettings(Keys):
     """[alarms]: what alarms do beyond the page and the broker."""
 
-    run: forms.Texts = key("program and arguments to start when alarms cannot be delivered", ())
+    run: forms.Texts = key(
+        "program and arguments to start when alarms cannot be delivered",
+        (),
+        '["/usr/local/bin/sound-alarm"]',
+    )
     unwatched_s: forms.Hours = key(
         "how often a burn asks who has it in sight",
         "30 min",  # choice: a test burn is looked at every half hour anyway
+        '"30 min"',
     )
 
 
@@ -92,7 +99,7 @@ def _marks(value: object) -> tuple[float, ...]:
     form = forms.duration(_MARKS[1])
     if not isinstance(value, list | tuple):
         raise DataError(f"needs a list of times; write at = {_MARKS[0]}")
-    found = {each if isinstance(each, float) else form.read(each) for each in value}
+    found = {form.read(each) for each in value}
     if any(each <= AHEAD_S for each in found):
         raise DataError(f"is told {duration(AHEAD_S)} ahead; write later times")
     return tuple(sorted(found))
@@ -106,7 +113,7 @@ class MarkKeys(Keys):
 
     at: Annotated[tuple[float, ...], Form(_marks, _MARKS[0])] = key(
         "times of being lit; an empty list asks for none",
-        USUAL_MARKS_S,  # 30 min, 1, 2, 3, 4 h
+        ("30 min", "1 h", "2 h", "3 h", "4 h"),  # common practice of test burns
     )
 
 

@@ -51,7 +51,9 @@ def _reflected(value: object) -> str | float:
 class CalibrationKeys(Keys):
     """calibration: shorthand; dated records in the database win."""
 
-    offset: Any = key("is added to each value", None)  # read by the channel, as its other ones
+    offset: Any = key(
+        "is added to each value", None, '"-0.3 delta_degC"'
+    )  # read by the channel, as its other ones
 
 
 class ChannelKeys(Keys):
@@ -62,17 +64,17 @@ class ChannelKeys(Keys):
     transducer: Transducer = key(
         "what makes a temperature of the voltage or resistance that comes", "none"
     )
-    unit: Annotated[str, forms.text('"degC"')] = key("that the instrument sends")
+    unit: Annotated[str, forms.text('"degC"')] = key("in which the instrument sends")
     place: Annotated[Position, forms.word('"wall"')] = key("where it looks")
     station: forms.Text | None = key(
-        "the candle it looks at; left out: it serves the whole bench", None
+        "the candle it looks at; left out: it serves the whole bench", None, '"jar-a"'
     )
     height_mm: forms.Millimetres | None = key("above the outside base; a wall needs it", None)
     clock: Annotated[int, forms.whole(1, 12, "3")] | None = key(
         "1 to 12 round the vessel, seen from above, 12 at the mark", None
     )
     cold_junction_c: forms.Celsius | None = key(
-        "of a thermocouple: how warm its terminals are", None
+        "of a thermocouple: how warm its terminals are", None, '"22 degC"'
     )
     ntc_r25_ohm: forms.Ohms | None = key(
         "of an ntc: its resistance at 25 degC; left out: 10 kohm", None
@@ -80,13 +82,17 @@ class ChannelKeys(Keys):
     ntc_beta_k: Annotated[float, forms.whole(1000, 10_000, "3950")] | None = key(
         "of an ntc: its B value in K; left out: 3950", None
     )
-    finish: forms.Text | None = key("infrared only: of the surface, in place of emissivity", None)
+    finish: forms.Text | None = key(
+        "infrared only: of the surface, in place of emissivity", None, '"painted"'
+    )
     emissivity: forms.Emissivity | None = key("infrared only: of the surface", None)
     emissivity_measured: StrictBool | None = key(
         "infrared only: found on a patch of this very vessel", None
     )
     emissivity_set: forms.Emissivity | None = key(
-        "infrared only: what the instrument assumes; left out: 1, it sends raw values", None
+        "infrared only: what the instrument assumes; left out: 1, it sends raw values",
+        None,
+        "0.95",
     )
     reflected: Annotated[str | float, Form(_reflected, '"room"')] | None = key(
         "infrared only: what the surface reflects (mostly the room), a channel or a temperature",
@@ -97,13 +103,19 @@ class ChannelKeys(Keys):
         "but where an emissivity or finish says it",
         None,
     )
-    accuracy: float | None = key("limit of error that its maker states", None)
+    accuracy: float | None = key("limit of error that its maker states", None, '"1.5 delta_degC"')
     coupling: float | None = key(
-        "of a contact probe: how far it may be off, once it has been compared", None
+        "of a contact probe: how far it may be off, once it has been compared",
+        None,
+        '"0.8 delta_degC"',
     )
-    resolution: float | None = key("smallest step of its readings, if it is coarse", None)
+    resolution: float | None = key(
+        "smallest step of its readings, if it is coarse", None, '"0.1 delta_degC"'
+    )
     calibration: CalibrationKeys = key("until it is calibrated", {})
-    lag_s: forms.Seconds | None = key("time constant with which the probe follows its place", None)
+    lag_s: forms.Seconds | None = key(
+        "time constant with which the probe follows its place", None, '"8 s"'
+    )
 
     @field_validator("transducer")
     @classmethod

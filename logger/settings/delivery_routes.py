@@ -15,9 +15,9 @@ from logger.settings.secret import Secret, misplaced, one_of_two, secret
 class TlsSettings(Keys):
     """[mqtt.tls]: encryption; empty, it trusts the authorities that the system trusts."""
 
-    ca: FilePath | None = key("authority of the broker; left out: the system's", None)
-    cert: FilePath | None = key("certificate of this bench", None)
-    key: FilePath | None = key("of that certificate", None)
+    ca: FilePath | None = key("authority of the broker; left out: the system's", None, '"ca.pem"')
+    cert: FilePath | None = key("certificate of this bench", None, '"bench.pem"')
+    key: FilePath | None = key("the key of that certificate", None, '"bench-key.pem"')
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> Self:
@@ -40,10 +40,12 @@ class MqttSettings(Keys):
         "left out: 1883, with [mqtt.tls] 8883",  # registered with IANA
         lambda above: 1883 if above["tls"] is None else 8883,
     )
-    username: forms.Text | None = key("as the broker knows it", None)
-    password_file: FilePath | None = key("holds the password and nothing else", None)
+    username: forms.Text | None = key("as the broker knows it", None, '"bench"')
+    password_file: FilePath | None = key(
+        "holds the password and nothing else", None, '"mqtt-password.txt"'
+    )
     password_env: forms.Variable | None = key("or the environment variable that holds it", None)
-    commands: StrictBool = key("whether topics under do/ are obeyed", False)
+    commands: StrictBool = key("true: take acknowledgements and entries by MQTT", False)
 
     @field_validator("password_env")
     @classmethod
@@ -77,12 +79,18 @@ class InfluxSettings(Keys):
 
     misplaced: ClassVar[Mapping[str, str]] = misplaced("token")
 
-    url: forms.WebAddress = key("of the engine")
-    org: forms.Text | None = key("organisation, if it has any", None)
-    bucket: forms.Text = key("or database", "wickbench")
-    token_file: FilePath | None = key("holds the token and nothing else", None)
-    token_env: forms.Variable | None = key("or the environment variable that holds it", None)
-    readings: StrictBool = key("whether raw readings go there as well", False)
+    url: forms.WebAddress = key("address of the engine")
+    org: forms.Text | None = key(
+        "organisation; left out where the engine knows none", None, '"workshop"'
+    )
+    bucket: forms.Text = key("or the database, as the engine calls it", "wickbench", '"wickbench"')
+    token_file: FilePath | None = key(
+        "holds the token and nothing else", None, '"influx-token.txt"'
+    )
+    token_env: forms.Variable | None = key(
+        "or the environment variable that holds it", None, '"WICKBENCH_TOKEN"'
+    )
+    readings: StrictBool = key("true: raw readings too, not estimates and events alone", False)
 
     @field_validator("token_env")
     @classmethod

@@ -81,14 +81,16 @@ class Keys(BaseModel):
             raise ValidationError.from_exception_data(cls.__name__, faults) from None
 
 
-def key(description: str, default: object = ...) -> Any:
+def key(description: str, default: object = ..., example: str | None = None) -> Any:
     """One key: what it means, and its value where it is left out; without one it must be there.
 
-    A function as default makes it from the keys above.
+    A function as default makes it from the keys above. The example is for a key whose type has no
+    `Form`.
     """
+    examples = None if example is None else [example]
     if callable(default):
-        return Field(default_factory=default, description=description)
-    return Field(default, description=description)
+        return Field(default_factory=default, description=description, examples=examples)
+    return Field(default, description=description, examples=examples)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

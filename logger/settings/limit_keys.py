@@ -20,8 +20,8 @@ _ROOM = '["20 degC", "27 degC"]'
 class WallLimitKeys(Keys):
     """[limits.glass] and its like: for the outside of a vessel of that material."""
 
-    wall_alert_c: Celsius = key("from here on the maker wants to be told")
-    wall_limit_c: Celsius = key("from here on the test has failed")
+    wall_alert_c: Celsius = key("from here on it is a caution: come and look", example='"57 degC"')
+    wall_limit_c: Celsius = key("from here on it is a warning: the test has failed")
 
     @model_validator(mode="after")
     def _alert_comes_first(self) -> Self:
@@ -53,9 +53,11 @@ class LimitKeys(Keys):
     """[limits], over the defaults of limits.toml."""
 
     burn_length_s: Hours = key("longest burn")
-    burn_notice_s: Hours = key("one is told this long ahead of burn_length")
+    burn_notice_s: Hours = key("announced this long before it", example='"15 min"')
     cool_down_s: Hours = key("pause before a candle may be lit again")
-    room_c: Annotated[tuple[float, float], Form(_room, _ROOM)] = key("it should stay within these")
+    room_c: Annotated[tuple[float, float], Form(_room, _ROOM)] = key(
+        "the room should stay within these"
+    )
     glass: WallLimitKeys
     ceramic: WallLimitKeys
     metal: WallLimitKeys

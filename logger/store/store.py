@@ -330,10 +330,12 @@ class Store:
         assert self._beginning is not None, "begin_run comes first"
         number = self._begin() if self._run is None else self._run
         with transaction(self._connection) as con:
-            mended = zones.mend(con)
+            repaired = zones.repair(con)
         found = remembered(self._connection, self._beginning.started_s, number, self._changed_since)
-        if mended:
-            said = f"table zone ({', '.join(mended)}) was damaged and is made anew: nothing is lost"
+        if repaired:
+            said = (
+                f"table zone ({', '.join(repaired)}) was damaged and is made anew: nothing is lost"
+            )
             log.error("%s", said)
             found = replace(found, damage="; ".join(filter(None, (said, found.damage))))
         return self._beginning.run(number, found), found

@@ -69,7 +69,7 @@ def spans(
 
     Those that end before `from_row` are left out, without being looked at.
     """
-    if _unsound(con, table, from_row):  # until a start has mended it
+    if _unsound(con, table, from_row):  # until a start has repaired it
         chunks = con.execute("SELECT DISTINCT first FROM chunk WHERE of = ? ORDER BY 1", (table,))
         return [*(Stretch(first, first, True) for (first,) in chunks), Stretch(1, _END)]
     end = _closed(con, table)  # asked once: the writer may close another zone meanwhile
@@ -88,17 +88,17 @@ def spans(
     return joined
 
 
-def mend(con: sqlite3.Connection) -> list[str]:
+def repair(con: sqlite3.Connection) -> list[str]:
     """Make zones anew that something else wrote over; the tables whose they were.
 
     They say only what the tables say themselves, so nothing is lost; inside a transaction.
     """
-    mended = [table for table in _LAST if _unsound(con, table)]
-    for table in mended:
+    repaired = [table for table in _LAST if _unsound(con, table)]
+    for table in repaired:
         con.execute("DELETE FROM zone WHERE of = ?", (table,))
         con.execute(_ANEW[table], (ZONE_ROWS,))
         con.execute(_SEALED_ANEW.format(table=table), (table, _END))
-    return mended
+    return repaired
 
 
 def _unsound(con: sqlite3.Connection, table: str, from_row: int = 0) -> bool:

@@ -8,6 +8,7 @@ from starlette.types import ASGIApp
 from logger.errors import WickbenchError
 from logger.web import (
     api,
+    manual_pages,
     metrics,
     pages,
     photo_routes,
@@ -35,6 +36,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *metrics.ROUTES,
             *shelf_routes.ROUTES,
             *shelf_pages.ROUTES,
+            *manual_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={

@@ -30,7 +30,7 @@ class StationFigures(TypedDict):
 class FiguresMessage(TypedDict):
     """All stations, in the bench's display units."""
 
-    time_s: float | None  # of the latest tick: it stands still where the bench is frozen
+    time_s: float | None  # of the latest tick: it stops where the bench is frozen
     as_of_s: float | None  # of the latest estimate
     stations: Mapping[str, StationFigures]
 

@@ -295,14 +295,14 @@ def load_templates() -> None:
         _templates().get_template(name)
 
 
-_SMALL = Middleware(GZipMiddleware, minimum_size=800)
+SMALL = Middleware(GZipMiddleware, minimum_size=800)
 
 ROUTES = (
-    Route("/", home, middleware=[_SMALL]),
-    Route("/stations/{station}", station_page, middleware=[_SMALL]),
+    Route("/", home, middleware=[SMALL]),
+    Route("/stations/{station}", station_page, middleware=[SMALL]),
     Route("/stations/{station}/{what}", enter_at_station, methods=["POST"]),
     Route("/stations/{station}/entries/{id}/{what}", change_entry, methods=["POST"]),
     Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),
-    Route("/api/curve", curve, middleware=[_SMALL]),
-    Route("/static/{name}", static, middleware=[_SMALL]),
+    Route("/api/curve", curve, middleware=[SMALL]),
+    Route("/static/{name}", static, middleware=[SMALL]),
 )

@@ -318,7 +318,7 @@ def _cases() -> list[Case]:
     # the room
     mirror = without("emissivity", of=INFRARED, emissivity=0.8)
     add(
-        "infrared that mirrors a room that lies",
+        "infrared that reflects a room measured wrong",
         Probe(seen(0.8), keys=mirror),
         cool=Probe(seen(0.8, COOL), clock=9, keys=mirror),
         room=room(still(60.0)),

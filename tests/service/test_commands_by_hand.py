@@ -101,7 +101,7 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
     assert said.returncode == 0, said.stderr
     first, aside, hint = said.stdout.splitlines()
     assert first.startswith("jar-a: recorded 118.0 ± ")
-    assert "degF" in first
+    assert "°F" in first
     assert aside == "set aside, far above the rest (the flame?): 156"
     reading = hint.split()[-2]
 
@@ -193,12 +193,12 @@ def test_readings_are_in_the_unit_that_the_bench_shows(tmp_path):
         lit(bench, "jar-a")
         words = ("burn", "read", "jar-a", "104", "104.4", "--height", "40 mm")
         assert "104.2 ± " in (said := bench.wickbench(*words).stdout)
-        assert "degF" in said
+        assert "°F" in said
         stated = bench.wickbench(*words, "--unit", "degC")  # not in doubt: no wall is so hot
         assert "104.2 °C is 219.6 °F" in stated.stderr
         averaged = bench.wickbench("average", "104", "104,4", "104.2")
         assert averaged.stdout.splitlines()[0].startswith("104.2 ± ")
-        assert "degF" in averaged.stdout
+        assert "°F" in averaged.stdout
 
 
 def test_the_answer_as_json(bench):

@@ -1,7 +1,6 @@
 """Alarms of what left the configuration end at the start of the next run; all others stand."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -11,6 +10,7 @@ from logger.alarms.timings import TIMINGS
 from logger.burn.limits import Station
 from logger.pipeline import Pipeline
 from logger.quantities import Health, Part, Position, Rule
+from logger.reports.manual_texts import manual_page
 from tests.support.pipeline_bench import (
     BROKER,
     ROOM,
@@ -109,9 +109,9 @@ def test_overdue_readings_are_asked_for_no_more_where_an_instrument_watches():
     assert "silent/jar-a" not in standing(restarted(live, bench()))
 
 
-def test_the_readme_tells_of_every_rule():
-    readme = (Path(__file__).parents[2] / "README.md").read_text()
-    assert [rule for rule in TIMINGS if f"`{rule}`" not in readme] == []
+def test_the_manual_has_every_rule():
+    text = manual_page("alarms").text
+    assert [rule for rule in TIMINGS if f"`{rule}`" not in text] == []
 
 
 def _finding(live, key):

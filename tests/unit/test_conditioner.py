@@ -131,9 +131,9 @@ def test_without_a_believable_reflection_the_assumed_one_counts_and_the_answer_i
 
 
 def test_a_surface_of_low_emissivity_is_never_good_without_a_measured_patch():
-    assert channel(emissivity=0.79).mirrors
-    assert not channel(emissivity=0.8).mirrors
-    assert not channel().mirrors
+    assert channel(emissivity=0.79).reflects
+    assert not channel(emissivity=0.8).reflects
+    assert not channel().reflects
     assert fed(channel(emissivity=0.5), [40.0] * 60).estimate(59.0).quality is Quality.DOUBTFUL
     measured = channel(emissivity=0.5, emissivity_measured=True)
     assert fed(measured, [40.0] * 60).estimate(59.0).quality is Quality.GOOD

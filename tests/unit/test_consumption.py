@@ -75,7 +75,7 @@ def test_a_candle_may_weigh_less_than_the_wax_it_was_poured_with():
     assert weighed(tealight, 10.0, 9.0)[0].mass_after_g == 10.0
 
 
-def test_a_wax_told_wrong_is_mended_with_the_next_mass():
+def test_a_wrong_wax_is_put_right_by_the_next_mass():
     burn, _ = weighed(BURN, 532.4, -1.0, 22.0)
     with pytest.raises(Refused, match="enter the wax again"):
         weighed(burn, 508.0, 9.0)

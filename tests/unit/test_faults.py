@@ -349,7 +349,7 @@ def test_one_that_was_knocked_is_well_when_it_steps_back_or_agrees_with_its_twin
     told = (37.0, 48.0)
 
     def over(one, scene):
-        return faults.mended(FaultKind.KNOCKED, one, scene, told)
+        return faults.fault_ended(FaultKind.KNOCKED, one, scene, told)
 
     assert not over(seen(steady(37.5)), lit(twin(steady(48.0))))
     assert over(seen(fallen(37.0, 47.0)), lit())
@@ -362,7 +362,9 @@ def test_one_that_was_knocked_is_well_when_it_steps_back_or_agrees_with_its_twin
 
 def test_what_was_impossible_is_well_after_a_good_minute():
     def over(ill):
-        return faults.mended(FaultKind.IMPOSSIBLE, seen(steady(45.0), ill=ill), lit(), (None, None))
+        return faults.fault_ended(
+            FaultKind.IMPOSSIBLE, seen(steady(45.0), ill=ill), lit(), (None, None)
+        )
 
     assert over(lambda ago_s: (4, 26) if ago_s > 65.0 else (30, 0))
     assert not over(lambda ago_s: (4, 26) if ago_s > 40.0 else (30, 0))
@@ -372,11 +374,11 @@ def test_a_steady_view_of_the_flame_is_not_well():
     for at_c, over in ((85.0, False), (60.0, True)):
         one = seen(steady(at_c))
         scene = lit(other(steady(48.0)), other(steady(47.0)))
-        assert faults.mended(FaultKind.POWER_ON, one, scene, (85.0, None)) is over
+        assert faults.fault_ended(FaultKind.POWER_ON, one, scene, (85.0, None)) is over
 
 
 def test_what_was_stuck_is_well_when_it_moves():
     one = still(display(0.15, 0.1), 95.0)
-    assert not faults.mended(FaultKind.STUCK, one, lit(), (None, None))
+    assert not faults.fault_ended(FaultKind.STUCK, one, lit(), (None, None))
     one.history.read(END_S, 12.3)
-    assert faults.mended(FaultKind.STUCK, one, lit(), (None, None))
+    assert faults.fault_ended(FaultKind.STUCK, one, lit(), (None, None))

@@ -9,7 +9,7 @@ from logger.burn.consumption import consumption
 from logger.burn.entries import Corrected, Emergency, Note, Observed, Withdrawn
 from logger.burn.entry_words import contents, difference
 from logger.burn.look import LOOK_FIELDS, Look, confounded
-from logger.burn.marks import AHEAD_S, LATE_S, USUAL_MARKS_S, MarkState, mark_of, marks
+from logger.burn.marks import AHEAD_S, LATE_S, MarkState, mark_of, marks
 from logger.burn.melt_pool import melt_pool, melt_pool_lines
 from logger.burn.model import BurnEvent
 from logger.burn.proves import proofs
@@ -25,6 +25,7 @@ from logger.words import Words
 from tests.support.burn_from_formula import LIT_S, FormulaBurn
 from tests.support.pipeline_bench import START_S, Live, bench, lit, out, stamps
 
+USUAL_MARKS_S = (1800.0, 3600.0, 7200.0, 10_800.0, 14_400.0)
 WORDS = Words()
 INCHES = Words(length_in=Unit(name="in", factor=25.4))
 

@@ -127,7 +127,7 @@ def test_a_start_with_readings_that_the_program_fails_at_watches_the_rest(monkey
     assert good == {TWIN, ROOM}
 
 
-def test_the_alarm_ends_after_a_restart_that_mended_it(monkeypatch):
+def test_the_alarm_ends_after_a_restart_that_fixed_it(monkeypatch):
     live = Live()
     with monkeypatch.context() as patched:
         breaks(patched, Conditioner, "add", lambda self, reading: reading.value == 13.0)

@@ -46,6 +46,7 @@ def test_nobody_is_told_to_use_just_any_lid():
     texts = [
         *(ROOT / "logger").rglob("*.py"),
         *(ROOT / "dashboards").rglob("*.html"),
+        *(ROOT / "dashboards").rglob("*.md"),
         ROOT / "README.md",
     ]
     for path in texts:

@@ -91,7 +91,7 @@ def test_a_probe_knocked_aside_is_told_within_a_minute_and_until_it_is_put_back(
     assert live.alarms("sensor-fault")[-1] == ("returned", RULE)
 
 
-def test_a_knock_that_nobody_mended_is_held_while_cold_and_ends_when_it_warms_again():
+def test_a_knock_that_nobody_fixed_is_held_while_cold_and_ends_when_it_warms_again():
     live = burning()
     go_on(live, 60, wall=noisy(30.0))
     live.put(out(live.now_s))

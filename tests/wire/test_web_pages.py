@@ -347,3 +347,17 @@ async def test_the_page_opens_whatever_becomes_of_reading_the_last_burn(tmp_path
             assert page.status_code == 200
         finally:
             hangs.set()
+
+
+async def test_the_manual_is_read_on_the_page(tmp_path):
+    async with serving(tmp_path) as bench:
+        contents = await bench.client.get("/manual")
+        assert 'href="/manual/phone"' in contents.text
+        alarms = await bench.client.get("/manual/alarms")
+        assert "<td><code>burn-ending</code>" in alarms.text
+        instruments = (await bench.client.get("/manual/instruments")).text
+        assert 'href="/manual/bluetooth"' in instruments
+        assert ".md" not in instruments  # links lead to pages, files of the repository to none
+        missing = await bench.client.get("/manual/telephone")
+        assert missing.status_code == 404
+        assert "phone" in missing.text

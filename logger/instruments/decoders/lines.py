@@ -170,7 +170,7 @@ class LineDecoder:
                     raise DataError(f"name {head!a} twice in one line")
                 name = head
                 pairs[name] = value
-            elif name is not None and head in UNITS:  # "t1=106.1 F", parted by blanks
+            elif name is not None and head in UNITS:  # "t1=106.1 F", separated by blanks
                 pairs[name] += f" {head}"
             elif head:
                 raise DataError(f"{head[:20]!a} has no name: check separator and decimal")

@@ -47,7 +47,7 @@ class BluetoothKeys(InstrumentKeys):
     """A device by its address, or by a name where it is the only one of that name."""
 
     address: Annotated[str, Form(_address, '"AA:BB:CC:DD:EE:FF"')] | None = key(
-        "of the device; `wickbench find` tells it", None
+        "of the device; `wickbench find` shows it", None
     )
     device_name: Annotated[str, forms.text('"Ember 3"')] | None = key(
         "that the device advertises, in place of its address; left out too: the instrument's", None

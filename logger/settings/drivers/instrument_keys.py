@@ -47,7 +47,7 @@ class InstrumentKeys(Keys):
     name: Annotated[str, forms.name('"probes-a"'), AfterValidator(_not_by_hand)] = key(
         "of the instrument"
     )
-    driver: str = key("how it is read")
+    driver: str = key("how it is read: see the drivers below", example='"serial-lines"')
     silent_after_s: forms.Seconds | None = key(
         "say so when nothing came for this long; left out: the longer of 15 s and three of its "
         "own intervals",

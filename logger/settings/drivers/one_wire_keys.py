@@ -38,6 +38,10 @@ class OneWireKeys(AskedKeys):
     place = ("field",)
 
     driver: Literal["one-wire"] = key("how it is read", "one-wire")
-    folder: forms.FilePath = key("of the kernel's files", str(KERNEL_FOLDER))
-    answer_within_s: forms.Seconds = key("an answer takes no longer than this, in real time", "5 s")
+    folder: forms.FilePath = key(
+        "of the kernel's files", str(KERNEL_FOLDER), '"/sys/bus/w1/devices"'
+    )
+    answer_within_s: forms.Seconds = key(
+        "an answer takes no longer than this, in real time", "5 s", '"5 s"'
+    )
     channel: Channels[OneWireChannelKeys]

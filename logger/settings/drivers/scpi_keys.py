@@ -33,5 +33,7 @@ class ScpiKeys(SerialKeys):
 
     driver: Literal["scpi"] = key("how it is read", "scpi")
     start: forms.Texts = key("commands sent each time the port is opened", ())
-    answer_within_s: forms.Seconds = key("an answer takes no longer than this, in real time", "2 s")
+    answer_within_s: forms.Seconds = key(
+        "an answer takes no longer than this, in real time", "2 s", '"2 s"'
+    )
     channel: Channels[ScpiChannelKeys]

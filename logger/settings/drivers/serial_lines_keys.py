@@ -106,7 +106,7 @@ class SerialLinesKeys(SerialKeys):
 
 
 class SeparatedKeys(SerialLinesKeys):
-    """Fields parted by a separator."""
+    """Fields separated by a sign."""
 
     decimal: Annotated[str, Form(_decimal, '"."')] = key("sign before the decimals", ".")
     separator: Annotated[str, Form(_separator, '","')] | None = key(

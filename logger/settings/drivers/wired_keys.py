@@ -12,8 +12,10 @@ from logger.settings.keys import key
 class AskedKeys(InstrumentKeys):
     """An instrument that is asked."""
 
-    every_s: forms.Seconds = key("from one question to the next", "1 s")
-    answer_within_s: forms.Seconds = key("an answer takes no longer than this, in real time", "1 s")
+    every_s: forms.Seconds = key("from one question to the next", "1 s", '"2 s"')
+    answer_within_s: forms.Seconds = key(
+        "an answer takes no longer than this, in real time", "1 s", '"1 s"'
+    )
 
 
 class SerialKeys(AskedKeys):
