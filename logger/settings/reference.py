@@ -4,6 +4,7 @@
 `dashboards/manual` is this one.
 """
 
+import json
 import sys
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
@@ -170,7 +171,7 @@ def _default(field: FieldInfo, otherwise: str) -> str:
     if field.default is None or field.default_factory is not None or field.default == ():
         return ""  # its words say what holds then
     if isinstance(field.default, tuple):
-        return f"`[{', '.join(f'"{one}"' for one in field.default)}]`"
+        return f"`{json.dumps(field.default)}`"
     if isinstance(field.default, bool):
         return f"`{str(field.default).lower()}`"
     return f'`"{field.default}"`' if isinstance(field.default, str) else f"`{field.default}`"
