@@ -8,10 +8,11 @@ from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.cool_down import cool_down, cool_down_lines, lit_again_s, room_now_c
-from logger.burn.coverage import never_measured, wall_coverage
+from logger.burn.coverage import at_the_wax, never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
 from logger.burn.marks import BurnMark, MarkState, due_mark, marks
+from logger.burn.melt_pool import wax_level_mm
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
@@ -98,6 +99,7 @@ class StationView:
     hottest: PlaceView | None
     vessel: Drawing | None
     uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
+    at_wax: str  # where to measure at the level of the wax; empty: nobody said where that is
     coming: tuple[Coming, ...]
     cooling: tuple[str, ...]  # how far the cool-down is; none while it burns or once it was lit
     lit_again_s: float | None  # from when, the wax being solid; None while it burns
@@ -205,6 +207,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         for one in channels
     )
     burn = bench.hub.burns.get(status.station)
+    level_mm = wax_level_mm(one.now for one in bench.entered_at(status.station))
     again_s = None if burn is None else lit_again_s(burn, bench.settings.limits)
     return StationView(
         status=status,
@@ -216,6 +219,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         hottest=_hottest(places, now_s),
         vessel=drawing(places, words.length_in),
         uncovered=_uncovered(places, status, words),
+        at_wax="" if level_mm is None else at_the_wax(level_mm, channels, words),
         coming=_coming(bench, status, again_s, now_s),
         cooling=_cooling(bench, status, burn, places, now_s),
         lit_again_s=again_s,

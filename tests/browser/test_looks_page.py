@@ -139,12 +139,6 @@ def test_after_out_one_card_a_photo_and_the_cooling(bench_by_hand, visit, tmp_pa
     form.get_by_text("Record the mass", exact=True).click()
     expect(page.locator("body")).to_contain_text("do not lift it warm")
     page.get_by_text("Keep it as it is", exact=True).click()
-    page.wait_for_timeout(3000)
-    print(
-        "DBG",
-        [t for t in page.locator(".answer").all_inner_texts() if t],
-        page.locator(".entry").all_inner_texts(),
-    )
     expect(page.locator(".entry").filter(has_text="weighed 512.4 g")).to_have_count(1)
     wide = page.evaluate("document.documentElement.scrollWidth") if scripts else 0
     assert wide <= page.viewport_size["width"]

@@ -27,12 +27,12 @@ async function post(form, fields) {
 
 async function send(form, button, recorded) {
   const says = form.querySelector(".answer");
+  const typed = new FormData(form, button); // before what it says goes: "Keep it" stands in there
   says.textContent = "";
   // The same words sent again carry the same id, so that a doubtful first try counts once.
-  const typed = new FormData(form, button);
   const fields = form.enctype === "multipart/form-data" ? typed : new URLSearchParams(typed);
   fields.delete("id");
-  const words = `${form.action} ${[...fields].map(([name, value]) => `${name}=${value.name ? `${value.name} ${value.size} ${value.lastModified}` : value}`)}`;
+  const words = [form.action, ...[...fields].flatMap(([name, value]) => [name, value.name ?? value, value.size])].join(" ");
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
   try {
