@@ -4,9 +4,9 @@ import json
 
 import jsonschema_rs
 
-from logger.web import api, openapi, pages, shelf_routes
+from logger.web import api, openapi, pages, photo_routes, shelf_routes
 
-ROUTES = (*pages.ROUTES, *api.ROUTES, *shelf_routes.ROUTES)
+ROUTES = (*photo_routes.ROUTES, *pages.ROUTES, *api.ROUTES, *shelf_routes.ROUTES)
 DESCRIPTION = openapi.document(ROUTES, secured=False)
 
 
