@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from logger.burn.entries import Entry, Observed
+from logger.burn.entries import Observed
 from logger.burn.look import YES, Look
 from logger.words import Words, duration
 
@@ -85,16 +85,6 @@ def _at_wall_s(
     if across_mm <= before_mm or at_s <= before_s:
         return None
     return at_s + (inner_diameter_mm - across_mm) * (at_s - before_s) / (across_mm - before_mm)
-
-
-def wax_level_mm(entries: Iterable[Entry | None]) -> float | None:
-    """The top of the wax above the base at the last look that told it; None where none did."""
-    told = [
-        (one.at_s, one.look.wax_level_mm)
-        for one in entries
-        if isinstance(one, Observed) and one.look.wax_level_mm is not None
-    ]
-    return max(told)[1] if told else None
 
 
 def melt_pool_lines(found: MeltPool, words: Words) -> Iterator[str]:

@@ -94,6 +94,7 @@ class Burn:
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
     wax_solid: bool | None = None  # after out, as a person saw it last
+    wax_level_mm: float | None = None  # top of the wax above the base, as it was seen last
     looked_s: tuple[float, ...] = ()  # when a person looked at it, in order
     links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
     withdrawn: bool = False  # its lighting was recorded by mistake: there was no such burn
@@ -319,6 +320,11 @@ def look(burn: Burn, entry: Observed) -> Burn:
     ]
     if alien:
         raise Refused(f"{', '.join(alien)}: {burn.station} {told}")
-    if entry.look.wax_solid:
-        burn = replace(burn, wax_solid=entry.look.wax_solid == YES)
+    if entry.at_s >= max(burn.looked_s, default=burn.lit_s):  # not one that was typed late
+        solid, level_mm = entry.look.wax_solid, entry.look.wax_level_mm
+        burn = replace(
+            burn,
+            wax_solid=solid == YES if solid else burn.wax_solid,
+            wax_level_mm=burn.wax_level_mm if level_mm is None else level_mm,
+        )
     return replace(burn, looked_s=tuple(sorted((*burn.looked_s, entry.at_s))))

@@ -13,7 +13,7 @@ from logger.burn.coverage import WallCoverage, never_measured, unknown
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
-from logger.burn.melt_pool import melt_pool_lines, wax_level_mm
+from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
@@ -64,7 +64,7 @@ class _Say:
         """What of the wall nobody measured, and what the drawing cannot tell."""
         words = self.record.words
         never = never_measured(found, words) or "every part of the wall was measured"
-        level_mm = wax_level_mm(self.record.looks)
+        level_mm = self.record.burn.wax_level_mm
         return f"{never[0].upper()}{never[1:]}. {unknown(found, words, level_mm)}."
 
     def link(self, link: LinkRecord) -> str:

@@ -12,7 +12,6 @@ from logger.burn.coverage import at_the_wax, never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
 from logger.burn.marks import BurnMark, MarkState, due_mark, marks
-from logger.burn.melt_pool import wax_level_mm
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
@@ -207,7 +206,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         for one in channels
     )
     burn = bench.hub.burns.get(status.station)
-    level_mm = wax_level_mm(one.now for one in bench.entered_at(status.station))
+    level_mm = None if burn is None else burn.wax_level_mm
     again_s = None if burn is None else lit_again_s(burn, bench.settings.limits)
     return StationView(
         status=status,

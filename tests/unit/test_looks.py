@@ -160,8 +160,9 @@ def test_what_only_a_burning_or_an_extinguished_candle_shows():
     live.wait(60)
     with pytest.raises(Refused, match="flame: jar-a was out by then"):
         live.put(observed(live.now_s, flame_mm=(20.0,)))
-    live.put(observed(live.now_s, after_smoke_s=12.0, wet_spots=1))
-    live.put(observed(live.now_s - 120.0, "look-2", flame_mm=(20.0,)))
+    live.put(observed(live.now_s, after_smoke_s=12.0, wet_spots=1, wax_level_mm=40.0))
+    live.put(observed(live.now_s - 120.0, "look-2", flame_mm=(20.0,), wax_level_mm=42.0))
+    assert live.pipeline.burns[0].wax_level_mm == 40.0  # the other was typed later, and seen before
     with pytest.raises(Refused, match="not yet lit"):
         live.put(observed(START_S - 60.0, "look-3", soot=1))
 
