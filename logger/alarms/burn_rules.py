@@ -125,8 +125,8 @@ def mark(burn: Burn, marks_s: Sequence[float], now_s: float) -> Finding:
         limit=mark_s,
         unit="s",
         tell=lambda: (
-            f"{burn.station}: look at the candle at {duration(mark_s or 0.0)} of being lit. "
-            f"{safety.LOOK}, and record it on the page"
+            f"{burn.station}: time to look at the candle, {duration(mark_s or 0.0)} of being lit. "
+            f"{safety.LOOK}; record it on the page"
         ),
     )
 

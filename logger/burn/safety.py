@@ -29,8 +29,8 @@ PUT_OUT = (
 )
 
 LOOK = (
-    "Look from the side: do not touch the glass, do not reach over the flame. Start with the scent "
-    "as you come in, then flame, wick, melt pool, glass"
+    "Look from the side: do not touch the glass or reach over the flame. Rate the scent as you "
+    "come in, then look at flame, wick, melt pool and glass"
 )
 
 _LEAVE_SENSOR = (

@@ -126,7 +126,7 @@ def test_each_mark_is_told_two_minutes_ahead_until_somebody_looks_or_it_is_misse
         for e in live.of(AlarmEvent)
         if e.alarm.finding.rule == "mark" and e.alarm.finding.limit == 1800.0
     }
-    assert "do not touch the glass, do not reach over the flame" in finding
+    assert "do not touch the glass or reach over the flame" in finding
     assert live.of(AlarmEvent)[-1].alarm.finding.priority is Priority.NOTICE
     assert live.of(BurnEvent)[-1].text == "jar-a: at the mark of 30 min: soot 0 (none)"
 
