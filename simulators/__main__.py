@@ -13,7 +13,8 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from simulators.candle import WICKS, Candle
+from simulators.candle import Candle
+from simulators.jar import WICKS
 from simulators.line_formats import LineFormat
 from simulators.printing_port import PrintingPort
 from simulators.scenarios import SCENARIOS, Scenario

@@ -3,27 +3,32 @@
 The flame releases what its wick burns. Most of it leaves with the plume; a part is radiated, and
 geometry decides how much of that meets the wax, the wall or the open mouth; hot gas warms the wall
 above the wax. Heat is stored in the glass (a grid of rings and sides, a rim, a base) and in the
-wax (one lump, its melting spread over the rise), flows between them by conduction, and is lost
-outside by natural convection and radiation, and to what the vessel stands on.
+wax, flows between them by conduction, and is lost outside by natural convection and radiation, and
+to what the vessel stands on.
 
-Wax is one lump of constant mass: pool, burning down and the life of the whole candle belong into
-a model of their own in its place (`_WAX_*`, `wax_c`).
+The wax is one lump of constant mass, as in a fresh candle's first burn; a `WholeCandle` has wax
+that melts and is burned.
 """
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simulators.heat_transfer import STEFAN_BOLTZMANN, ZERO_CELSIUS_K, convection_w_per_m2k
+from simulators.jar import (
+    FLAME_CENTRE_M,
+    GLASS_KG_PER_M3,
+    RINGS,
+    SIDE_CLOCKS,
+    SIDES,
+    Grid,
+    Vessel,
+    Wick,
+)
+from simulators.lump_of_wax import Around, FlameHeat, LumpOfWax, WaxFlows
 from simulators.room import Room
-
-Grid = NDArray[np.float64]
-
-RINGS = 6
-SIDE_CLOCKS = (12, 3, 6, 9)
-SIDES = len(SIDE_CLOCKS)
 
 # Flame
 HEAT_OF_COMBUSTION_J_PER_G = 43.8e3  # paraffin, lower value; Hamins et al., J. Fire Prot. Eng. 15
@@ -35,25 +40,13 @@ _GLASS_ABSORBS = 0.30  # of it where it meets the wall: 0.42 of a black 1700 K s
 _TO_POOL_SHARE = 0.056  # flame foot and wick warm the wax; fitted to the plateaus makers see
 _TO_WALL_SHARE = 0.005  # hot gas along the inner wall; fitted likewise
 _TO_RIM_SHARE = 0.008  # the plume's edge at the mouth; fitted likewise
-_FLAME_CENTRE_M = 0.019  # above the wax: a 6 mm wick and half a 25 mm flame (common practice)
 _FRESH_FLAME = 0.70  # of the full burn rate, before the pool feeds the wick; pillar candles burn
 _FRESH_TAU_S = 1200.0  # nearly as much in their first hour as later (published laboratory rates)
 
 # Glass: soda-lime container glass, published property tables
 _GLASS_CONDUCTIVITY = 1.0  # W/(m K)
 _GLASS_J_PER_KGK = 800.0
-_GLASS_KG_PER_M3 = 2520.0
 _GLASS_EMISSIVITY = 0.92  # hemispherical 0.84 to 0.92 (from memory, high)
-
-# Wax
-_WAX_KG_PER_M3 = 900.0  # paraffin, solid (published tables)
-_WAX_J_PER_KGK = 2600.0  # the lump has the pool's temperature. The rest rises about 0.65 as far at
-# 2400 (published: 2140 to 2900); melting 50 g at 200 kJ/kg (from memory, high) adds the rest
-_POOL_W_PER_M2K = 60.0  # molten, stirred wax to glass (from memory, low)
-_POOL_DEPTH_M = 0.012  # 6 to 13 mm after four hours (common practice)
-_SOLID_W_PER_M2K = 14.0  # 0.25 W/(m K) over some 18 mm to the glass (conductivity from memory)
-_WAX_TO_BARE_WALL_W_PER_M2K = 11.0  # radiation and warm gas inside, of the wax surface
-_MOUTH_W_PER_M2K = 6.0  # wax surface through the open mouth to the room (from memory, low)
 
 _SUPPORT_W_PER_M2K = 8.0  # base on an insulating pad (from memory, low)
 
@@ -61,56 +54,6 @@ _DRAUGHT_SHARE = 0.18  # standard deviation of a side's convection; makes about 
 _DRAUGHT_TAU_S = 150.0  # how long a draught lasts (from memory, low)
 
 _LONGEST_STEP_S = 5.0  # a tenth of the fastest node's own time constant
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wick:
-    """What sets the flame: how fast it burns wax, and how far off the axis it stands."""
-
-    burn_g_per_h: float
-    offset_mm: float = 0.0
-    toward_clock: int = 3
-
-    def __post_init__(self) -> None:
-        if not 0.0 < self.burn_g_per_h <= 15.0:
-            raise ValueError("a wick burns more than 0 and at most 15 g/h")
-        if not 0.0 <= self.offset_mm <= 20.0:
-            raise ValueError("a wick stands 0 to 20 mm off the axis")
-
-
-WICKS = {
-    "wick-4": Wick(burn_g_per_h=4.0),
-    "wick-5": Wick(burn_g_per_h=5.0),
-    "wick-6": Wick(burn_g_per_h=6.0),
-    "wick-8": Wick(burn_g_per_h=8.0),
-}
-"""Wicks for the default vessel, 4 to 8 g/h (common practice for 80 mm): the last is too large."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Vessel:
-    """A straight glass jar and how high it is filled."""
-
-    diameter_m: float = 0.080  # outside
-    height_m: float = 0.090
-    wall_m: float = 0.003
-    base_m: float = 0.006
-    wax_level_m: float = 0.065  # above the outside base
-
-    @property
-    def inner_radius_m(self) -> float:
-        """Radius of the inside."""
-        return 0.5 * self.diameter_m - self.wall_m
-
-    @property
-    def mouth_m2(self) -> float:
-        """Area of the mouth, and of the wax surface."""
-        return math.pi * self.inner_radius_m**2
-
-    @property
-    def wax_g(self) -> float:
-        """Mass of wax it holds."""
-        return 1e3 * _WAX_KG_PER_M3 * self.mouth_m2 * (self.wax_level_m - self.base_m)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -123,11 +66,36 @@ class HeatBalance:
     outside_j: float = 0.0  # from wall and rim to the room
     mouth_j: float = 0.0  # from the wax through the mouth
     support_j: float = 0.0  # from the base to what it stands on
+    fuel_j: float = 0.0  # that the burned wax took along: its warmth, and that of its melting
 
     @property
     def lost_j(self) -> float:
         """All that is no longer in the candle."""
-        return self.plume_j + self.radiated_j + self.outside_j + self.mouth_j + self.support_j
+        gone_j = self.plume_j + self.radiated_j + self.outside_j + self.mouth_j
+        return gone_j + self.support_j + self.fuel_j
+
+
+class Wax(Protocol):
+    """What the candle asks of its wax."""
+
+    @property
+    def level_m(self) -> float:
+        """Height of its surface above the outside base."""
+
+    @property
+    def draw(self) -> float:
+        """Factor on the wick's own rate."""
+
+    @property
+    def stored_j(self) -> float:
+        """Heat in it above the start."""
+
+    @property
+    def fuel_j(self) -> float:
+        """Heat that burned wax took along."""
+
+    def step(self, dt_s: float, flame: FlameHeat, around: Around) -> WaxFlows:
+        """Take up the flame's heat for `dt_s`, and burn; what leaves it meanwhile is returned."""
 
 
 class Candle:
@@ -162,13 +130,11 @@ class Candle:
         self._rim_m2 = rim_m2
         base_m2 = 0.25 * math.pi * vessel.diameter_m**2
         self._support_w_per_k = _SUPPORT_W_PER_M2K * base_m2
-        self._mouth_w_per_k = _MOUTH_W_PER_M2K * vessel.mouth_m2
 
-        glass_j_per_m3k = _GLASS_KG_PER_M3 * _GLASS_J_PER_KGK
+        glass_j_per_m3k = GLASS_KG_PER_M3 * _GLASS_J_PER_KGK
         self._cell_j_per_k = glass_j_per_m3k * self._cell_m2 * vessel.wall_m
         self._rim_j_per_k = 0.5 * glass_j_per_m3k * rim_m2 * vessel.wall_m
         self._base_j_per_k = glass_j_per_m3k * base_m2 * vessel.base_m
-        self._wax_j_per_k = 1e-3 * vessel.wax_g * _WAX_J_PER_KGK
 
         along = _GLASS_CONDUCTIVITY * vessel.wall_m * side_m / ring_m
         around = _GLASS_CONDUCTIVITY * vessel.wall_m * ring_m / side_m
@@ -176,23 +142,29 @@ class Candle:
         self._around = around * _second_difference(SIDES, closed=True)
         self._rim_w_per_k = 2.0 * along  # each side to the rim: half a ring of glass
         self._base_w_per_k = 2.0 * along  # each side to the base, likewise
-        self._wax_base_w_per_k = _SOLID_W_PER_M2K * base_m2
-        self._wax_wall_w_per_k = _wax_to_wall_w_per_k(vessel, wick)
-
-        radiant, to_wax = _radiant_shares(vessel, wick)
-        absorbed = _RADIANT_SHARE * _GLASS_ABSORBS * radiant
-        bare = np.clip(np.arange(1, RINGS + 1) - vessel.wax_level_m / ring_m, 0.0, 1.0)
-        sides = radiant.sum(axis=0) / radiant.sum()
-        self._wall_share = absorbed + _TO_WALL_SHARE * np.outer(bare / bare.sum(), sides)
-        self._wax_share = _RADIANT_SHARE * to_wax + _TO_POOL_SHARE
-        self._radiated_share = _RADIANT_SHARE * (1.0 - to_wax) - float(absorbed.sum())
-        self._plume_share = 1.0 - _RADIANT_SHARE - _TO_POOL_SHARE - _TO_WALL_SHARE - _TO_RIM_SHARE
 
         self._start_c = self.room_c
         self._wall_c = np.full((RINGS, SIDES), self._start_c)
-        self.wax_c = self._start_c
+        self.wax: Wax = self._poured()
+        self._aim()
         self.base_c = self._start_c
         self.rim_c = self._start_c
+
+    def _poured(self) -> Wax:
+        """The wax of this candle, cold."""
+        return LumpOfWax(self.vessel, self.wick, self._start_c)
+
+    def _aim(self) -> None:
+        """Share the flame's heat out for where wick and level are now."""
+        level_m = self._aimed_m = self.wax.level_m
+        radiant, to_wax = _radiant_shares(self.vessel, self.wick, level_m)
+        absorbed = _RADIANT_SHARE * _GLASS_ABSORBS * radiant
+        bare = np.clip(np.arange(1, RINGS + 1) - level_m / self._ring_m, 0.0, 1.0)
+        sides = radiant.sum(axis=0) / radiant.sum()
+        self._wall_share = absorbed + _TO_WALL_SHARE * np.outer(bare / bare.sum(), sides)
+        self._wax_share = _RADIANT_SHARE * to_wax
+        self._radiated_share = _RADIANT_SHARE * (1.0 - to_wax) - float(absorbed.sum())
+        self._plume_share = 1.0 - _RADIANT_SHARE - _TO_POOL_SHARE - _TO_WALL_SHARE - _TO_RIM_SHARE
 
     @property
     def lit(self) -> bool:
@@ -214,7 +186,7 @@ class Candle:
         """Heat in glass and wax above the start."""
         return (
             self._cell_j_per_k * float((self._wall_c - self._start_c).sum())
-            + self._wax_j_per_k * (self.wax_c - self._start_c)
+            + self.wax.stored_j
             + self._base_j_per_k * (self.base_c - self._start_c)
             + self._rim_j_per_k * (self.rim_c - self._start_c)
         )
@@ -236,7 +208,7 @@ class Candle:
         if not 0.0 <= power_w <= 20.0 or toward_clock not in SIDE_CLOCKS:
             raise ValueError("a flame leans to a side of the grid, with 0 to 20 W")
         self._leans_w[:] = 0.0
-        ring = min(RINGS - 1, int((self.vessel.wax_level_m + _FLAME_CENTRE_M) / self._ring_m))
+        ring = min(RINGS - 1, int((self.wax.level_m + FLAME_CENTRE_M) / self._ring_m))
         self._leans_w[ring, SIDE_CLOCKS.index(toward_clock)] = power_w
 
     def flame_w(self) -> float:
@@ -271,7 +243,8 @@ class Candle:
         if self._lit_at_s is None:
             return 0.0
         fresh = math.exp((self._lit_at_s - self.elapsed_s) / _FRESH_TAU_S)
-        return self.wick.burn_g_per_h / 3600.0 * (1.0 - (1.0 - _FRESH_FLAME) * fresh)
+        full = self.wax.draw * self.wick.burn_g_per_h / 3600.0
+        return full * (1.0 - (1.0 - _FRESH_FLAME) * fresh)
 
     def _advance(self, dt_s: float) -> None:
         """One explicit Euler step: every flow is taken at the present temperatures."""
@@ -285,7 +258,6 @@ class Candle:
         emitted = _GLASS_EMISSIVITY * STEFAN_BOLTZMANN * ((wall_c + ZERO_CELSIUS_K) ** 4 - room_k4)
         convected = moved * np.maximum(1.0 + self._draught, 0.2) * (wall_c - room_c)
         outside_w = self._cell_m2 * (emitted + convected)
-        from_wax_w = self._wax_wall_w_per_k * (self.wax_c - wall_c)
         to_rim_w = self._rim_w_per_k * (wall_c[-1] - self.rim_c)
         to_base_w = self._base_w_per_k * (wall_c[0] - self.base_c)
         rim_k4 = (self.rim_c + ZERO_CELSIUS_K) ** 4
@@ -293,21 +265,27 @@ class Candle:
             _GLASS_EMISSIVITY * STEFAN_BOLTZMANN * (rim_k4 - room_k4)
             + moved * (self.rim_c - room_c)
         )
-        wax_to_base_w = self._wax_base_w_per_k * (self.wax_c - self.base_c)
-        mouth_w = self._mouth_w_per_k * (self.wax_c - room_c)
+        burned_g = dt_s * burn_g_per_s
+        of_wax = self.wax.step(
+            dt_s,
+            FlameHeat(
+                foot_w=flame_w * _TO_POOL_SHARE,
+                radiant_w=flame_w * self._wax_share,
+                burned_g=burned_g,
+            ),
+            Around(wall_c=wall_c, base_c=self.base_c, room_c=room_c),
+        )
         support_w = self._support_w_per_k * (self.base_c - room_c)
 
         leans_w = self._leans_w if self.lit else 0.0 * self._leans_w
-        heating_w = flame_w * self._wall_share + leans_w - outside_w + from_wax_w
+        heating_w = flame_w * self._wall_share + leans_w - outside_w + of_wax.wall_w
         heating_w += self._along @ wall_c + wall_c @ self._around
         heating_w[-1] -= to_rim_w
         heating_w[0] -= to_base_w
-        wax_w = flame_w * self._wax_share - float(from_wax_w.sum()) - wax_to_base_w - mouth_w
         rim_w = flame_w * _TO_RIM_SHARE + float(to_rim_w.sum()) - rim_outside_w
-        base_w = float(to_base_w.sum()) + wax_to_base_w - support_w
+        base_w = float(to_base_w.sum()) + of_wax.base_w - support_w
 
         self._wall_c = wall_c + (dt_s / self._cell_j_per_k) * heating_w
-        self.wax_c += dt_s / self._wax_j_per_k * wax_w
         self.rim_c += dt_s / self._rim_j_per_k * rim_w
         self.base_c += dt_s / self._base_j_per_k * base_w
 
@@ -316,9 +294,10 @@ class Candle:
         ledger.plume_j += dt_s * (flame_w * self._plume_share - float(leans_w.sum()))
         ledger.radiated_j += dt_s * flame_w * self._radiated_share
         ledger.outside_j += dt_s * (float(outside_w.sum()) + rim_outside_w)
-        ledger.mouth_j += dt_s * mouth_w
+        ledger.mouth_j += dt_s * of_wax.mouth_w
         ledger.support_j += dt_s * support_w
-        self.burned_g += dt_s * burn_g_per_s
+        ledger.fuel_j = self.wax.fuel_j
+        self.burned_g += burned_g
         self.elapsed_s += dt_s
         # Ornstein-Uhlenbeck, exact for any step: the variance does not depend on dt_s.
         kept = math.exp(-dt_s / _DRAUGHT_TAU_S)
@@ -337,39 +316,14 @@ def _second_difference(size: int, *, closed: bool) -> Grid:
     return matrix
 
 
-def _wax_to_wall_w_per_k(vessel: Vessel, wick: Wick) -> Grid:
-    """Conductance from the lump of wax to each cell: pool, solid below it, bare wall above it.
-
-    The pool warms a side the better the nearer the wick stands to it.
-    """
-    ring_m = vessel.height_m / RINGS
-    radius_m = vessel.inner_radius_m
-    side_m = 2.0 * math.pi * radius_m / SIDES
-    edges_m = ring_m * np.arange(RINGS + 1)
-    level_m = vessel.wax_level_m
-
-    def overlap_m(low_m: float, high_m: float) -> Grid:
-        shared: Grid = np.minimum(edges_m[1:], high_m) - np.maximum(edges_m[:-1], low_m)
-        return np.maximum(shared, 0.0)[:, np.newaxis]
-
-    pool = overlap_m(level_m - _POOL_DEPTH_M, level_m)
-    solid = overlap_m(vessel.base_m, level_m - _POOL_DEPTH_M)
-    bare = overlap_m(level_m, vessel.height_m)
-    toward = 2.0 * math.pi * (np.arange(SIDES) / SIDES - wick.toward_clock / 12.0)
-    nearness = radius_m / (radius_m - 1e-3 * wick.offset_mm * np.cos(toward))
-    cells: Grid = side_m * (_POOL_W_PER_M2K * pool * nearness + _SOLID_W_PER_M2K * solid)
-    cells += _WAX_TO_BARE_WALL_W_PER_M2K * vessel.mouth_m2 / SIDES * bare / bare.sum()
-    return cells
-
-
-def _radiant_shares(vessel: Vessel, wick: Wick) -> tuple[Grid, float]:
+def _radiant_shares(vessel: Vessel, wick: Wick, level_m: float) -> tuple[Grid, float]:
     """Shares of a point flame's radiation that meet each cell of the wall, and the wax.
 
     A patch seen under the solid angle dA cos / d^2 gets dA cos / (4 pi d^2); the wax is a disc
     under the flame; the rest leaves through the mouth.
     """
     fine_rings, fine_sides = 10 * RINGS, 15 * SIDES
-    radius_m, flame_m = vessel.inner_radius_m, vessel.wax_level_m + _FLAME_CENTRE_M
+    radius_m, flame_m = vessel.inner_radius_m, level_m + FLAME_CENTRE_M
     height_m = (np.arange(fine_rings) + 0.5)[:, np.newaxis] * vessel.height_m / fine_rings
     # Sides are centred on their clock position: the first starts half a side before 12 o'clock.
     angle = ((np.arange(fine_sides) + 0.5) / fine_sides - 0.5 / SIDES) * 2.0 * math.pi
@@ -380,10 +334,10 @@ def _radiant_shares(vessel: Vessel, wick: Wick) -> tuple[Grid, float]:
     distance2_m2 = radius_m**2 + offset_m**2 - 2.0 * radius_m * offset_m * np.cos(toward)
     distance2_m2 = distance2_m2 + (height_m - flame_m) ** 2
     fine = np.where(
-        height_m > vessel.wax_level_m,
+        height_m > level_m,
         patch_m2 * inward_m / (4.0 * math.pi * distance2_m2**1.5),
         0.0,
     )
     cells: Grid = fine.reshape(RINGS, 10, SIDES, 15).sum(axis=(1, 3))
-    to_wax = 0.5 * (1.0 - _FLAME_CENTRE_M / math.hypot(_FLAME_CENTRE_M, radius_m))
+    to_wax = 0.5 * (1.0 - FLAME_CENTRE_M / math.hypot(FLAME_CENTRE_M, radius_m))
     return cells, to_wax

@@ -3,7 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from simulators.candle import WICKS, Candle, Wick
+from simulators.candle import Candle
+from simulators.jar import WICKS, Wick
 from simulators.room import Room, Window
 from simulators.sensors import ContactProbe, InfraredSensor, SimulatedReading
 

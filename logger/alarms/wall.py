@@ -119,14 +119,20 @@ def _upper_c(estimate: Estimate) -> float:
     return (estimate.value or 0.0) + 2.0 * (estimate.standard_uncertainty or 0.0)
 
 
-def rise_rate(channel: Channel, burn: Burn, trace: Trace, now_s: float, words: Words) -> Finding:
-    """`rise-rate`: a wall that has warmed up and suddenly climbs."""
+def rise_rate(
+    channel: Channel, burn: Burn, trace: Trace, estimate: Estimate, words: Words
+) -> Finding:
+    """`rise-rate`: a wall that has warmed up and suddenly climbs.
+
+    A doubtful estimate decides nothing: what leaps up by 40 K may be a flame that stays in an
+    infrared sensor's sight.
+    """
     rate = trace.rate_k_per_min(RISE_OVER_S)
-    value_c = trace.points[-1][1]
+    now_s, value_c = trace.points[-1]
     armed = burn.may_burn and (burn.elapsed_s(now_s) >= RISE_ARMED_S or value_c > RISE_ARMED_C)
     if not armed:
         signal = Signal.OFF
-    elif rate is None:
+    elif rate is None or (estimate.quality is not Quality.GOOD and not channel.reflects):
         signal = Signal.HOLD
     elif rate > RISE_K_PER_MIN:
         signal = Signal.ON

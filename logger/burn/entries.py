@@ -44,6 +44,7 @@ class Lit(Entry):
     material: Material | None = None  # stands above that of the station
     inner_diameter_mm: float | None = None  # of the vessel at the fill line
     reason: str = ""  # why it is lit though its vessel is not cleared
+    hand_kept: str = ""  # the table it came in from, long after; empty: entered at the bench
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

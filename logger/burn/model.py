@@ -74,6 +74,7 @@ class Burn:
     vessel: str = ""  # its record's name, where the tester's or trial's names one
     inner_diameter_mm: float | None = None  # of that vessel at the fill line
     reason: str = ""  # why it was lit though its vessel was not cleared
+    hand_kept: str = ""  # the table it came in from: nobody watched it here
     material: Material | None = None
     limits: Limits | None = None  # in force when it was lit
     hottest: Hottest | None = None  # by value
@@ -235,7 +236,7 @@ def light(
     Raises Refused where no trial is named, the one before was not out by then, or it is too long
     ago to be remembered.
     """
-    if entry.entered_s - entry.at_s > LONGEST_AGO_S:
+    if entry.entered_s - entry.at_s > LONGEST_AGO_S and not entry.hand_kept:
         raise Refused(
             f"{entry.station} lit over {LONGEST_AGO_S / 86_400.0:.0f} days ago? Give the time at "
             "which this burn was lit"
@@ -260,6 +261,7 @@ def light(
         vessel=entry.vessel,
         inner_diameter_mm=entry.inner_diameter_mm,
         reason=entry.reason,
+        hand_kept=entry.hand_kept,
         material=entry.material or material,
         limits=limits,
         mass_before_g=entry.mass_g,

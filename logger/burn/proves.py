@@ -61,9 +61,10 @@ def _heat(evidence: BurnEvidence) -> Proof:
     seen = [one for one in evidence.on_vessel if one.measured]
     automatic = [one for one in seen if not one.by_hand]
     if not seen:
-        return Proof(
-            question="heat", proved=Proved.NO, remark="no place on the vessel was measured"
-        )
+        remark = "no place on the vessel was measured"
+        if any(one.by_hand for one in evidence.on_vessel):
+            remark = "its readings by hand are too few, or contradict one another"
+        return Proof(question="heat", proved=Proved.NO, remark=remark)
     if not automatic:
         return Proof(
             question="heat",

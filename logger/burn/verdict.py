@@ -104,8 +104,8 @@ def _wall(evidence: BurnEvidence, words: Words, gaps: Iterable[Missing]) -> Judg
             if any(raised.rule == WALL_LIMIT.name for raised in evidence.alarms):
                 outcome = Outcome.UNDECIDED
                 reason += (
-                    ", but a reading that was doubtful, or between those stored, raised the limit "
-                    "alarm"
+                    "; but its limit alarm was raised, so it may have been over for a moment, or "
+                    "by readings that were doubtful"
                 )
             elif any(gap.decides for gap in gaps):
                 outcome = Outcome.UNDECIDED

@@ -119,23 +119,40 @@ def export(
 
 
 def import_(
-    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value; or see --map")
+    ],
+    map_: Annotated[
+        Path | None,
+        typer.Option("--map", metavar="MAP.toml", help="FILE is a table of burns, kept by hand"),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="with --map: import it")] = False,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="only say what would be imported")
     ] = False,
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take readings from CSV into the data folder.
+    """Take readings, or burns kept by hand, from CSV.
 
-    All of them or none, marked as imported; the same file again changes nothing. Only for times
-    in which this bench recorded nothing itself, and while its service is stopped. They raise no
-    alarm and make no burn: `replay` judges such a file.
+    All of them or none, marked as imported; the same file again changes nothing, and a running
+    service must be stopped first. Readings are taken only for times in which this bench recorded
+    nothing itself. They raise no alarm and make no burn: `replay` judges such a file.
+
+    With --map, each row of FILE is a burn, and MAP says what its columns mean; `wickbench docs
+    keeping` has an example. First it only says what would come in and what that proves; with
+    --yes it comes in.
     """
     from logger import settings
+    from logger.errors import UsageError
     from logger.service.importing import import_readings
     from logger.timestamps import rfc3339
 
+    if map_ is not None:
+        _import_table(file, map_, dry_run=dry_run or not yes, config=config, as_json=as_json)
+        return
+    if yes:
+        raise UsageError("--yes belongs to --map; without a map the readings come in at once")
     found = import_readings(settings.load(settings.find(config)), file, dry_run=dry_run)
     if as_json:
         message = {
@@ -154,3 +171,20 @@ def import_(
         return
     done = "would be imported" if dry_run else "imported"
     print(f"{found.rows} readings of {rfc3339(found.from_s)} to {rfc3339(found.to_s)} {done}")
+
+
+def _import_table(
+    file: Path, map_: Path, *, dry_run: bool, config: Path | None, as_json: bool
+) -> None:
+    import asyncio
+
+    from logger import settings
+    from logger.service.importing_burns import import_burns
+
+    bench = settings.load(settings.find(config))
+    found = asyncio.run(import_burns(bench, file, map_, dry_run=dry_run))
+    if as_json:
+        print(json.dumps(found.message(imported=not dry_run)))
+        return
+    for line in found.lines(imported=not dry_run):
+        print(one_line(line))

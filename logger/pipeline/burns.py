@@ -57,6 +57,8 @@ class Burns:
         new = "" if entry.trial in state.trials else ", a new trial"
         state.trials.add(entry.trial)
         text = f"{entry.station}: recorded lit, a burn of {entry.trial}{new}"
+        if entry.hand_kept:
+            text += f", imported from the hand-kept table {entry.hand_kept}"
         if entry.mass_g is not None:
             text += f", weighed {words.mass(entry.mass_g)} before"
         batteries = state.instruments.batteries_anew(entry.station, state.book.is_lit)

@@ -58,7 +58,7 @@ class Judge:
         trace = state.places.trace(channel, estimate)
         burn = state.book.of(channel.station)
         if trace is not None and burn is not None:
-            yield wall.rise_rate(channel, burn, trace, estimate.at_s, state.bench.words)
+            yield wall.rise_rate(channel, burn, trace, estimate, state.bench.words)
 
     def burn(self, burn: Burn, now_s: float) -> list[Finding]:
         """Of a burn, lit or out."""

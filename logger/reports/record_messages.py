@@ -183,6 +183,9 @@ class BurnMessage(TypedDict):
     tester: str | None
     vessel: Annotated[str | None, Doc("its record's name")]
     reason: Annotated[str | None, Doc("why it was lit though its vessel was not cleared")]
+    hand_kept: Annotated[
+        str | None, Doc("the table it was imported from, long after; null: entered at the bench")
+    ]
     material: Material | None
     lit: str
     out: str | None
@@ -233,6 +236,7 @@ def burn_message(
         "tester": burn.tester or None,
         "vessel": burn.vessel or None,
         "reason": burn.reason or None,
+        "hand_kept": burn.hand_kept or None,
         "material": burn.material,
         "lit": rfc3339(burn.lit_s),
         "out": time_or_none(burn.out_s),

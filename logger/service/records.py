@@ -10,6 +10,7 @@ from pathlib import Path
 
 from logger.burn.entries import Entry, ManualReading, Observed, Photographed
 from logger.burn.model import Burn
+from logger.burn.proves import proved_line
 from logger.burn.verdict import judge
 from logger.conditioning import manual
 from logger.conditioning.calibration import Calibration, in_force
@@ -182,6 +183,13 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
         places=stored.heat,
         judged=judge([stored.evidence], stored.bench.words),
     )
+
+
+def proved(data: Path, burn_id: str) -> str:
+    """What a burn still proves, in one line. Raises NotKnown where there is no such burn."""
+    with open_read(data) as reader:
+        burn = burn_of(reader, burn_id)
+        return proved_line(story_of(reader, burn).proofs(_of_trial(reader, burn)))
 
 
 def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:

@@ -85,6 +85,8 @@ class _Runtime:
         self._store = store
         self._page_access = page_access
         self._beat_s = 0.0  # of the loop's clock
+        self._joined = False
+        self._late: Remembered | None = None  # came before the parts were joined
         self._manager = ServiceManager()
         self._announcer = Announcer(
             settings.words, lambda: self._pipeline.burns, lambda: self._pipeline.alarms
@@ -146,8 +148,14 @@ class _Runtime:
             stations_gone = [one.station for one in pipeline.burns if one.station not in here]
             self._publisher.remember(pipeline.alarms, stations_gone, before.lines)
         self._tell_records(damage=UNKNOWN if found is None else found.damage)
-        lit = any(burn.lit for burn in pipeline.burns)
-        resume(self._engine, last.last_seen_s, started_s, lit=lit, behind=behind)
+        resume(
+            self._engine,
+            last.last_seen_s,
+            started_s,
+            lit=any(burn.lit for burn in pipeline.burns),
+            behind=behind,
+        )
+        self._take_late()
         web = server.server(app.create(service, self._page_access.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
@@ -238,8 +246,17 @@ class _Runtime:
 
         return emit
 
+    def _take_late(self) -> None:
+        """The parts are joined: take what the disk gave meanwhile."""
+        self._joined = True
+        if self._late is not None:
+            self._recall_late(self._late)
+
     def _recall_late(self, found: Remembered) -> None:
-        """What the disk gave only after the start."""
+        """What the disk gave only after the start; until the parts are joined it waits."""
+        if not self._joined:
+            self._late = found
+            return
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
         if self._publisher is not None:

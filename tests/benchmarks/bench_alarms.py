@@ -29,7 +29,8 @@ from logger.errors import Refused
 from logger.pipeline import Bench, Input, Output, Pipeline
 from logger.quantities import Channel, Health, Part, Place, Position, Quantity, Reading, Tick
 from logger.words import Words
-from simulators.candle import WICKS, Candle
+from simulators.candle import Candle
+from simulators.jar import WICKS
 from simulators.room import Room
 from simulators.scenarios import SCENARIOS, Scenario
 

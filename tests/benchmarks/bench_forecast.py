@@ -32,7 +32,8 @@ from scipy.stats import beta
 from logger.burn.expected import Expected
 from logger.burn.forecast import BurnForecast
 from logger.quantities import Estimate, Quality
-from simulators.candle import Candle, Vessel, Wick
+from simulators.candle import Candle
+from simulators.jar import Vessel, Wick
 from simulators.room import Room, Window
 
 Array = NDArray[np.float64]

@@ -5,7 +5,7 @@ import itertools
 import ht
 import pytest
 
-from simulators.candle import WICKS, Candle
+from simulators.candle import Candle
 from simulators.heat_transfer import (
     Air,
     air_at,
@@ -14,6 +14,7 @@ from simulators.heat_transfer import (
     radiation_w_per_m2,
     rayleigh,
 )
+from simulators.jar import WICKS
 from simulators.room import Room
 
 

@@ -110,6 +110,18 @@ def test_a_wall_that_suddenly_climbs_is_told_before_the_alert():
     assert rising[0].alarm.finding.value > 2.0
 
 
+def test_a_flame_that_stays_in_sight_for_a_while_is_no_climb():
+    live = Live()
+    live.put(lit())
+    steady, flame = noisy(45.0), noisy(85.0)
+    live.run(
+        2400,
+        wall=lambda t: (flame if 2000 <= t < 2060 else steady)(t) if t % 5 == 0 else None,
+        twin=noisy(44.0),
+    )
+    assert live.alarms("rise-rate") == []
+
+
 def test_the_first_minutes_of_warming_are_no_climb():
     live = Live()
     live.put(lit())

@@ -6,7 +6,8 @@ import time
 
 import pytest
 
-from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G, WICKS, Candle, Wick
+from simulators.candle import HEAT_OF_COMBUSTION_J_PER_G, Candle
+from simulators.jar import WICKS, Wick
 from simulators.room import Room, Window
 
 HOUR_S = 3600.0

@@ -79,7 +79,8 @@ def test_without_a_room_there_is_no_bound():
 
 
 def test_the_bound_holds_on_the_simulated_candle():
-    from simulators.candle import WICKS, Candle
+    from simulators.candle import Candle
+    from simulators.jar import WICKS
     from simulators.room import Room
 
     peaks = {}
@@ -146,7 +147,8 @@ def test_too_few_burns_say_nothing_of_the_last_quarter(uses):
 
 @pytest.mark.parametrize("wick", ["wick-5", "wick-6", "wick-8"])
 def test_the_last_burn_of_the_simulated_candle_is_as_expected(wick):
-    from simulators.candle import WICKS, Candle, Vessel
+    from simulators.candle import Candle
+    from simulators.jar import WICKS, Vessel
     from simulators.room import Room
 
     vessel = full = Vessel()

@@ -56,7 +56,7 @@ def walls():
     limits = LIMITS.of(None)
     yield from wall_rules.wall(WALL, estimate(limits.limit_c + 0.5), limits, WORDS)
     yield from wall_rules.wall(WALL, estimate(limits.limit_c - 0.1), limits, WORDS)
-    yield wall_rules.rise_rate(WALL, BURN, trace(), NOW_S, WORDS)
+    yield wall_rules.rise_rate(WALL, BURN, trace(), estimate(60.0), WORDS)
     yield wall_rules.flame_out(BURN, [])
     yield wall_rules.still_hot(BURN, 58.0, NOW_S, WORDS)
     yield unlit.hotter_after_out(BURN, [], 58.0, NOW_S, WORDS)

@@ -11,11 +11,13 @@ from logger.burn.model import Burn, BurnEvent
 from logger.errors import Refused
 from logger.pipeline import Memory, Recalled
 from logger.quantities import Part, Tick
+from logger.service import run
 from logger.store import store as writer
 from logger.store.opening import open_to_read
 from logger.store.remembered import Remembered
 from tests.support.store import AT_S, Evening
-from tests.support.waiting import patient
+from tests.support.waiting import eventually, patient
+from tests.support.web_bench import serving
 
 
 def remembered():
@@ -124,3 +126,35 @@ async def test_a_disk_that_hangs_at_the_start_is_told_at_once(hanging, recording
     assert [news.ok for news in at_work.news] == [False, True]
     await at_work.stop()
     await store.close()
+
+
+async def test_a_disk_that_answers_while_imports_still_run_is_heard(tmp_path, monkeypatch):
+    async with serving(tmp_path) as bench:
+        await bench.light()
+    answers, found = threading.Event(), []
+    begin, late = writer.Store._begin, run._Runtime._recall_late
+
+    def hangs(store):
+        answers.wait(patient(10.0))
+        return begin(store)
+
+    async def imports():
+        await asyncio.sleep(writer.START_S + writer.HANGS_S)
+        answers.set()
+        await eventually(lambda: found)
+
+    def heard(runtime, remembered):
+        found.append(remembered)
+        late(runtime, remembered)
+
+    def read(path):
+        answers.wait(patient(10.0))
+        return open_to_read(path)
+
+    monkeypatch.setattr(writer.Store, "_begin", hangs)
+    monkeypatch.setattr("logger.store.remembered.open_to_read", read)
+    monkeypatch.setattr(run, "warm_up", imports)
+    monkeypatch.setattr(run._Runtime, "_recall_late", heard)
+    async with serving(tmp_path) as bench:
+        await bench.seconds(1)
+        await eventually(lambda: any(burn.lit for burn in bench.service.pipeline.burns))

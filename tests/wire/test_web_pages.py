@@ -71,6 +71,27 @@ async def test_scripts_get_the_very_words_of_the_page(tmp_path):
             assert f'data-f="{field}">{place["texts"][field]}<' in row
 
 
+async def test_the_live_page_keeps_to_the_units_of_the_bench(tmp_path):
+    shown = 'show = { temperature = "degF", length = "in", mass = "oz" }\ndata ='
+    async with serving(tmp_path, ONE_STATION.replace("data =", shown)) as bench:
+        burn = await bench.light(mass="18.8 oz", wax="7.7 oz")
+        await bench.seconds(900, 55.0, 22.0)  # warms at once: alert, limit and rise-rate
+        asked = await bench.post(
+            f"/api/burns/{burn}/readings", values=[58.0], unit="degF", height="2.4 in"
+        )
+        assert "did you mean" in asked.json()["detail"]
+        await bench.post(f"/api/burns/{burn}/out")
+        await bench.seconds(900, 40.0, 22.0)
+        weighed = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="18.2 oz", sure=True)
+        assert weighed.status_code == 201, weighed.text
+        page = html.unescape((await bench.client.get("/")).text)
+    said = re.sub(r"<(?:style|script|svg|select|input)\b.*?>", " ", page)
+    text = re.sub(r"<[^>]*>", " ", said)
+    units = re.findall(r"\d ?(°C|°F|mm|in|g|oz|K)(?![A-Za-z/])", text)
+    assert {"°F", "in", "oz"} <= set(units)
+    assert set(units) <= {"°F", "in", "oz"}
+
+
 async def test_nothing_automatic_is_said_so(tmp_path):
     async with serving(tmp_path) as bench:
         await bench.light()
