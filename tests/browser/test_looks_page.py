@@ -48,7 +48,7 @@ def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, tmp_pa
     expect(seen).to_contain_text("flame 22.5 mm; pool 42, 40 mm; full pool no; soot 1 (a trace)")
     expect(page.locator('[data-mark="seen"]')).to_contain_text("30 min")
     expect(page.locator(".next-mark")).to_contain_text("Look at 1 h of being lit")
-    expect(page.locator(".alarm.notice")).to_have_count(0)
+    expect(notice).to_have_count(0)
     expect(page.locator('details[data-key="look"]')).to_contain_text("last 42, 40 mm, ")
 
     # a thumb has hit the wrong grade
