@@ -35,9 +35,8 @@ def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, tmp_pa
     bench = bench_by_hand
     burn = light(bench, "29 min ago")
     page = visit(f"{bench.address}/stations/jar-a", scripts=scripts).page
-    expect(page.locator(".alarm.notice")).to_contain_text(
-        "time to look at the candle, 30 min of being lit"
-    )
+    notice = page.locator(".alarm.notice")
+    expect(notice).to_contain_text("time to look at the candle, 30 min of being lit")
     expect(page.locator(".next-mark")).to_contain_text(re.compile("Look at 30 min of being lit"))
     expect(page.locator("summary", has_text="Look: the mark of 30 min")).to_be_visible()
     form = page.locator('details[data-key="look"][open] form')
