@@ -9,6 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from logger.burn.entries import Entry, ManualReading, Observed, Photographed
+from logger.burn.ledger import Ledger
 from logger.burn.model import Burn
 from logger.burn.proves import proved_line
 from logger.burn.verdict import judge
@@ -218,7 +219,7 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
     """All that is stored of `burn`. Raises DataError where its settings are not."""
     bench, settings_text = bench_and_text(reader, burn)
     read_here = reader.by_hand(burn)  # as they count: some may have been typed elsewhere
-    entered = (stored.entry for stored in reader.entries(burn.id))
+    entered = [stored.entry for stored in reader.entries(burn.id)]
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
     channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
     calibrations = calibrations_of(reader, burn.out_s)
@@ -240,6 +241,12 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         calibrations=calibrations,
         looks=[line.now for line in reader.ledger(burn).lines if isinstance(line.now, Observed)],
     )
+
+
+def _looks(entered: Sequence[Entry], burn: Burn) -> list[Observed]:
+    """Looks at the candle as they count."""
+    now = (line.now for line in Ledger((entry, burn.id) for entry in entered).lines)
+    return [one for one in now if isinstance(one, Observed)]
 
 
 def calibrations_of(reader: Reader, until_s: float | None) -> dict[str, list[Calibration]]:

@@ -1,7 +1,9 @@
 """A photo over HTTP: posted, shown, in the record, withdrawn, backed up and verified."""
 
+import asyncio
 import io
 import subprocess
+import sys
 
 from PIL import Image
 
@@ -83,12 +85,21 @@ async def test_a_photo_by_command(tmp_path):
     file.write_bytes(jpeg())
     async with serving(tmp_path) as bench:
         burn = await bench.light()
-        import asyncio
 
-        command = [".venv/bin/wickbench", "burn", "photo", "jar-a", str(file), "--text", "pool"]
+        command = [
+            sys.executable,
+            "-m",
+            "logger",
+            "burn",
+            "photo",
+            "jar-a",
+            str(file),
+            "--text",
+            "pool",
+        ]
         done = await asyncio.to_thread(
             subprocess.run,
-            [*command, "--config", str(bench.service.settings.path)],
+            [*command, "--text", "pool", "--config", str(bench.service.settings.path)],
             capture_output=True,
             text=True,
             check=False,
