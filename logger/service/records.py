@@ -239,7 +239,7 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         before=[one.event for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
         entries=entries,
         calibrations=calibrations,
-        looks=[line.now for line in reader.ledger(burn).lines if isinstance(line.now, Observed)],
+        looks=_looks(entered, burn),
     )
 
 

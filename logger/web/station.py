@@ -7,15 +7,16 @@ from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import parts, then
 from logger.burn import safety
-from logger.burn.cool_down import cool_down, cool_down_lines, lit_again_s, room_now_c
+from logger.burn.cool_down import lit_again_s
 from logger.burn.coverage import at_the_wax, never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
-from logger.burn.marks import BurnMark, MarkState, due_mark, marks
+from logger.burn.marks import BurnMark, MarkState, due_mark
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
+from logger.web.ahead import Coming, coming, cooling, marks_of, to_weigh
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
 from logger.web.vessel import Drawing, drawing
@@ -75,14 +76,6 @@ class AlarmGroup:
             AlarmState.SHELVED: "set aside for a while",
             AlarmState.NORMAL: "over",
         }[first.state]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Coming:
-    """Something that lies ahead, with its time."""
-
-    at_s: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,10 +212,10 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         vessel=drawing(places, words.length_in),
         uncovered=_uncovered(places, status, words),
         at_wax="" if level_mm is None else at_the_wax(level_mm, channels, words),
-        coming=_coming(bench, status, again_s, now_s),
-        cooling=_cooling(bench, status, burn, places, now_s),
+        coming=coming(bench, status, again_s, now_s),
+        cooling=cooling(bench, status, burn, places, now_s),
         lit_again_s=again_s,
-        marks=_marks(bench, burn, now_s),
+        marks=marks_of(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
 
@@ -237,30 +230,6 @@ def _uncovered(places: Sequence[PlaceView], status: BurnStatus, words: Words) ->
         words.length_in,
     )
     return "" if found is None else never_measured(found, words)
-
-
-def _cooling(
-    bench: BenchService,
-    status: BurnStatus,
-    burn: Burn | None,
-    places: Sequence[PlaceView],
-    now_s: float,
-) -> tuple[str, ...]:
-    if burn is None or not (status.phase is BurnPhase.COOLING or _to_weigh(burn)):
-        return ()
-    known = [(one.channel, one.estimate) for one in places if one.estimate is not None]
-    hottest_c = None if status.hottest is None else status.hottest.value_c
-    room_c = room_now_c(known)
-    found = cool_down(burn, bench.settings.limits, now_s, hottest_c, room_c)
-    return tuple(cool_down_lines(found, bench.settings.words)) if found else ()
-
-
-def _marks(bench: BenchService, burn: Burn | None, now_s: float) -> tuple[BurnMark, ...]:
-    if burn is None:
-        return ()
-    looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
-    elapsed_s = burn.elapsed_s(now_s)
-    return tuple(marks(bench.settings.marks_s, looked_s, elapsed_s, lit=burn.lit))
 
 
 def _measured(place: PlaceView, status: BurnStatus) -> bool:
@@ -356,37 +325,10 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
         return "Leave it where it is until the wax is solid and the vessel cold."
-    if view.burn is not None and _to_weigh(view.burn):
+    if view.burn is not None and to_weigh(view.burn):
         return "Cool-down over. If glass and wax are cold, weigh it and record that below."
     return "No burn recorded. If a candle is burning here, record it below."
 
 
-def _to_weigh(burn: Burn) -> bool:
-    return burn.mass_before_g is not None and burn.mass_after_g is None
-
-
 def _concerns(group: AlarmGroup, station: str) -> bool:
     return any(alarm.finding.station in (station, None) for alarm in group.alarms)
-
-
-def _coming(
-    bench: BenchService, status: BurnStatus, again_s: float | None, now_s: float
-) -> tuple[Coming, ...]:
-    limits = bench.settings.limits
-    if status.phase is BurnPhase.LIT and status.lit_s is not None:
-        end_s = status.lit_s + limits.burn_length_s
-        found = [
-            Coming(
-                at_s=end_s - limits.burn_notice_s,
-                words=f"notice: {duration(limits.burn_notice_s)} left",
-            ),
-            Coming(at_s=end_s, words="put it out: your longest burn is over"),
-            Coming(
-                at_s=max(end_s, now_s) + limits.cool_down_s,
-                words=f"may be lit again, after {duration(limits.cool_down_s)} of cooling",
-            ),
-        ]
-        return tuple(one for one in found if one.at_s > now_s)
-    if status.phase is BurnPhase.COOLING and again_s is not None:
-        return (Coming(at_s=again_s, words="may be lit again, once the wax is solid throughout"),)
-    return ()
