@@ -42,7 +42,10 @@ class Priority(StrEnum):
     @property
     def rank(self) -> int:
         """Gravity, for comparison."""
-        return list(Priority).index(self)
+        return _RANKS[self]
+
+
+_RANKS = {priority: rank for rank, priority in enumerate(Priority)}
 
 
 class Signal(StrEnum):

@@ -6,6 +6,7 @@ lighting and falls by 3 K within fifteen of extinguishing, while draughts move i
 
 from collections import deque
 from dataclasses import dataclass, field
+from operator import itemgetter
 
 RISE_K = 3.0  # over the lowest of the last MEMORY_S: it was lit
 START_K = 0.5  # off that lowest or highest: about when it began
@@ -13,6 +14,8 @@ FALL_K = 3.0  # under the highest of the last MEMORY_S, and still falling: it is
 STILL_FALLING_S = 300.0
 MEMORY_S = 600.0
 RISEN_AGAIN_K = 1.0  # over the lowest of STILL_FALLING_S: it falls no more
+
+_VALUE = itemgetter(1)  # of a point; quicker than a loop, and this is done at each publication
 
 
 @dataclass(slots=True)
@@ -37,14 +40,14 @@ class Trace:
         self.rises = self._find_rise()
 
     def _find_lit(self) -> float | None:
-        lowest_c = min(value_c for _, value_c in self.points)
+        lowest_c = min(map(_VALUE, self.points))
         if self.points[-1][1] < lowest_c + RISE_K:
             return None
         return max(at_s for at_s, value_c in self.points if value_c <= lowest_c + START_K)
 
     def _find_out(self) -> float | None:
         now_s, now_c = self.points[-1]
-        highest_c = max(value_c for _, value_c in self.points)
+        highest_c = max(map(_VALUE, self.points))
         recent_c = [value_c for at_s, value_c in self.points if at_s >= now_s - STILL_FALLING_S]
         if now_c > highest_c - FALL_K or now_c > min(recent_c[: len(recent_c) // 2 + 1]) - 0.5:
             return None

@@ -5,7 +5,7 @@ no I/O and reads no clock: every input carries its time, and inputs come in orde
 """
 
 from logger.pipeline.bench import FOLD_BACK_S, Bench, Event, Input, Memory, Output, Recalled
-from logger.pipeline.fold import stamp_of, ticks, with_ticks
+from logger.pipeline.fold import Seconds, begun, stamp_of, with_ticks
 from logger.pipeline.step import Pipeline
 
 __all__ = [
@@ -17,7 +17,8 @@ __all__ = [
     "Output",
     "Pipeline",
     "Recalled",
+    "Seconds",
+    "begun",
     "stamp_of",
-    "ticks",
     "with_ticks",
 ]

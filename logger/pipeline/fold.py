@@ -17,12 +17,17 @@ def due(now_s: float, every_s: float) -> bool:
     return every_s <= 1.0 or now_s % every_s < 1.0
 
 
-def ticks(after_s: float, upto_s: float) -> Iterable[Tick]:
-    """The whole seconds in (after_s, upto_s]: each comes before any input stamped with it."""
-    second = int(after_s // 1.0) + 1
-    while second <= upto_s:
-        yield Tick(at_s=float(second))
-        second += 1
+class Seconds:
+    """The whole seconds after `after_s`, each once; one comes before any input stamped with it."""
+
+    def __init__(self, after_s: float) -> None:
+        self.after_s = after_s
+
+    def upto(self, at_s: float) -> Iterator[Tick]:
+        """Those that have come by `at_s`."""
+        while (second_s := self.after_s // 1.0 + 1.0) <= at_s:
+            self.after_s = second_s
+            yield Tick(at_s=second_s)
 
 
 def with_ticks(inputs: Iterable[Input], after_s: float | None = None) -> Iterator[Input]:
@@ -30,8 +35,13 @@ def with_ticks(inputs: Iterable[Input], after_s: float | None = None) -> Iterato
 
     Without `after_s` they begin at the first input; one stamped on a whole second has its tick.
     """
+    seconds = None if after_s is None else Seconds(after_s)
     for item in inputs:
-        stamp_s = stamp_of(item)
-        yield from ticks(stamp_s - 1e-6 if after_s is None else after_s, stamp_s)
-        after_s = stamp_s
+        seconds = seconds or begun(stamp_of(item))
+        yield from seconds.upto(stamp_of(item))
         yield item
+
+
+def begun(at_s: float) -> Seconds:
+    """From `at_s` on: where that is a whole second, it has its tick."""
+    return Seconds(at_s - 1e-6)

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from logger.burn.entries import Entry, Resumed
 from logger.errors import Refused
 from logger.intake.entered import Entered, text_of
-from logger.pipeline import Input, Output, Pipeline, stamp_of, ticks
+from logger.pipeline import Input, Output, Pipeline, begun, stamp_of
 from logger.quantities import Reading
 
 log = logging.getLogger(__name__)
@@ -32,7 +32,7 @@ class Engine:
         """`sinks` by what each does, in words: an alarm names one that fails."""
         self._pipeline = pipeline
         self._sinks = sinks
-        self._ticked_s = started_s - 1e-6  # a start on a whole second has its tick
+        self._seconds = begun(started_s)
         self._fresh_s = started_s  # readings stamped earlier lay in a port: their time is not known
         self._queue: asyncio.Queue[tuple[Input, asyncio.Future[Entered] | None]] = asyncio.Queue()
         self.done: Counter[str] = Counter()  # readings folded, by channel
@@ -47,17 +47,17 @@ class Engine:
 
     def tick(self, now_s: float) -> None:
         """Put in the whole seconds up to `now_s` that are missing; of a long gap the last."""
-        if now_s - self._ticked_s > GAP_S:
+        ticked_s = self._seconds.after_s
+        if now_s - ticked_s > GAP_S:
             log.warning(
                 "nothing was watched for %.0f s: the computer slept, or was stopped",
-                now_s - self._ticked_s,
+                now_s - ticked_s,
             )
             self._fresh_s = now_s + BACKLOG_S
-            self.resume(self._ticked_s, now_s // 1.0)
-            self._ticked_s = now_s // 1.0 - 0.5
-        for tick in ticks(self._ticked_s, now_s):
+            self.resume(ticked_s, now_s // 1.0)
+            self._seconds = begun(now_s // 1.0)
+        for tick in self._seconds.upto(now_s):
             self._queue.put_nowait((tick, None))
-            self._ticked_s = tick.at_s
 
     def resume(self, last_s: float, now_s: float, *, length_known: bool = True) -> None:
         """Say that nothing was watched from `last_s` to `now_s`."""

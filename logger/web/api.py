@@ -18,8 +18,6 @@ from logger.store.queries import open_read
 from logger.timestamps import parse_instant
 from logger.web import openapi, posted, views
 from logger.web.bench_service import BenchService
-from logger.web.figures import Figures
-from logger.web.live import LiveEvents
 from logger.web.work import aside
 
 
@@ -51,8 +49,7 @@ async def series(request: Request) -> Response:
 
 async def live(request: Request) -> Response:
     """GET /api/live: server-sent events estimate, forecast, alarm, burn, status, shown, beat."""
-    bench, figures = bench_of(request), cast("Figures", request.app.state.figures)
-    return cast("Response", LiveEvents(bench.hub, bench.channel, figures.json))
+    return cast("Response", request.app.state.live)  # the one for all pages
 
 
 async def light(request: Request) -> Response:

@@ -22,6 +22,7 @@ from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
+from logger.web.live import LiveEvents
 from logger.web.tokens import Token
 
 
@@ -48,6 +49,6 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.bench = bench
     app.state.secured = token is not None
     app.state.curves = Curves(bench)
-    app.state.figures = Figures(bench)
+    app.state.live = LiveEvents(bench.hub, bench.channel, Figures(bench).json)
     app.state.after_out = AfterOut(bench)
     return StrictHeaders(app)

@@ -21,7 +21,7 @@ BEAT_S = 2.0  # after so long without news a beat is sent: the page tells OFFLIN
 
 
 class LiveEvents:
-    """A response of events until either side ends.
+    """The response to every page that follows the bench: events until either side ends.
 
     They are estimate, forecast, alarm, burn and status as the pipeline says them; `shown` with the
     figures as the pages write them; and `beat` where there is no news.
@@ -33,6 +33,7 @@ class LiveEvents:
         self._hub = hub
         self._channel_of = channel_of
         self._figures = figures
+        self._latest: tuple[list[Output | Announcement], str] = [], ""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """ASGI entry."""
@@ -55,9 +56,15 @@ class LiveEvents:
             body = text.encode()
             await send({"type": "http.response.body", "body": body, "more_body": True})
             outputs = await follower.next(BEAT_S)
-            named = [pair for output in outputs if (pair := self._message(output)) is not None]
-            text = "".join(_event(*pair) for pair in named) or self._beat()
+            text = self._news(outputs) or self._beat()
         await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    def _news(self, outputs: list[Output | Announcement]) -> str:
+        """The events of `outputs`, written once for all pages that are handed the same."""
+        if outputs != self._latest[0]:  # the same objects are equal at a glance
+            named = [pair for output in outputs if (pair := self._message(output)) is not None]
+            self._latest = outputs, "".join(_event(*pair) for pair in named)
+        return self._latest[1]
 
     def _beat(self) -> str:
         return _event("beat", {"time_s": self._hub.now_s})

@@ -16,10 +16,9 @@ from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
-from logger.web.ahead import Coming, coming, cooling, marks_of, to_weigh
+from logger.web.ahead import Coming, coming, marks_of, to_weigh
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
-from logger.web.vessel import Drawing, drawing
 from logger.words import Words, duration
 
 WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
@@ -89,11 +88,7 @@ class StationView:
     alert: str
     places: tuple[PlaceView, ...]
     hottest: PlaceView | None
-    vessel: Drawing | None
-    uncovered: str  # what of the wall nobody measured in this burn; empty: nothing, or unknown
-    at_wax: str  # where to measure at the level of the wax; empty: nobody said where that is
     coming: tuple[Coming, ...]
-    cooling: tuple[str, ...]  # how far the cool-down is; none while it burns or once it was lit
     lit_again_s: float | None  # from when, the wax being solid; None while it burns
     marks: tuple[BurnMark, ...]  # at which somebody looks at it
     watched: bool  # whether an instrument reads the vessel now
@@ -199,7 +194,6 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         for one in channels
     )
     burn = bench.hub.burns.get(status.station)
-    level_mm = None if burn is None else burn.wax_level_mm
     again_s = None if burn is None else lit_again_s(burn, bench.settings.limits)
     return StationView(
         status=status,
@@ -209,27 +203,30 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         alert=words.temperature(wall.alert_c),
         places=places,
         hottest=_hottest(places, now_s),
-        vessel=drawing(places, words.length_in),
-        uncovered=_uncovered(places, status, words),
-        at_wax="" if level_mm is None else at_the_wax(level_mm, channels, words),
         coming=coming(bench, status, again_s, now_s),
-        cooling=cooling(bench, status, burn, places, now_s),
         lit_again_s=again_s,
         marks=marks_of(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
     )
 
 
-def _uncovered(places: Sequence[PlaceView], status: BurnStatus, words: Words) -> str:
-    """By the places that gave a value since lighting."""
+def uncovered(view: StationView, words: Words) -> str:
+    """What of the wall nobody measured since lighting; empty: nothing, or unknown."""
     found = wall_coverage(
         (
-            Coverage(channel=one.channel, measured=_measured(one, status), share=0.0, gaps=())
-            for one in places
+            Coverage(channel=one.channel, measured=_measured(one, view.status), share=0.0, gaps=())
+            for one in view.places
         ),
         words.length_in,
     )
     return "" if found is None else never_measured(found, words)
+
+
+def at_wax(view: StationView, words: Words) -> str:
+    """Where to measure at the level of the wax; empty: nobody said where that is."""
+    level_mm = None if view.burn is None else view.burn.wax_level_mm
+    channels = (one.channel for one in view.places)
+    return "" if level_mm is None else at_the_wax(level_mm, channels, words)
 
 
 def _measured(place: PlaceView, status: BurnStatus) -> bool:

@@ -6,6 +6,7 @@ import time
 import pytest
 from playwright.sync_api import expect
 
+from tests.support.browser_bench import Bench, configuration
 from tests.support.waiting import patient
 
 MM = 96.0 / 25.4  # CSS pixels (CSS Values and Units 4, section 6.2)
@@ -30,6 +31,15 @@ def lit(bench, **more) -> str:
     )
     assert status == 201, answer
     return answer["burn"]
+
+
+@pytest.fixture(scope="module")
+def lit_bench(tmp_path_factory):
+    """A bench that several tests look at, one after another; a candle is recorded lit."""
+    with Bench(tmp_path_factory.mktemp("lit"), configuration()) as running:
+        running.begin()
+        running.burn = lit(running)
+        yield running
 
 
 @JOURNEYS
@@ -183,9 +193,8 @@ def test_an_emergency_is_words_first_and_two_touches(bench, visit):
 
 
 @LOOKS
-def test_it_can_be_read_and_hit(bench, visit, size, theme):
-    lit(bench)
-    visitor = visit(bench.address, size=size, theme=theme)
+def test_it_can_be_read_and_hit(lit_bench, visit, size, theme):
+    visitor = visit(lit_bench.address, size=size, theme=theme)
     page = visitor.page
     expect(page.locator("#live-word")).to_have_text("live")
     expect(page.locator("#curve svg")).to_be_visible()
@@ -221,11 +230,9 @@ def test_it_can_be_read_and_hit(bench, visit, size, theme):
 
 @pytest.mark.parametrize("rim", [58.9, 52.0], ids=["over, doubtful", "near, doubtful"])
 @JOURNEYS
-def test_labels_of_the_vessel_are_not_cut(bench, visit, size, theme, rim):
-    lit(bench)
-    burn = bench.now()["stations"][0]["burn"]
-    bench.post(f"/api/burns/{burn}/readings", values=[rim], place="rim")
-    page = visit(bench.address, size=size, theme=theme).page
+def test_labels_of_the_vessel_are_not_cut(lit_bench, visit, size, theme, rim):
+    lit_bench.post(f"/api/burns/{lit_bench.burn}/readings", values=[rim], place="rim")
+    page = visit(lit_bench.address, size=size, theme=theme).page
     expect(page.locator("#live-word")).to_have_text("live")
     cut = page.evaluate(
         """() => [...document.querySelectorAll(".vessel:not(.key) text")]

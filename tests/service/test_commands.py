@@ -8,22 +8,10 @@ import pytest
 from typer.main import get_command
 
 from logger import cli
+from tests.support.command_line import typed
 from tests.support.process_bench import TWO_PROBES
-from tests.support.waiting import patient
 
 WICKBENCH = [sys.executable, "-m", "logger"]
-
-
-def wickbench(*words, **more):
-    return subprocess.run(
-        [*WICKBENCH, *words],
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        timeout=patient(60),
-        check=False,
-        **more,
-    )
 
 
 @pytest.fixture
@@ -34,7 +22,7 @@ def config(tmp_path):
 
 
 def test_average_sets_the_flame_aside_and_shows_it():
-    done = wickbench("average", "135.2", "134.8", "135.4", "171.9", "--unit", "degF", "--json")
+    done = typed("average", "135.2", "134.8", "135.4", "171.9", "--unit", "degF", "--json")
     answer = json.loads(done.stdout)
     assert done.returncode == 0
     assert answer["unit"] == "degF"
@@ -46,12 +34,12 @@ def test_average_sets_the_flame_aside_and_shows_it():
 
 def test_average_corrects_an_infrared_thermometer_fixed_at_0_95():
     words = ("56.5", "56.4", "56.6", "--emissivity", "0.92", "--emissivity-set", "0.95")
-    done = wickbench("average", *words, "--reflected", "22 degC", "--json")
+    done = typed("average", *words, "--reflected", "22 degC", "--json")
     assert 57.0 < json.loads(done.stdout)["value"] < 58.0
 
 
 def test_average_takes_values_below_zero():
-    done = wickbench("average", "-5.1", "-5.0", "-4.9", "--json")
+    done = typed("average", "-5.1", "-5.0", "-4.9", "--json")
     assert json.loads(done.stdout)["value"] == pytest.approx(-5.0)
 
 
@@ -65,24 +53,24 @@ def test_average_takes_values_below_zero():
     ],
 )
 def test_average_says_in_one_line_what_to_mend(words, says):
-    done = wickbench("average", *words)
+    done = typed("average", *words)
     assert done.returncode == 2
     assert done.stderr.count("\n") == 1
     assert says in done.stderr
 
 
 def test_emissivity_is_found_from_a_patch_and_average_agrees_with_it():
-    done = wickbench("emissivity", "48.5", "--patch", "60.2", "--reflected", "22 degC", "--json")
+    done = typed("emissivity", "48.5", "--patch", "60.2", "--reflected", "22 degC", "--json")
     found = json.loads(done.stdout)["emissivity"]
     for shown, emissivity in (("48.5", str(found)), ("60.2", "0.95")):  # of one vessel
         words = ("--emissivity", emissivity, "--reflected", "22 degC", "--json")
-        done = wickbench("average", shown, *words)
+        done = typed("average", shown, *words)
         assert json.loads(done.stdout)["value"] == pytest.approx(61.96, abs=0.05)
 
 
 def test_emissivity_is_told_as_the_configuration_takes_it():
     words = ("125", "--patch", "125", "--reflected", "70 degF", "--unit", "degF")
-    done = wickbench("emissivity", *words)
+    done = typed("emissivity", *words)
     assert done.stdout.splitlines()[1:] == ["emissivity = 0.950", "emissivity_measured = true"]
 
 
@@ -99,7 +87,7 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
     ],
 )
 def test_emissivity_says_in_one_line_what_to_mend(words, says):
-    done = wickbench("emissivity", *words, "--reflected", "22 degC")
+    done = typed("emissivity", *words, "--reflected", "22 degC")
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
     assert says in done.stderr
 
@@ -125,7 +113,7 @@ ROWS = "time,channel,value\n2031-05-04T09:00:00Z,jar-a-wall-3,41.0\n"
 def test_replay_names_a_wrong_row_by_line_and_column(config, tmp_path, text, says):
     file = tmp_path / "readings.csv"
     file.write_text(text)
-    done = wickbench("replay", str(file), "--config", str(config))
+    done = typed("replay", str(file), "--config", str(config))
     assert done.returncode == 1
     assert done.stderr.count("\n") == 1
     assert says in done.stderr
@@ -140,7 +128,7 @@ def test_replay_of_times_between_the_seconds_judges_every_second_too(config, tmp
     ]
     file = tmp_path / "readings.csv"
     file.write_text("time,channel,value\n" + "\n".join(rows) + "\n")
-    done = wickbench("replay", str(file), "--config", str(config))
+    done = typed("replay", str(file), "--config", str(config))
     told = [json.loads(line) for line in done.stdout.splitlines()]
     published = [one for one in told if one["kind"] == "estimate"]
     assert len(published) == 2 * 59, done.stderr  # each whole second between first and last
@@ -156,7 +144,7 @@ def test_replay_orders_rows_by_time_then_configuration_and_gives_the_same_bytes(
     for order in (rows, rows[::-1]):
         file = tmp_path / "readings.csv"
         file.write_text("\n".join(["time,channel,value", *order]) + "\n")
-        done = wickbench("replay", str(file), "--config", str(config))
+        done = typed("replay", str(file), "--config", str(config))
         assert done.returncode == 0, done.stderr
         outputs.append(done.stdout)
     assert outputs[0] == outputs[1]
@@ -176,7 +164,7 @@ def test_every_command_has_help_and_takes_a_configuration():
         ("alarm", "list"), ("alarm", "acknowledge"), ("alarm", "shelve"),
         ("backup",), ("verify",), ("export",), ("import",),
     ):  # fmt: skip
-        done = wickbench(*words, "--help")
+        done = typed(*words, "--help")
         assert done.returncode == 0
         assert "--config" in done.stdout, words
 
@@ -196,28 +184,28 @@ def test_summaries_of_commands_are_not_cut():
 
 
 def test_an_unknown_command_is_one_line_and_exit_2():
-    done = wickbench("brun")
+    done = subprocess.run([*WICKBENCH, "brun"], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
 
 
 def test_a_missing_configuration_says_how_to_make_one(tmp_path):
-    done = wickbench("check", "--config", str(tmp_path / "none.toml"))
+    done = typed("check", "--config", str(tmp_path / "none.toml"))
     assert done.returncode == 2
     assert "none.toml" in done.stderr
 
 
 def test_alarms_without_a_service_say_that_nothing_watches(config):
-    done = wickbench("alarm", "list", "--config", str(config))
+    done = typed("alarm", "list", "--config", str(config))
     assert done.returncode == 3
     assert "nothing is being watched" in done.stderr
 
 
 def test_lighting_needs_who_watches_and_is_taken_without_the_checks(config):
     lit = ("burn", "lit", "jar-a", "--trial", "x", "--config", str(config))
-    done = wickbench(*lit)
+    done = typed(*lit)
     assert done.returncode == 2
     assert "--watched-by NAME" in done.stderr
-    done = wickbench(*lit, "--watched-by", "Ines")
+    done = typed(*lit, "--watched-by", "Ines")
     assert done.returncode == 0, done.stderr  # the candle burns anyway
     assert "Not confirmed: 6 of 6 checks" in done.stdout
 
@@ -227,10 +215,10 @@ def test_check_tries_the_engine_and_says_what_to_fix(config):
         config.read_text()
         + '[influx]\nurl = "http://127.0.0.1:1"\norg = "o"\nbucket = "b"\ntoken_env = "NONE"\n'
     )
-    done = wickbench("check", "--config", str(config))
+    done = typed("check", "--config", str(config))
     assert done.returncode == 4
     assert "the environment variable NONE is empty" in " ".join(done.stdout.split())
     config.write_text(config.read_text().replace('token_env = "NONE"', ""))
-    done = wickbench("check", "--config", str(config))
+    done = typed("check", "--config", str(config))
     assert done.returncode == 4
     assert "nothing listens there; start the engine" in " ".join(done.stdout.split())

@@ -44,7 +44,7 @@ def bench(tmp_path):
 
 def lit(bench, station):
     words = ("--trial", "marigold-6", "--watched-by", "Ines", "--checked", "--at", "1 h ago")
-    done = bench.wickbench("burn", "lit", station, *words)
+    done = bench.typed("burn", "lit", station, *words)
     assert done.returncode == 0, done.stderr
 
 
@@ -57,23 +57,21 @@ def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
     if running:
         bench.start()
     lit(bench, "jar-a")
-    assert bench.wickbench("burn", "note", "jar-a", "soot").returncode == 0
-    assert bench.wickbench(*READ).returncode == 0
+    assert bench.typed("burn", "note", "jar-a", "soot").returncode == 0
+    assert bench.typed(*READ).returncode == 0
 
     def listed():
-        said = bench.wickbench("burn", "entries", "jar-a")
+        said = bench.typed("burn", "entries", "jar-a")
         assert said.returncode == 0, said.stderr
         return said.stdout.splitlines()
 
     lighting, note, read = (line.split()[0] for line in listed())
-    done = bench.wickbench(
-        "burn", "correct", read, "--unit", "degC", "--why", "the gun was in degC"
-    )
+    done = bench.typed("burn", "correct", read, "--unit", "degC", "--why", "the gun was in degC")
     assert done.returncode == 0, done.stderr
     assert "°C, not 118.0" in done.stdout
-    done = bench.wickbench("burn", "withdraw", note, "--why", "not of this jar", "--by", "Ines")
+    done = bench.typed("burn", "withdraw", note, "--why", "not of this jar", "--by", "Ines")
     assert "withdrawn: note: soot, says Ines: not of this jar" in done.stdout, done.stderr
-    done = bench.wickbench("burn", "correct", lighting, "--tester", "M6", "--why", "forgotten")
+    done = bench.typed("burn", "correct", lighting, "--tester", "M6", "--why", "forgotten")
     assert done.returncode == 0, done.stderr
     lines = listed()
     assert "[now: lit, a burn of marigold-6, M6, watched by Ines; forgotten]" in lines[0]
@@ -81,14 +79,14 @@ def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
     assert "118.0, 119.0, 117.0, 156.0 °F" in lines[2]
     assert "[now: read by hand, wall, 40 mm, 9 o'clock: 118.0" in lines[2]
     words = ("--clear", "tester", "--clear", "watched_by", "--why", "no code on it")
-    done = bench.wickbench("burn", "correct", lighting, *words)
+    done = bench.typed("burn", "correct", lighting, *words)
     assert done.returncode == 0, done.stderr
     assert "code on the vessel none, not M6" in done.stdout
     assert "[now: lit, a burn of marigold-6; no code on it]" in listed()[0]
-    done = bench.wickbench("burn", "correct", lighting, "--clear", "trial", "--why", "no trial")
+    done = bench.typed("burn", "correct", lighting, "--clear", "trial", "--why", "no trial")
     assert done.returncode != 0
-    assert bench.wickbench("burn", "withdraw", note, "--why", "again").returncode == 1
-    assert bench.wickbench("burn", "withdraw", lighting).returncode == 2
+    assert bench.typed("burn", "withdraw", note, "--why", "again").returncode == 1
+    assert bench.typed("burn", "withdraw", lighting).returncode == 2
 
 
 @pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
@@ -97,7 +95,7 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
         bench.start()
     lit(bench, "jar-a")
     lit(bench, "jar-b")
-    said = bench.wickbench(*READ)
+    said = bench.typed(*READ)
     assert said.returncode == 0, said.stderr
     first, aside, hint = said.stdout.splitlines()
     assert first.startswith("jar-a: recorded 118.0 ± ")
@@ -105,9 +103,9 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
     assert aside == "set aside, far above the rest (the flame?): 156"
     reading = hint.split()[-2]
 
-    moved = bench.wickbench("burn", "move", reading, "jar-b", "--by", "Ines")
+    moved = bench.typed("burn", "move", reading, "jar-b", "--by", "Ines")
     assert moved.returncode == 0, moved.stderr
-    again = bench.wickbench("burn", "move", reading, "jar-b")
+    again = bench.typed("burn", "move", reading, "jar-b")
     assert again.returncode == 1
     assert "already" in again.stderr
 
@@ -137,13 +135,13 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
         words = ("--trial", "marigold-6", "--watched-by", "Ines", "--checked", *ago(0))
         wax = ("--wax", "220 g") if hours_ago == 60 else ()
         for done in (
-            bench.wickbench("burn", "lit", "jar-b", *words, "--mass", f"{mass_g} g", *wax),
-            bench.wickbench(
+            bench.typed("burn", "lit", "jar-b", *words, "--mass", f"{mass_g} g", *wax),
+            bench.typed(
                 "burn", "read", "jar-b", f"{wall_c}", f"{wall_c + 0.2}", f"{wall_c - 0.1}",
                 "--height", "40 mm", *ago(3),
             ),
-            bench.wickbench("burn", "out", "jar-b", *ago(4)),
-            bench.wickbench("burn", "weigh", "jar-b", f"{mass_g - 36.0} g", *ago(14)),
+            bench.typed("burn", "out", "jar-b", *ago(4)),
+            bench.typed("burn", "weigh", "jar-b", f"{mass_g - 36.0} g", *ago(14)),
         ):  # fmt: skip
             assert done.returncode == 0, done.stderr
         mass_g -= 36.0
@@ -152,7 +150,7 @@ def test_three_weighed_burns_say_what_the_last_quarter_may_reach(bench, running)
     assert told[1].startswith("460.0 g before, 424.0 g after: 36.0 g of wax used, 9.0 g ± 0.4 an")
     assert "from 4 weighings over 12 h of burning" in told[3]
     assert "; consumption: yes, ±5 %; counts as burn 3 of this candle: yes" in told[-1]
-    refused = bench.wickbench("burn", "weigh", "jar-b", "600 g")
+    refused = bench.typed("burn", "weigh", "jar-b", "600 g")
     assert refused.returncode == 1
     assert "more than before, 460.0 g" in refused.stderr
 
@@ -174,7 +172,7 @@ def test_an_improbable_reading_is_asked_about_once(bench, running):
         bench.start()
     lit(bench, "jar-b")
     typed = ("burn", "read", "jar-b", "134,5", "134.2", "--height", "40 mm", "--at", "20 min ago")
-    asked = bench.wickbench(*typed)
+    asked = bench.typed(*typed)
     assert asked.returncode == 1
     assert asked.stderr == (
         "not recorded: 134.3 °C is 273.8 °F, and this is seldom over 90.0 °C; did you mean "
@@ -182,7 +180,7 @@ def test_an_improbable_reading_is_asked_about_once(bench, running):
     )
     with open_read(bench.data) as reader:
         assert not any(reader.by_hand(burn) for burn in reader.burns())
-    kept = bench.wickbench(*typed, "--yes")
+    kept = bench.typed(*typed, "--yes")
     assert kept.returncode == 0, kept.stderr
     assert kept.stdout.startswith("jar-b: recorded 134.3 ± ")
 
@@ -192,25 +190,25 @@ def test_readings_are_in_the_unit_that_the_bench_shows(tmp_path):
     with BenchProcess(tmp_path, shown) as bench:
         lit(bench, "jar-a")
         words = ("burn", "read", "jar-a", "104", "104.4", "--height", "40 mm")
-        assert "104.2 ± " in (said := bench.wickbench(*words).stdout)
+        assert "104.2 ± " in (said := bench.typed(*words).stdout)
         assert "°F" in said
-        stated = bench.wickbench(*words, "--unit", "degC")  # not in doubt: no wall is so hot
+        stated = bench.typed(*words, "--unit", "degC")  # not in doubt: no wall is so hot
         assert "104.2 °C is 219.6 °F" in stated.stderr
-        averaged = bench.wickbench("average", "104", "104,4", "104.2")
+        averaged = bench.typed("average", "104", "104,4", "104.2")
         assert averaged.stdout.splitlines()[0].startswith("104.2 ± ")
         assert "°F" in averaged.stdout
 
 
 def test_the_answer_as_json(bench):
     lit(bench, "jar-a")
-    answer = json.loads(bench.wickbench(*READ, "--json").stdout)
+    answer = json.loads(bench.typed(*READ, "--json").stdout)
     assert answer["used"] == [118.0, 119.0, 117.0]
     assert answer["set_aside"] == [156.0]
-    gun = bench.wickbench(*READ, "--emissivity-set", "0.95")
+    gun = bench.typed(*READ, "--emissivity-set", "0.95")
     assert gun.returncode == 1
     assert "0.92 for bare glass" in gun.stderr
     words = ("--emissivity", "0.92", "--emissivity-set", "0.95", "--reflected", "22 degC")
-    gun = json.loads(bench.wickbench(*READ, *words, "--json").stdout)
+    gun = json.loads(bench.typed(*READ, *words, "--json").stdout)
     assert gun["value"] > answer["value"] + 1.0
 
 
@@ -220,7 +218,7 @@ def test_check_and_find_ask_the_running_service(bench):
     bench.write(lambda: [45.0, 22.0])
     until(lambda: all(i["state"] == "up" for i in bench.now()["instruments"]), "all are up")
     until(lambda: all(c["estimate"] for c in bench.now()["channels"]), "estimates")
-    done = bench.wickbench("check", "--json")
+    done = bench.typed("check", "--json")
     items = {item["what"]: item for item in json.loads(done.stdout)["items"]}
     assert items["service"]["ok"]
     assert items["channel cellar"]["value"] == pytest.approx(23.5)

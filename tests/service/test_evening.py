@@ -173,7 +173,7 @@ def test_an_evening(bench, broker, phone):
     assert phone.send("acknowledge", alarm=LIMIT, by="Ines")["ok"]
     answered(bench, LIMIT, by="Ines", where="mqtt")
     answered(bench, ALERT, by="Ines", where="mqtt")  # of one reading with it: one line
-    done = bench.wickbench("alarm", "acknowledge", ALERT, "--by", "Jo")
+    done = bench.typed("alarm", "acknowledge", ALERT, "--by", "Jo")
     assert "nothing to acknowledge" in done.stderr
     until(lambda: not undelivered(bench), "all is told before the broker goes")
 
@@ -199,7 +199,7 @@ def test_an_evening(bench, broker, phone):
 
     until(lambda: not standing(bench), "all is back to normal", 90.0)
     while alarms := bench.now()["alarms"]:  # each with what was told in its line
-        assert bench.wickbench("alarm", "acknowledge", alarms[0]["alarm"]).returncode == 0
+        assert bench.typed("alarm", "acknowledge", alarms[0]["alarm"]).returncode == 0
     until(lambda: not undelivered(bench), "the last acknowledgements are delivered")
     a_late_phone_sees_what_stands(bench, broker)
     assert bench.now()["alarms"] == []
@@ -213,7 +213,7 @@ def test_an_evening(bench, broker, phone):
 
 
 def no_warning_can_be_shelved(bench, phone):
-    done = bench.wickbench("alarm", "shelve", LIMIT, "--for", "30 min")
+    done = bench.typed("alarm", "shelve", LIMIT, "--for", "30 min")
     assert (done.returncode, done.stderr.count("\n")) == (1, 1)
     assert "cannot be shelved" in done.stderr
     status, problem = bench.post(f"/api/alarms/{LIMIT}/shelve", lasts="30 min")

@@ -39,7 +39,7 @@ def test_page_check_and_alarm_tell_how_the_engine_stands(bench, engine):
     bench.opened()
     bench.write(lambda: [40.0, 22.0])
     until(lambda: all_is_there(bench), "it has all")
-    checked = bench.wickbench("check")
+    checked = bench.typed("check")
     assert "engine" in checked.stdout
     assert "takes points" in checked.stdout
     assert "forwarding" in checked.stdout
@@ -50,7 +50,7 @@ def test_page_check_and_alarm_tell_how_the_engine_stands(bench, engine):
     assert state["trouble"].startswith("nothing listens there")
     assert state["text"].endswith(state["trouble"])
     until(lambda: forwarding(bench)["waiting"] > 50, "points wait")
-    checked = bench.wickbench("check")
+    checked = bench.typed("check")
     assert checked.returncode == 4
     said = " ".join(checked.stdout.split())
     assert "FAULT engine nothing listens there; start the engine, or check url" in said

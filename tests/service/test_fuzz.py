@@ -23,8 +23,8 @@ from tests.support import fuzzing
 from tests.support.process_bench import TWO_PROBES, BenchProcess
 from tests.support.waiting import patient, until, within
 
-TIMES = 250 if os.environ.get("WICKBENCH_LONG") == "1" else 1
-HTTP, MQTT, TEXTS, ROWS = 400 * TIMES, 300 * TIMES, 800 * TIMES, 400 * TIMES
+TIMES = 50 if os.environ.get("WICKBENCH_LONG") == "1" else 1
+HTTP, MQTT, TEXTS, ROWS = 2000 * TIMES, 1500 * TIMES, 6000 * TIMES, 6000 * TIMES
 SLOWEST_S = 5.0  # of one answer, on a machine with other work
 
 COMMANDS = """
@@ -166,7 +166,7 @@ def test_configurations_and_files_in_any_shape(tmp_path, seed, fault_row):
         for number in range(count):
             raw = fuzzing.text(chance, like)
             file.write_bytes(raw)
-            began_s, said = time.perf_counter(), ""
+            began_s, said = time.process_time(), ""
             try:
                 read(file)
             except fault as exc:
@@ -174,11 +174,11 @@ def test_configurations_and_files_in_any_shape(tmp_path, seed, fault_row):
             except Exception as exc:
                 raise AssertionError(f"text {number} of seed {seed}: {raw!r}") from exc
             assert len(said) < 20_000
-            slowest_s = max(slowest_s, time.perf_counter() - began_s)
+            slowest_s = max(slowest_s, time.process_time() - began_s)
     fault_row(
         "fuzzed inputs: configuration, CSV",
         tried=f"{TEXTS} + {ROWS}, seed {seed}",
-        reached=f"0 tracebacks, slowest {slowest_s:.2f} s",
+        reached=f"0 tracebacks, slowest {slowest_s:.2f} s of a processor",
         bar="0 tracebacks, 1 s",
     )
     assert slowest_s < 1.0

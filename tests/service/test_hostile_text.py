@@ -72,7 +72,7 @@ def test_what_people_type_stays_text(bench):
         assert "&lt;script&gt;alert(1)" in shown
         assert "{{7*7}}" in shown  # text, not a template
     for words in (("burn", "note", "jar-a", ESCAPES + LINES), ("burn", "out", "jar-a")):
-        done = bench.wickbench(*words)
+        done = bench.typed(*words)
         assert done.returncode == 0, done.stderr
         assert_plain(done.stdout + done.stderr)
     assert bench.terminate() == 0
@@ -124,7 +124,7 @@ def test_what_an_instrument_sends_stays_text(bench):
     assert instrument.isprintable()
     shown = page(bench, "/")
     assert_no_markup(shown)
-    done = bench.wickbench("check")
+    done = bench.typed("check")
     assert_plain(done.stdout + done.stderr)
     assert bench.terminate() == 0
     assert_plain(bench.log.read_text())

@@ -24,15 +24,15 @@ def test_a_backup_of_the_running_bench_is_one_to_start_from(bench, tmp_path):
     assert bench.post(f"/api/burns/{burn}/observations", text="a tall flame")[0] == 201
     assert bench.post(f"/api/burns/{burn}/out")[0] == 201
     file = tmp_path / "backup.sqlite3"
-    made = bench.wickbench("backup", str(file))
+    made = bench.typed("backup", str(file))
     assert (made.returncode, made.stderr) == (0, "")
     assert "read again and intact" in made.stdout
     assert file.stat().st_mode & 0o777 == 0o600
-    again = bench.wickbench("backup", str(file))
+    again = bench.typed("backup", str(file))
     assert (again.returncode, again.stderr.count("\n")) == (1, 1)
     assert "exists and was left as it is" in again.stderr
     for words in ((), (str(file),), (str(bench.data),)):
-        done = bench.wickbench("verify", *words, "--json")
+        done = bench.typed("verify", *words, "--json")
         assert done.returncode == 0, done.stdout
         assert json.loads(done.stdout)["ok"]
     bench.stop_writing()
@@ -54,24 +54,24 @@ def test_a_backup_of_the_running_bench_is_one_to_start_from(bench, tmp_path):
 
 def test_the_running_bench_is_exported_and_takes_no_import(bench, tmp_path):
     burn = lit(bench)
-    done = bench.wickbench("export", "--burn", burn, "-o", str(tmp_path / "burn.csv"))
+    done = bench.typed("export", "--burn", burn, "-o", str(tmp_path / "burn.csv"))
     assert done.returncode == 0, done.stderr
     rows = (tmp_path / "burn.csv").read_text().splitlines()
     assert rows[0] == "time,channel,value"
     assert {row.split(",", 1)[1] for row in rows[1:]} == {"jar-a-wall-3,41.25", "room,-3.5"}
     old = tmp_path / "old.csv"
     old.write_text("time,channel,value\n2025-05-04T09:00:00Z,room,75.5\n")
-    done = bench.wickbench("import", str(old))
+    done = bench.typed("import", str(old))
     assert (done.returncode, done.stderr.count("\n")) == (1, 1)
     assert "the bench's service runs" in done.stderr
-    done = bench.wickbench("import", str(old), "--dry-run")
+    done = bench.typed("import", str(old), "--dry-run")
     assert "1 readings of 2025-05-04T09:00:00Z" in done.stdout
     bench.stop_writing()
     assert bench.terminate() == 0
-    done = bench.wickbench("import", str(old), "--json")
+    done = bench.typed("import", str(old), "--json")
     assert json.loads(done.stdout)["imported"]
-    assert not json.loads(bench.wickbench("import", str(old), "--json").stdout)["imported"]
-    done = bench.wickbench("export", "--to", "2025-05-05")
+    assert not json.loads(bench.typed("import", str(old), "--json").stdout)["imported"]
+    done = bench.typed("export", "--to", "2025-05-05")
     assert done.stdout == "time,channel,value\n2025-05-04T09:00:00.000000Z,room,75.5\n"
     bench.start()
     until(lambda: bench.now()["stations"][0]["burn"] == burn, "it goes on with its burn")
@@ -84,7 +84,7 @@ def test_what_is_wrong_is_one_line_and_an_exit_code(bench, tmp_path):
     assert bench.terminate() == 0
     whole = (bench.data / FILE_NAME).read_bytes()
     (bench.data / FILE_NAME).write_bytes(whole[: len(whole) // 2])
-    done = bench.wickbench("verify")
+    done = bench.typed("verify")
     assert (done.returncode, done.stderr) == (4, "")
     assert "FAULT" in done.stdout
     wrong = tmp_path / "wrong.csv"
@@ -95,11 +95,11 @@ def test_what_is_wrong_is_one_line_and_an_exit_code(bench, tmp_path):
         (("import", str(wrong), "--dry-run"), 1),  # its own database is damaged: said first
         (("export",), 1),
     ):
-        done = bench.wickbench(*words)
+        done = bench.typed(*words)
         assert (done.returncode, done.stderr.count("\n")) == (1, lines), done.stderr
     (bench.data / FILE_NAME).write_bytes(whole)
-    done = bench.wickbench("import", str(wrong))
+    done = bench.typed("import", str(wrong))
     assert (done.returncode, done.stderr.count("\n")) == (1, 2)
     for words in (("export", "--burn", "x", "--trial", "y"), ("export", "--from", "soon")):
-        assert bench.wickbench(*words).returncode == 2
-    assert "there is no burn x" in bench.wickbench("export", "--burn", "x").stderr
+        assert bench.typed(*words).returncode == 2
+    assert "there is no burn x" in bench.typed("export", "--burn", "x").stderr

@@ -53,24 +53,24 @@ def test_a_burn_by_commands_from_lighting_to_record(bench):
     bench.opened()
     bench.write(lambda: [45.0, 22.0])
     until(lambda: bench.now()["instruments"][0]["state"] == "up", "readings come")
-    done = bench.wickbench(
+    done = bench.typed(
         "burn", "lit", "jar-a", "--trial", "marigold-6", "--watched-by", "Ines", "--checked"
     )
     assert done.returncode == 0, done.stderr
     assert "Ines keeps it in sight" in done.stdout
-    again = bench.wickbench(
+    again = bench.typed(
         "burn", "lit", "jar-a", "--trial", "marigold-6", "--watched-by", "Ines", "--checked"
     )
     assert again.returncode == 1
     assert again.stderr.count("\n") == 1
     assert "already lit" in again.stderr
-    read = bench.wickbench("burn", "read", "jar-a", "106", "107", "105.5", "--unit", "degF",
+    read = bench.typed("burn", "read", "jar-a", "106", "107", "105.5", "--unit", "degF",
                            "--height", "40 mm", "--clock", "9")  # fmt: skip
     assert read.returncode == 0, read.stderr
-    assert bench.wickbench("burn", "note", "jar-a", "flame 20 mm").returncode == 0
+    assert bench.typed("burn", "note", "jar-a", "flame 20 mm").returncode == 0
     channel = next(c for c in bench.now()["channels"] if c["name"] == "jar-a-hand-wall-40-9")
     assert abs(channel["estimate"]["value"] - 41.2) < 0.3
-    out = bench.wickbench("burn", "out", "jar-a", "--at", "1 s ago")
+    out = bench.typed("burn", "out", "jar-a", "--at", "1 s ago")
     assert out.returncode == 0, out.stderr
     burn = bench.now()["stations"][0]
     assert burn["state"] == "cooling"
@@ -101,7 +101,7 @@ def test_a_second_service_on_the_same_data_is_refused_with_the_reason(bench):
 
 
 def test_without_a_service_an_entry_goes_straight_to_the_store_and_is_resumed(bench):
-    done = bench.wickbench(
+    done = bench.typed(
         "burn", "lit", "jar-a", "--trial", "marigold-6", "--watched-by", "Ines", "--checked"
     )
     assert done.returncode == 0, done.stderr
@@ -132,7 +132,7 @@ def test_five_faults_of_a_configuration_are_five_lines_and_exit_2(bench):
     text = text.replace('driver = "serial-lines"', 'driver = "serial-line"')
     text = text.replace('name = "room"', 'name = "Room 1"')
     bench.config.write_text(text)
-    done = bench.wickbench("check")
+    done = bench.typed("check")
     assert done.returncode == 2
     lines = done.stderr.splitlines()
     assert len(lines) == 5, done.stderr

@@ -12,7 +12,7 @@ BOTH = pytest.mark.parametrize("running", [True, False], ids=["service", "no ser
 
 
 def told(bench, *words):
-    done = bench.wickbench(*words, "--json")
+    done = bench.typed(*words, "--json")
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 
@@ -21,11 +21,11 @@ def told(bench, *words):
 def test_a_vessel_is_added_changed_shown_and_withdrawn(bench, running):
     if running:
         bench.start()
-    assert "no vessel is on the shelf" in bench.wickbench("vessel", "list").stdout
+    assert "no vessel is on the shelf" in bench.typed("vessel", "list").stdout
     words = ("--inner-diameter", "7,5 cm", "--material", "metal", "--leak-24-h", "passed")
-    added = bench.wickbench("vessel", "add", "amber 75", *words, "--by", "Ines")
+    added = bench.typed("vessel", "add", "amber 75", *words, "--by", "Ines")
     assert (added.returncode, added.stdout) == (0, "vessel amber 75: added\n"), added.stderr
-    again = bench.wickbench("vessel", "add", "Amber 75")
+    again = bench.typed("vessel", "add", "Amber 75")
     assert again.returncode == 1
     assert "there is a vessel amber 75 already" in again.stderr
     changed = told(
@@ -35,14 +35,14 @@ def test_a_vessel_is_added_changed_shown_and_withdrawn(bench, running):
     assert changed["fields"] == {
         "inner_diameter": "7,5 cm", "leak_24_h": "passed", "wall": "3 mm",
     }  # fmt: skip
-    shown = bench.wickbench("vessel", "show", "amber 75").stdout
+    shown = bench.typed("vessel", "show", "amber 75").stdout
     assert "inner diameter: 7,5 cm" in shown
     assert "leak 24 h: passed, Ines" in shown
     assert "not cleared; not yet checked: tip 10 degrees" in shown
     assert "by Tom: measured" in shown
-    gone = bench.wickbench("vessel", "withdraw", "amber 75", "--why", "broken")
+    gone = bench.typed("vessel", "withdraw", "amber 75", "--why", "broken")
     assert gone.returncode == 0, gone.stderr
-    assert "[withdrawn: broken]" in bench.wickbench("vessel", "list").stdout
+    assert "[withdrawn: broken]" in bench.typed("vessel", "list").stdout
     assert [one["version"] for one in told(bench, "vessel", "show", "amber 75")["versions"]] == [
         1, 2, 3,
     ]  # fmt: skip
@@ -61,7 +61,7 @@ def test_what_does_not_fit_is_refused_with_its_exit_code(bench, running):
         (("formula", "add", "f", "--wax-price", "1,000"), 1, "can be read in two ways"),
         (("trial", "withdraw", "cedar-6"), 2, "--why"),
     ):
-        done = bench.wickbench(*words)
+        done = bench.typed(*words)
         assert done.returncode == code, (words, done.stderr)
         assert says in done.stderr
         assert "Traceback" not in done.stderr
@@ -69,11 +69,11 @@ def test_what_does_not_fit_is_refused_with_its_exit_code(bench, running):
 
 
 def test_a_trial_lit_by_name_is_listed(bench):
-    lit = bench.wickbench(
+    lit = bench.typed(
         "burn", "lit", "jar-a", "--trial", "cedar-6", "--watched-by", "Ines", "--checked"
     )
     assert lit.returncode == 0, lit.stderr
-    assert bench.wickbench("trial", "list").stdout == "cedar-6\n"
+    assert bench.typed("trial", "list").stdout == "cedar-6\n"
 
 
 @pytest.mark.parametrize("kind", RECORDS)

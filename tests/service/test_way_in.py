@@ -39,12 +39,12 @@ def test_commands_of_the_owner_work_and_the_token_stays_where_it_is(bench):
     bench.start()
     bench.opened()
     bench.write(lambda: [45.0, 22.0])
-    lit = bench.wickbench(
+    lit = bench.typed(
         "burn", "lit", "jar-a", "--trial", "marigold-6", "--watched-by", "Ines", "--checked"
     )
     assert lit.returncode == 0, lit.stderr
-    until(lambda: bench.wickbench("check").returncode == 0, "the running bench is checked")
-    read = bench.wickbench("burn", "read", "jar-a", "41", "--unit", "degC", "--height", "40 mm")
+    until(lambda: bench.typed("check").returncode == 0, "the running bench is checked")
+    read = bench.typed("burn", "read", "jar-a", "41", "--unit", "degC", "--height", "40 mm")
     assert read.returncode == 0, read.stderr
     with pytest.raises(urllib.error.HTTPError, match="401"):
         urllib.request.urlopen(bench.address + "/api/now", timeout=patient(10))
@@ -61,7 +61,7 @@ def test_commands_of_the_owner_work_and_the_token_stays_where_it_is(bench):
 def test_a_command_without_the_token_says_why_in_one_line(bench):
     bench.start()
     (bench.data / tokens.NAME).unlink()
-    done = bench.wickbench("burn", "out", "jar-a")
+    done = bench.typed("burn", "out", "jar-a")
     assert done.returncode == 3
     assert done.stderr.count("\n") == 1
     assert "wickbench run" in done.stderr

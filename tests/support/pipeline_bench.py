@@ -4,7 +4,7 @@ import random
 
 from logger.burn.entries import Lit, Out
 from logger.burn.limits import Limits, Material, Station, WallLimits
-from logger.pipeline import Bench, Memory, Pipeline, ticks
+from logger.pipeline import Bench, Memory, Pipeline, begun
 from logger.quantities import Channel, Place, Position, Quantity, Reading
 
 START_S = 1_935_651_600.0  # a whole second
@@ -58,13 +58,11 @@ class Live:
     def __init__(self, pipeline=None, start_s=START_S):
         self.pipeline = pipeline or Pipeline(bench(), start_s)
         self.now_s = start_s
-        self._ticked_s = start_s - 1e-6
+        self.seconds = begun(start_s)
         self.outputs = []
 
     def put(self, item, at_s=None):
-        for tick in ticks(self._ticked_s, self.now_s if at_s is None else at_s):
-            self.outputs.extend(self.pipeline.step(tick))
-            self._ticked_s = tick.at_s
+        self._tick(self.now_s if at_s is None else at_s)
         outputs = self.pipeline.step(item)
         self.outputs.extend(outputs)
         return outputs
@@ -81,9 +79,11 @@ class Live:
 
     def wait(self, seconds):
         self.now_s += seconds
-        for tick in ticks(self._ticked_s, self.now_s):
+        self._tick(self.now_s)
+
+    def _tick(self, at_s):
+        for tick in self.seconds.upto(at_s):
             self.outputs.extend(self.pipeline.step(tick))
-            self._ticked_s = tick.at_s
 
     def of(self, kind):
         return [output for output in self.outputs if isinstance(output, kind)]

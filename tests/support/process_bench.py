@@ -13,10 +13,13 @@ from pathlib import Path
 
 from logger.store.lock import holder
 from simulators.printing_port import PrintingPort
+from tests.support.command_line import typed
 from tests.support.processes import die_with_parent
+from tests.support.settings_text import TWO_CHANNELS
 from tests.support.waiting import patient, until
 
-TWO_PROBES = """
+TWO_PROBES = (
+    """
 [bench]
 name = "test-bench"
 data = "{folder}/data"
@@ -33,30 +36,9 @@ name = "probes"
 driver = "serial-lines"
 port = "{folder}/probes"
 silent_after = "2 s"
-
-[[instrument.channel]]
-name = "jar-a-wall-3"
-station = "jar-a"
-quantity = "temperature"
-place = "wall"
-height = "60 mm"
-clock = 3
-field = 0
-unit = "degC"
-kind = "contact"
-coupling = "0.1 delta_degC"
-accuracy = "0.1 delta_degC"
-
-[[instrument.channel]]
-name = "room"
-quantity = "temperature"
-place = "room"
-field = 1
-unit = "degC"
-
-[web]
-listen = "127.0.0.1:0"
 """
+    + TWO_CHANNELS
+)
 
 
 class BenchProcess:
@@ -161,8 +143,12 @@ class BenchProcess:
         except urllib.error.HTTPError as exc:
             return exc.code, json.load(exc)
 
+    def typed(self, *words):
+        """Another command on the same bench, by its entry point in this process."""
+        return typed(*words, "--config", str(self.config))
+
     def wickbench(self, *words, check=False, **more):
-        """Another command on the same bench."""
+        """The same in a process of its own."""
         return subprocess.run(
             [sys.executable, "-m", "logger", *words, "--config", str(self.config)],
             stdin=subprocess.DEVNULL,

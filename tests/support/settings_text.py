@@ -1,4 +1,7 @@
-"""Configurations of one instrument, and a fixture that reads them."""
+"""Configurations of one instrument, and a fixture that reads them.
+
+`TWO_CHANNELS` end a configuration whose last instrument sends a wall and the room: the page too.
+"""
 
 import pytest
 
@@ -12,6 +15,30 @@ place = "room"
 unit = "degC"
 """
 ROOM = CHANNEL.format(name="room")
+TWO_CHANNELS = """
+[[instrument.channel]]
+name = "jar-a-wall-3"
+station = "jar-a"
+quantity = "temperature"
+place = "wall"
+height = "60 mm"
+clock = 3
+field = 0
+unit = "degC"
+kind = "contact"
+coupling = "0.1 delta_degC"
+accuracy = "0.1 delta_degC"
+
+[[instrument.channel]]
+name = "room"
+quantity = "temperature"
+place = "room"
+field = 1
+unit = "degC"
+
+[web]
+listen = "127.0.0.1:0"
+"""
 PORT = 'port = "/dev/serial/by-id/usb-a"\n'
 
 

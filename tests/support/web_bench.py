@@ -11,11 +11,13 @@ from logger import settings
 from logger.clock import RealClock, SteppedClock
 from logger.quantities import Reading
 from logger.service.run import run
+from tests.support.settings_text import TWO_CHANNELS
 from tests.support.waiting import patient, within
 
 START_S = 1_935_651_600.0  # 2031-05-04T09:00:00Z
 
-ONE_STATION = """
+ONE_STATION = (
+    """
 [bench]
 name = "test-bench"
 data = "{folder}/data"
@@ -32,30 +34,9 @@ material = "glass"
 name = "probes"
 driver = "serial-lines"
 port = "{folder}/not-plugged-in"
-
-[[instrument.channel]]
-name = "jar-a-wall-3"
-station = "jar-a"
-quantity = "temperature"
-place = "wall"
-height = "60 mm"
-clock = 3
-field = 0
-unit = "degC"
-kind = "contact"
-coupling = "0.1 delta_degC"
-accuracy = "0.1 delta_degC"
-
-[[instrument.channel]]
-name = "room"
-quantity = "temperature"
-place = "room"
-field = 1
-unit = "degC"
-
-[web]
-listen = "127.0.0.1:0"
 """
+    + TWO_CHANNELS
+)
 WALL = "jar-a-wall-3"
 
 SIXTY_FOUR = ONE_STATION.replace(  # channels: 62 more places on the one jar

@@ -61,6 +61,17 @@ def test_doubt_raises_the_limit_only_where_the_surface_itself_is_the_doubt(surfa
     assert limit.signal is signal
 
 
+def run(live, scenario, channels, seconds):
+    """What the scenario's instruments say, each every five seconds."""
+    for second in range(seconds):
+        if second % 5 == 0:
+            for channel, value in zip(channels, scenario.sample(), strict=True):
+                if value is not None:
+                    live.put(Reading(channel=channel.name, value=value, at_s=live.now_s))
+        scenario.advance(1.0)
+        live.wait(1)
+
+
 def test_four_healthy_hours_cause_nothing_but_burn_ending():
     scenario = SCENARIOS["passing"](3)
     channels = tuple(
@@ -80,22 +91,11 @@ def test_four_healthy_hours_cause_nothing_but_burn_ending():
     live = Live(Pipeline(replace(bench(), channels=channels), START_S))
     live.put(lit())
     scenario.light()
-    for second in range(4 * 3600):
-        if second % 5 == 0:
-            for channel, value in zip(channels, scenario.sample(), strict=True):
-                if value is not None:
-                    live.put(Reading(channel=channel.name, value=value, at_s=live.now_s))
-        scenario.advance(1.0)
-        live.wait(1)
+    run(live, scenario, channels, 4 * 3600)
     assert told(live) == {("raised", "burn-ending/jar-a")}
     live.put(out(live.now_s))
     scenario.extinguish()
-    for _ in range(3600):
-        for channel, value in zip(channels, scenario.sample(), strict=True):
-            if value is not None:
-                live.put(Reading(channel=channel.name, value=value, at_s=live.now_s))
-        scenario.advance(1.0)
-        live.wait(1)
+    run(live, scenario, channels, 3600)
     assert told(live) == {("raised", "burn-ending/jar-a")}
 
 

@@ -37,7 +37,7 @@ def burned(live, tester="A1", *, burn_s=BURN_S, recorded_out_after_s=0.0, **more
     live.wait(int(recorded_out_after_s))
     live.put(Out(at_s=out_s, entered_s=live.now_s, id=f"out-{out_s}", station="jar-a"))
     (burn,) = live.pipeline.burns
-    live.now_s = live._ticked_s = burn.lit_s + 10_000.0
+    live.now_s = live.seconds.after_s = burn.lit_s + 10_000.0
     return burn
 
 
@@ -75,7 +75,7 @@ def test_a_burn_holds_what_it_started_from(evening):
 def test_a_restart_knows_the_candles_and_the_burn(evening):
     live, (first, other, second) = evening
     restarted = Live(Pipeline(bench(), live.now_s, Memory(burns=(other,), candles=(first, other))))
-    restarted.now_s = restarted._ticked_s = live.now_s
+    restarted.now_s = restarted.seconds.after_s = live.now_s
     restarted.put(lit(live.now_s))
     assert restarted.pipeline.burns[0].expected == first.learned
     estimates = tuple(e for e in live.of(Estimate) if second.lit_s <= e.at_s <= second.out_s)

@@ -8,7 +8,7 @@ import pytest
 from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Lit
-from logger.pipeline import Pipeline, ticks
+from logger.pipeline import Pipeline, begun
 from logger.quantities import Estimate, Quality, Quantity, Reading
 from logger.service.core import bench_of
 from logger.settings import parse
@@ -62,12 +62,11 @@ def folded(seconds, mass_g, humidity=44.0, *, unit="g", place="support", noise_g
     settings = parse(BENCH.format(unit=unit, place=place), Path("bench.toml"))
     pipeline, rng, outputs = Pipeline(bench_of(settings), START_S), random.Random(5), []
     pipeline.step(Lit(at_s=START_S, entered_s=START_S, id="lit", station="jar-a", trial="cedar"))
-    before_s = START_S - 1e-6
+    ticks = begun(START_S)
     for second in range(seconds):
         at_s = START_S + second + 0.5
-        for tick in ticks(before_s, at_s):
+        for tick in ticks.upto(at_s):
             outputs += pipeline.step(tick)
-        before_s = at_s
         values = {
             "wall": rng.gauss(41.0, 0.1),
             "mass": round(mass_g(second) + rng.gauss(0.0, noise_g), 2) / GRAMS[unit],

@@ -19,7 +19,7 @@ from logger.burn.entries import (
 from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus
 from logger.conditioning.calibration import Correction
 from logger.errors import Refused
-from logger.pipeline import Memory, Pipeline, ticks
+from logger.pipeline import Memory, Pipeline, Seconds, begun
 from logger.quantities import (
     Estimate,
     Health,
@@ -45,9 +45,12 @@ from tests.support.pipeline_bench import (
 
 
 def test_a_tick_comes_before_what_is_stamped_with_its_second():
-    assert [tick.at_s for tick in ticks(10.0, 12.5)] == [11.0, 12.0]
-    assert [tick.at_s for tick in ticks(10.0 - 1e-6, 10.0)] == [10.0]
-    assert list(ticks(10.2, 10.9)) == []
+    seconds = Seconds(10.0)
+    assert [tick.at_s for tick in seconds.upto(12.5)] == [11.0, 12.0]
+    assert list(seconds.upto(12.9)) == list(seconds.upto(11.0)) == []
+    assert [tick.at_s for tick in seconds.upto(13.0)] == [13.0]
+    assert [tick.at_s for tick in begun(10.0).upto(10.0)] == [10.0]
+    assert list(begun(10.2).upto(10.9)) == []
 
 
 def test_estimates_are_published_at_their_interval_for_every_channel_that_was_heard():

@@ -17,7 +17,7 @@ from logger.burn.model import BurnEvent
 from logger.conditioning.calibration import Correction
 from logger.errors import Refused
 from logger.hub import Hub
-from logger.pipeline import Pipeline, ticks
+from logger.pipeline import Pipeline, begun
 from logger.publish.pending import Pending
 from logger.publish.topics import Topics
 from logger.quantities import Health, Part, Place, Position, Quantity, Reading
@@ -57,7 +57,7 @@ class Evening:
         self.random = random.Random(seed)
         self.settings = parse(SETTINGS.replace("{folder}", str(folder)), folder / "bench.toml")
         self.now_s = START_S
-        self.ticked_s = START_S - 1e-6
+        self.seconds = begun(START_S)
         self.count = 0
         self.accepted: list[str] = []
         self.readings: list[str] = []  # ids of those by hand
@@ -80,7 +80,7 @@ class Evening:
         )
         self.pending = Pending(Topics(bench="any"), self.pipeline.channel, lambda: 0.0)
         self.live = LiveEvents(self.hub, self.pipeline.channel, lambda: "")
-        self.ticked_s = max(self.ticked_s, self.now_s - 1e-6)
+        self.seconds.after_s = max(self.seconds.after_s, self.now_s - 1e-6)
 
     def known(self):
         """What a restart must not change; an alarm's figure of this moment it may."""
@@ -94,8 +94,7 @@ class Evening:
     async def put(self, item) -> None:
         steps = []
         stamp_s = item.entered_s if isinstance(item, entries.Entry) else item.at_s
-        for one in (*ticks(self.ticked_s, stamp_s), item):
-            self.ticked_s = max(self.ticked_s, stamp_s)
+        for one in (*self.seconds.upto(stamp_s), item):
             before = (self.pipeline.burns, self.pipeline.alarms, self.pipeline.estimates)
             try:
                 outputs = self.pipeline.step(one)

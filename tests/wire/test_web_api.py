@@ -2,10 +2,12 @@
 
 import asyncio
 import json
+from contextlib import AsyncExitStack
 
 import httpx
 import pytest
 
+from logger import messages
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
 from tests.support.described import as_described
@@ -355,6 +357,25 @@ async def test_the_stream_tells_estimates_alarms_burns_and_status(tmp_path):
         await bench.seconds(20, 63.0)
         alarm = await stream.until("alarm", rule="wall-limit")
         assert (alarm["event"], alarm["priority"]) == ("raised", "warning")
+
+
+async def test_what_five_pages_are_told_is_written_once(tmp_path, monkeypatch):
+    written, original = [], messages.burn_event
+
+    def burn_event(event):
+        written.append(event)
+        return original(event)
+
+    monkeypatch.setattr("logger.web.live.messages.burn_event", burn_event)
+    async with serving(tmp_path) as bench, AsyncExitStack() as pages:
+        streams = [await pages.enter_async_context(listening(bench)) for _ in range(5)]
+        for stream in streams:
+            await stream.until("beat")
+        written.clear()
+        burn = await bench.light()
+        for stream in streams:
+            assert (await stream.until("burn", event="lit"))["burn"] == burn
+    assert len([one for one in written if one.event == "lit"]) <= 2  # one: the answer to the post
 
 
 async def test_a_calm_bench_beats(tmp_path):

@@ -1,0 +1,49 @@
+"""A bare server: the same bytes through the same parts, with no bench behind them.
+
+The page and the curve when they are asked for, and the figures each second to every page.
+"""
+
+import asyncio
+import sys
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+
+def app(folder: Path) -> Starlette:
+    """Serves the files `page`, `curve` and `event` of `folder`."""
+    page, curve, event = ((folder / name).read_bytes() for name in ("page", "curve", "event"))
+
+    async def seconds() -> AsyncIterator[bytes]:
+        while True:
+            yield event
+            await asyncio.sleep(1.0)
+
+    async def show(_: Request) -> Response:
+        return HTMLResponse(page)
+
+    async def draw(_: Request) -> Response:
+        return Response(curve, media_type="image/svg+xml")
+
+    async def live(_: Request) -> Response:
+        return StreamingResponse(seconds(), media_type="text/event-stream")
+
+    small = Middleware(GZipMiddleware, minimum_size=800)
+    return Starlette(
+        routes=[
+            Route("/", show, middleware=[small]),
+            Route("/api/curve", draw, middleware=[small]),
+            Route("/api/live", live),
+        ]
+    )
+
+
+if __name__ == "__main__":
+    uvicorn.run(app(Path(sys.argv[1])), port=int(sys.argv[2]), log_level="error")
