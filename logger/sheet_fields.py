@@ -26,6 +26,7 @@ class FieldForm(StrEnum):
     CHOICE = "choice"
     CHECK = "check"  # passed or failed, of this one thing: never taken over into another record
     REFERENCE = "reference"  # the name of another record
+    PLACES = "places"  # of a vessel, in turn
 
 
 _ENDINGS = {

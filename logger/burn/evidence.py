@@ -120,15 +120,11 @@ def gaps(
     gap, and so does either end. `silences` are times in which its instrument was silent: a running
     estimate carries a value on for a while, but nothing was measured.
     """
-    good_s = _good_s(estimates, from_s, to_s)
-    return _gaps_between(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
+    good_s = [e.at_s for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
+    return gaps_between(channel, good_s, from_s=from_s, to_s=to_s, silences=silences)
 
 
-def _good_s(estimates: Iterable[Estimate], from_s: float, to_s: float) -> list[float]:
-    return [e.at_s for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
-
-
-def _gaps_between(
+def gaps_between(
     channel: Channel,
     good_s: Sequence[float],
     *,
@@ -136,6 +132,7 @@ def _gaps_between(
     to_s: float,
     silences: Iterable[Gap],
 ) -> tuple[Gap, ...]:
+    """As `gaps`, of the times of good estimates in [from_s, to_s]."""
     silences = [_clipped(gap, from_s, to_s) for gap in silences]
     found = [gap for gap in silences if gap.length_s > 0.0]
     allowed_s = allowed_spacing_s(channel)

@@ -137,7 +137,8 @@ def import_(
 
     All of them or none, marked as imported; the same file again changes nothing, and a running
     service must be stopped first. Readings are taken only for times in which this bench recorded
-    nothing itself. They raise no alarm and make no burn: `replay` judges such a file.
+    nothing itself. They make no estimate and no burn and raise no alarm, so no curve shows them:
+    `replay` judges such a file, and writes a record of it.
 
     With --map, each row of FILE is a burn, and MAP says what its columns mean; `wickbench docs
     keeping` has an example. First it only says what would come in and what that proves; with
@@ -171,6 +172,10 @@ def import_(
         return
     done = "would be imported" if dry_run else "imported"
     print(f"{found.rows} readings of {rfc3339(found.from_s)} to {rfc3339(found.to_s)} {done}")
+    print(
+        "They are kept and exported as they came. They are no burn, and no curve shows them: for a"
+        " curve, a verdict and a record use `wickbench replay`."
+    )
 
 
 def _import_table(

@@ -8,6 +8,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from logger.errors import DataError
 from logger.intake.fields import Line, Whole
+from logger.intake.named_places import named_places
 from logger.quantities import Quantity
 from logger.sheet_fields import FieldForm, SheetField
 from logger.timestamps import parse_day_or_at
@@ -54,6 +55,8 @@ def _one_value(one: SheetField, written: Written) -> Any:
             words = ", ".join(f"{grade} {word}" for grade, word in enumerate(one.choices))
             raise DataError(f'"{written}" is no grade of this; write a number: {words}')
         return grades[str(written)]
+    if one.form is FieldForm.PLACES:
+        return named_places(str(written))
     if one.form is FieldForm.DAY:
         return parse_day_or_at(str(written), _END_S)
     if one.form not in _MEASURES:

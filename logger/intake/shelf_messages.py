@@ -15,7 +15,7 @@ from logger.words import Words
 class RecordVersionMessage(TypedDict):
     """One version of a record."""
 
-    kind: Annotated[str, Doc("vessel, formula, pour, wick, wicking, tester or trial")]
+    kind: Annotated[str, Doc("of record, in the singular: vessel, tester, round")]
     name: str
     version: Annotated[int, Doc("1 is the first")]
     at: Annotated[str, Doc("when it was entered, RFC 3339")]

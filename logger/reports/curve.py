@@ -11,12 +11,11 @@ from datetime import tzinfo
 
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn, Hottest
-from logger.quantities import Quality
 from logger.reports import curve_frame, curve_marks, curve_places
 from logger.reports.burn_history import AlarmStory
 from logger.reports.curve_frame import Frame
 from logger.reports.curve_places import Pen
-from logger.reports.document import Series
+from logger.reports.place_line import PlaceLine
 from logger.reports.scale import Scale, round_step
 from logger.reports.svg import coordinate, tag
 from logger.words import Words
@@ -32,7 +31,7 @@ _OVER_LIMIT_K = 2.0  # and so far up
 class Curve:
     """What is drawn."""
 
-    series: Sequence[Series]
+    lines: Sequence[PlaceLine]
     lit_s: float
     to_s: float
     out_s: float | None
@@ -45,7 +44,7 @@ class Curve:
 
 def of(
     burn: Burn,
-    series: Sequence[Series],
+    lines: Sequence[PlaceLine],
     *,
     until_s: float,
     wall: WallLimits,
@@ -54,9 +53,9 @@ def of(
     alarms: Sequence[AlarmStory],
 ) -> Curve:
     """The burn, from lighting to `until_s`, and after it as far as the estimates go."""
-    last_s = max((one.estimates[-1].at_s for one in series if one.estimates), default=until_s)
+    last_s = max((float(one.at_s[-1]) for one in lines if len(one.at_s)), default=until_s)
     return Curve(
-        series=series,
+        lines=lines,
         lit_s=burn.lit_s,
         to_s=max(until_s, last_s),
         out_s=burn.out_s,
@@ -77,7 +76,7 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
     """
     narrow = width < NARROW_PX
     frame, step = _frame(curve, width, narrow=narrow)
-    drawn = list(zip(pens(curve), curve.series, strict=True))
+    drawn = list(zip(pens(curve), curve.lines, strict=True))
     beside = not narrow and curve_places.fit_beside(frame, drawn)
     below = frame.bottom + 52.0
     height = below + (0.0 if beside else curve_places.legend_px(frame, len(drawn)))
@@ -88,14 +87,14 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
         tag("desc", _description(curve), id=f"{name}-desc"),
         curve_marks.hatching(name),
         *curve_frame.axes(frame, step, zone=curve.zone, narrow=narrow),
-        *curve_marks.gaps(frame, curve.series, name),
+        *curve_marks.gaps(frame, curve.lines, name),
         *curve_frame.limits(frame, curve.wall),
         *curve_marks.out(frame, curve.out_s),
         *(
             piece
-            for pen, series in drawn
-            if hottest is not None and hottest.channel == series.channel.name
-            for piece in curve_places.band(frame, pen, series)
+            for pen, place_line in drawn
+            if hottest is not None and hottest.channel == place_line.channel.name
+            for piece in curve_places.band(frame, pen, place_line)
         ),
         *(piece for pen, one in drawn for piece in curve_places.place(frame, pen, one)),
         *curve_places.letters(frame, drawn),
@@ -117,17 +116,17 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
 
 
 def pens(curve: Curve) -> list[Pen]:
-    """How each place's line looks, in the order of the series."""
+    """How each place's line looks, in the order of the lines."""
     hottest = None if curve.hottest is None else curve.hottest.channel
     return [
-        curve_places.pen(number, series, hottest=series.channel.name == hottest)
-        for number, series in enumerate(curve.series)
+        curve_places.pen(number, place_line, hottest=place_line.channel.name == hottest)
+        for number, place_line in enumerate(curve.lines)
     ]
 
 
 def _frame(curve: Curve, width: float, *, narrow: bool) -> tuple[Frame, float]:
     """Where everything is, and the step of the temperature axis."""
-    letters = max((len(series.letter) for series in curve.series), default=1)
+    letters = max((len(place_line.letter) for place_line in curve.lines), default=1)
     left, right = (40.0, width - 14.0 - 11.0 * letters) if narrow else (52.0, width - 196.0)
     top = 34.0
     bottom = top + (width * 0.8 if narrow else width * 0.42)
@@ -147,14 +146,10 @@ def _frame(curve: Curve, width: float, *, narrow: bool) -> tuple[Frame, float]:
 
 def _range(curve: Curve) -> tuple[float, float, float]:
     """Lowest and highest of the temperature axis and its step, in the display unit."""
-    values = [
-        estimate.value
-        for series in curve.series
-        for estimate in series.estimates
-        if estimate.value is not None
-        and estimate.quality is not Quality.LOST
-        and curve.lit_s <= estimate.at_s <= curve.to_s
-    ]
+    values: list[float] = []
+    for one in curve.lines:
+        found = one.value[one.believed & one.within(curve.lit_s, curve.to_s)]
+        values += (float(found.min()), float(found.max())) if len(found) else ()
     highest = [] if curve.hottest is None else [curve.hottest.upper_c]
     low = curve.words.temperature_in.outside(min([*values, curve.wall.alert_c - _UNDER_ALERT_K]))
     high = curve.words.temperature_in.outside(
@@ -167,7 +162,7 @@ def _range(curve: Curve) -> tuple[float, float, float]:
 
 def _description(curve: Curve) -> str:
     """For those who do not see it."""
-    places = "; ".join(f"{s.letter}: {s.place}" for s in curve.series) or "none"
+    places = "; ".join(f"{one.letter}: {one.place}" for one in curve.lines) or "none"
     lines = (
         f"Places: {places}. The maker's limit is {curve.words.temperature(curve.wall.limit_c)}, "
         f"the alert {curve.words.temperature(curve.wall.alert_c)}."

@@ -7,7 +7,7 @@ from logger.burn.evidence import Gap, merged
 from logger.burn.model import Hottest
 from logger.reports.burn_history import AlarmStory
 from logger.reports.curve_frame import Frame
-from logger.reports.document import Series
+from logger.reports.place_line import PlaceLine
 from logger.reports.svg import coordinate, line, points_of, tag, text
 
 _RADIUS = 7.0
@@ -59,9 +59,9 @@ def sign(priority: Priority, *, x: float, y: float) -> str:
     return tag("polygon", points=points_of(corners), stroke_linejoin="round", **ink)
 
 
-def gaps(frame: Frame, series: Sequence[Series], name: str) -> Iterator[str]:
+def gaps(frame: Frame, lines: Sequence[PlaceLine], name: str) -> Iterator[str]:
     """Hatching where a place on the vessel was not measured, with the letters of those places."""
-    watched = [one for one in series if one.channel.on_vessel and not one.by_hand]
+    watched = [one for one in lines if one.channel.on_vessel and not one.by_hand]
     free = frame.left  # up to where a label may begin
     for span in merged(gap for one in watched for gap in one.gaps):
         start, end = frame.x(span.from_s), frame.x(span.to_s)

@@ -3,12 +3,16 @@
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-from logger.quantities import Estimate, Position, Quality
+from logger.quantities import Position
 from logger.reports.curve_frame import Frame
-from logger.reports.document import Series
+from logger.reports.place_line import PlaceLine
 from logger.reports.svg import coordinate, line, path, tag, text
-from logger.reports.thinning import Column, columns, stretches
+from logger.reports.thinning import Column, stretches
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 # Blue and vermilion of Okabe and Ito's colour-blind safe set (2008, from memory), and a green and a
 # purple darker than theirs: each has a contrast of 3:1 or more on white (WCAG 2.2, 1.4.11).
@@ -38,17 +42,17 @@ class Pen:
     width: float
 
 
-def pen(number: int, series: Series, *, hottest: bool) -> Pen:
-    """The pen of the series of that number, from 0."""
+def pen(number: int, place_line: PlaceLine, *, hottest: bool) -> Pen:
+    """The pen of the place_line of that number, from 0."""
     css, colour, dash = f"c{number % 4 + 1}", _COLOURS[number % 4], _DASHES[number % 5]
-    match series.place.position:
+    match place_line.place.position:
         case Position.ROOM:
             css, colour, dash = "room", "currentColor", _ROOM_DASH
         case Position.BASE:
             css, colour, dash = "base", _BASE_COLOUR, _BASE_DASH
     return Pen(
-        letter=series.letter,
-        label=str(series.place) + (", by hand" if series.by_hand else ""),
+        letter=place_line.letter,
+        label=str(place_line.place) + (", by hand" if place_line.by_hand else ""),
         css=f"curve-{css}",
         colour=colour,
         dash=dash,
@@ -56,9 +60,9 @@ def pen(number: int, series: Series, *, hottest: bool) -> Pen:
     )
 
 
-def band(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
+def band(frame: Frame, pen: Pen, place_line: PlaceLine) -> Iterator[str]:
     """Value plus and minus expanded uncertainty (k = 2)."""
-    for stretch in () if series.by_hand else _stretches(frame, series):
+    for stretch in () if place_line.by_hand else _stretches(frame, place_line):
         edges = [(column.at_s, column.upper) for column in stretch]
         edges += [(column.at_s, column.lower) for column in reversed(stretch)]
         yield tag(
@@ -70,17 +74,17 @@ def band(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
         )
 
 
-def place(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
+def place(frame: Frame, pen: Pen, place_line: PlaceLine) -> Iterator[str]:
     """A line through the means of columns within the span of lowest and highest.
 
     It is broken where nothing was measured. What was read by hand is points with their expanded
     uncertainty; doubtful estimates are dots.
     """
-    if series.by_hand:
-        yield from _by_hand(frame, pen, series)
+    if place_line.by_hand:
+        yield from _by_hand(frame, pen, place_line)
         return
     css = f"curve-line {pen.css}"
-    for stretch in _stretches(frame, series):
+    for stretch in _stretches(frame, place_line):
         span = [(column.at_s, column.highest) for column in stretch]
         span += [(column.at_s, column.lowest) for column in reversed(stretch)]
         yield tag(
@@ -103,23 +107,22 @@ def place(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
             stroke_linejoin="round",
             class_=css,
         )
-    for estimate in series.estimates:
-        if estimate.quality is Quality.DOUBTFUL and estimate.value is not None:
-            yield from _point(frame, pen, estimate.at_s, estimate.value, radius=1.2)
+    for at_s, value_c in _points(place_line, place_line.doubtful):
+        yield from _point(frame, pen, at_s, value_c, radius=1.2)
 
 
-def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, short: bool) -> Iterator[str]:
+def labels(frame: Frame, drawn: Sequence[tuple[Pen, PlaceLine]], *, short: bool) -> Iterator[str]:
     """Each line's letter at its end, with the place's name unless `short`; none on another."""
     ends = [
-        (frame.y_of(last.value), frame.x(last.at_s), pen, series)
-        for pen, series in drawn
-        if (last := _last(frame, series)) is not None and last.value is not None
+        (frame.y_of(value_c), frame.x(at_s), pen, place_line)
+        for pen, place_line in drawn
+        for at_s, value_c in _last(frame, place_line)
     ]
     ends.sort(key=lambda end: end[0])
     rows = [1 if short else len(_rows(pen)) for _, _, pen, _ in ends]
     heights = _spread([y for y, _, _, _ in ends], rows, frame.top + _OUT_PX, frame.bottom - 2.0)
-    for (y, x, pen, series), at_y in zip(ends, heights, strict=True):
-        if not series.by_hand:
+    for (y, x, pen, place_line), at_y in zip(ends, heights, strict=True):
+        if not place_line.by_hand:
             yield line(
                 x + 2.0,
                 y,
@@ -134,23 +137,24 @@ def labels(frame: Frame, drawn: Sequence[tuple[Pen, Series]], *, short: bool) ->
         yield _named(frame.right + 9.0, at_y + 4.0, pen, named)
 
 
-def fit_beside(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> bool:
+def fit_beside(frame: Frame, drawn: Sequence[tuple[Pen, PlaceLine]]) -> bool:
     """Whether the names of all places have room beside the plot."""
     room_px = frame.bottom - frame.top - _OUT_PX
     return sum(len(_rows(pen)) for pen, _ in drawn) * _LABEL_PX <= room_px
 
 
-def letters(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> Iterator[str]:
+def letters(frame: Frame, drawn: Sequence[tuple[Pen, PlaceLine]]) -> Iterator[str]:
     """Each line's letter once more upon it, further right from line to line, so that they part."""
-    for number, (pen, series) in enumerate(drawn):
+    for number, (pen, place_line) in enumerate(drawn):
         share = 0.3 + 0.55 * (number + 0.5) / len(drawn)
         at_s = frame.x.low + share * (frame.x.high - frame.x.low)
-        on_line = (e for e in series.estimates if e.at_s >= at_s and _on_line(frame, series, e))
-        estimate = next(on_line, None)
-        if estimate is not None and estimate.value is not None:
+        if place_line.by_hand:
+            continue
+        on_line = place_line.on_line(at_s, frame.x.high)
+        for seen_s, value_c in _points(place_line, on_line.nonzero()[0][:1]):
             yield text(
-                frame.x(estimate.at_s),
-                frame.y_of(estimate.value) + 4.0,
+                frame.x(seen_s),
+                frame.y_of(value_c) + 4.0,
                 pen.letter,
                 anchor="middle",
                 font_size="11",
@@ -159,14 +163,7 @@ def letters(frame: Frame, drawn: Sequence[tuple[Pen, Series]]) -> Iterator[str]:
             )
 
 
-def _on_line(frame: Frame, series: Series, estimate: Estimate) -> bool:
-    """Whether the place's line goes through it."""
-    good = estimate.quality is Quality.GOOD and estimate.value is not None and not series.by_hand
-    in_gap = any(gap.from_s < estimate.at_s < gap.to_s for gap in series.gaps)
-    return good and frame.shows(estimate.at_s) and not in_gap
-
-
-def legend(frame: Frame, drawn: Sequence[tuple[Pen, Series]], top: float) -> Iterator[str]:
+def legend(frame: Frame, drawn: Sequence[tuple[Pen, PlaceLine]], top: float) -> Iterator[str]:
     """The names below the plot, each beside a piece of its line, column by column."""
     rows = _legend_rows(frame, len(drawn))
     left = frame.left if rows < len(drawn) else _MARGIN_PX  # a phone has no room to spare
@@ -201,15 +198,15 @@ def sample(pen: Pen, x: float, y: float) -> str:
     )
 
 
-def _by_hand(frame: Frame, pen: Pen, series: Series) -> Iterator[str]:
-    for estimate in series.estimates:
-        if estimate.value is None or not frame.shows(estimate.at_s):
-            continue
-        x, y = frame.x(estimate.at_s), frame.y_of(estimate.value)
-        reach = frame.y_of(estimate.value + (estimate.expanded or 0.0)) - y
+def _by_hand(frame: Frame, pen: Pen, place_line: PlaceLine) -> Iterator[str]:
+    shown = place_line.believed & place_line.within(frame.x.low, frame.x.high)
+    reaches = place_line.expanded[shown].tolist()
+    for (at_s, value_c), expanded in zip(_points(place_line, shown), reaches, strict=True):
+        x, y = frame.x(at_s), frame.y_of(value_c)
+        reach = frame.y_of(value_c + expanded) - y
         ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
         yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
-        yield from _point(frame, pen, estimate.at_s, estimate.value, radius=3.4)
+        yield from _point(frame, pen, at_s, value_c, radius=3.4)
         yield text(x + 6.0, y - 5.0, pen.letter, font_weight="700", class_="curve-halo")
 
 
@@ -244,17 +241,22 @@ def _path(frame: Frame, points: Sequence[tuple[float, float]]) -> str:
     return path([(frame.x(at_s), frame.y_of(value_c)) for at_s, value_c in points])
 
 
-def _stretches(frame: Frame, series: Series) -> Iterator[list[Column]]:
+def _stretches(frame: Frame, place_line: PlaceLine) -> Iterator[list[Column]]:
     low_s, high_s = frame.x.low, frame.x.high
     column_s = COLUMN_PX * (high_s - low_s) / (frame.right - frame.left)
-    for stretch in stretches(series.estimates, series.gaps, from_s=low_s, to_s=high_s):
-        yield list(columns(stretch, from_s=low_s, column_s=column_s))
+    return stretches(place_line, from_s=low_s, to_s=high_s, column_s=column_s)
 
 
-def _last(frame: Frame, series: Series) -> Estimate | None:
-    """Where the line ends."""
-    shown = (e for e in reversed(series.estimates) if frame.shows(e.at_s))
-    return next((e for e in shown if series.by_hand or e.quality is Quality.GOOD), None)
+def _last(frame: Frame, place_line: PlaceLine) -> list[tuple[float, float]]:
+    """Where the line ends, if there is one."""
+    counts = place_line.believed if place_line.by_hand else place_line.good
+    shown = counts & place_line.within(frame.x.low, frame.x.high)
+    return _points(place_line, shown.nonzero()[0][-1:])
+
+
+def _points(place_line: PlaceLine, which: "NDArray[Any]") -> list[tuple[float, float]]:
+    """Time and value of some of its estimates."""
+    return list(zip(place_line.at_s[which].tolist(), place_line.value[which].tolist(), strict=True))
 
 
 def _spread(wanted: Sequence[float], rows: Sequence[int], top: float, bottom: float) -> list[float]:

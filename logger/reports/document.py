@@ -148,17 +148,13 @@ def lettered(
     silences: Mapping[str, Sequence[Gap]],
     faults: Mapping[str, Sequence[Gap]],
 ) -> tuple[Series, ...]:
-    """The temperature channels in the order a reader looks: walls from below, base, room last.
+    """The temperature channels `with_letters`.
 
     The burn is [lit_s, until_s], what is drawn goes on to `to_s`.
     """
-    shown = sorted(
-        (channel for channel in channels if channel.quantity is Quantity.TEMPERATURE),
-        key=reading_order,
-    )
     return tuple(
         _series(
-            _letter(number),
+            letter,
             channel,
             tuple(estimates.get(channel.name, ())),
             lit_s=lit_s,
@@ -167,8 +163,17 @@ def lettered(
             silences=tuple(silences.get(channel.name, ())),
             faults=tuple(faults.get(channel.name, ())),
         )
-        for number, channel in enumerate(shown)
+        for letter, channel in with_letters(channels)
     )
+
+
+def with_letters(channels: Iterable[Channel]) -> list[tuple[str, Channel]]:
+    """The temperature channels in the order a reader looks: walls from below, base, room last."""
+    shown = sorted(
+        (channel for channel in channels if channel.quantity is Quantity.TEMPERATURE),
+        key=reading_order,
+    )
+    return [(_letter(number), channel) for number, channel in enumerate(shown)]
 
 
 def _series(

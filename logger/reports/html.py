@@ -24,6 +24,7 @@ from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
 from logger.reports.document import BurnRecord, Photo
 from logger.reports.looks import LookLine, look_lines
+from logger.reports.place_line import PlaceLine
 from logger.reports.svg import tag
 from logger.reports.unrolled import unrolled
 from logger.words import duration
@@ -165,7 +166,7 @@ def curve(record: BurnRecord) -> Curve:
     """What the record's curve shows."""
     return curves.of(
         record.burn,
-        record.series,
+        [PlaceLine.of(one) for one in record.series],
         until_s=record.until_s,
         wall=record.wall,
         words=record.words,

@@ -1,12 +1,11 @@
 """Thousands of estimates into what a drawing can show, without losing a peak or bridging a gap."""
 
-import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from operator import itemgetter
 
-from logger.burn.evidence import Gap
-from logger.quantities import Estimate, Quality
+from logger.reports.place_line import PlaceLine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,43 +21,42 @@ class Column:
 
 
 def stretches(
-    estimates: Iterable[Estimate], gaps: Sequence[Gap], *, from_s: float, to_s: float
-) -> Iterator[tuple[Estimate, ...]]:
-    """The good estimates in [from_s, to_s], cut where a gap lies; inside one there is nothing.
+    line: PlaceLine, *, from_s: float, to_s: float, column_s: float
+) -> Iterator[list[Column]]:
+    """The good estimates in [from_s, to_s] in columns of `column_s` from `from_s`; no peak is lost.
 
-    Both are in order of time. An estimate at a gap's very start or end is outside of it.
+    They are cut where a gap lies, and inside one there is nothing. An estimate at a gap's very
+    start or end is outside of it.
     """
-    stretch: list[Estimate] = []
-    ahead = iter(gaps)
-    gap = next(ahead, None)
-    for estimate in estimates:
-        at_s = estimate.at_s
-        if not from_s <= at_s <= to_s:
-            continue
-        while gap is not None and at_s >= gap.to_s:
-            gap = next(ahead, None)
-            if stretch:
-                yield tuple(stretch)
-                stretch = []
-        inside = gap is not None and gap.from_s < at_s
-        if estimate.quality is Quality.GOOD and estimate.value is not None and not inside:
-            stretch.append(estimate)
-    if stretch:
-        yield tuple(stretch)
+    import numpy as np
 
-
-def columns(stretch: Iterable[Estimate], *, from_s: float, column_s: float) -> Iterator[Column]:
-    """One for each `column_s` counted from `from_s` that holds an estimate; no peak is dropped."""
-    for _, found in groupby(stretch, key=lambda e: (e.at_s - from_s) // column_s):
-        here = [(e.at_s, e.value, e.expanded or 0.0) for e in found if e.value is not None]
-        if not here:
-            continue
-        values = [value for _, value, _ in here]
-        yield Column(
-            at_s=(here[0][0] + here[-1][0]) / 2.0,
-            mean=math.fsum(values) / len(values),
-            lowest=min(values),
-            highest=max(values),
-            lower=min(value - expanded for _, value, expanded in here),
-            upper=max(value + expanded for _, value, expanded in here),
-        )
+    shown = line.on_line(from_s, to_s)
+    at_s, value, expanded = (
+        line.at_s[shown],
+        line.value[shown],
+        line.expanded[shown],
+    )
+    if not len(at_s):
+        return
+    gap = line.gap_number()[shown]
+    place = (at_s - from_s) // column_s
+    ends = np.flatnonzero((np.diff(gap) != 0) | (np.diff(place) != 0)) + 1
+    starts = np.concatenate(([0], ends))
+    lasts = np.concatenate((ends, [len(at_s)])) - 1
+    figures = zip(
+        gap[starts].tolist(),
+        ((at_s[starts] + at_s[lasts]) / 2.0).tolist(),
+        (np.add.reduceat(value, starts) / (lasts - starts + 1)).tolist(),
+        np.minimum.reduceat(value, starts).tolist(),
+        np.maximum.reduceat(value, starts).tolist(),
+        np.minimum.reduceat(value - expanded, starts).tolist(),
+        np.maximum.reduceat(value + expanded, starts).tolist(),
+        strict=True,
+    )
+    for _, of_stretch in groupby(figures, itemgetter(0)):
+        yield [
+            Column(
+                at_s=middle_s, mean=mean, lowest=lowest, highest=highest, lower=lower, upper=upper
+            )
+            for _, middle_s, mean, lowest, highest, lower, upper in of_stretch
+        ]

@@ -4,7 +4,7 @@ Out of a database or out of a replay, it is put together here. A burn is told an
 bench that it was lit on.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
@@ -92,8 +92,8 @@ class BurnStory:
 
     @property
     def zone(self) -> tzinfo:
-        """As it was that day: a fixed offset, so that no clock jumps within a burn."""
-        return datetime.fromtimestamp(self.burn.lit_s, UTC).astimezone().tzinfo or UTC
+        """In which its times of day are written."""
+        return zone_of(self.burn)
 
     @property
     def alarms(self) -> tuple[AlarmStory, ...]:
@@ -166,10 +166,19 @@ def to_s(burn: Burn) -> float | None:
     return None if burn.out_s is None else burn.out_s + AFTER_S
 
 
-def known_s(burn: Burn, estimates: Mapping[str, Sequence[Estimate]]) -> float:
-    """Up to when anything is known of it."""
-    latest_s = [found[-1].at_s for found in estimates.values() if found]
-    return max([*latest_s, burn.lit_s, burn.out_s or 0.0])
+def zone_of(burn: Burn) -> tzinfo:
+    """The zone of its day: a fixed offset, so that no clock jumps within a burn."""
+    return datetime.fromtimestamp(burn.lit_s, UTC).astimezone().tzinfo or UTC
+
+
+def latest_s(estimates: Mapping[str, Sequence[Estimate]]) -> list[float]:
+    """The latest time of each channel that has any."""
+    return [found[-1].at_s for found in estimates.values() if found]
+
+
+def known_s(burn: Burn, latest: Iterable[float]) -> float:
+    """Up to when anything is known of it, by the latest times of its channels."""
+    return max([*latest, burn.lit_s, burn.out_s or 0.0])
 
 
 def burn_story(
@@ -189,7 +198,7 @@ def burn_story(
 
     A sensor that was at fault when the candle was lit was told then, not again.
     """
-    end_s = known_s(burn, estimates)
+    end_s = known_s(burn, latest_s(estimates))
     until_s = end_s if burn.out_s is None else burn.out_s
     return BurnStory(
         burn=burn,

@@ -62,8 +62,9 @@ def import_readings(settings: Settings, path: Path, *, dry_run: bool) -> ImportO
     data = settings.bench.data
     if (held := holder(data)) is not None:
         raise StoreLocked(
-            f"the bench's service runs (process {held.pid}): stop it, import, start it again; "
-            "--dry-run can be tried meanwhile"
+            f"the bench's service runs (process {held.pid}), and a whole file at once would hold "
+            "up the saving of what it measures: once no candle burns, stop it, import, start it "
+            "again; --dry-run can be tried meanwhile"
         )
     lock = DataLock.acquire(data)
     try:

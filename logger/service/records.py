@@ -20,13 +20,13 @@ from logger.errors import DataError, NotKnown, Refused, SettingsError
 from logger.intake.entered import Entered
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
-from logger.reports import curve, html, record_messages
+from logger.reports import html, record_messages
 from logger.reports.burn_history import watchers
 from logger.reports.document import BurnRecord, Photo
 from logger.reports.looks import look_messages
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.reports.unrolled import unrolled
-from logger.service.burn_story import BurnStory, burn_story, known_s, to_s
+from logger.service.burn_story import BurnStory, burn_story, known_s, latest_s, to_s
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
 from logger.store import photos
@@ -74,22 +74,6 @@ def record_html(data: Path, burn_id: str) -> str:
     """The record of a burn as one page. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         return html.record_html(load(reader, burn_id))
-
-
-def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
-    """The burn's curve alone. Raises NotKnown where there is no such burn."""
-    with open_read(data) as reader:
-        stored = story_of(reader, burn_of(reader, burn_id))
-    drawn = curve.of(
-        stored.burn,
-        stored.series,
-        until_s=stored.until_s,
-        wall=stored.limits.of(stored.burn.material),
-        words=stored.bench.words,
-        zone=stored.zone,
-        alarms=stored.alarms,
-    )
-    return curve.draw(drawn, width=width, name=name)
 
 
 def wall_svg(data: Path, burn_id: str) -> str:
@@ -221,14 +205,14 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
     read_here = reader.by_hand(burn)  # as they count: some may have been typed elsewhere
     entered = [stored.entry for stored in reader.entries(burn.id)]
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
-    channels = [channel for channel in bench.channels if channel.station in (burn.station, None)]
+    channels = channels_at(bench, burn)
     calibrations = calibrations_of(reader, burn.out_s)
     estimates = {
         **{one.name: _estimates(reader, one, burn, calibrations) for one in channels},
         **estimates_by_hand(read_here, burn),
     }
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
-    end_s = known_s(burn, estimates)
+    end_s = known_s(burn, latest_s(estimates))
     return burn_story(
         burn,
         bench,
@@ -236,7 +220,7 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         channels,
         estimates,
         events=events_of(reader, burn, end_s),
-        before=[one.event for one in reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)],
+        before=events_before(reader, burn),
         entries=entries,
         calibrations=calibrations,
         looks=_looks(entered, burn),
@@ -247,6 +231,11 @@ def _looks(entered: Sequence[Entry], burn: Burn) -> list[Observed]:
     """Looks at the candle as they count."""
     now = (line.now for line in Ledger((entry, burn.id) for entry in entered).lines)
     return [one for one in now if isinstance(one, Observed)]
+
+
+def channels_at(bench: Bench, burn: Burn) -> list[Channel]:
+    """Those that an instrument read at its station, and those of the whole bench."""
+    return [one for one in bench.channels if one.station in (burn.station, None)]
 
 
 def calibrations_of(reader: Reader, until_s: float | None) -> dict[str, list[Calibration]]:
@@ -297,6 +286,12 @@ def events_of(reader: Reader, burn: Burn, known_s: float) -> tuple[Event, ...]:
     in_its_time = reader.events(from_s=burn.lit_s, to_s=known_s + 1e-6)
     of_bench = (one for one in in_its_time if one.event.burn is None)
     return tuple(one.event for one in sorted((*of_burn, *of_bench), key=lambda one: one.seq))
+
+
+def events_before(reader: Reader, burn: Burn) -> list[Event]:
+    """Of the bench, from before it was lit: what of it may go on."""
+    found = reader.events(from_s=burn.lit_s - _DAY_S, to_s=burn.lit_s)
+    return [one.event for one in found]
 
 
 def burn_of(reader: Reader, burn_id: str) -> Burn:

@@ -20,6 +20,7 @@ from logger.quantities import Channel, Estimate
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import records
+from logger.service.burn_curve import curve_svg
 from logger.service.engine import Engine
 from logger.service.lighting import with_records
 from logger.service.page_access import PageAccess
@@ -150,7 +151,7 @@ class Service:
 
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
-        return records.curve_svg(self.data, burn, width=width)
+        return curve_svg(self.data, burn, width=width)
 
     def wall_svg(self, burn: str) -> str:
         """Which parts of the wall were measured. Raises NotKnown where nothing can be drawn."""

@@ -124,12 +124,16 @@ def _photos(reader: Reader) -> Iterator[Item]:
 
 
 def _rows(reader: Reader) -> Iterator[Item]:
-    """Every reading, entry and event once; what cannot be read was noted on the way."""
+    """Every reading, entry, event and record of the shelf once; what cannot be read was noted."""
     readings = sum(1 for _ in reader.readings())
     estimates = sum(1 for _ in reader.estimates())
     entries, events = len(reader.entries()), len(reader.events())
     reader.calibrations()
-    text = f"{readings} readings, {estimates} estimates, {entries} entries, {events} events"
+    shelf = reader.readable_records()
+    text = (
+        f"{readings} readings, {estimates} estimates, {entries} entries, {events} events,"
+        f" {shelf} versions of records on the shelf"
+    )
     lines = reader.damage.lines
     yield Item(what="rows", ok=not lines, text=str(reader.damage) if lines else text)
 

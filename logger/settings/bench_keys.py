@@ -8,6 +8,7 @@ from typing import Annotated
 import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
+from logger.alarms.burn_rules import BY_HAND_EVERY_S
 from logger.burn.limits import Limits, Material, Station
 from logger.burn.marks import AHEAD_S
 from logger.burn.model import LONGEST_AGO_S
@@ -44,6 +45,15 @@ def _kept_for(keep_s: float | None) -> float | None:
     return keep_s
 
 
+def _no_later_than_warned(every_s: float) -> float:
+    if every_s > BY_HAND_EVERY_S:
+        raise WrongValue(
+            f'is longer than the bench waits before it warns; write "{duration(BY_HAND_EVERY_S)}" '
+            "or less"
+        )
+    return every_s
+
+
 class BenchSettings(Keys):
     """[bench]: the bench itself."""
 
@@ -55,6 +65,10 @@ class BenchSettings(Keys):
     keep_readings_outside_burns_s: Annotated[
         Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
     ] = key("how long readings that belong to no burn are kept; left out: for ever", None)
+    round_every_s: Annotated[forms.Hours, AfterValidator(_no_later_than_warned)] = key(
+        "how often a burning vessel that no instrument reads is read by hand",
+        "30 min",  # our choice: a test burn is looked at every half hour anyway
+    )
     show: Annotated[
         Mapping[str, str], PlainValidator(lambda raw: ShowKeys.model_validate(raw).model_dump())
     ] = key("how figures are shown", {}, '{ temperature = "degF" }')

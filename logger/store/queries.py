@@ -5,7 +5,7 @@ Stretches of time are from_s <= t < to_s; to_s None means up to now.
 """
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -21,6 +21,7 @@ from logger.shelf.versions import ShelfVersion
 from logger.store import imported, rows, shelf_rows
 from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
+from logger.store.columns import EstimateColumns, estimate_columns
 from logger.store.damage import Damage
 from logger.store.imported import CoveredTime, ImportedFile
 from logger.store.opening import FILE_NAME, open_to_read
@@ -112,6 +113,13 @@ class Reader:
         )
         return list(self.damage.each("burn", found, _burn, "this burn"))
 
+    def latest_burns(self, most: int) -> list[Burn]:
+        """The burns that were lit last, the latest first."""
+        found = self._all(
+            "SELECT id, body FROM burn ORDER BY lit_us DESC, rowid DESC LIMIT ?", most
+        )
+        return list(self.damage.each("burn", found, _burn, "this burn"))
+
     def burn(self, id: str) -> Burn | None:
         """The burn with this id. Raises DataError where its row is damaged."""
         found = self._all("SELECT id, body FROM burn WHERE id = ?", storable(id))
@@ -148,6 +156,11 @@ class Reader:
         """All versions of a record, the oldest first; empty where there is none."""
         with in_plain_words(self.path):
             return shelf_rows.versions(self._con, self.damage, kind, name)
+
+    def readable_records(self) -> int:
+        """How many versions of records there are, each read as it would be used."""
+        with in_plain_words(self.path):
+            return shelf_rows.readable(self._con, self.damage)
 
     # what happened
 
@@ -216,6 +229,13 @@ class Reader:
         with in_plain_words(self.path):
             found = rows.estimates(self._con, self.damage, channel, from_s, to_s, assumed=assumed)
             yield from found
+
+    def estimate_columns(
+        self, channels: Collection[str], from_s: float, to_s: float | None
+    ) -> dict[str, EstimateColumns]:
+        """Estimates of channels, of each that has any, as arrays in order of arrival."""
+        with in_plain_words(self.path):
+            return estimate_columns(self._con, self.damage, channels, from_s, to_s)
 
     def estimates_reach(self, at_s: float) -> bool:
         """Whether estimates of that time or later are stored: nothing before it will come."""

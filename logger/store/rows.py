@@ -182,7 +182,7 @@ def _reading(name: str, value: float, at_us: int) -> Reading:
 
 def _estimate(assumed: Assumed, *columns: Any) -> Estimate:
     name, at_us, value, standard_uncertainty, repeatability, used, rejected, quality = columns
-    _number((value or 0.0) + (standard_uncertainty or 0.0) + (repeatability or 0.0))
+    number((value or 0.0) + (standard_uncertainty or 0.0) + (repeatability or 0.0))
     at_s = seconds(at_us)
     return Estimate(
         channel=name,
@@ -198,11 +198,11 @@ def _estimate(assumed: Assumed, *columns: Any) -> Estimate:
 
 
 def _believed(at_us: int, value: float) -> tuple[int, float]:
-    _number(value)
+    number(value)
     return at_us, value
 
 
-def _number(value: float | None) -> float | None:
+def number(value: float | None) -> float | None:
     """As stored; SQLite keeps whatever a damaged or edited row holds."""
     if value is not None and not math.isfinite(value):
         raise ValueError(f"{value} is not a finite number")

@@ -26,6 +26,7 @@ KINDS = {"reading": "ifi", "estimate": "iftifrii"}
 id; then for estimates repeatability, standard uncertainty, used and rejected."""
 
 _CURVE = "ift"  # what a curve needs of an estimate
+_DRAWN = "iftifr"  # ... and the drawing of a burn
 _LEVEL_US = micros(LEVEL_S)
 _LEVEL = struct.Struct("<qdd")  # which, lowest, highest
 _SUM = struct.Struct("<I")  # at the end of the levels
@@ -38,6 +39,7 @@ _COLUMNS = (
 _OF_ZONE = (
     f"{_COLUMNS} WHERE of = ? AND first = ? AND to_us >= ? AND from_us < ?"  # noqa: S608
     " AND (?5 IS NULL OR channel = (SELECT id FROM channel WHERE name = ?5))"
+    " ORDER BY channel, chunk.id"
 )
 _OF_CHANNEL = (
     "SELECT chunk.id, chunk.from_us, chunk.to_us, levels FROM zone"
@@ -119,6 +121,18 @@ def rows(
         at_us, values, quality, ids, repeatability, uncertainty, used, rejected = lists
         columns_ = (ids, named, at_us, values, uncertainty, repeatability, used, rejected, quality)
         yield from zip(*columns_, strict=True)
+
+
+def estimate_columns(
+    con: sqlite3.Connection, damage: Damage, first: int, ends: tuple[int, int]
+) -> "Iterator[tuple[str, list[NDArray[Any]]]]":
+    """Of each channel of a zone: stamps, values, standard uncertainties and qualities."""
+    found = con.execute(_OF_ZONE, ("estimate", first, *ends, None))
+    for chunk, columns, name in _readable(found, damage, _DRAWN):
+        at_us, values, quality, _, _, uncertainty = columns
+        inside = (at_us >= ends[0]) & (at_us < ends[1])
+        kept = [column[inside] for column in (at_us, values, uncertainty, quality)]
+        yield name or f"channel {chunk.channel}", kept
 
 
 def outline(con: sqlite3.Connection, damage: Damage, channel: str, envelope: Envelope) -> None:

@@ -5,8 +5,9 @@ import sqlite3
 from collections.abc import Iterable
 
 from logger.errors import NotKnown, Refused
-from logger.intake.shelf_bodies import SHELF, RecordBody
+from logger.intake.shelf_bodies import SHELF, RecordBody, record_of
 from logger.sheet_fields import FieldForm
+from logger.shelf.sheet import ShelfRecord
 from logger.shelf.versions import ShelfVersion
 from logger.store.codec import micros, seconds, storable
 from logger.store.damage import Damage
@@ -25,6 +26,12 @@ def versions(con: sqlite3.Connection, damage: Damage, kind: str, name: str) -> l
         (kind, storable(name)),
     )
     return list(damage.each("record", found, _version, _LOST))
+
+
+def readable(con: sqlite3.Connection, damage: Damage) -> int:
+    """Read every version of every record, and what it says; how many can be read."""
+    found = con.execute(f"SELECT seq, {_COLUMNS} FROM record ORDER BY seq")  # noqa: S608
+    return sum(1 for _ in damage.each("record", found, _whole, _LOST))
 
 
 def latest(con: sqlite3.Connection, damage: Damage, kind: str) -> list[ShelfVersion]:
@@ -98,6 +105,10 @@ def _check_references(con: sqlite3.Connection, damage: Damage, body: RecordBody)
 
 def _names(found: Iterable[ShelfVersion]) -> list[str]:
     return [one.name for one in found if not one.withdrawn]
+
+
+def _whole(*columns: object) -> ShelfRecord:
+    return record_of(_version(*columns))
 
 
 def _version(*columns: object) -> ShelfVersion:

@@ -8,11 +8,13 @@ from starlette.types import ASGIApp
 from logger.errors import WickbenchError
 from logger.web import (
     api,
+    lighting_pages,
     manual_pages,
     metrics,
     pages,
     photo_routes,
     problem_documents,
+    round_pages,
     shelf_pages,
     shelf_routes,
 )
@@ -33,6 +35,8 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         routes=[
             *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
+            *round_pages.ROUTES,
+            *lighting_pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,
             *shelf_routes.ROUTES,

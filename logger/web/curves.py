@@ -22,7 +22,7 @@ class _Kept:
 
 
 class Curves:
-    """Reading and drawing four hours takes 0.2 s; five pages that ask together wait for one."""
+    """Reading and drawing four hours takes 0.1 s; five pages that ask together wait for one."""
 
     def __init__(self, bench: BenchService) -> None:
         self._bench = bench

@@ -3,6 +3,7 @@
 from typing import Any
 from urllib.parse import parse_qsl
 
+from logger.burn.model import LONGEST_AGO_S
 from logger.errors import DataError
 from logger.units import parse_number
 
@@ -35,6 +36,8 @@ def fields(raw: bytes) -> Fields:
     for name, value in pairs(raw):
         if name in _LISTS:
             found.setdefault(name, []).append(value)
+        elif name == "values" and name in found:  # a field for each
+            found[name] += f" {value}"
         elif value.strip():
             found[name] = value.strip()
     if "values" in found:
@@ -49,3 +52,14 @@ def fields(raw: bytes) -> Fields:
     for unit_field in _MEASURED.values():
         found.pop(unit_field, None)
     return found
+
+
+def tapped_s(found: Fields, now_s: float) -> float:
+    """When a person sent the form off: `waited_s` ago, where the bench could not be reached.
+
+    Takes that field out of `found`. Raises DataError where it is no such time.
+    """
+    waited_s = parse_number(found.pop("waited_s", "0"))
+    if not 0.0 <= waited_s <= LONGEST_AGO_S:
+        raise DataError(f"waited_s: {waited_s:g} s is longer than any page stays open")
+    return now_s - waited_s

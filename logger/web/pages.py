@@ -1,8 +1,10 @@
 """The pages for people: readable and usable without scripts, live with them."""
 
 import asyncio
+import re
 import uuid
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from typing import cast
@@ -61,6 +63,8 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 }
 """What the forms of a station's page enter, by the last part of their address."""
 
+_ROUND = re.compile(r"/round(#[a-z0-9-]+)?")  # the other page that readings are sent from
+
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
     "shelve": bodies.ShelveBody,
@@ -114,24 +118,27 @@ async def enter_at_station(request: Request) -> Response:
     try:
         typed = await posted.raw(request)
         found = _fields(bench, typed)
+        back = found.pop("back", "")
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
         if issubclass(kind, bodies.LitBody):
             found["station"] = name
         elif status is None or status.burn is None or status.burn != burn:
             raise Refused(f"this page is older than the burn at {name}: load it again")
-        body = _checked(kind, found)
         now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        body = checked(kind, found)
         if isinstance(body, bodies.LitBody):
-            entry = body.entry(now_s)
+            entry = body.entry(tapped_s)
         else:
-            entry = cast("bodies.BurnBody", body).entry(now_s, name)
-        await bench.enter(entry, sure=body.sure)
+            entry = cast("bodies.BurnBody", body).entry(tapped_s, name)
+        await bench.enter(replace(entry, entered_s=now_s), sure=body.sure)
     except Doubted as exc:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(path_of(bench, name), status_code=303, headers=HEADERS)
+    where = back if _ROUND.fullmatch(back) else path_of(bench, name)
+    return RedirectResponse(where, status_code=303, headers=HEADERS)
 
 
 async def change_entry(request: Request) -> Response:
@@ -141,8 +148,11 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        body = _checked(kind, _fields(bench, await posted.raw(request)))
-        await bench.enter(cast("bodies.EntryBody", body).entry(bench.now_s(), path["id"]))
+        found = _fields(bench, await posted.raw(request))
+        now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        entry = cast("bodies.EntryBody", checked(kind, found)).entry(tapped_s, path["id"])
+        await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
         return problem_page(bench, exc)
     return RedirectResponse(path_of(bench, path["station"]), status_code=303, headers=HEADERS)
@@ -158,14 +168,17 @@ async def enter_at_alarm(request: Request) -> Response:
         found = form_bodies.fields(await posted.raw(request))
         back = found.pop("station", "")
         post_id = str(found.pop("id", ""))
-        entries = [
-            cast("bodies.AlarmBody", _checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
-                bench.now_s(), alarm
+        now_s = bench.now_s()
+        tapped_s = form_bodies.tapped_s(found, now_s)
+        acts = [
+            cast("bodies.AlarmBody", checked(kind, {**found, "id": f"{post_id}-{number}"})).entry(
+                tapped_s, alarm
             )
             for number, alarm in enumerate(found.pop("alarm", ()))
         ]
         # side by side: none waits until the one before is on a disk that fails
-        answers = await asyncio.gather(*map(bench.enter, entries), return_exceptions=True)
+        entering = (bench.enter(replace(act, entered_s=now_s)) for act in acts)
+        answers = await asyncio.gather(*entering, return_exceptions=True)
         for answer in answers:
             if isinstance(answer, BaseException):
                 raise answer
@@ -180,7 +193,8 @@ def _fields(bench: BenchService, typed: bytes) -> form_bodies.Fields:
     return {**found, **written(pairs, LOOK_FIELDS, bench.settings.words)}
 
 
-def _checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
+def checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
+    """The fields of a form as a `kind`. Raises DataError that names every field to fix."""
     try:
         return kind.model_validate(found)
     except ValidationError as exc:

@@ -34,14 +34,25 @@ async def shelf_page(request: Request) -> Response:
 
 
 async def list_page(request: Request) -> Response:
-    """GET /shelf/{plural}?again=: all of a kind, and the form for one more, filled from another."""
+    """GET /shelf/{plural}?again=&name=: all of a kind, and the form for one more.
+
+    It may be filled from another, or begun with a name.
+    """
     bench, kind = bench_of(request), _kind(request)
     name = request.query_params.get("again", "")
     records = await aside(_latest, bench, kind.name)
     like = next((one for one in records if one.name == name), None)
     fields = {} if like is None else again(like.fields, kind.name)
     form = await aside(_form, bench, kind, fields)
-    return page(bench, "shelf_list.html", kind=kind, records=records, form=form, like=like)
+    return page(
+        bench,
+        "shelf_list.html",
+        kind=kind,
+        records=records,
+        form=form,
+        like=like,
+        begun=request.query_params.get("name", "")[:100],
+    )
 
 
 async def sheet_page(request: Request) -> Response:
@@ -116,6 +127,7 @@ def _written(
     fields = {one.key for one in kind.fields}
     found: dict[str, Any] = {n: value.strip() for n, value in pairs if n not in fields}
     found |= (given := written(pairs, kind.fields, words))
+    found.pop("waited_s", None)  # a record counts from when it is saved
     if "clear" in body.model_fields:
         found["clear"] = [one.key for one in kind.fields if one.key not in given]
     return found

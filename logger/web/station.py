@@ -19,6 +19,7 @@ from logger.web import views
 from logger.web.ahead import Coming, coming, marks_of, to_weigh
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
+from logger.web.round_due import due_s, due_words
 from logger.words import Words, duration
 
 WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
@@ -92,6 +93,7 @@ class StationView:
     lit_again_s: float | None  # from when, the wax being solid; None while it burns
     marks: tuple[BurnMark, ...]  # at which somebody looks at it
     watched: bool  # whether an instrument reads the vessel now
+    round_due: str  # the countdown to the next reading round; empty: none is due
 
     @property
     def name(self) -> str:
@@ -141,6 +143,7 @@ class StationView:
             "remaining-word": "left" if left_s > 0.0 else "too long",
             "elapsed": duration(status.elapsed_s or 0.0),
             "mark-in": self._mark_in,
+            "round": self.round_due,
         }
 
     @property
@@ -207,6 +210,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         lit_again_s=again_s,
         marks=marks_of(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
+        round_due=due_words(due_s(bench, status), now_s),
     )
 
 

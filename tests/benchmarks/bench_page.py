@@ -112,7 +112,7 @@ def cpu_s(pid: int) -> float:
 async def weigh(client: httpx.AsyncClient) -> dict[str, float]:
     """Kilobytes on the wire of everything that a phone loads once, by what it is."""
     found: dict[str, float] = {}
-    scripts = ("page.js", "live.js", "send.js", "share.js", "show.js", "words.js")
+    scripts = ("page.js", "live.js", "send.js", "share.js", "show.js", "unsent.js", "words.js")
     files = [f"/static/{name}" for name in ("bench.css", "curve.css", "icon.svg", *scripts)]
     for path in ("/", *files, CURVE):
         async with client.stream("GET", path) as answer:

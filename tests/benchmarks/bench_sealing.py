@@ -21,7 +21,7 @@ import numpy as np
 from logger.burn.entries import Lit
 from logger.burn.model import Burn
 from logger.pipeline import Pipeline
-from logger.service import records
+from logger.service.burn_curve import curve_svg
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
 from logger.store import sealing
@@ -363,7 +363,7 @@ def year_of(folder, burns):
         assert full > 0.99 * BUCKETS * CHANNELS, full
         year.curves_s = max(year.curves_s, took_s)
         took_s, svg = timed(
-            lambda burn=burn: records.curve_svg(folder, burn.id, width=960.0),
+            lambda burn=burn: curve_svg(folder, burn.id, width=960.0),
             clock=time.process_time,
         )
         assert "polyline" in svg or "path" in svg

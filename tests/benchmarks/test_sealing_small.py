@@ -5,6 +5,7 @@ The figures themselves are for the long run: `python tests/benchmarks/bench_seal
 
 import pytest
 
+from tests.benchmarks.bench_drawing import drawings
 from tests.benchmarks.bench_sealing import DRAW_S, OPEN_S, curves, year_of
 
 
@@ -22,3 +23,10 @@ def test_a_few_burns_fit_open_and_draw(tmp_path):
     assert sealed == pytest.approx(5.9, abs=0.3)
     assert year.open_s < OPEN_S
     assert year.curves_s < DRAW_S
+
+
+def test_a_page_draws_a_burn_from_columns_alike_and_faster(tmp_path):
+    for found in drawings(tmp_path):
+        assert found.equal
+        assert found.ratio > 1.5  # 3 and 6 on an idle machine
+        assert found.columns_s < DRAW_S

@@ -6,6 +6,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
+from tests.support.waiting import until
+
 CHECKED = ["tray", "clear", "vessel", "room", "lid", "watcher"]
 SCRIPTS = pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 THUMB_PX = 48  # as all buttons of the page
@@ -34,6 +36,7 @@ def look(form, **seen):
 def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, tmp_path, scripts):
     bench = bench_by_hand
     burn = light(bench, "29 min ago")
+    until(lambda: bench.alarm("mark/jar-a"), "the mark is told")
     page = visit(f"{bench.address}/stations/jar-a", scripts=scripts).page
     notice = page.locator(".alarm.notice")
     expect(notice).to_contain_text("time to look at the candle, 30 min of being lit")

@@ -29,8 +29,11 @@ def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, tm
     page.screenshot(path=tmp_path / "form.png", full_page=True)
     fill(page, name="amber 75/x", wall="3")
     page.get_by_role("button", name="Put it on the shelf").click()
-    expect(page.locator("[data-detail]")).to_contain_text("no slash")
-    page.go_back()
+    if scripts:
+        expect(page.locator("details[open] .answer")).to_contain_text("no slash")
+    else:
+        expect(page.locator("[data-detail]")).to_contain_text("no slash")
+        page.go_back()
     page.goto(f"{bench.address}/shelf/vessels")
     page.get_by_text("Add a vessel", exact=True).click()
     fill(page, name="amber 75?", inner_diameter="7,5 cm", wall="3,2", leak_24_h="passed", by="Ines")
@@ -46,6 +49,7 @@ def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, tm
     expect(page.locator('details[open] [name="wall"]')).to_have_value("3,2")
     fill(page, wall="", height="90", why="measured", by="Tom")
     page.get_by_role("button", name="Change it").click()
+    expect(sheet).to_contain_text(", Tom: measured")
     fields = bench.get("/api/vessels")["records"][0]["fields"]
     assert fields == {"inner_diameter": "7,5 cm", "height": "90 mm", "leak_24_h": "passed"}
 
@@ -54,6 +58,7 @@ def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, tm
     expect(page.locator('details[open] [name="leak_24_h"]')).to_have_value("")  # of this one only
     fill(page, name="amber 75, lot 2")
     page.get_by_role("button", name="Put it on the shelf").click()
+    expect(page.locator("h1")).to_have_text("amber 75, lot 2")
     page.get_by_text("Withdraw", exact=True).click()
     fill(page, why="entered twice")
     page.get_by_role("button", name="Withdraw it").click()

@@ -9,7 +9,10 @@ from pathlib import Path
 import pytest
 
 from logger import messages
+from logger.alarms.lifecycle import AlarmEvent
+from logger.quantities import Rule
 from logger.store.queries import open_read
+from tests.support.processes import die_with_parent
 from tests.support.waiting import patient
 
 WICKBENCH = [sys.executable, "-m", "logger"]
@@ -58,6 +61,45 @@ def test_it_tells_the_burn_from_lighting_to_verdict(evening):
         "stays in sight",
     ):
         assert part in text
+
+
+@pytest.mark.faults
+def test_a_busy_machine_is_not_taken_for_a_failing_disk(evening, tmp_path, long, fault_row):
+    """By `make faults` ten more demonstrations, two at once beside two processes that count."""
+    folders = [evening[0]]
+    busy = [started("-c", "while True: pass") for _ in range(2 if long else 0)]
+    try:
+        for pair in range(5 if long else 0):
+            new = [tmp_path / f"{pair}-{one}" for one in range(2)]
+            at_once = [started("-m", "logger", "demo", "--data", str(folder)) for folder in new]
+            assert [one.wait(patient(400)) for one in at_once] == [0, 0]
+            folders += new
+    finally:
+        for one in busy:
+            one.kill()
+            one.wait()
+    raised = 0
+    for folder in folders:
+        with open_read(folder / "data") as reader:
+            alarms = [one.event for one in reader.events() if isinstance(one.event, AlarmEvent)]
+        raised += sum(event.alarm.finding.rule is Rule.STORAGE for event in alarms)
+    fault_row(
+        "demonstrations beside other work: false `storage`",
+        tried=len(folders),
+        reached=f"{raised}",
+        bar="0",
+    )
+    assert alarms
+    assert raised == 0
+
+
+def started(*words):
+    return subprocess.Popen(
+        [sys.executable, *words],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        preexec_fn=die_with_parent,  # noqa: PLW1509 - one prctl call, no lock taken
+    )
 
 
 def minutes(clock):

@@ -64,8 +64,10 @@ def test_the_running_bench_is_exported_and_takes_no_import(bench, tmp_path):
     done = bench.typed("import", str(old))
     assert (done.returncode, done.stderr.count("\n")) == (1, 1)
     assert "the bench's service runs" in done.stderr
+    assert "once no candle burns, stop it" in done.stderr
     done = bench.typed("import", str(old), "--dry-run")
     assert "1 readings of 2025-05-04T09:00:00Z" in done.stdout
+    assert "no curve shows them: for a curve" in done.stdout
     bench.stop_writing()
     assert bench.terminate() == 0
     done = bench.typed("import", str(old), "--json")

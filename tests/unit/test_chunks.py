@@ -6,7 +6,7 @@ import struct
 import zlib
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.store import chunks
@@ -30,24 +30,28 @@ def columns(*kinds):
     )
 
 
+@settings(deadline=None)
 @given(st.lists(WHOLE, min_size=1))
 def test_any_integers_come_back(column):
     (back,) = chunks.unpack(chunks.pack([column], "i"), "i")
     assert back.tolist() == column
 
 
+@settings(deadline=None)
 @given(st.lists(st.none() | NUMBERS | DECIMALS, min_size=1))
 def test_any_numbers_come_back_with_every_bit_and_missing_ones_missing(column):
     (back,) = chunks.unpack(chunks.pack([column], "f"), "f")
     assert [bits(value) for value in floats(back)] == [bits(value) for value in column]
 
 
+@settings(deadline=None)
 @given(columns(st.none() | NUMBERS, st.none() | NUMBERS))
 def test_a_column_that_may_follow_from_the_one_before_comes_back(pair):
     _, back = chunks.unpack(chunks.pack(pair, "fr"), "fr")
     assert [bits(value) for value in floats(back)] == [bits(value) for value in pair[1]]
 
 
+@settings(deadline=None)
 @given(columns(st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"])), WHOLE))
 def test_texts_come_back_and_the_first_columns_can_be_had_alone(pair):
     body = chunks.pack(pair, "ti")
@@ -74,7 +78,7 @@ def test_what_a_column_cannot_hold_is_refused(column, kind):
         chunks.pack([column], kind)
 
 
-def test_a_jittered_noisy_reading_takes_less_than_four_bytes():
+def test_a_jittered_noisy_reading_takes_little_more_than_its_entropy():
     # 5 ms and 1 K are 14.3 and 8.7 bits of entropy (log2 of the spread in microseconds and in
     # hundredths of a kelvin, times sqrt(2 pi e)): no code takes less than 2.9 bytes.
     generator = random.Random(1)
@@ -83,9 +87,9 @@ def test_a_jittered_noisy_reading_takes_less_than_four_bytes():
     stamps = [
         1_940_000_000_000_000 + round(1e6 * (s + generator.gauss(0.0, 0.005))) for s in range(rows)
     ]
-    values = [round(generator.gauss(45.0, 1.0), 2) for _ in range(rows)]
+    values = [round(generator.gauss(45.0 + 0.003 * s, 1.0), 2) for s in range(rows)]  # it warms
     size = len(chunks.pack([stamps, values, ids], "ifi")) / rows
-    assert 2.9 < size < 4.0
+    assert 2.9 < size < 3.15
 
 
 def test_an_uncertainty_takes_little_beside_its_random_part():

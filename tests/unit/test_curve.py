@@ -66,8 +66,8 @@ def y_of(svg):
 
 def pen_class(burn, name):
     curve = curve_of(burn.record())
-    pairs = zip(pens(curve), curve.series, strict=True)
-    return next(pen.css for pen, series in pairs if series.channel.name == name)
+    pairs = zip(pens(curve), curve.lines, strict=True)
+    return next(pen.css for pen, place_line in pairs if place_line.channel.name == name)
 
 
 def test_a_line_follows_its_place():

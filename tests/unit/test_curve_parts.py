@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 
 from logger.burn.evidence import Gap
 from logger.quantities import Quality
+from logger.reports.place_line import PlaceLine
 from logger.reports.scale import Scale, round_step, ticks, time_step_s
 from logger.reports.svg import coordinate, path, tag, text
-from logger.reports.thinning import columns, stretches
-from tests.support.burn_from_formula import estimate
+from logger.reports.thinning import stretches
+from tests.support.burn_from_formula import WALL_3, estimate
 
 
 @pytest.mark.parametrize(
@@ -45,13 +46,17 @@ def test_a_scale_may_fall():
     assert (scale(20.0), scale(60.0), scale(30.0)) == (400.0, 0.0, 300.0)
 
 
+def traced(found, *gaps):
+    return PlaceLine.of_estimates("A", WALL_3, found, gaps)
+
+
 values = st.lists(st.floats(-50.0, 500.0), min_size=1, max_size=200)
 
 
 @given(values, st.floats(1.0, 200.0))
 def test_columns_keep_the_lowest_and_the_highest_and_all_time(found, column_s):
-    stretch = [estimate("a", 5.0 * n, value, u=0.5) for n, value in enumerate(found)]
-    thin = list(columns(stretch, from_s=0.0, column_s=column_s))
+    place_line = traced([estimate("a", 5.0 * n, value, u=0.5) for n, value in enumerate(found)])
+    (thin,) = stretches(place_line, from_s=0.0, to_s=1e4, column_s=column_s)
     assert max(column.highest for column in thin) == max(found)
     assert min(column.lowest for column in thin) == min(found)
     assert max(column.upper for column in thin) == max(found) + 1.0
@@ -63,8 +68,8 @@ def test_columns_keep_the_lowest_and_the_highest_and_all_time(found, column_s):
 def test_stretches_lose_nothing_outside_of_a_gap_and_bridge_none(seconds, start, length):
     gap = Gap(from_s=float(start), to_s=float(start + length))
     good = [estimate("a", float(second), 40.0) for second in sorted(seconds)]
-    found = list(stretches(good, [gap], from_s=0.0, to_s=100.0))
-    kept = [e.at_s for stretch in found for e in stretch]
+    found = list(stretches(traced(good, gap), from_s=0.0, to_s=100.0, column_s=0.5))
+    kept = [column.at_s for stretch in found for column in stretch]
     assert kept == [s for s in sorted(map(float, seconds)) if not gap.from_s < s < gap.to_s]
     for stretch in found:
         assert not (stretch[0].at_s <= gap.from_s and stretch[-1].at_s >= gap.to_s)
@@ -72,8 +77,8 @@ def test_stretches_lose_nothing_outside_of_a_gap_and_bridge_none(seconds, start,
 
 def test_only_good_estimates_are_a_line():
     found = [estimate("a", 5.0 * n, 40.0, quality=q) for n, q in enumerate(Quality)]
-    ((one,),) = stretches(found, [], from_s=0.0, to_s=100.0)
-    assert one.quality is Quality.GOOD
+    ((one,),) = stretches(traced(found), from_s=0.0, to_s=100.0, column_s=1.0)
+    assert [e.at_s for e in found if e.quality is Quality.GOOD] == [one.at_s]
 
 
 @given(st.lists(st.tuples(st.floats(-2e3, 2e3), st.floats(-2e3, 2e3)), min_size=1, max_size=60))

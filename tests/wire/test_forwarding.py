@@ -68,11 +68,30 @@ async def test_the_same_points_written_again_change_nothing(bench, engine):
     bench.same_as_in(engine)
 
 
+async def test_a_value_that_the_engine_rounds_is_the_same_and_another_is_not(bench, engine):
+    """The engine keeps 40.015486455 of the first: half-way between two of ten digits."""
+    values = (40.01548645498, 39.011163575025385, 1e-7, 0.0)
+    await bench.store.append(
+        [
+            (Reading(channel=WALL.name, value=value, at_s=bench.at_s + second), ())
+            for second, value in enumerate(values)
+        ]
+    )
+    async with bench.forwarding(engine.url):
+        await bench.until_all_is_there()
+    assert bench.same_as_in(engine) == len(values)
+    await bench.store.change(
+        lambda con: con.execute("UPDATE reading SET value = value + 1e-8 WHERE value > 40")
+    )
+    with pytest.raises(AssertionError, match=r"40\.01548645"):
+        bench.same_as_in(engine)
+
+
 @pytest.mark.faults
 async def test_an_engine_that_comes_and_goes_loses_and_doubles_nothing(
     bench, engine, long, fault_row
 ):
-    times = 30 if long else 4
+    times = 30 if long else 10
     longest_s = 0.0
     async with bench.forwarding(engine.url):
         for _ in range(times):
@@ -98,7 +117,7 @@ async def test_an_engine_that_comes_and_goes_loses_and_doubles_nothing(
 async def test_an_engine_that_swallows_what_it_is_sent_loses_and_doubles_nothing(
     bench, engine, proxy, long, fault_row
 ):
-    times = 20 if long else 2
+    times = 20 if long else 10
     async with bench.forwarding(proxy.url):
         for _ in range(times):
             proxy.swallows = True
@@ -122,7 +141,7 @@ async def test_a_crash_between_a_write_and_its_cursor_doubles_nothing(
     bench, engine, long, fault_row
 ):
     """What the cursor does not know of is sent again: the points are the same."""
-    times = 30 if long else 5
+    times = 30 if long else 10
 
     class Forgetful(Spool):
         async def forwarded(self, ends, **more) -> None:

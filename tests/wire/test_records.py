@@ -11,7 +11,10 @@ from logger.burn.entries import ManualReading, Moved, Out
 from logger.burn.ledger import Ledger
 from logger.errors import DataError
 from logger.quantities import Place, Position
+from logger.reports.curve import draw
+from logger.reports.html import curve as curve_of
 from logger.service import records
+from logger.service.burn_curve import curve_svg
 from logger.service.trial_verdict import Judging
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
@@ -75,10 +78,18 @@ def test_the_page_and_the_curve_are_made_of_it(stored):
     page = records.record_html(stored, BURN)
     assert "a tall flame" in page
     assert "Failed" in page
-    curve = records.curve_svg(stored, BURN, width=360.0, name="live")
+    curve = curve_svg(stored, BURN, width=360.0, name="live")
     assert curve.startswith("<svg")
     assert 'viewBox="0 0 360 ' in curve
     assert 'id="live-hatch"' in curve
+
+
+@pytest.mark.parametrize("width", [360.0, 960.0])
+def test_a_page_draws_the_curve_of_the_record(stored, width):
+    """What was read by hand, doubted and missed is in it: the same drawing from other rows."""
+    drawn = curve_svg(stored, BURN, width=width)
+    assert drawn == draw(curve_of(load(stored)), width=width)
+    assert "rim" in drawn
 
 
 def test_the_heat_of_a_burn_is_told_as_described(stored):

@@ -17,6 +17,7 @@ from logger.burn.entries import Out
 from logger.errors import StoreError
 from logger.quantities import Estimate, Quality, Reading, Tick
 from logger.service import records
+from logger.service.burn_curve import curve_svg
 from logger.store import sealing, zones
 from logger.store.damage import Damage
 from logger.store.opening import FILE_NAME
@@ -349,7 +350,7 @@ async def test_the_record_of_a_sealed_burn_is_the_same(
         return (
             records.burn_message(tmp_path, burn.id),
             records.record_html(tmp_path, burn.id),
-            records.curve_svg(tmp_path, burn.id, width=900.0),
+            curve_svg(tmp_path, burn.id, width=900.0),
         )
 
     before = told()

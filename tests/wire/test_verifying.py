@@ -63,6 +63,14 @@ async def test_a_stretch_without_readings_is_told_and_is_no_fault(data):
     ("sql", "what", "says"),
     [
         pytest.param("UPDATE burn SET body = '{'", "rows", "table burn, row", id="burn"),
+        pytest.param(
+            "UPDATE record SET body = '{'", "rows", "table record, row 1 is damaged", id="record"
+        ),
+        pytest.param(
+            "UPDATE record SET kind = 'vessel', body = '{\"wall\": \"thin\"}'", "rows",
+            'table record, row 1 is damaged ("thin" is no length', id="record-field",
+        ),
+        pytest.param("UPDATE record SET kind = 'jar'", "rows", "table record, row 1", id="kind"),
         pytest.param("UPDATE entry SET body = '[]'", "rows", "table entry, row", id="entry"),
         pytest.param(
             "UPDATE reading SET value = 'warm' WHERE id = 7", "rows", "table reading, row 7",

@@ -59,6 +59,7 @@ async function load() {
 function show(fresh) {
   exchange(fresh);
   recall(document);
+  document.dispatchEvent(new Event("exchanged"));
   const theirs = fresh.getElementById("curve");
   if (curve && theirs) [curve.dataset.burn, curve.className] = [theirs.dataset.burn, theirs.className];
   redrawCurve().catch(() => { /* as below */ });

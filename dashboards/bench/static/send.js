@@ -1,60 +1,110 @@
-// Forms as the browser itself would post them: but the page stays, and what is wrong stands beside
-// the button.
+// Forms as the browser itself would post them: but the page stays, what is wrong stands beside the
+// button, and what finds no answer is kept and sent again.
 
+import { Unsent } from "./unsent.js";
 import { seconds } from "./words.js";
+
+const PATIENCE_MS = 5000; // as for the page itself
 
 // randomUUID is missing where a page comes over plain HTTP from another machine.
 const newId = () => [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 
 // The answer is a page: the one that the form is on, drawn anew, or one that says what is wrong.
-async function post(form, fields) {
+// The bench counts "now" from the tap, by how long ago that was: the phone's clock may be wrong.
+async function post({ action, fields, tappedMs }) {
   let answer, page;
+  fields.set("waited_s", (Math.max(0, Date.now() - tappedMs) / 1000).toFixed(1));
   try {
-    answer = await fetch(form.action, {
+    answer = await fetch(action, {
       method: "POST",
       headers: { accept: "text/html" },
       body: fields,
-      signal: AbortSignal.timeout(fields instanceof FormData ? 60000 : 15000), // a photo takes longer
+      signal: AbortSignal.timeout(PATIENCE_MS),
     });
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
-    throw new Error("the bench does not answer; it may or may not have been recorded. Try again: twice counts once");
+    throw new Error("the bench does not answer");
   }
-  if (answer.ok) return page;
+  if (answer.ok) return Object.assign(page, { address: answer.url });
   const detail = page.querySelector("[data-detail]")?.textContent ?? `the bench answered ${answer.status}`;
-  throw Object.assign(new Error(detail), { asks: page.querySelector('[name="sure"]') !== null });
+  throw Object.assign(new Error(detail), { answered: true, asks: page.querySelector('[name="sure"]') !== null });
 }
 
-async function send(form, button, recorded) {
-  const says = form.querySelector(".answer");
-  const typed = new FormData(form, button); // before what it says goes: "Keep it" stands in there
-  says.textContent = "";
+// As a person knows it: what the button says, and what was typed.
+function named(form, fields) {
+  const chosen = [...form.querySelectorAll("input[type=radio][data-says]:checked")].map((field) => field.dataset.says);
+  const written = [...form.querySelectorAll("input, textarea")]
+    .filter((field) => !["hidden", "checkbox", "radio"].includes(field.type) && !["at", "by"].includes(field.name))
+    .filter((field) => field.value && field.value !== field.defaultValue && fields.get(field.name) === field.value)
+    .map((field) => field.value);
+  return [...chosen, ...written].join(", ");
+}
+
+// What a person must know while the bench does not, of what changes the watch.
+function urgency(action, fields) {
+  if (fields.has("emergency")) return "Nobody is told by it: do what is to be done, and tell the others yourself.";
+  if (action.endsWith("/out")) return "It counts the candle as burning.";
+  return /\/(lit|light)$/.test(action) ? "It does not watch this candle: stay with it." : "";
+}
+
+async function send(form, button, unsent, recorded) {
   // The same words sent again carry the same id, so that a doubtful first try counts once.
-  const fields = form.enctype === "multipart/form-data" ? typed : new URLSearchParams(typed);
+  const fields = new URLSearchParams(new FormData(form, button));
+  const says = form.querySelector(".answer");
+  says.textContent = ""; // after the form was read: its button may stand in there
   fields.delete("id");
-  const words = [form.action, ...[...fields].flatMap(([name, value]) => [name, value.name ?? value, value.size])].join(" ");
+  const words = `${form.action} ${fields}`;
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
+  const what = form.dataset.says ?? button?.textContent.trim() ?? "entry";
+  const typed = named(form, fields);
+  const entry = {
+    action: form.action,
+    fields,
+    says: typed ? `${what} (${typed})` : what,
+    tappedMs: form.tappedMs ?? Date.now(),
+    urgent: urgency(form.action, fields),
+  };
   try {
     button?.setAttribute("aria-busy", "true");
-    const page = await post(form, fields);
-    form.words = null;
-    keep(form);
-    form.reset();
-    recall(form);
-    document.activeElement?.blur();
-    if (form.parentElement.matches("details")) form.parentElement.open = false;
-    if (location.hash === "#emergency") location.hash = "";
-    tell(button?.textContent.trim() ?? "entry");
+    if (unsent.waits && !entry.urgent) { // in the order in which they were tapped
+      unsent.add(entry);
+      unsent.send();
+      done(form, false);
+      return;
+    }
+    const page = await post(entry);
+    const leads = form.dataset.leads;
+    done(form);
+    tell(what);
     button?.removeAttribute("aria-busy");
-    recorded(page);
+    if (leads === undefined) recorded(page);
+    else location.assign(page.address);
   } catch (error) {
+    if (!error.answered) {
+      unsent.add(entry);
+      done(form, false);
+      return;
+    }
     says.textContent = `Not recorded: ${error.message}${error.asks ? "" : "."}`;
     says.classList.add("refused");
     if (error.asks) offerToKeep(form, says);
   } finally {
     button?.removeAttribute("aria-busy");
   }
+}
+
+// It is out of the person's hands: the form is as new.
+function done(form, sent = true) {
+  form.words = null;
+  form.tappedMs = undefined;
+  keep(form);
+  form.reset();
+  recall(form);
+  document.activeElement?.blur();
+  if (form.parentElement.matches("details")) form.parentElement.open = false;
+  if (location.hash === "#emergency") location.hash = "";
+  form.dispatchEvent(new CustomEvent("taken", { bubbles: true, detail: { sent } }));
 }
 
 // What is only improbable can be sent again as it stands; whoever changes it is asked anew.
@@ -64,9 +114,35 @@ function offerToKeep(form, says) {
   form.addEventListener("input", () => { says.textContent = ""; }, { once: true });
 }
 
-function tell(what) {
+// The form that an entry came from, where the page still has it; there is nothing to change in an
+// emergency.
+function formOf({ action, fields }) {
+  if (fields.has("emergency")) return undefined;
+  return [...document.forms].find((form) =>
+    form.action === action && form.querySelector(".answer") &&
+    [...fields].every(([name, value]) => !value || ["id", "waited_s", "sure"].includes(name) || form.elements.namedItem(name)));
+}
+
+// Puts an entry back where it was typed; it keeps its time.
+function change(entry) {
+  const form = formOf(entry);
+  for (const field of form.elements) {
+    if (!field.name || field.name === "id") continue;
+    if (["checkbox", "radio"].includes(field.type)) field.checked = entry.fields.getAll(field.name).includes(field.value);
+    else if (entry.fields.has(field.name)) field.value = entry.fields.get(field.name);
+  }
+  form.tappedMs = entry.tappedMs;
+  for (let node = form; node; node = node.parentElement) if (node.matches("details")) node.open = true;
+  const says = form.querySelector(".answer");
+  says.textContent = `As tapped at ${seconds(new Date(entry.tappedMs))}: “now” is still then. ${entry.reason}${entry.asks ? "" : "."}`;
+  form.dispatchEvent(new CustomEvent("changing", { bubbles: true }));
+  form.scrollIntoView({ block: "nearest" });
+  form.querySelector("input:not([type=hidden]), textarea, select, button")?.focus();
+}
+
+function tell(what, tapped) {
   const says = document.getElementById("recorded");
-  if (says) says.textContent = `Recorded at ${seconds(new Date())}: ${what}.`;
+  if (says) says.textContent = `Recorded at ${seconds(new Date())}: ${what}${tapped ? `, tapped at ${tapped}` : ""}.`;
 }
 
 function keep(form) {
@@ -83,10 +159,19 @@ export function recall(root) {
 
 export function forms(recorded) {
   recall(document);
+  const unsent = new Unsent({
+    post,
+    recorded: (entry, page) => {
+      tell(entry.says, seconds(new Date(entry.tappedMs)));
+      recorded(page);
+    },
+    change,
+    hasForm: (entry) => formOf(entry) !== undefined,
+  });
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.querySelector(".answer")) return;
+    if (!form.querySelector(".answer") || form.enctype === "multipart/form-data") return; // a photo goes as the browser sends it
     event.preventDefault();
-    send(form, event.submitter, recorded);
+    send(form, event.submitter, unsent, recorded);
   });
 }
