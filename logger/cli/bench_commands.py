@@ -1,4 +1,4 @@
-"""Commands about a whole bench: `run`, `check`, `find`, `demo`."""
+"""Commands about a whole bench: `run`, `check`, `find`, `init`, `demo`."""
 
 import json
 from pathlib import Path
@@ -16,6 +16,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(run)
     app.command()(check)
     app.command()(find)
+    app.command()(init)
     app.command()(demo)
 
 
@@ -67,6 +68,49 @@ def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         return
     for line in lines(found) if bench is None else lines(found, bench.words):
         print(line)
+
+
+def init(
+    name: Annotated[
+        str,
+        typer.Option(metavar="NAME", help="of the bench; else that of this computer"),
+    ] = "",
+    station: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="where a candle burns, once for each; else jar-a"),
+    ] = None,
+    material: Annotated[
+        str, typer.Option(metavar="WORD", help="of the vessels: glass, ceramic or metal")
+    ] = "",
+    config: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="the file to make; else bench.toml here")
+    ] = None,
+) -> None:
+    """Write a first bench.toml from what is in reach.
+
+    Nothing is asked, and no file is written over. Without instruments it is a bench for readings
+    by hand.
+    """
+    from logger import settings
+    from logger.messages import one_line
+    from logger.service.first_bench import make_first_bench
+    from logger.service.found_text import hints
+
+    path = settings.new_file(config)
+    bench, found = make_first_bench(path, name=name, stations=station or (), material=material)
+    stations = ", ".join(one.name for one in bench.stations)
+    instruments = ", ".join(one.name for one in bench.instruments) or "none, you read by hand"
+    for line in hints(found):
+        print(line)
+    print(f"wrote {one_line(str(path))}: bench {bench.bench.name}; stations: {stations}")
+    print(f"instruments: {instruments}")
+    if bench.instruments:
+        print("Open it and say where each probe is: at the room it is NOT watched for the limits.")
+    if not material:
+        print("Open it and say what the vessels are made of: until then the lowest limits apply.")
+    print(
+        "Whether the rest is this bench's, the file's remarks leave to you. Then: wickbench check"
+    )
 
 
 def demo(
