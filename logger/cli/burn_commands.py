@@ -11,6 +11,7 @@ import typer
 
 from logger.burn.stated import Circumstances, Ending
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, symbol, typed_unit
+from logger.cli.completion import station_names, trial_names
 from logger.cli.field_options import asking
 from logger.errors import UsageError, WickbenchError
 from logger.messages import one_line
@@ -23,7 +24,10 @@ alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=T
 
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
-Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
+Station = Annotated[
+    str,
+    typer.Argument(metavar="STATION", help="as in the configuration", autocompletion=station_names),
+]
 WaxOption = Annotated[str, typer.Option(help='poured into a new candle, as "220 g"; once for each')]
 YesOption = Annotated[bool, typer.Option("--yes", help="keep it, although the bench doubts it")]
 AlarmName = Annotated[
@@ -41,7 +45,12 @@ def add_to(app: typer.Typer) -> None:
 @asking(Circumstances)
 def lit(
     station: Station,
-    trial: Annotated[str, typer.Option(help="the trial it belongs to; a new name makes one")] = "",
+    trial: Annotated[
+        str,
+        typer.Option(
+            help="the trial it belongs to; a new name makes one", autocompletion=trial_names
+        ),
+    ] = "",
     tester: Annotated[str, typer.Option(help="the code written on the vessel")] = "",
     watched_by: Annotated[str, typer.Option(help="who keeps the candle in sight")] = "",
     checked: Annotated[
@@ -179,7 +188,12 @@ def move(
     reading: Annotated[
         str, typer.Argument(metavar="READING_ID", help="as `burn entries` shows it")
     ],
-    station: Annotated[str, typer.Argument(metavar="STATION", help="the station it belongs to")],
+    station: Annotated[
+        str,
+        typer.Argument(
+            metavar="STATION", help="the station it belongs to", autocompletion=station_names
+        ),
+    ],
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,

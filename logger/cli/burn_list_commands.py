@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.completion import trial_names
 from logger.messages import one_line
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def add_to(burn: typer.Typer) -> None:
 
 
 def list_burns(
-    trial: Annotated[str, typer.Option(help="of this trial")] = "",
+    trial: Annotated[str, typer.Option(help="of this trial", autocompletion=trial_names)] = "",
     vessel: Annotated[str, typer.Option(help="in this vessel")] = "",
     wick: Annotated[str, typer.Option(help="with this wick")] = "",
     tester: Annotated[str, typer.Option(help="with this code on the vessel")] = "",

@@ -8,6 +8,7 @@ import typer
 from logger.burn.stated import Circumstances, Ending
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.completion import trial_names
 from logger.cli.field_options import asking
 from logger.messages import one_line
 
@@ -74,7 +75,9 @@ def correct(
         float, typer.Option(help="a reading: the setting of the instrument", show_default=False)
     ] = 0.0,
     reflected: Annotated[str, typer.Option(help='a reading: as "22 degC"')] = "",
-    trial: Annotated[str, typer.Option(help="a lighting: the trial")] = "",
+    trial: Annotated[
+        str, typer.Option(help="a lighting: the trial", autocompletion=trial_names)
+    ] = "",
     new_trial: Annotated[bool, typer.Option("--new-trial", help="it is a new one")] = False,
     tester: Annotated[str, typer.Option(help="a lighting: the code on the vessel")] = "",
     watched_by: Annotated[str, typer.Option(help="a lighting: who kept it in sight")] = "",

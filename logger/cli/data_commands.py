@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.completion import trial_names
 from logger.messages import one_line
 
 FOUND_FAULTS = 4
@@ -73,7 +74,7 @@ def export(
     burn: Annotated[
         str, typer.Option(metavar="BURN_ID", help="with an hour before, and cooling")
     ] = "",
-    trial: Annotated[str, typer.Option(help="all its burns")] = "",
+    trial: Annotated[str, typer.Option(help="all its burns", autocompletion=trial_names)] = "",
     from_: Annotated[str, typer.Option("--from", help='"2031-05-04", or with time and zone')] = "",
     to: Annotated[str, typer.Option("--to", help="up to then; else up to now")] = "",
     output: Annotated[

@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from logger.cli.completion import page_names
+
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
@@ -12,7 +14,8 @@ def add_to(app: typer.Typer) -> None:
 
 def docs(
     name: Annotated[
-        str | None, typer.Argument(metavar="NAME", help="which page; else a list")
+        str | None,
+        typer.Argument(metavar="NAME", help="which page; else a list", autocompletion=page_names),
     ] = None,
 ) -> None:
     """Read the manual: how to set up, use and keep it."""
