@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.printed import print_line
 
 FOUND_FAULTS = 4
 
@@ -92,7 +93,6 @@ def init(
     by hand.
     """
     from logger import settings
-    from logger.messages import one_line
     from logger.service.first_bench import make_first_bench
     from logger.service.found_text import hints
 
@@ -102,7 +102,7 @@ def init(
     instruments = ", ".join(one.name for one in bench.instruments) or "none, you read by hand"
     for line in hints(found):
         print(line)
-    print(f"wrote {one_line(str(path))}: bench {bench.bench.name}; stations: {stations}")
+    print_line(f"wrote {path}: bench {bench.bench.name}; stations: {stations}")
     print(f"instruments: {instruments}")
     if bench.instruments:
         print("Open it and say where each probe is: at the room it is NOT watched for the limits.")

@@ -13,8 +13,8 @@ from logger.burn.stated import Circumstances, Ending
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, symbol, typed_unit
 from logger.cli.completion import station_names, trial_names
 from logger.cli.field_options import asking
+from logger.cli.printed import print_line
 from logger.errors import UsageError, WickbenchError
-from logger.messages import one_line
 
 if TYPE_CHECKING:
     from logger.reports.record_messages import BurnMessage
@@ -180,7 +180,7 @@ def read(
         print(json.dumps(answer))
         return
     for line in _what_was_read(station, answer):
-        print(one_line(line))
+        print_line(line)
 
 
 @burn.command()
@@ -291,7 +291,7 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
     for one in bench["alarms"]:
         by = f" by {one['acknowledged_by']}" if one["acknowledged_by"] else ""
         state = f"{one['state']}{by}"
-        print(one_line(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}"))
+        print_line(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}")
     if not bench["alarms"]:
         print("no alarm stands")
 
@@ -357,7 +357,7 @@ def enter(
     answer = _entered(config, what, subject, body)
     if what == "lit" and answer["number"] is not None:
         more = f", burn {answer['number']}{more}"
-    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"), flush=True)
+    print_line(json.dumps(answer) if as_json else f"{answer['text']}{more}")
     return answer["burn"] or ""
 
 
@@ -372,7 +372,7 @@ def _print_lines(
         found = client.burn(settings.load(settings.find(config)), burn_id)
         if found["out"] is not None:
             for line in lines(found):
-                print(one_line(line))
+                print_line(line)
 
 
 def _proved(found: "BurnMessage") -> str:

@@ -8,7 +8,7 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
-from logger.messages import one_line
+from logger.cli.printed import print_line
 
 if TYPE_CHECKING:
     from logger.reports.burn_list import ListedBurnMessage
@@ -44,7 +44,7 @@ def list_burns(
         print(json.dumps(found))
         return
     for one in found["burns"]:
-        print(one_line(_line(one)))
+        print_line(_line(one))
     if not found["burns"]:
         print("no burn was found")
 
@@ -59,7 +59,7 @@ def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = 
         print(json.dumps(found))
         return
     for line in _sheet(found):
-        print(one_line(line))
+        print_line(line)
 
 
 def _line(one: "ListedBurnMessage") -> str:

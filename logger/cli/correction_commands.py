@@ -10,7 +10,7 @@ from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
 from logger.cli.field_options import asking
-from logger.messages import one_line
+from logger.cli.printed import print_line
 
 if TYPE_CHECKING:
     from logger.reports.record_messages import EntryMessage
@@ -40,7 +40,7 @@ def list_entries(
         print(json.dumps(found))
         return
     for one in found:
-        print(one_line(_line(one)))
+        print_line(_line(one))
 
 
 def withdraw(

@@ -8,7 +8,7 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
-from logger.messages import one_line
+from logger.cli.printed import print_line
 
 FOUND_FAULTS = 4
 
@@ -162,9 +162,7 @@ def import_(
         print(json.dumps(message))
         return
     if found.before:
-        print(
-            one_line(f"nothing was changed: its {found.rows} readings were {found.before} before")
-        )
+        print_line(f"nothing was changed: its {found.rows} readings were {found.before} before")
         return
     done = "would be imported" if dry_run else "imported"
     print(f"{found.rows} readings of {rfc3339(found.from_s)} to {rfc3339(found.to_s)} {done}")
@@ -188,4 +186,4 @@ def _import_table(
         print(json.dumps(found.message(imported=not dry_run)))
         return
     for line in found.lines(imported=not dry_run):
-        print(one_line(line))
+        print_line(line)
