@@ -1,5 +1,6 @@
 """Commands about a whole bench: `run`, `check`, `find`, `init`, `demo`."""
 
+import gc
 import json
 from pathlib import Path
 from typing import Annotated
@@ -23,10 +24,14 @@ def add_to(app: typer.Typer) -> None:
 
 def run(config: ConfigOption = None) -> None:
     """Watch the bench until stopped with Ctrl-C."""
+    gc.disable()  # what a start imports stays: to look for garbage in it takes a tenth of the time
     from logger import settings
     from logger.service.foreground import run_in_foreground
 
-    run_in_foreground(settings.load(settings.find(config)))
+    try:
+        run_in_foreground(settings.load(settings.find(config)))
+    finally:
+        gc.enable()
 
 
 def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
