@@ -43,6 +43,7 @@ NAMES: Mapping[str, str] = {
     Rule.BURN_TOO_LONG: "burn too long",
     Rule.RELIT_TOO_SOON: "lit before it had cooled",
     Rule.UNCHECKED: "lit with checks left out",
+    Rule.MARK: "time to look",
     Rule.UNWATCHED: "nobody watching",
     Rule.SILENT: "no reading",
     Rule.SENSOR_FAULT: "sensor not reliable",

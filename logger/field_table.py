@@ -23,6 +23,7 @@ class FieldForm(StrEnum):
     DAY = "day"
     COUNT = "count"
     FIGURE = "figure"
+    GRADE = "grade"  # a whole number from 0, each with a word
     TEXT = "text"
     CHOICE = "choice"
     CHECK = "check"  # passed or failed, of this one thing: never taken over into another record
@@ -53,8 +54,10 @@ class FormField:
     form: FieldForm
     words: str
     example: str
-    choices: tuple[str, ...]
+    choices: tuple[str, ...]  # of a grade: its words from 0
     refers_to: str  # the kind of record that it names
+    most: int  # values; of several the attribute is a tuple
+    from_zero: bool  # whether none of it may be written as 0
 
     @property
     def label(self) -> str:
@@ -62,15 +65,26 @@ class FormField:
         return self.key.replace("_", " ")
 
     @property
-    def empty(self) -> str | None:
+    def empty(self) -> str | tuple[()] | None:
         """What it holds where nothing was filled in."""
+        if self.most > 1:
+            return ()
         return "" if self.form in _IN_WORDS else None
 
     def said(self, value: Any, words: Words) -> str:
-        """What it holds, for a person: "6 mm"."""
+        """What it holds, for a person: "6 mm", "62, 60 mm", "1 (a trace)"."""
+        values = value if isinstance(value, tuple) else (value,)
+        *others, last = (self._said(one, words) for one in values)
+        if self.form is FieldForm.LENGTH:  # the unit once
+            others = [one.rpartition(" ")[0] for one in others]
+        return ", ".join([*others, last])
+
+    def _said(self, value: Any, words: Words) -> str:
         match self.form:
             case FieldForm.LENGTH:
-                return words.length(value)
+                return words.fine_length(value)
+            case FieldForm.GRADE:
+                return f"{value} ({self.choices[value]})"
             case FieldForm.MASS:
                 return words.mass(value)
             case FieldForm.TEMPERATURE:
@@ -88,13 +102,14 @@ def a(
     *,
     choices: tuple[str, ...] = (),
     refers_to: str = "",
+    most: int = 1,
+    from_zero: bool = False,
 ) -> Any:  # a field of the type that the class states beside it
     """A field that may be left out; `words` say what is meant, `example` how it is written."""
-    told = {"form": form, "words": words, "example": example}
-    return field(
-        default="" if form in _IN_WORDS else None,
-        metadata={**told, "choices": choices, "refers_to": refers_to},
-    )
+    empty = () if most > 1 else "" if form in _IN_WORDS else None
+    written = {"form": form, "words": words, "example": example, "choices": choices}
+    more = {"refers_to": refers_to, "most": most, "from_zero": from_zero}
+    return field(default=empty, metadata={**written, **more})
 
 
 def text(words: str, example: str = "") -> Any:
@@ -115,6 +130,11 @@ def check(words: str) -> Any:
 def names(kind: str) -> Any:
     """The name of a record of `kind`."""
     return a(FieldForm.REFERENCE, f"a {kind} on the shelf", refers_to=kind)
+
+
+def grade(words: str, *choices: str, most: int = 1) -> Any:
+    """How much of it, in grades from 0 with these words."""
+    return a(FieldForm.GRADE, words, "0", choices=choices, most=most)
 
 
 def fields_of(table: type[Any]) -> tuple[FormField, ...]:

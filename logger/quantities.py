@@ -289,6 +289,7 @@ class Rule(StrEnum):
     BURN_TOO_LONG = "burn-too-long"
     RELIT_TOO_SOON = "relit-too-soon"
     UNCHECKED = "unchecked"
+    MARK = "mark"
     UNWATCHED = "unwatched"
     SILENT = "silent"
     SENSOR_FAULT = "sensor-fault"

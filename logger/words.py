@@ -77,6 +77,10 @@ class Words:
         """A length with its unit: "61 mm"."""
         return self.length_in.written(length_mm, 0)
 
+    def fine_length(self, length_mm: float) -> str:
+        """A length as closely as a person reads it off: "2.5 mm", "62 mm"."""
+        return f"{float(self.length_in.figure(length_mm, 1)):g} {self.length_in.symbol}"
+
 
 def duration(seconds: float) -> str:
     """As a person says it: '40 s', '45 min', '3 h 05 min', '4 h'."""

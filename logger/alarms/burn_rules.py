@@ -1,10 +1,13 @@
 """Rules about a burn: its length, its rest before, who watches, what a person reports."""
 
+from collections.abc import Sequence
+
 from logger.alarms.lifecycle import Finding, Priority, Signal
 from logger.alarms.wall import STILL_HOT_C
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.limits import Limits
+from logger.burn.marks import due_mark, marks
 from logger.burn.model import Burn
 from logger.quantities import Rule
 from logger.words import duration
@@ -107,6 +110,27 @@ def unchecked(burn: Burn) -> Finding:
         tell=lambda: (
             f"{burn.station}: lit, and not confirmed: {''.join(left[:1])}{rest}. Check it now; "
             f"where it is not so, {safety.PUT_OUT}"
+        ),
+    )
+
+
+def mark(burn: Burn, marks_s: Sequence[float], now_s: float) -> Finding:
+    """`mark`: it is time to look at the candle; off once somebody has, or it is too late."""
+    looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
+    due = due_mark(marks(marks_s, looked_s, burn.elapsed_s(now_s), lit=burn.lit))
+    mark_s = None if due is None else due.mark_s
+    return Finding(
+        rule=Rule.MARK,
+        subject=burn.station,
+        station=burn.station,
+        signal=Signal.OFF if due is None else Signal.ON,
+        priority=Priority.NOTICE,
+        value=burn.elapsed_s(now_s),
+        limit=mark_s,
+        unit="s",
+        tell=lambda: (
+            f"{burn.station}: time to look at the candle, {duration(mark_s or 0.0)} of being lit. "
+            f"{safety.LOOK}; record it on the page"
         ),
     )
 

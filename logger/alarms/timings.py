@@ -21,6 +21,7 @@ TIMINGS: dict[Rule, Timing] = {
     Rule.BURN_TOO_LONG: Timing(raise_again_s=STILL_OVER),
     Rule.RELIT_TOO_SOON: Timing(),
     Rule.UNCHECKED: Timing(),
+    Rule.MARK: Timing(),
     Rule.UNWATCHED: Timing(on_delay_s=300.0, raise_again_s=STILL_OVER),  # time to answer
     Rule.SILENT: Timing(),
     Rule.SENSOR_FAULT: Timing(),  # its delays stand with what is looked at

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from logger.burn.criteria import LEAST_SHARE
 from logger.burn.evidence import Coverage
-from logger.quantities import Position, Unit
+from logger.quantities import Channel, Position, Unit
 from logger.words import Words
 
 SIDES = (12, 3, 6, 9)  # o'clock, a quarter of the way round each
@@ -148,15 +148,45 @@ def _stretch(low_mm: float, high_mm: float, found: WallCoverage, words: Words) -
 
 
 def _sides(sides: Sequence[int]) -> str:
-    if len(sides) == len(SIDES):
-        return "every side"
+    return "every side" if len(sides) == len(SIDES) else _sides_named(sides)
+
+
+def _sides_named(sides: Sequence[int]) -> str:
     *others, last = map(str, sorted(sides, key=lambda side: side % 12))
     return f"{', '.join(others)}{' and ' if others else ''}{last} o'clock"
 
 
-def unknown(found: WallCoverage, words: Words) -> str:
-    """What the drawing cannot tell, in sentences."""
-    said = ["The level of the wax was not recorded"]
+def at_the_wax(level_mm: float, walls: Iterable[Channel], words: Words) -> str:
+    """Where to measure, the top of the wax being at `level_mm`: there a wall gets hottest first.
+
+    Common practice. A probe is moved only on a cold vessel, never beside a flame.
+    """
+    known = [one for one in walls if one.place.position is Position.WALL]
+    near_mm = 0.5 * BAND_MM
+    heights = {one.name: h for one in known if (h := one.place.height_mm) is not None}
+    here = {
+        _side(one.place.clock)
+        for one in known
+        if one.place.clock is not None
+        and one.name in heights
+        and abs(heights[one.name] - level_mm) <= near_mm
+    }
+    said = [f"wax is now at {words.length(level_mm)}"]
+    if bare := [side for side in SIDES if side not in here]:
+        said.append(f"scan there at {_sides_named(bare)}, from the side")
+    fixed = [heights[one.name] for one in known if one.name in heights and not one.by_hand]
+    nearest = min(fixed, key=lambda height_mm: abs(height_mm - level_mm), default=None)
+    if nearest is not None and abs(nearest - level_mm) > near_mm:
+        way = "down" if nearest > level_mm else "up"
+        by = words.length(abs(nearest - level_mm))
+        said.append(f"once the vessel is cold, move the probe {way} {by}")
+    return f"{said[0]}: {'; '.join(said[1:])}" if said[1:] else said[0]
+
+
+def unknown(found: WallCoverage, words: Words, level_mm: float | None = None) -> str:
+    """What the drawing cannot tell, in sentences; `level_mm` of the wax as last seen."""
+    level = "not recorded" if level_mm is None else f"last seen at {words.length(level_mm)}"
+    said = [f"The level of the wax was {level}"]
     if not found.rim_known:
         said.append(
             f"the vessel's height was not recorded either: above {words.length(found.top_mm)} "

@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from logger.burn.expected import Expected
 from logger.burn.limits import Material
+from logger.burn.look import Look
 from logger.burn.stated import Circumstances, Ending
 from logger.conditioning.calibration import Calibration, Correction
 from logger.quantities import BY_HAND, DEGC, Channel, Place, Position, Quantity, Unit
@@ -45,6 +46,7 @@ class Lit(Entry):
     wick: str = ""
     shared_pour: bool = False  # its tester serves several wicks in turn
     material: Material | None = None  # stands above that of the station
+    inner_diameter_mm: float | None = None  # of the vessel at the fill line
     reason: str = ""  # why it is lit though its vessel is not cleared
     lacks: tuple[str, ...] = ()  # what a disk that did not answer in time left out, a line each
     hand_kept: str = ""  # the table it came in from, long after; empty: entered at the bench
@@ -64,6 +66,25 @@ class Note(Entry):
 
     station: str
     text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observed(Entry):
+    """A person looked at the candle of `station`, at a mark or at any time."""
+
+    station: str
+    look: Look
+    text: str = ""
+    mark_s: float | None = None  # seen at this time of being lit, until `at_s` says so
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photographed(Entry):
+    """A person took a photo of the candle of `station`."""
+
+    station: str
+    photo: str  # name of its file
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,6 +189,7 @@ class Corrected(Entry):
     mass_g: float | None = None
     wax_g: float | None = None
     text: str | None = None
+    look: Look | None = None  # of it, what is given counts instead
     what: Danger | None = None
     figures: tuple[float, ...] | None = None  # of a reading, in `typed_in` or the unit it had
     typed_in: Unit | None = None  # alone: the figures are right, and are of this unit
@@ -259,6 +281,8 @@ ENTRY_TYPES: dict[str, type[Entry]] = {
         Lit,
         Out,
         Note,
+        Observed,
+        Photographed,
         WeighIn,
         ManualReading,
         Moved,

@@ -10,9 +10,12 @@ from logger.burn.entries import (
     Lit,
     ManualReading,
     Note,
+    Observed,
     Out,
+    Photographed,
     WeighIn,
 )
+from logger.burn.look import Look, look_words
 from logger.burn.stated import Stated
 from logger.field_table import fields_of
 from logger.field_table import said as stated_words
@@ -22,6 +25,8 @@ _NAMES: dict[type[Entry], str] = {
     Lit: "the lighting",
     Out: "the extinguishing",
     Note: "the note",
+    Observed: "the look",
+    Photographed: "the photo",
     WeighIn: "the weighing",
     ManualReading: "the reading",
     Emergency: "the emergency",
@@ -65,6 +70,10 @@ def contents(entry: Entry, words: Words) -> str:
             return ", ".join(filter(None, ("out", entry.stated.words)))
         case Note():
             return f"note: {entry.text}"
+        case Observed():
+            return "; ".join(filter(None, (look_words(entry.look, words), entry.text)))
+        case Photographed():
+            return f"photo: {entry.text}" if entry.text else "photo"
         case WeighIn():
             wax = "" if entry.wax_g is None else f", wax {words.mass(entry.wax_g)}"
             return f"weighed {words.mass(entry.mass_g)}{wax}"
@@ -113,6 +122,8 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
                 said.append(f"{what} {now_is}, not {was}")
             case "values" if isinstance(before, ManualReading) and isinstance(now, ManualReading):
                 said.append(f"{figures(now)}, not {figures(before)}")
+            case "look" if isinstance(old, Look) and isinstance(new, Look):
+                said.extend(_stated_difference(old, new, words))
             case "reflected_c":
                 was = "none" if old is None else words.temperature(old)
                 now_is = "none" if new is None else words.temperature(new)
@@ -128,11 +139,11 @@ def difference(before: Entry, now: Entry, words: Words) -> str:
     return "; ".join(said)
 
 
-def _stated_difference(before: Stated, now: Stated, words: Words) -> Iterator[str]:
+def _stated_difference(before: Stated | Look, now: Stated | Look, words: Words) -> Iterator[str]:
     for one in fields_of(type(now)):
         old, new = getattr(before, one.attribute), getattr(now, one.attribute)
         if old != new:
             was, is_now = (
-                "none" if value == one.empty else one.said(value, words) for value in (old, new)
+                "left out" if value == one.empty else one.said(value, words) for value in (old, new)
             )
             yield f"{one.label} {is_now}, not {was}"

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from logger.burn.entries import Observed
 from logger.burn.heat import InWarmestRoom
 from logger.burn.limits import Limits
 from logger.burn.model import Burn, Hottest, measured
@@ -76,6 +77,7 @@ class BurnEvidence:
     crossing: Hottest | None = None  # beyond doubt over the limit, see `crossing`
     warmest: InWarmestRoom | None = None  # what it all means for the warmest room
     calibrations: Mapping[str, Calibration] = field(default_factory=dict)  # in force, by channel
+    looks: tuple[Observed, ...] = ()  # at the candle, as they count
 
     @property
     def on_vessel(self) -> tuple[Coverage, ...]:

@@ -18,11 +18,14 @@ from logger.burn.entries import (
     ManualReading,
     Moved,
     Note,
+    Observed,
     Out,
+    Photographed,
     WeighIn,
     Withdrawn,
 )
 from logger.burn.entry_words import named
+from logger.burn.look import LOOK_FIELDS, Look
 from logger.burn.stated import Circumstances, Ending
 from logger.conditioning import infrared
 from logger.errors import Refused
@@ -32,7 +35,7 @@ from logger.quantities import Place, Position, Unit
 SHORTEST_ID = 4  # characters of an id that a person must type; more where they are not unique
 SHOWN_ID = 6  # of one that is shown: of a thousand random ids one in 17 shares these with another
 
-CHANGEABLE = (Lit, Out, Note, WeighIn, ManualReading, Emergency, InSight)
+CHANGEABLE = (Lit, Out, Note, Observed, Photographed, WeighIn, ManualReading, Emergency, InSight)
 
 _ABOUT = frozenset(f.name for f in fields(Entry)) | {
     "entry",
@@ -43,6 +46,7 @@ _ABOUT = frozenset(f.name for f in fields(Entry)) | {
 }
 _GIVEN = tuple(f.name for f in fields(Corrected) if f.name not in _ABOUT)
 _PLACE = ("position", "height_mm", "clock")
+_LOOK = {one.attribute: one.label for one in LOOK_FIELDS}
 _WORDS = {
     "happened_s": "time",
     "mass_g": "mass",
@@ -162,6 +166,10 @@ def _corrected(entry: Entry, change: Corrected) -> Entry:
         given["stated"] = replace(entry.stated, **stated)
     if "happened_s" in given:
         given["at_s"] = given.pop("happened_s")
+    if isinstance(entry, Observed):
+        emptied = tuple(one for one in change.emptied if one in _LOOK)
+        given = {name: value for name, value in given.items() if name not in emptied}
+        given["look"] = (change.look or Look()).over(entry.look, emptied)
     if isinstance(entry, ManualReading):
         _of_reading(entry, given)
     elif "station" in given:
@@ -184,8 +192,12 @@ def _corrected(entry: Entry, change: Corrected) -> Entry:
 def filled_in(entry: Entry) -> dict[str, str]:
     """What was filled in of `entry` that may be empty as well, in words, by name."""
     parts = (entry, entry.place) if isinstance(entry, ManualReading) else (entry,)
-    stated = filled(entry.stated) if isinstance(entry, Lit | Out) else ()
-    return {one.attribute: one.label for one, _ in stated} | {
+    told: Look | Circumstances | Ending | None = None
+    if isinstance(entry, Lit | Out):
+        told = entry.stated
+    elif isinstance(entry, Observed):
+        told = entry.look
+    return {one.attribute: one.label for one, _ in (filled(told) if told else ())} | {
         field.name: _WORDS.get(field.name, field.name)
         for part in parts
         for field in fields(part)

@@ -4,12 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Out
+from logger.burn.entries import Danger, Emergency, InSight, Lit, Note, Observed, Out, Photographed
 from logger.burn.expected import Expected
 from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
+from logger.burn.look import AFTER_OUT, WHILE_LIT, YES
 from logger.burn.stated import ADVISED_NEXT_TIME, BLOWN_OUT, Circumstances, Ending
 from logger.errors import Refused
+from logger.field_table import filled
 from logger.quantities import Estimate, Place
 
 LONGEST_AGO_S = 31 * 86_400.0  # a lighting entered later is a slip of the keys (our choice)
@@ -76,6 +78,7 @@ class Burn:
     vessel: str = ""  # its record's name, where the tester's or trial's names one
     wick: str = ""  # so the wick of the trial's wicking
     shared_pour: bool = False  # its tester serves several wicks in turn
+    inner_diameter_mm: float | None = None  # of that vessel at the fill line
     reason: str = ""  # why it was lit though its vessel was not cleared
     lacks: tuple[str, ...] = ()  # what a disk that did not answer in time left out of it
     circumstances: Circumstances = Circumstances()  # as they were stated; so the ending
@@ -100,6 +103,9 @@ class Burn:
     rested_s: float | None = None  # since the candle before it on this station was out
     out_wall_c: float | None = None  # hottest measured place when it was recorded out
     cooled: bool = False  # after out: the wall has fallen, so it is out indeed
+    wax_solid: bool | None = None  # after out, as a person saw it last
+    wax_level_mm: float | None = None  # top of the wax above the base, as it was seen last
+    looked_s: tuple[float, ...] = ()  # when a person looked at it, in order
     links: tuple[LinkRecord, ...] = ()  # of instruments that tell signal or battery, or reconnected
     withdrawn: bool = False  # its lighting was recorded by mistake: there was no such burn
     # By channel: what its forecasts started from, and what the candle's next burn starts from.
@@ -198,6 +204,8 @@ class BurnEventKind(StrEnum):
     LIT = "lit"
     OUT = "out"
     NOTE = "note"
+    LOOKED = "looked"
+    PHOTOGRAPHED = "photographed"
     WEIGHED = "weighed"
     MOVED = "moved"
     CORRECTED = "corrected"
@@ -284,6 +292,7 @@ def light(
         vessel=entry.vessel,
         wick=entry.wick,
         shared_pour=entry.shared_pour,
+        inner_diameter_mm=entry.inner_diameter_mm,
         reason=entry.reason,
         lacks=entry.lacks,
         circumstances=entry.stated,
@@ -298,7 +307,9 @@ def light(
     )
 
 
-def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, BurnEventKind, str]:
+def see(
+    burn: Burn, entry: Out | Note | Photographed | Emergency | InSight
+) -> tuple[Burn, BurnEventKind, str]:
     """The burn after what a person did or saw, the event's name, and a line that says it."""
     match entry:
         case Out():
@@ -316,6 +327,9 @@ def see(burn: Burn, entry: Out | Note | Emergency | InSight) -> tuple[Burn, Burn
             return after, BurnEventKind.OUT, f"{burn.station}: recorded out again{_ending(entry)}"
         case Note():
             return burn, BurnEventKind.NOTE, f"{burn.station}: {entry.text}"
+        case Photographed():
+            said = f": {entry.text}" if entry.text else ""
+            return burn, BurnEventKind.PHOTOGRAPHED, f"{burn.station}: photo{said}"
         case Emergency():
             text = f"{burn.station}: EMERGENCY reported, {entry.what.words} {entry.text}".rstrip()
             after = replace(burn, danger=entry.what, danger_over=False)
@@ -333,3 +347,28 @@ def _ending(entry: Out) -> str:
     words = f", {entry.stated.words}" if entry.stated.words else ""
     advice = f". {ADVISED_NEXT_TIME}" if entry.stated.how == BLOWN_OUT else ""
     return words + advice
+
+
+def look(burn: Burn, entry: Observed) -> Burn:
+    """The burn after a person looked at it. Raises Refused for what could not be seen then."""
+    if entry.at_s < burn.lit_s:
+        raise Refused(f"{burn.station} was not yet lit at that time: give a later one")
+    out = burn.out_s is not None and entry.at_s >= burn.out_s
+    told = "was out by then: give the time at which it still burned"
+    if not out:
+        told = "still burned at that time: record it out first, or give a later time"
+    alien = [
+        field.label
+        for field, _ in filled(entry.look)
+        if field.attribute in (WHILE_LIT if out else AFTER_OUT)
+    ]
+    if alien:
+        raise Refused(f"{', '.join(alien)}: {burn.station} {told}")
+    if entry.at_s >= max(burn.looked_s, default=burn.lit_s):  # not one that was typed late
+        solid, level_mm = entry.look.wax_solid, entry.look.wax_level_mm
+        burn = replace(
+            burn,
+            wax_solid=solid == YES if solid else burn.wax_solid,
+            wax_level_mm=burn.wax_level_mm if level_mm is None else level_mm,
+        )
+    return replace(burn, looked_s=tuple(sorted((*burn.looked_s, entry.at_s))))

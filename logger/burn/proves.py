@@ -7,6 +7,7 @@ from enum import StrEnum
 from logger.burn.consumption import Consumption
 from logger.burn.criteria import LONGEST_GAP_S
 from logger.burn.evidence import BurnEvidence
+from logger.burn.melt_pool import melt_pool
 from logger.burn.model import Burn
 from logger.burn.shared_pour import NOT_JUDGED
 from logger.words import duration
@@ -45,7 +46,7 @@ def proofs(
         return (withdrawn,)
     return (
         _heat(evidence),
-        Proof(question="full melt pool", proved=Proved.NO, remark="not recorded"),
+        _full_pool(evidence),
         _consumption(evidence.burn, weighed),
         *_replaces(evidence, of_trial),
     )
@@ -90,6 +91,19 @@ def _heat(evidence: BurnEvidence) -> Proof:
     return Proof(
         question=f"heat to {duration(known_s)}", proved=Proved.YES, remark=f"{places}, later {gaps}"
     )
+
+
+def _full_pool(evidence: BurnEvidence) -> Proof:
+    burn = evidence.burn
+    found = melt_pool(evidence.looks, burn.lit_s, burn.inner_diameter_mm)
+    question = "full melt pool"
+    if found.full_s is not None:
+        remark = f"after {duration(found.full_s)}"
+        return Proof(question=question, proved=Proved.YES, remark=remark)
+    if found.short_s is None:
+        return Proof(question=question, proved=Proved.NO, remark="not recorded")
+    remark = f"short of the wall after {duration(found.short_s)}"
+    return Proof(question=question, proved=Proved.NOT_YET if burn.lit else Proved.NO, remark=remark)
 
 
 def _places(count: int) -> str:

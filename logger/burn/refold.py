@@ -5,7 +5,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from logger.burn import consumption, model
-from logger.burn.entries import Emergency, Entry, InSight, Lit, ManualReading, Note, Out, WeighIn
+from logger.burn.entries import (
+    Emergency,
+    Entry,
+    InSight,
+    Lit,
+    ManualReading,
+    Note,
+    Observed,
+    Out,
+    WeighIn,
+)
 from logger.burn.limits import Limits, Material
 from logger.burn.model import Burn
 from logger.burn.places import estimate_by_hand
@@ -36,6 +46,7 @@ def refolded(
     now = consumption.checked(
         replace(now, id=burn.id, number=burn.number, expected=burn.expected), words
     )
+    looks: list[Observed] = []
     for entry in entries:
         match entry:
             case WeighIn():
@@ -44,10 +55,14 @@ def refolded(
                 pass  # after an emergency that is withdrawn: it was out already
             case Out() if burn.lit_s < now.lit_s and entry.at_s < now.lit_s:
                 raise Refused(f"{burn.station} was out before that: give an earlier time")
+            case Observed():
+                looks.append(entry)
             case Out() | Note() | Emergency() | InSight():
                 now, _, _ = model.see(now, entry)
             case _:
                 pass
+    for seen in looks:  # by the time of out as it counts, whenever that was entered
+        now = model.look(now, seen)
     now = replace(
         now,
         hottest_sensed=burn.hottest_sensed,

@@ -30,6 +30,11 @@ PUT_OUT = (
 
 NOT_WATCHED = f"Until this is answered the bench does not watch it: answer now, or {PUT_OUT}"
 """With every question about a lighting: the candle burns already."""
+LOOK = (
+    "Look from the side: do not touch the glass or reach over the flame. Rate the scent as you "
+    "come in, then look at flame, wick, melt pool and glass"
+)
+
 READ_BY_HAND = (
     "Hands off the glass. Keep hair and sleeves away. From the side, aim beside the flame, never "
     "through it"
@@ -121,6 +126,7 @@ _SHORT: Mapping[str, str] = {
     DOUBTED_WHILE_HOT: "Do not rely on this sensor; leave it alone until the vessel is cold",
     LOW_BATTERY: "Be ready to read its places by hand from a distance; change the battery when the "
     "vessel is cold",
+    LOOK: "Look from the side, hands off the glass",
     PUT_OUT: "put it out with a snuffer or a flat metal lid; no water, do not blow, lift or move "
     "it",
 }

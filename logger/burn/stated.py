@@ -44,7 +44,7 @@ class Ending:
     how: str = one_of(
         "what put it out; advised is a snuffer or a flat metal lid",
         "snuffer",
-        "lid",
+        "metal lid",
         "wick dipper",
         BLOWN_OUT,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from logger.burn.cool_down import lit_again_s
 from logger.burn.limits import Limits, Station
 from logger.burn.model import Burn, BurnPhase, BurnStatus, Hottest, measured
 from logger.quantities import Channel, Estimate, Quality
@@ -60,6 +61,7 @@ def status(
 def _phase(burn: Burn | None, limits: Limits, now_s: float) -> BurnPhase:
     if burn is None:
         return BurnPhase.COLD
-    if burn.out_s is None:
+    again_s = lit_again_s(burn, limits)
+    if again_s is None:
         return BurnPhase.LIT
-    return BurnPhase.COOLING if now_s - burn.out_s < limits.cool_down_s else BurnPhase.COLD
+    return BurnPhase.COOLING if now_s < again_s else BurnPhase.COLD

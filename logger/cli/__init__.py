@@ -13,6 +13,7 @@ from logger.cli.calibration_commands import add_to as add_calibrations
 from logger.cli.correction_commands import add_to as add_corrections
 from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
+from logger.cli.look_commands import add_to as add_looks
 from logger.cli.manual_commands import add_to as add_manual
 from logger.cli.shelf_commands import add_to as add_shelf
 from logger.errors import WickbenchError
@@ -28,6 +29,7 @@ add_bench(app)
 add_burns(app)
 add_corrections(burn)
 add_burn_lists(burn)
+add_looks(burn)
 add_calculations(app)
 add_calibrations(app)
 add_data(app)

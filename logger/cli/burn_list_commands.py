@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from logger.reports.burn_list import ListedBurnMessage
     from logger.reports.record_messages import BurnMessage
 
-BurnArgument = Annotated[str, typer.Argument(metavar="BURN", help="its number, or its id")]
+BurnArgument = Annotated[
+    str, typer.Argument(metavar="BURN", help="its number or id, or a station: its latest burn")
+]
 
 
 def add_to(burn: typer.Typer) -> None:
@@ -50,11 +52,18 @@ def list_burns(
 
 
 def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Show one burn: what it proves, what was entered, its record."""
-    from logger import settings
-    from logger.service import client
+    """Show one burn on a card, with what was entered.
 
-    found = client.burn(settings.load(settings.find(config)), burn)
+    Length, peak, margin, wax used, what it proves, the verdict so far, and from when the candle may
+    be lit again.
+    """
+    from logger import settings
+    from logger.service import client, records
+
+    loaded = settings.load(settings.find(config))
+    if any(one.name == burn for one in loaded.stations):
+        burn = records.latest_burn(loaded.bench.data, burn)
+    found = client.burn(loaded, burn)
     if as_json:
         print(json.dumps(found))
         return
@@ -77,18 +86,18 @@ def _sheet(found: "BurnMessage") -> Iterator[str]:
     name = found["number"] or found["burn"]
     gone = ", withdrawn" if found["withdrawn"] else ""
     yield f"burn {name} of {found['trial']} at {found['station']}, lit {found['lit']}{gone}"
-    yield f"  burned for {duration(found['elapsed_s'])}" + ("" if found["out"] else " so far")
-    for label in ("tester", "vessel", "wick", "reason", "danger"):
+    for label in ("tester", "vessel", "wick", "reason"):
         if found[label]:
             yield f"  {label}: {found[label]}"
-    hottest = found["hottest_measured"]
-    if hottest is not None:
-        yield f"  hottest measured place: {hottest['place']}, {hottest['value']:.1f} °C"
-    yield f"  verdict on this burn: {found['verdict']['outcome']}"
+    for line in (*found["card"], *found["weighed"]["words"], *found["melt_pool"]["words"]):
+        yield f"  {line}"
     for one in found["proves"]:
         yield f"  proves: {one['text']}"
-    for words in found["weighed"]["words"]:
-        yield f"  wax: {words}"
+    missed = [duration(one["mark_s"]) for one in found["marks"] if one["state"] == "missed"]
+    if missed:
+        yield f"  nobody looked at the marks of {', '.join(missed)}"
+    if found["lit_again"] is not None:
+        yield f"  may be lit again from {found['lit_again']}, once the wax is solid throughout"
     for entry in found["entries"]:
         counts = "" if entry["counts"] == entry["text"] else f" [now: {entry['counts']}]"
         yield f"  {entry['short_id']}  {entry['at']}  {entry['text']}{counts}"

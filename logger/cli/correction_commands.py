@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from logger.burn.look import Look
 from logger.burn.stated import Circumstances, Ending
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
@@ -57,7 +58,7 @@ def withdraw(
     enter(config, "withdraw", entry, {"why": why, "by": by}, as_json=as_json)
 
 
-@asking(Circumstances, Ending)
+@asking(Circumstances, Ending, Look)
 def correct(
     entry: EntryId,
     why: WhyOption,
@@ -83,7 +84,7 @@ def correct(
     watched_by: Annotated[str, typer.Option(help="a lighting: who kept it in sight")] = "",
     mass: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "532.4 g"')] = "",
     wax: Annotated[str, typer.Option(help='a lighting, a weigh-in: as "220 g"')] = "",
-    text: Annotated[str, typer.Option(help="a note, an emergency")] = "",
+    text: Annotated[str, typer.Option(help="a note, a look, an emergency")] = "",
     what: Annotated[str, typer.Option("--emergency", help="what it was")] = "",
     clear: Annotated[
         list[str] | None, typer.Option(help="leave empty: tester, mass, wax ...", metavar="FIELD")
@@ -97,7 +98,7 @@ def correct(
     """Correct an entry: give only what is different.
 
     To empty a field, write `--clear wax`; repeat it for more fields: tester, watched_by, mass, wax,
-    text, height, clock, emissivity, reflected, trimmed_to and the like.
+    text, height, clock, emissivity, reflected, trimmed_to and the like; of a look any field.
 
     Alarms, the hottest place and the verdict are computed anew, as if it had been right. What was
     entered first, and your reason, stay in the record.

@@ -31,18 +31,23 @@ def backup(
 ) -> None:
     """Copy all that is recorded, also while it runs.
 
-    The copy is one file, read again and intact before it takes its name. To go back to it:
-    stop the service, make a new folder, copy FILE there as bench.sqlite3, name the folder as
-    `data` under [bench], and start.
+    The copy is one file, read again and intact before it takes its name; photos lie in the folder
+    FILE.photos. To go back to it: stop the service, make a new folder, copy FILE there as
+    bench.sqlite3 and FILE.photos as photos, name the folder as `data` under [bench], and start.
     """
     from logger import settings
     from logger.store.backup import back_up
+    from logger.store.photos import folder_of
 
     made = back_up(settings.load(settings.find(config)).bench.data, file, force=force)
     if as_json:
-        print(json.dumps({"file": str(made.path), "bytes": made.bytes, "rows": dict(made.counts)}))
+        rows = dict(made.counts)
+        message = {"file": str(made.path), "bytes": made.bytes, "rows": rows}
+        print(json.dumps({**message, "photos": made.photos}))
         return
     print(f"{made.path}: {made.bytes / 1e6:.1f} MB, read again and intact")
+    if made.photos:
+        print(f"{made.photos} photos beside it: {folder_of(made.path)}")
 
 
 def verify(

@@ -18,7 +18,9 @@ def options_of(*tables: type[Any]) -> dict[str, Any]:
 
 def _option(one: FormField) -> Any:
     words = one.words
-    if one.choices:
+    if one.form is FieldForm.GRADE:
+        words += f": {', '.join(f'{grade} {word}' for grade, word in enumerate(one.choices))}"
+    elif one.choices:
         words += f": {', '.join(one.choices)}"
     elif one.example:
         words += f', as "{one.example}"'

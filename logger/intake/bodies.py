@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints
 
 from logger.burn import entries
-from logger.burn.entries import Danger, Entry
+from logger.burn.entries import Entry
 from logger.burn.safety import confirmed
 from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError
@@ -131,24 +131,6 @@ class InSightBody(BurnBody):
         return entries.InSight(**self.stamps(now_s), station=station)
 
 
-class ObservationBody(BurnBody):
-    """What was seen: a note, or an emergency."""
-
-    model_config = example(text="flame 20 mm, no soot")
-
-    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=4000)] = ""
-    emergency: Danger | None = None
-
-    def entry(self, now_s: float, station: str) -> Entry:
-        """As the core takes it. Raises DataError when there is nothing in it."""
-        stamps = self.stamps(now_s)
-        if self.emergency is not None:
-            return entries.Emergency(**stamps, station=station, what=self.emergency, text=self.text)
-        if not self.text:
-            raise DataError("text: write what was seen, or name an emergency")
-        return entries.Note(**stamps, station=station, text=self.text)
-
-
 class WeighInBody(BurnBody):
     """The candle was weighed, cold: `at` tells whether before its lighting or after it was out."""
 
@@ -251,7 +233,7 @@ class ShelveBody(AlarmBody):
 
     def entry(self, now_s: float, alarm: str) -> Entry:
         """As the core takes it. Raises DataError for no duration, or one longer than a day."""
-        lasts_s = _in("lasts", self.lasts, Dimension.DURATION)
+        lasts_s = duration_s_of("lasts", self.lasts)
         if not 0.0 < lasts_s <= LONGEST_SHELF_S:
             raise DataError(f'lasts: "{self.lasts}" must be more than nothing and at most "24 h"')
         return entries.Shelve(**self.stamps(now_s), alarm=alarm, until_s=now_s + lasts_s)
@@ -263,6 +245,11 @@ def _in(name: str, text: str, kind: Quantity | Dimension) -> float:
         return parse_quantity(text, kind)
     except DataError as exc:
         raise DataError(f"{name}: {exc}") from None
+
+
+def duration_s_of(name: str, text: str) -> float:
+    """The duration that the field `name` holds. Raises DataError."""
+    return _in(name, text, Dimension.DURATION)
 
 
 def mass_g_of(name: str, text: str | None) -> float | None:

@@ -6,6 +6,7 @@ from pydantic import Field, StringConstraints
 
 from logger.burn import entries
 from logger.burn.entries import Danger, Entry
+from logger.burn.look import Look
 from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError
 from logger.field_table import fields_of
@@ -18,11 +19,13 @@ from logger.intake.bodies import (
 )
 from logger.intake.field_forms import given, with_fields
 from logger.intake.fields import Finite, Line, Name, Share, SomeLine, Whole
+from logger.intake.look_bodies import look_of
 from logger.quantities import Position, Quantity
 from logger.timestamps import parse_at
 from logger.units import unit_of
 
 STATED = (Circumstances, Ending)
+CHANGEABLE_FIELDS = (*STATED, Look)
 CLEARABLE = {
     "tester": "tester",
     "watched_by": "watched_by",
@@ -33,7 +36,7 @@ CLEARABLE = {
     "clock": "clock",
     "emissivity": "emissivity",
     "reflected": "reflected_c",
-    **{one.key: one.attribute for table in STATED for one in fields_of(table)},
+    **{one.key: one.attribute for table in CHANGEABLE_FIELDS for one in fields_of(table)},
 }
 """Fields that a correction may leave empty, and their names in the core."""
 
@@ -56,7 +59,7 @@ class WithdrawBody(EntryBody):
         return entries.Withdrawn(**self.stamps(now_s), entry=earlier, why=self.why)
 
 
-@with_fields(*STATED)
+@with_fields(*CHANGEABLE_FIELDS)
 class CorrectBody(EntryBody):
     """An earlier entry was wrong: what is given counts instead, the rest stays as it was."""
 
@@ -82,7 +85,7 @@ class CorrectBody(EntryBody):
     emissivity_set: Share | None = None
     reflected: str | None = None
     clear: tuple[Clearable, ...] = Field(
-        default=(), description="fields that are to be empty", max_length=20
+        default=(), description="fields that are to be empty", max_length=40
     )
 
     def entry(self, now_s: float, earlier: str) -> Entry:
@@ -107,6 +110,7 @@ class CorrectBody(EntryBody):
             mass_g=mass_g_of("mass", self.mass),
             wax_g=mass_g_of("wax", self.wax),
             text=self.text,
+            look=look_of(self) or None,
             what=self.emergency,
             figures=self.values,
             typed_in=unit,

@@ -1,9 +1,10 @@
 """The fields of a table as bodies take them: each checked once, in the unit a person wrote."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal, TypeVar, cast
 
-from pydantic import AfterValidator, BaseModel, Field, create_model
+from pydantic import AfterValidator, BaseModel, BeforeValidator, Field, create_model
 
 from logger.errors import DataError
 from logger.field_table import FieldForm, FormField, fields_of
@@ -26,10 +27,34 @@ _MEASURES: Mapping[FieldForm, tuple[Quantity | Dimension, float, float]] = {
     FieldForm.DURATION: (Dimension.DURATION, 0.0, 86_400.0),
 }
 _END_S = 253_402_300_799.0  # the last second of the year 9999
+_BETWEEN = re.compile(r"\s*;\s*|,\s+|(?<=[^\W\d]),\s*|\s+x\s+|(?<=[^\W\d])\s+(?=\d)")
+_UNIT = re.compile(r"[^\W\d]+$")
 
 
-def value_of(one: FormField, written: Written) -> Written | Sequence[NamedPlace]:
-    """What was written into a field, in the core's terms. Raises DataError."""
+def value_of(one: FormField, written: Written) -> Any:
+    """What was written into a field, in the core's terms. Raises DataError.
+
+    Where there may be several it is a tuple: "62 mm, 60 mm" or "62 x 60 mm"; a number without a
+    unit has that of the last.
+    """
+    if one.most == 1:
+        return _one_value(one, written)
+    parts = _BETWEEN.split(str(written).strip())
+    if len(parts) > one.most:
+        raise DataError(f'"{written}" is too many; write at most {one.most}')
+    unit = _UNIT.search(parts[-1])
+    if one.form is FieldForm.LENGTH and unit is not None:
+        parts = [part if _UNIT.search(part) else f"{part} {unit[0]}" for part in parts]
+    return tuple(_one_value(one, part) for part in parts)
+
+
+def _one_value(one: FormField, written: Written) -> Written | Sequence[NamedPlace]:
+    if one.form is FieldForm.GRADE:
+        grades = {str(grade): grade for grade in range(len(one.choices))}
+        if str(written) not in grades:
+            words = ", ".join(f"{grade} {word}" for grade, word in enumerate(one.choices))
+            raise DataError(f'"{written}" is no grade of this; write a number: {words}')
+        return grades[str(written)]
     if one.form is FieldForm.PLACES:
         return named_places(str(written))
     if one.form is FieldForm.DAY:
@@ -42,7 +67,7 @@ def value_of(one: FormField, written: Written) -> Written | Sequence[NamedPlace]
         value = parse_quantity(str(written), quantity)
     except DataError as exc:
         raise DataError(remedy if one.form is FieldForm.SHARE else str(exc)) from None
-    if not low <= value <= high or (value == low == 0.0):
+    if not low <= value <= high or (value == low == 0.0 and not one.from_zero):
         raise DataError(f"{remedy}: look at the unit")
     return value
 
@@ -59,12 +84,18 @@ def _checked(one: FormField) -> Callable[[str], str]:
     return check
 
 
+def _as_text(value: object) -> object:
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
 def _type_of(one: FormField) -> Any:
     match one.form:
         case FieldForm.COUNT:
             return Annotated[Whole, Field(ge=1, le=1000)]
         case FieldForm.FIGURE:
             return Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+        case FieldForm.GRADE:
+            return Annotated[Line, AfterValidator(_checked(one)), BeforeValidator(_as_text)]
         case FieldForm.CHOICE | FieldForm.CHECK:
             return Literal[one.choices]
         case FieldForm.REFERENCE | FieldForm.TEXT:

@@ -15,7 +15,6 @@ from logger.intake.bodies import (
     InSightBody,
     LitBody,
     MoveBody,
-    ObservationBody,
     OutBody,
     ReadingBody,
     ShelveBody,
@@ -23,6 +22,7 @@ from logger.intake.bodies import (
 )
 from logger.intake.calibration_bodies import CalibrationBody, ChannelBody
 from logger.intake.correction_bodies import CorrectBody, WithdrawBody
+from logger.intake.look_bodies import ObservationBody
 from logger.intake.refusals import refusal
 
 KINDS: dict[str, type[LitBody | BurnBody | HandBody | EntryBody | AlarmBody | ChannelBody]] = {

@@ -16,11 +16,11 @@ from logger.intake.bodies import (
     Body,
     BurnBody,
     LitBody,
-    ObservationBody,
     OutBody,
     ReadingBody,
     WeighInBody,
 )
+from logger.intake.look_bodies import ObservationBody
 from logger.intake.refusals import refusal
 from logger.intake.table_burn import Table, TableBurn
 from logger.intake.table_file import read_cells

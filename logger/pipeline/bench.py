@@ -27,6 +27,7 @@ class Bench:
     stations: tuple[Station, ...]
     limits: Limits
     words: Words = Words()
+    marks_s: tuple[float, ...] = ()  # of being lit, at which a person looks at the candle
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
     # As their health names them; None: not known here. The alias is the key of earlier versions.
     delivery_routes: tuple[str, ...] | None = field(default=None, metadata={"alias": "ways_out"})

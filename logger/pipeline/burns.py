@@ -5,17 +5,22 @@ from dataclasses import replace
 
 from logger.alarms.lifecycle import Alarm
 from logger.burn import consumption, model, shared_pour
+from logger.burn.cool_down import JUST_NOW_S, cool_down, room_now_c, weighed_warm
 from logger.burn.entries import (
     Calibrated,
     Emergency,
     InSight,
     Lit,
     Note,
+    Observed,
     Out,
+    Photographed,
     Resumed,
     Stopped,
     WeighIn,
 )
+from logger.burn.entry_words import contents
+from logger.burn.marks import AHEAD_S, mark_of
 from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.burn.safety import PUT_OUT
 from logger.errors import Refused
@@ -25,6 +30,9 @@ from logger.pipeline.state import BenchState
 from logger.words import duration
 
 ASK_ALONG = 0.5  # of the time between questions; sooner another's question leaves it out (ours)
+
+
+Seen = Out | Note | Observed | Photographed | WeighIn | Emergency | InSight
 
 
 class Burns:
@@ -62,7 +70,9 @@ class Burns:
             *state.statuses(entry.entered_s),
         ]
 
-    def see(self, entry: Out | Note | WeighIn | Emergency | InSight) -> list[Output]:
+    def see(
+        self, entry: Out | Note | Observed | Photographed | WeighIn | Emergency | InSight
+    ) -> list[Output]:
         """What a person did or saw at a burn. Raises Refused where there is none."""
         state = self._state
         state.station(entry.station)
@@ -72,6 +82,9 @@ class Burns:
         if isinstance(entry, WeighIn):
             event = BurnEventKind.WEIGHED
             burn, text = consumption.weigh(burn, entry, state.bench.limits, state.bench.words)
+        elif isinstance(entry, Observed):
+            event = BurnEventKind.LOOKED
+            burn, text = self._look(burn, entry)
         else:
             burn, event, text = model.see(burn, entry)
         if isinstance(entry, Out):
@@ -89,6 +102,38 @@ class Burns:
             *state.alarm(findings, entry.entered_s),
             *state.statuses(entry.entered_s),
         ]
+
+    def at_mark(self, entry: Observed) -> Observed:
+        """`entry` with the time of its mark. Raises Refused for one that is not there yet."""
+        burn, mark_s = self._state.book.of(entry.station), entry.mark_s or 0.0
+        if burn is None:
+            return entry  # `see` refuses it
+        ahead_s = burn.lit_s + mark_s - entry.entered_s
+        if ahead_s > AHEAD_S:
+            raise Refused(
+                f"{entry.station} is lit for {duration(mark_s)} only in {duration(ahead_s)}: leave "
+                "the mark out for what you see now"
+            )
+        at_s = min(burn.lit_s + mark_s, entry.entered_s)
+        return replace(entry, at_s=at_s, mark_s=None)
+
+    def weighed_warm(self, entry: WeighIn) -> str | None:
+        """The question that a weighing raises of a candle that is not cold."""
+        state, burn = self._state, self._state.book.of(entry.station)
+        if burn is None:
+            return None
+        now = entry.entered_s - entry.at_s <= JUST_NOW_S
+        hottest_c = state.places.hottest_c(entry.station) if now else None
+        room_c = room_now_c(state.places.around(entry.station))
+        found = cool_down(burn, state.bench.limits, entry.at_s, hottest_c, room_c)
+        asked = None if found is None else weighed_warm(found, state.bench.words)
+        return None if asked is None else f"{entry.station}: {asked}"
+
+    def _look(self, burn: Burn, entry: Observed) -> tuple[Burn, str]:
+        bench = self._state.bench
+        mark_s = mark_of(entry.at_s - burn.lit_s, bench.marks_s) if burn.lit else None
+        at = "" if mark_s is None else f"at the mark of {duration(mark_s)}: "
+        return model.look(burn, entry), f"{burn.station}: {at}{contents(entry, bench.words)}"
 
     def pause(self, entry: Resumed | Stopped) -> list[Output]:
         """That the watch has ended, or goes on after a time without."""

@@ -19,7 +19,9 @@ from logger.burn.entries import (
     ManualReading,
     Moved,
     Note,
+    Observed,
     Out,
+    Photographed,
     Resumed,
     Shelve,
     Stopped,
@@ -123,7 +125,7 @@ class Pipeline:
                 return self._burns.calibrate(item)
             case Resumed() | Stopped():
                 return self._burns.pause(item)
-            case Out() | Note() | WeighIn() | Emergency() | InSight():
+            case Out() | Note() | Observed() | Photographed() | WeighIn() | Emergency() | InSight():
                 return self._burns.see(item)
             case _:
                 raise TypeError(f"the pipeline knows no {type(item).__name__}")
@@ -236,7 +238,8 @@ class Pipeline:
                 burn = state.book.of(entry.station)
                 before_g = entry.mass_g if burn is None else burn.mass_before_g
                 candle_g = max(entry.mass_g, before_g or 0.0)
-                return plausible.wax(candle_g, entry.wax_g, state.bench.words)
+                asked = plausible.wax(candle_g, entry.wax_g, state.bench.words)
+                return asked or self._burns.weighed_warm(entry)
         return None
 
     def lit_by_other_records(self, entry: Entry) -> Lit | None:
@@ -270,8 +273,13 @@ class Pipeline:
         self._state.stored = {entry.id: tuple(estimates)}
 
     def resolved(self, entry: Entry) -> Entry:
-        """A change with the whole id of the entry it changes. Raises Refused."""
+        """A change with the whole id of the entry it changes, a look with its time.
+
+        Raises Refused.
+        """
         match entry:
+            case Observed() if entry.mark_s is not None:
+                return self._burns.at_mark(entry)
             case Moved():
                 return replace(entry, reading=self._state.ledger.find(entry.reading).first.id)
             case Corrected() | Withdrawn():

@@ -132,13 +132,13 @@ def _after(story: AlarmStory, event: AlarmEvent) -> AlarmStory:
 def diary(events: Iterable[Event], entries: Iterable[Entry], words: Words) -> tuple[DiaryLine, ...]:
     """What people did and saw, in order of when it happened; readings by hand as `words` has it.
 
-    The questions who watches, and their answers, are one line.
+    The questions who watches, and their answers, are one line; looks have a table of their own.
     """
     told = list(events)
     lines = [
         _line(at_s=event.since_s, entered_s=event.time_s, text=event.text, by=event.by)
         for event in told
-        if isinstance(event, BurnEvent) and event.event not in _WATCH
+        if isinstance(event, BurnEvent) and event.event not in (*_WATCH, BurnEventKind.LOOKED)
     ]
     lines += _watch(event for event in told if isinstance(event, BurnEvent))
     for entry in entries:

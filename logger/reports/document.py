@@ -2,15 +2,18 @@
 
 import string
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import tzinfo
 
 from logger.alarms.lifecycle import RAISED, AlarmEvent, AlarmEventKind, Finding
 from logger.burn.consumption import Consumption
 from logger.burn.coverage import WallCoverage, wall_coverage
+from logger.burn.entries import Observed
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
 from logger.burn.limits import Limits, WallLimits
+from logger.burn.marks import BurnMark
+from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn, Hottest, measured
 from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
@@ -60,6 +63,16 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A photo of the candle."""
+
+    at_s: float
+    by: str
+    text: str
+    jpeg: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceHeat:
     """What a place did in a burn; None where it is not on the vessel or was not measured so."""
 
@@ -98,6 +111,10 @@ class BurnRecord:
     verdict: Verdict
     heat: tuple[PlaceHeat, ...] = ()
     weighed: Consumption
+    looks: tuple[Observed, ...] = ()  # at the candle, as they count, in order of time
+    photos: tuple[Photo, ...] = ()
+    marks: tuple[BurnMark, ...] = ()  # at which somebody should have looked
+    melt_pool: MeltPool = field(default_factory=MeltPool)  # as people saw it
     proofs: tuple[Proof, ...] = ()  # what it proves, and what it leaves open
     outlook: str = ""  # on the burns to come, from all of the trial
     looser: tuple[str, ...] = ()  # limits that warned later than their defaults
@@ -201,6 +218,7 @@ def evidence(
     until_s: float,
     *,
     calibrations: Mapping[str, Calibration] | None = None,
+    looks: tuple[Observed, ...] = (),
 ) -> BurnEvidence:
     """What the criteria judge; `calibrations` are those in force."""
     on_vessel = [one for one in series if one.channel.on_vessel]
@@ -220,6 +238,7 @@ def evidence(
         crossing=max(crossed, key=lambda one: one.value_c, default=None),
         warmest=rooms_of(series).warmest(e for one in on_vessel for e in one.estimates),
         calibrations=calibrations or {},
+        looks=looks,
         alarms=tuple(
             Raised(
                 rule=event.alarm.finding.rule,

@@ -1,5 +1,6 @@
 """The record of a burn as one HTML file: nothing outside of it, good on paper and on a phone."""
 
+from base64 import b64encode
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -12,6 +13,7 @@ from logger.burn.coverage import WallCoverage, never_measured, unknown
 from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
+from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
@@ -21,7 +23,8 @@ from logger.reports import curve_marks, curve_places
 from logger.reports.burn_history import together
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
-from logger.reports.document import BurnRecord
+from logger.reports.document import BurnRecord, Photo
+from logger.reports.looks import LookLine, look_lines
 from logger.reports.place_line import PlaceLine
 from logger.reports.svg import tag
 from logger.reports.unrolled import unrolled
@@ -50,11 +53,25 @@ class _Say:
         """How it was burned, as far as anybody stated it."""
         return list(said(self.record.burn.circumstances, self.record.words))
 
+    def melt_pool(self) -> list[str]:
+        """How it grew, a line each."""
+        return list(melt_pool_lines(self.record.melt_pool, self.record.words))
+
+    def looks(self) -> list[LookLine]:
+        """What was seen, by mark."""
+        record = self.record
+        return look_lines(record.looks, record.marks, lit_s=record.burn.lit_s, words=record.words)
+
+    def picture(self, photo: Photo) -> str:
+        """The photo within the page itself (RFC 2397)."""
+        return f"data:image/jpeg;base64,{b64encode(photo.jpeg).decode()}"
+
     def uncovered(self, found: WallCoverage) -> str:
         """What of the wall nobody measured, and what the drawing cannot tell."""
         words = self.record.words
         never = never_measured(found, words) or "every part of the wall was measured"
-        return f"{never[0].upper()}{never[1:]}. {unknown(found, words)}."
+        level_mm = self.record.burn.wax_level_mm
+        return f"{never[0].upper()}{never[1:]}. {unknown(found, words, level_mm)}."
 
     def link(self, link: LinkRecord) -> str:
         """How an instrument kept in touch."""

@@ -6,19 +6,24 @@ from typing import Annotated, Literal
 from typing_extensions import Doc, TypedDict
 
 from logger.burn.consumption import Consumption
+from logger.burn.cool_down import lit_again_s
 from logger.burn.coverage import WallCoverage
 from logger.burn.entries import Change, Corrected, Danger, Moved, Withdrawn
 from logger.burn.entry_words import contents, counting
 from logger.burn.heat import WarmUp
 from logger.burn.ledger import Ledger
-from logger.burn.limits import Material
+from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
+from logger.burn.marks import BurnMark
+from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn
 from logger.burn.proves import Proof
 from logger.burn.verdict import Verdict
 from logger.field_table import filled
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
+from logger.reports.card import card_lines
 from logger.reports.document import PlaceHeat
+from logger.reports.looks import LookMessage, MarkMessage, MeltPoolMessage, melt_pool_message
 from logger.reports.proof_messages import (
     ProofMessage,
     WallCoverageMessage,
@@ -200,6 +205,11 @@ class BurnMessage(TypedDict):
     hottest_measured: HottestMessage | None
     least_margin: HottestMessage | None
     weighed: WeighedMessage
+    card: Annotated[list[str], Doc("length, peak, margin and verdict, a line each")]
+    lit_again: Annotated[str | None, Doc("from when, the wax being solid; null while it burns")]
+    looks: Annotated[list[LookMessage], Doc("what people saw, in order of time")]
+    marks: list[MarkMessage]
+    melt_pool: MeltPoolMessage
     proves: list[ProofMessage]
     wall_coverage: Annotated[
         WallCoverageMessage | None, Doc("null where no place on the wall has a height")
@@ -216,6 +226,10 @@ def burn_message(
     watched_by: Sequence[str],
     entered: list[EntryMessage],
     consumption: Consumption,
+    limits: Limits,
+    looks: list[LookMessage],
+    marks: Sequence[BurnMark],
+    pool: MeltPool,
     proofs: Sequence[Proof],
     coverage: WallCoverage | None,
     words: Words,
@@ -251,6 +265,11 @@ def burn_message(
         "hottest_measured": hottest(burn.hottest),
         "least_margin": hottest(burn.least_margin),
         "weighed": weighed(consumption, words),
+        "card": [*card_lines(burn, limits.of(burn.material), judged, words)],
+        "lit_again": time_or_none(lit_again_s(burn, limits)),
+        "looks": looks,
+        "marks": [{"mark_s": one.mark_s, "state": one.state} for one in marks],
+        "melt_pool": melt_pool_message(pool, words),
         "proves": [proof(one) for one in proofs],
         "wall_coverage": None if coverage is None else coverage_message(coverage, words),
         "links": [link(one) for one in burn.links],

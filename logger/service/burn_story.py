@@ -10,9 +10,11 @@ from datetime import UTC, datetime, tzinfo
 
 from logger.burn.consumption import Consumption, consumption, with_balance
 from logger.burn.coverage import WallCoverage, wall_coverage
-from logger.burn.entries import Entry
+from logger.burn.entries import Entry, Observed
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
+from logger.burn.marks import BurnMark, marks
+from logger.burn.melt_pool import MeltPool, melt_pool
 from logger.burn.model import Burn
 from logger.burn.outlook import Outlook, outlook
 from logger.burn.proves import Proof, proofs
@@ -46,6 +48,7 @@ class BurnStory:
     settings_text: str
     events: tuple[Event, ...]
     entries: tuple[Entry, ...]
+    looks: tuple[Observed, ...] = ()  # as they count, in order of time
     series: tuple[Series, ...]
     on_balance: tuple[Estimate, ...] = ()  # of the candle's mass, where a balance carries it
     calibrations: Mapping[str, Sequence[Calibration]]  # by channel, as known by the end
@@ -72,7 +75,20 @@ class BurnStory:
             self.events,
             self.until_s,
             calibrations=in_force_then,
+            looks=self.looks,
         )
+
+    @property
+    def marks(self) -> tuple[BurnMark, ...]:
+        """At which somebody should have looked, and what became of each."""
+        looked_s = [one.at_s - self.burn.lit_s for one in self.looks]
+        elapsed_s = self.burn.elapsed_s(self.until_s)
+        return tuple(marks(self.bench.marks_s, looked_s, elapsed_s, lit=self.burn.lit))
+
+    @property
+    def melt_pool(self) -> MeltPool:
+        """As people saw it."""
+        return melt_pool(self.looks, self.burn.lit_s, self.burn.inner_diameter_mm)
 
     @property
     def zone(self) -> tzinfo:
@@ -133,6 +149,9 @@ class BurnStory:
             verdict=judge([self.evidence], words),
             heat=self.heat,
             weighed=self.consumption(of_trial),
+            looks=self.looks,
+            marks=self.marks,
+            melt_pool=self.melt_pool,
             proofs=self.proofs(of_trial),
             outlook=self.outlook(of_trial).text,
             settings_text=self.settings_text,
@@ -173,6 +192,7 @@ def burn_story(
     before: Sequence[Event],
     entries: Sequence[Entry],
     calibrations: Mapping[str, Sequence[Calibration]],
+    looks: Sequence[Observed] = (),
 ) -> BurnStory:
     """The story of `burn`; `events` are its own, `before` those of the bench from before it.
 
@@ -186,6 +206,7 @@ def burn_story(
         settings_text=settings_text,
         events=tuple(events),
         entries=tuple(entries),
+        looks=tuple(sorted(looks, key=lambda one: one.at_s)),
         series=lettered(
             channels,
             estimates,

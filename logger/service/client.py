@@ -19,6 +19,7 @@ from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, Store
 from logger.intake import bodies
 from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.kinds import KINDS
+from logger.intake.photo_bodies import PhotoBody, re_encoded
 from logger.intake.refusals import refusal
 from logger.intake.shelf_bodies import SHELF
 from logger.reports.record_messages import BurnMessage
@@ -27,6 +28,7 @@ from logger.service.offline import enter_offline
 from logger.service.shelving import put_record_here
 from logger.settings import Settings
 from logger.store.lock import Holder, holder
+from logger.store.photos import keep
 from logger.web import tokens
 
 PATIENCE_S = 15.0  # a disk that is slow to commit still answers
@@ -46,6 +48,31 @@ def enter(settings: Settings, what: str, subject: str, body: Message) -> Message
         return _enter_here(settings, what, subject, body)
     bench = _Bench(settings, held)
     return bench.request(_path(bench, what, subject), body)
+
+
+def photo(settings: Settings, station: str, raw: bytes, body: Message) -> Message:
+    """Record a photo of the candle of a station; raises as `enter` does."""
+    body = {"id": uuid.uuid4().hex, **{key: value for key, value in body.items() if value}}
+    held = holder(settings.bench.data)
+    if held is not None:
+        bench = _Bench(settings, held)
+        return bench.send(_path(bench, "observations", station, "photos"), *_multipart(raw, body))
+    try:
+        checked = PhotoBody.model_validate(body)
+    except ValidationError as exc:
+        raise refusal(exc) from None
+    name = keep(settings.bench.data, re_encoded(raw))
+    entry = checked.of(name, RealClock().now_s(), station)
+    return {**asyncio.run(enter_offline(settings, entry)).message}
+
+
+def _multipart(raw: bytes, body: Message) -> tuple[bytes, str]:
+    """A file `photo` and fields as RFC 7578 has them, and their content type."""
+    line = f"--{(boundary := uuid.uuid4().hex)}\r\ncontent-disposition: form-data; name="
+    fields = "".join(f'{line}"{name}"\r\n\r\n{value}\r\n' for name, value in body.items())
+    head = f'{line}"photo"; filename="photo"\r\ncontent-type: application/octet-stream\r\n\r\n'
+    sent = (fields + head).encode() + raw + f"\r\n--{boundary}--\r\n".encode()
+    return sent, f"multipart/form-data; boundary={boundary}"
 
 
 def put_record(settings: Settings, kind: str, name: str, way: str, body: Message) -> Message:
@@ -89,7 +116,7 @@ def settled(settings: Settings, within_s: float) -> Message:
         time.sleep(0.5)
 
 
-def _path(bench: "_Bench", what: str, subject: str) -> str:
+def _path(bench: "_Bench", what: str, subject: str, last: str = "") -> str:
     kind = KINDS[what]
     if kind is bodies.LitBody:
         return "/api/burns"
@@ -107,7 +134,7 @@ def _path(bench: "_Bench", what: str, subject: str) -> str:
         raise Refused(f"no station {subject}; the bench has: {', '.join(stations)}")
     if station["burn"] is None:
         raise Refused(f"{subject} has no burn yet: record the lighting first")
-    return f"/api/burns/{station['burn']}/{what}"
+    return f"/api/burns/{station['burn']}/{last or what}"
 
 
 def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> Message:
@@ -128,20 +155,24 @@ class _Bench:
 
     def __init__(self, settings: Settings, held: Holder) -> None:
         self._held = held
-        self._headers = {"content-type": "application/json"}
+        self._headers: dict[str, str] = {}
         token = tokens.known(settings.bench.data)
         if token is not None:
             self._headers["authorization"] = f"Bearer {token.reveal()}"
 
     def request(self, path: str, body: Message | None = None) -> Message:
-        """Its answer; raises as `enter` does."""
+        """Its answer to JSON, or to a question; raises as `enter` does."""
+        return self.send(path, None if body is None else json.dumps(body).encode())
+
+    def send(self, path: str, data: bytes | None, kind: str = "application/json") -> Message:
+        """Its answer to `data` of a content type; raises as `enter` does."""
         held = self._held
         if held.address is None:
             raise ServiceUnreachable(f"the bench's service (process {held.pid}) is still starting")
         request = urllib.request.Request(  # noqa: S310 - http, to the address in our own lock file
             held.address + path,
-            data=None if body is None else json.dumps(body).encode(),
-            headers=self._headers,
+            data=data,
+            headers={**self._headers, "content-type": kind},
         )
         try:
             with _OPENER.open(request, timeout=PATIENCE_S) as response:

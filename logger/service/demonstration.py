@@ -20,7 +20,8 @@ from logger import settings
 from logger.alarms.lifecycle import Priority
 from logger.announcements import Announcement
 from logger.burn import safety
-from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Note, Out
+from logger.burn.entries import Acknowledge, Entry, InSight, Lit, Observed, Out
+from logger.burn.look import NO, YES, Look
 from logger.burn.model import BurnEvent, BurnEventKind, BurnStatus
 from logger.clock import SteppedClock
 from logger.errors import Refused, UsageError, WickbenchError
@@ -43,7 +44,7 @@ BEFORE_S = 60  # cold readings before the candle is lit
 COOLING_S = 1800  # watched after it is out
 PLUG_PULLED_S = 5400  # into the burn; and back after ...
 PLUG_OUT_S = 40
-NOTE_S = 9000  # into the burn
+FULL_POOL_S = 9000  # into the burn the melt pool is at the wall
 REACTION_S = 60  # from an alarm until the person is at the candle
 AHEAD_OF_DISK = 2000  # steps of the pipeline, some 5 min of this bench (our choice)
 PROGRESS_S = 900  # a line about the burn this often
@@ -153,11 +154,6 @@ class _Evening:
             await self._second()
         await self._wiring.put_back()
         self._tell("the plug is back in")
-        await self._until(self._lit_s + NOTE_S)
-        note = "flame 22 mm, steady; melt pool at the wall all round; no soot"
-        await self._service.enter(
-            Note(**self._stamps("note"), station=self._scenario.station, text=note)
-        )
         await self._until(self._out_s)
         self._scenario.extinguish()
         self._out_s = self._clock.now_s()
@@ -183,6 +179,10 @@ class _Evening:
             with suppress(Refused):  # an alarm that is over by now
                 await self._service.enter(entry)
 
+    def _seen(self, at_s: float) -> Look:
+        full = at_s - self._lit_s >= FULL_POOL_S
+        return Look(flame_mm=(22.0,), flicker=(0,), soot=0, full_pool=YES if full else NO)
+
     def _obey(self, output: Output | Announcement) -> None:
         """A person does what the bench says: a minute to get there, at the limit to put it out."""
         there_s = self._clock.now_s() + REACTION_S
@@ -192,6 +192,12 @@ class _Evening:
                 entry = InSight(**stamps, id=f"sight-{name}", station=station)
                 self._agenda.append((there_s, entry))
             case Announcement(calls=True, events=(first, *_)):
+                if first.alarm.finding.rule == Rule.MARK:
+                    station = self._scenario.station
+                    look = Observed(
+                        **stamps, id=f"look-{first.id}", station=station, look=self._seen(there_s)
+                    )
+                    self._agenda.append((there_s, look))
                 if output.priority.rank < Priority.CAUTION.rank:
                     return
                 seen = Acknowledge(

@@ -51,6 +51,7 @@ def with_records(data: Path, entry: Lit) -> Lit:
     return replace(
         entry,
         vessel=vessel.name,
+        inner_diameter_mm=vessel.inner_diameter_mm,
         material=Material(vessel.material) if vessel.material else None,
         reason="" if found.cleared else entry.reason,
     )

@@ -4,10 +4,12 @@ Each burn is told and judged by the bench that it was lit on.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
-from logger.burn.entries import Entry, ManualReading
+from logger.burn.entries import Entry, ManualReading, Observed, Photographed
+from logger.burn.ledger import Ledger
 from logger.burn.model import Burn
 from logger.burn.proves import proved_line
 from logger.burn.verdict import judge
@@ -22,12 +24,14 @@ from logger.quantities import Channel, Estimate
 from logger.reports import html, record_messages
 from logger.reports.burn_history import watchers
 from logger.reports.burn_list import BurnListMessage, burn_filter, burn_list
-from logger.reports.document import BurnRecord
+from logger.reports.document import BurnRecord, Photo
+from logger.reports.looks import look_messages
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.reports.unrolled import unrolled
 from logger.service.burn_story import BurnStory, burn_story, known_s, latest_s, to_s
 from logger.service.core import bench_of
 from logger.settings.config_file import parse
+from logger.store import photos
 from logger.store.opening import FILE_NAME
 from logger.store.queries import Reader, open_read
 
@@ -37,8 +41,30 @@ _DAY_S = 86400.0  # a fault announced longer before the burn counts as old (our 
 def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn by its number or id. Raises NotKnown where there is none."""
     stored = story_of(reader, burn_of(reader, burn_id))
-    damage = tuple(reader.damage.lines)
-    return stored.record(_of_trial(reader, stored.burn), damage=damage)
+    shown, missing = _photos(reader, stored.burn)
+    damage = (*reader.damage.lines, *missing)
+    record = stored.record(_of_trial(reader, stored.burn), damage=damage)
+    return replace(record, photos=shown)
+
+
+def _photos(reader: Reader, burn: Burn) -> tuple[tuple[Photo, ...], list[str]]:
+    """The photos of a burn that count, in order of time, and which could not be read."""
+    shown: list[Photo] = []
+    missing: list[str] = []
+    for one in photographed(reader, burn):
+        try:
+            jpeg = photos.load(reader.path, one.photo)
+        except (NotKnown, DataError) as exc:
+            missing.append(str(exc))
+            continue
+        shown.append(Photo(at_s=one.at_s, by=one.by, text=one.text, jpeg=jpeg))
+    return tuple(shown), missing
+
+
+def photographed(reader: Reader, burn: Burn) -> list[Photographed]:
+    """The photos of a burn as they count, in order of time."""
+    now = (line.now for line in reader.ledger(burn).lines)
+    return sorted((o for o in now if isinstance(o, Photographed)), key=lambda one: one.at_s)
 
 
 def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:
@@ -106,11 +132,22 @@ def sensed(data: Path, from_s: float, to_s: float | None) -> list[Estimate]:
 def entries_of(data: Path, station: str) -> list[EntryMessage]:
     """What was entered at the latest burn of a station, as it was and as it counts."""
     with open_read(data) as reader:
-        burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
-        if not burns:
-            raise NotKnown(f"no burn is recorded at {station}")
-        bench, _ = bench_and_text(reader, burns[-1])
-        return record_messages.entries(reader.ledger(burns[-1]), bench.words)
+        burn = _latest(reader, station)
+        bench, _ = bench_and_text(reader, burn)
+        return record_messages.entries(reader.ledger(burn), bench.words)
+
+
+def latest_burn(data: Path, station: str) -> str:
+    """The id of the latest burn at a station. Raises NotKnown."""
+    with open_read(data) as reader:
+        return _latest(reader, station).id
+
+
+def _latest(reader: Reader, station: str) -> Burn:
+    burns = [one for one in reader.burns() if one.station == station and not one.withdrawn]
+    if not burns:
+        raise NotKnown(f"no burn is recorded at {station}")
+    return burns[-1]
 
 
 def listed(data: Path, asked: Mapping[str, str]) -> BurnListMessage:
@@ -143,6 +180,10 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
         watched_by=watchers(burn, stored.entries),
         entered=entered,
         consumption=stored.consumption(of_trial),
+        limits=stored.limits,
+        looks=look_messages(stored.looks, stored.marks, burn.lit_s, stored.bench.words),
+        marks=stored.marks,
+        pool=stored.melt_pool,
         proofs=stored.proofs(of_trial),
         coverage=stored.wall_coverage,
         words=stored.bench.words,
@@ -184,7 +225,7 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
     """All that is stored of `burn`. Raises DataError where its settings are not."""
     bench, settings_text = bench_and_text(reader, burn)
     read_here = reader.by_hand(burn)  # as they count: some may have been typed elsewhere
-    entered = (stored.entry for stored in reader.entries(burn.id))
+    entered = [stored.entry for stored in reader.entries(burn.id)]
     entries = (*(entry for entry in entered if not isinstance(entry, ManualReading)), *read_here)
     channels = channels_at(bench, burn)
     calibrations = calibrations_of(reader, burn.out_s)
@@ -204,7 +245,14 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         before=events_before(reader, burn),
         entries=entries,
         calibrations=calibrations,
+        looks=_looks(entered, burn),
     )
+
+
+def _looks(entered: Sequence[Entry], burn: Burn) -> list[Observed]:
+    """Looks at the candle as they count."""
+    now = (line.now for line in Ledger((entry, burn.id) for entry in entered).lines)
+    return [one for one in now if isinstance(one, Observed)]
 
 
 def channels_at(bench: Bench, burn: Burn) -> list[Channel]:

@@ -63,7 +63,8 @@ def lines(
     """
     if record is not None and out_s is None:
         raise UsageError("--record needs --lit and --out: a record is of a burn that is over")
-    bench = replace(bench_of(settings), ask_every_s=None)  # nobody is there to answer
+    # nobody is there to answer, or to look at marks
+    bench = replace(bench_of(settings), ask_every_s=None, marks_s=())
     readings = read_csv(path, bench.channels)
     if not readings:
         raise DataError(f"{path}: no reading below the header")

@@ -16,7 +16,7 @@ from logger.quantities import Channel
 from logger.reports import html
 from logger.service import records
 from logger.service.check_items import Item, Report
-from logger.store import integrity
+from logger.store import integrity, photos
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.queries import Reader
 from logger.store.schema import MIGRATIONS, snapshot
@@ -78,6 +78,7 @@ def _items(file: Path) -> Iterator[Item]:
     with Reader(open_to_read(file), file) as reader:
         yield from _imports(reader)
         yield from _records(reader)
+        yield from _photos(reader)
         yield from _rows(reader)
 
 
@@ -106,6 +107,20 @@ def _records(reader: Reader) -> Iterator[Item]:
             yield Item(what=f"burn {burn.short_id}", ok=True, text=_said(gaps))
     text = f"{len(burns) - failed} of {len(burns)} burns give their record"
     yield Item(what="records", ok=not failed, text=text)
+
+
+def _photos(reader: Reader) -> Iterator[Item]:
+    """Every photo that counts, held against its name."""
+    names = [one.photo for burn in reader.burns() for one in records.photographed(reader, burn)]
+    faults = []
+    for name in names:
+        try:
+            photos.load(reader.path, name)
+        except WickbenchError as exc:
+            faults.append(str(exc))
+    if names:
+        text = "; ".join(faults[:_MOST_FAULTS]) or f"{len(names)} photos are there and intact"
+        yield Item(what="photos", ok=not faults, text=text)
 
 
 def _rows(reader: Reader) -> Iterator[Item]:

@@ -10,13 +10,15 @@ from pydantic import AfterValidator, PlainValidator
 
 from logger.alarms.burn_rules import BY_HAND_EVERY_S
 from logger.burn.limits import Limits, Material, Station
+from logger.burn.marks import AHEAD_S
 from logger.burn.model import LONGEST_AGO_S
+from logger.errors import DataError
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
-from logger.settings.keys import Keys, WrongValue, key
+from logger.settings.keys import Form, Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
 from logger.units import Dimension, unit_of
 from logger.words import Words, duration
@@ -107,6 +109,28 @@ class AlarmSettings(Keys):
     )
 
 
+def _marks(value: object) -> tuple[float, ...]:
+    form = forms.duration(_MARKS[1])
+    if not isinstance(value, list | tuple):
+        raise DataError(f"needs a list of times; write at = {_MARKS[0]}")
+    found = {form.read(each) for each in value}
+    if any(each <= AHEAD_S for each in found):
+        raise DataError(f"is told {duration(AHEAD_S)} ahead; write later times")
+    return tuple(sorted(found))
+
+
+_MARKS = ('["30 min", "1 h", "2 h"]', '"30 min"')
+
+
+class MarkKeys(Keys):
+    """[marks]: when a person looks at a burning candle."""
+
+    at: Annotated[tuple[float, ...], Form(_marks, _MARKS[0])] = key(
+        "times of being lit; an empty list asks for none",
+        ("30 min", "1 h", "2 h", "3 h", "4 h"),  # common practice of test burns
+    )
+
+
 class BenchKeys(Keys):
     """The whole file."""
 
@@ -119,6 +143,7 @@ class BenchKeys(Keys):
     mqtt: MqttSettings | None = key("the broker that alarms go to", None)
     influx: InfluxSettings | None = key("a time-series engine", None)
     alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
+    marks: MarkKeys = key("when a person looks at a burning candle", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +160,7 @@ class Settings:
     influx: InfluxSettings | None
     web: WebSettings | None
     alarms: AlarmSettings
+    marks_s: tuple[float, ...]  # of being lit
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -182,4 +208,5 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         influx=keys.influx,
         web=keys.web,
         alarms=keys.alarms,
+        marks_s=keys.marks.at,
     )

@@ -4,6 +4,7 @@
 `dashboards/manual` is this one.
 """
 
+import json
 import sys
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
@@ -13,7 +14,13 @@ from pydantic.fields import FieldInfo
 
 from logger.settings import delivery_routes
 from logger.settings.averaging_keys import AveragingKeys
-from logger.settings.bench_keys import AlarmSettings, BenchSettings, ShowKeys, StationKeys
+from logger.settings.bench_keys import (
+    AlarmSettings,
+    BenchSettings,
+    MarkKeys,
+    ShowKeys,
+    StationKeys,
+)
 from logger.settings.channels import CalibrationKeys, ChannelKeys
 from logger.settings.drivers import (
     BleAdvertKeys,
@@ -76,6 +83,7 @@ _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
     ("[mqtt]", "The broker that alarms go to.", delivery_routes.MqttSettings),
     ("[mqtt.tls]", "Encryption; an empty table is enough.", delivery_routes.TlsSettings),
     ("[influx]", "A time-series engine for several benches.", delivery_routes.InfluxSettings),
+    ("[marks]", "When a person looks at a burning candle.", MarkKeys),
     ("[alarms]", "What alarms do beyond page and broker.", AlarmSettings),
 )
 
@@ -167,6 +175,8 @@ def _default(field: FieldInfo, otherwise: str) -> str:
         return otherwise
     if field.default is None or field.default_factory is not None or field.default == ():
         return ""  # its words say what holds then
+    if isinstance(field.default, tuple):
+        return f"`{json.dumps(field.default)}`"
     if isinstance(field.default, bool):
         return f"`{str(field.default).lower()}`"
     return f'`"{field.default}"`' if isinstance(field.default, str) else f"`{field.default}`"

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import DataError, StoreError, StoreUnusable
-from logger.store import integrity
+from logger.store import integrity, photos
 from logger.store.beside import check_free, made_beside
 from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.schema import snapshot
@@ -32,10 +32,11 @@ class Backup:
     path: Path
     bytes: int
     counts: Mapping[str, int]  # rows by table
+    photos: int = 0  # copied into the folder beside it
 
 
 def back_up(data: Path, to: Path, *, force: bool = False) -> Backup:
-    """Copy the database in the folder `data` to the file `to`, mode 0600.
+    """Copy the database in the folder `data` to the file `to`, mode 0600, its photos beside that.
 
     What stands there is replaced only with `force`, and only by a whole copy. Raises DataError for
     a place that will not do, StoreError where the database cannot be read or the disk is full.
@@ -50,7 +51,16 @@ def back_up(data: Path, to: Path, *, force: bool = False) -> Backup:
             before = integrity.counts(con)  # the first read makes the snapshot
             _copy(con, part)
         _check(part, before, path)
-        return Backup(path=to, bytes=part.stat().st_size, counts=before)
+        names = _photo_names(part)
+        size = part.stat().st_size
+    copied = photos.copy(path, to, names)
+    return Backup(path=to, bytes=size, counts=before, photos=copied)
+
+
+def _photo_names(part: Path) -> list[str]:
+    with closing(open_to_read(part, older=True)) as copy, in_plain_words(part):
+        rows = copy.execute("SELECT body->>'photo' FROM entry WHERE kind = 'Photographed'")
+        return [name for (name,) in rows if name]
 
 
 def _check_room(path: Path, to: Path) -> None:

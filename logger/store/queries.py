@@ -84,7 +84,7 @@ class Reader:
 
     def __init__(self, con: sqlite3.Connection, path: Path) -> None:
         self._con = con
-        self._path = path
+        self.path = path
         self.damage = Damage()
         """Rows that could not be read so far; what is returned leaves them out."""
 
@@ -151,17 +151,17 @@ class Reader:
 
     def shelf(self, kind: str) -> list[ShelfVersion]:
         """The newest version of each record of a kind, withdrawn ones too."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return shelf_rows.latest(self._con, self.damage, kind)
 
     def record_versions(self, kind: str, name: str) -> list[ShelfVersion]:
         """All versions of a record, the oldest first; empty where there is none."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return shelf_rows.versions(self._con, self.damage, kind, name)
 
     def readable_records(self) -> int:
         """How many versions of records there are, each read as it would be used."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return shelf_rows.readable(self._con, self.damage)
 
     # what happened
@@ -190,17 +190,17 @@ class Reader:
 
     def by_hand(self, burn: Burn) -> list[ManualReading]:
         """Readings by hand that belong to `burn`, in order of entry; moved ones where they are."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return list(rows.by_hand(self._con, self.damage, burn))
 
     def ledger(self, burn: Burn) -> Ledger:
         """What was entered at `burn`: as it was first, what changed it, and what counts."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return rows.ledger(self._con, self.damage, burn)
 
     def calibrations(self) -> list[Calibrated]:
         """All calibrations, in the order of their entry."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return list(rows.calibrations(self._con, self.damage))
 
     def entry(self, id: str) -> StoredEntry | None:
@@ -216,7 +216,7 @@ class Reader:
         self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None
     ) -> Iterator[Reading]:
         """Readings in order of arrival."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             yield from rows.readings(self._con, self.damage, channel, from_s, to_s)
 
     def estimates(
@@ -228,7 +228,7 @@ class Reader:
         assumed: rows.Assumed = rows.stated,
     ) -> Iterator[Estimate]:
         """Estimates in order of arrival; `assumed` says at which times their accuracy is."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             found = rows.estimates(self._con, self.damage, channel, from_s, to_s, assumed=assumed)
             yield from found
 
@@ -236,7 +236,7 @@ class Reader:
         self, channels: Collection[str], from_s: float, to_s: float | None
     ) -> dict[str, EstimateColumns]:
         """Estimates of channels, of each that has any, as arrays in order of arrival."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return estimate_columns(self._con, self.damage, channels, from_s, to_s)
 
     def estimates_reach(self, at_s: float) -> bool:
@@ -260,7 +260,7 @@ class Reader:
         more begin and end on whole 10 min. An estimate of quality `lost` is none.
         """
         spans = Spans.of(from_s, to_s, points, every_s)
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return rows.envelope(self._con, self.damage, channel, spans).buckets()
 
     # runs of the program
@@ -289,17 +289,17 @@ class Reader:
 
     def imports(self) -> list[ImportedFile]:
         """Every file that was imported, the oldest first."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return imported.imports(self._con)
 
     def taken(self) -> list[CoveredTime]:
         """The times that have their readings, of this bench's runs or imported, in order."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return imported.taken(self._con)
 
     def latest_s(self) -> float:
         """The latest bench time that anything was stored at."""
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return seconds(rows.latest_us(self._con))
 
     def _only(self, table: str, found: list[Any], read: Callable[..., T], lost: str) -> T | None:
@@ -310,7 +310,7 @@ class Reader:
         return None
 
     def _all(self, sql: str, *values: object) -> list[Any]:
-        with in_plain_words(self._path):
+        with in_plain_words(self.path):
             return self._con.execute(sql, values).fetchall()
 
 

@@ -20,16 +20,17 @@ PATIENCE_S = 1.0  # a page never waits longer for the disk: what comes late is o
 class BurnSummary:
     """A burn that is out, in lines; none where it could not be read yet."""
 
+    card: tuple[str, ...] = ()
     proves: tuple[str, ...] = ()
+    pool: tuple[str, ...] = ()
     wax: tuple[str, ...] = ()
     uncovered: str | None = None  # of the wall; None where it cannot be drawn
 
     @property
     def version(self) -> str:
         """Changes with anything that is shown."""
-        return hashlib.sha256(
-            "\n".join((*self.proves, *self.wax, self.uncovered or "")).encode()
-        ).hexdigest()[:16]
+        said = (*self.card, *self.proves, *self.pool, *self.wax, self.uncovered or "")
+        return hashlib.sha256("\n".join(said).encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +63,8 @@ class AfterOut:
             return BurnSummary()
         wall = found["wall_coverage"]
         return BurnSummary(
+            card=tuple(found["card"]),
+            pool=tuple(found["melt_pool"]["words"]),
             proves=tuple(one["text"] for one in found["proves"]),
             wax=tuple(found["weighed"]["words"]),
             uncovered=None if wall is None else wall["never"],

@@ -58,7 +58,7 @@ async def light(request: Request) -> Response:
     bench = bench_of(request)
     body = await posted.read(request, bodies.LitBody)
     entry = body.entry(bench.now_s())
-    return _answer(await bench.enter(entry, sure=body.sure))
+    return answer(await bench.enter(entry, sure=body.sure))
 
 
 def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
@@ -74,7 +74,7 @@ def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
                 f"burn {burn} is not the latest burn of any station: reload and look again"
             )
         entry = body.entry(bench.now_s(), status.station)
-        return _answer(await bench.enter(entry, sure=body.sure))
+        return answer(await bench.enter(entry, sure=body.sure))
 
     return route
 
@@ -86,7 +86,7 @@ def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
         bench = bench_of(request)
         body = await posted.read(request, kind)
         entry = body.entry(bench.now_s(), request.path_params["id"])
-        return _answer(await bench.enter(entry, sure=body.sure))
+        return answer(await bench.enter(entry, sure=body.sure))
 
     return route
 
@@ -112,7 +112,8 @@ async def record(request: Request) -> Response:
 _ALONE = {
     # The record is one file with its styles within; nothing else may load, run or be sent.
     "content-security-policy": (
-        "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "
+        "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
+        "base-uri 'none'; form-action 'none'; "
         "frame-ancestors 'none'"
     )
 }
@@ -141,7 +142,8 @@ def _buckets(
         return reader.series(channel.name, from_s, to_s, points, every_s=every_s)
 
 
-def _answer(entered: Entered) -> Response:
+def answer(entered: Entered) -> Response:
+    """What is told to whoever entered it."""
     return JSONResponse(entered.message, status_code=201 if entered.new else 200)
 
 

@@ -13,6 +13,7 @@ from logger.web import (
     manual_pages,
     metrics,
     pages,
+    photo_routes,
     problem_documents,
     round_pages,
     shelf_pages,
@@ -34,6 +35,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     web = bench.settings.web
     app = Starlette(
         routes=[
+            *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
             *burn_pages.ROUTES,
             *round_pages.ROUTES,

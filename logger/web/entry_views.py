@@ -10,13 +10,18 @@ from logger.burn.entries import (
     Lit,
     ManualReading,
     Note,
+    Observed,
     Out,
+    Photographed,
     WeighIn,
 )
 from logger.burn.entry_words import contents, counting
 from logger.burn.ledger import LedgerLine, filled_in
+from logger.burn.look import AFTER_OUT
+from logger.field_table import filled
 from logger.intake.correction_bodies import CLEARABLE
 from logger.web.bench_service import BenchService
+from logger.web.look_form import FieldGroup, look_form
 from logger.words import Words
 
 MOST = 30  # on the page; the record has all
@@ -25,6 +30,8 @@ _FORMS: dict[type[Entry], str] = {
     Lit: "lit",
     Out: "out",
     Note: "note",
+    Observed: "look",
+    Photographed: "photo",
     WeighIn: "weigh-in",
     ManualReading: "reading",
     Emergency: "emergency",
@@ -41,6 +48,7 @@ class EntryView:
     first: str
     now: str | None  # None: withdrawn, or as it was first
     form: str  # which fields can be corrected
+    groups: tuple[FieldGroup, ...] = ()  # of a look
 
     @property
     def counts(self) -> Entry | None:
@@ -64,6 +72,11 @@ class EntryView:
         return f"{self.line.first.id} {len(self.line.changes)}"
 
     @property
+    def photo(self) -> str:
+        """Name of the photo that counts; empty for any other entry."""
+        return self.counts.photo if isinstance(self.counts, Photographed) else ""
+
+    @property
     def unit(self) -> str:
         """That a reading's values are in."""
         return self.counts.typed_in.name if isinstance(self.counts, ManualReading) else ""
@@ -81,6 +94,15 @@ def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
             if line.now is None or line.now == line.first
             else counting(line.first, line.now, words),
             form=_FORMS[type(line.first)],
+            groups=_groups(line.now, words),
         )
         for line in reversed(lines)
     ]
+
+
+def _groups(entry: Entry | None, words: Words) -> tuple[FieldGroup, ...]:
+    """The fields of a look that may be corrected, each with what it says."""
+    if not isinstance(entry, Observed):
+        return ()
+    lit = not any(field.attribute in AFTER_OUT for field, _ in filled(entry.look))
+    return look_form([entry], words, lit=lit, now_s=None)

@@ -18,8 +18,14 @@ class FieldView:
 
     field: FormField
     unit: str  # of a bare number
-    value: str
-    options: Sequence[str]
+    values: Sequence[str] = ("",)  # one for each input
+    options: Sequence[str] = ()
+    last: str = ""  # what was entered last, for beside it
+
+    @property
+    def value(self) -> str:
+        """Of a field with one input."""
+        return self.values[0]
 
 
 def field_view(
@@ -30,7 +36,7 @@ def field_view(
     return FieldView(
         field=one,
         unit=unit,
-        value=str(value).removesuffix(f" {unit}"),
+        values=(str(value).removesuffix(f" {unit}"),),
         options=one.choices or names,
     )
 
@@ -42,14 +48,17 @@ def unit_of(one: FormField, words: Words) -> str:
         FieldForm.MASS: words.mass_in.name,
         FieldForm.TEMPERATURE: words.temperature_in.name,
         FieldForm.SHARE: "%",
-        FieldForm.DURATION: "h",
+        FieldForm.DURATION: one.example.rpartition(" ")[2],
     }.get(one.form, "")
 
 
 def with_units(
     found: Mapping[str, Any], table: Iterable[FormField], words: Words
 ) -> dict[str, Any]:
-    """What was written, a bare number with the unit that stands beside its field."""
+    """What was written, a bare number with the unit that stands beside its field.
+
+    A field with several inputs is a list of what stands in them.
+    """
     after = dict(found)
     for one in table:
         text = after.get(one.key)
@@ -57,6 +66,9 @@ def with_units(
             continue
         if one.form in _NUMBERS:
             after[one.key] = parse_number(text)
-        elif (unit := unit_of(one, words)) and text[-1].isdigit():
-            after[one.key] = f"{text} {unit}"
+            continue
+        texts, unit = text if isinstance(text, list) else [text], unit_of(one, words)
+        if unit:
+            texts = [f"{each} {unit}" if each[-1].isdigit() else each for each in texts]
+        after[one.key] = "; ".join(texts)
     return after

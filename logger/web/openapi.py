@@ -18,6 +18,7 @@ from typing_extensions import Doc
 from logger.intake import bodies
 from logger.intake.entered import EnteredByHandMessage, EnteredMessage
 from logger.intake.kinds import KINDS
+from logger.intake.photo_bodies import PhotoBody
 from logger.intake.shelf_bodies import SHELF, RecordBody
 from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
 from logger.reports.burn_list import NAMED, BurnListMessage
@@ -166,7 +167,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
     told = {one.what for one in _TOLD.values() if one.what is not None}
     kept = (body for kind in SHELF.values() for body in (kind.add, kind.change, kind.withdraw))
     answers = {EnteredMessage, EnteredByHandMessage, RecordedMessage, ProblemMessage}
-    shapes = {*KINDS.values(), *kept, *told, *answers}
+    shapes = {*KINDS.values(), PhotoBody, *kept, *told, *answers}
     _, schemas = TypeAdapter.json_schemas(
         [
             (shape, "validation", TypeAdapter(shape))
@@ -219,7 +220,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
         "operationId": _name(path, "enter"),
         "summary": (kind.__doc__ or "").splitlines()[0].removesuffix("."),
         "parameters": parameters,
-        "requestBody": {"required": True, "content": _json(kind)},
+        "requestBody": {"required": True, "content": _sent(kind)},
         "responses": {
             "201": {"description": "recorded", "content": answer},
             "200": {"description": "was recorded before, by the same id", "content": answer},
@@ -228,12 +229,22 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
     }
 
 
+def _sent(kind: type[bodies.Body] | type[RecordBody]) -> Node:
+    if not issubclass(kind, PhotoBody):
+        return _json(kind)
+    picture = {"type": "object", "properties": {"photo": {"type": "string", "format": "binary"}}}
+    fields = _json(kind)[_JSON]["schema"]
+    return {"multipart/form-data": {"schema": {"allOf": [fields, picture]}}}
+
+
 def _body(path: str) -> type[bodies.Body] | type[RecordBody]:
     steps = path.removeprefix(PREFIX).split("/")
     first, last = steps[0], steps[-1]
     record = next((one for one in SHELF.values() if one.plural == first), None)
     if record is not None:
         return {"change": record.change, "withdraw": record.withdraw}.get(last, record.add)
+    if last == "photos":
+        return PhotoBody
     return KINDS["lit" if path == "/api/burns" else last]
 
 

@@ -21,15 +21,17 @@ from starlette.routing import Route
 
 from logger.burn import safety
 from logger.burn.entries import Danger
+from logger.burn.look import LOOK_FIELDS
 from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.field_table import fields_of
-from logger.intake import bodies, correction_bodies
+from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
 from logger.quantities import Position
 from logger.timestamps import rfc3339
 from logger.web import form_bodies, posted, station, views
 from logger.web.after_out import AfterOut, BurnSummary
+from logger.web.ahead import cooling
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
@@ -37,6 +39,7 @@ from logger.web.entry_views import entries
 from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
 from logger.web.known_testers import KnownTesters
+from logger.web.look_form import look_form
 from logger.web.static import static
 from logger.web.vessel import drawing
 from logger.words import duration
@@ -58,7 +61,7 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
     "out": bodies.OutBody,
     "readings": bodies.ReadingBody,
     "weigh-ins": bodies.WeighInBody,
-    "observations": bodies.ObservationBody,
+    "observations": look_bodies.ObservationBody,
     "in-sight": bodies.InSightBody,
 }
 """What the forms of a station's page enter, by the last part of their address."""
@@ -71,7 +74,7 @@ ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
 }
 
 
-STATED_FIELDS = (*fields_of(Circumstances), *fields_of(Ending))
+STATED_FIELDS = (*fields_of(Circumstances), *fields_of(Ending), *LOOK_FIELDS)
 
 ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
     "correct": correction_bodies.CorrectBody,
@@ -119,7 +122,7 @@ async def enter_at_station(request: Request) -> Response:
     typed = b""
     try:
         typed = await posted.raw(request)
-        found = form_bodies.fields(typed)
+        found = _fields(bench, typed)
         back = found.pop("back", "")
         burn = found.pop("burn", None)
         status = bench.hub.statuses.get(name)
@@ -129,7 +132,7 @@ async def enter_at_station(request: Request) -> Response:
             raise Refused(f"this page is older than the burn at {name}: load it again")
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
-        body = checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
+        body = checked(kind, found)
         if isinstance(body, bodies.LitBody):
             entry = body.entry(tapped_s)
         else:
@@ -150,10 +153,10 @@ async def change_entry(request: Request) -> Response:
     if kind is None:
         raise HTTPException(404, "the page has no such form")
     try:
-        found = form_bodies.fields(await posted.raw(request))
+        found = _fields(bench, await posted.raw(request))
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
-        body = checked(kind, with_units(found, STATED_FIELDS, bench.settings.words))
+        body = checked(kind, found)
         entry = cast("bodies.EntryBody", body).entry(tapped_s, path["id"])
         await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
@@ -190,6 +193,16 @@ async def enter_at_alarm(request: Request) -> Response:
     return RedirectResponse(path_of(bench, back), status_code=303, headers=HEADERS)
 
 
+def _fields(bench: BenchService, typed: bytes) -> form_bodies.Fields:
+    """A form of the station's page as the body it stands for, bare numbers with their units."""
+    found, pairs = form_bodies.fields(typed), form_bodies.pairs(typed)
+    for one in LOOK_FIELDS:
+        if one.most > 1 and one.key in found:
+            texts = (text.strip() for key, text in pairs if key == one.key)
+            found[one.key] = [text for text in texts if text]
+    return with_units(found, STATED_FIELDS, bench.settings.words)
+
+
 def checked(kind: type[bodies.Body], found: form_bodies.Fields) -> bodies.Body:
     """The fields of a form as a `kind`. Raises DataError that names every field to fix."""
     try:
@@ -223,11 +236,19 @@ async def _station_page(request: Request, name: str) -> Response:
         view=view,
         vessel=drawing(view.places, bench.settings.words.length_in),
         uncovered=station.uncovered(view, bench.settings.words),
+        at_wax=station.at_wax(view, bench.settings.words),
+        cooling=cooling(bench, view.status, view.burn, view.places, bench.now_s()),
         alarms=alarms,
         over=station.alarms_over(bench, name),
         to_do=station.to_do(view, alarms),
         summary=summary,
         testers=testers,
+        look_groups=look_form(
+            (one.now for one in bench.entered_at(name)),
+            bench.settings.words,
+            lit=view.lit,
+            now_s=bench.now_s(),
+        ),
         entries=entries(bench, name, bench.settings.words),
         positions=[one.value for one in Position],
     )

@@ -7,13 +7,16 @@ from logger.alarms.foresight import ahead
 from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import parts, then
 from logger.burn import safety
-from logger.burn.coverage import never_measured, wall_coverage
+from logger.burn.cool_down import lit_again_s
+from logger.burn.coverage import at_the_wax, never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
+from logger.burn.marks import BurnMark, MarkState, due_mark
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
 from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
+from logger.web.ahead import Coming, coming, marks_of, to_weigh
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
 from logger.web.round_due import due_s, due_words
@@ -76,14 +79,6 @@ class AlarmGroup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Coming:
-    """Something that lies ahead, with its time."""
-
-    at_s: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class StationView:
     """A station as its page shows it."""
 
@@ -95,6 +90,8 @@ class StationView:
     places: tuple[PlaceView, ...]
     hottest: PlaceView | None
     coming: tuple[Coming, ...]
+    lit_again_s: float | None  # from when, the wax being solid; None while it burns
+    marks: tuple[BurnMark, ...]  # at which somebody looks at it
     watched: bool  # whether an instrument reads the vessel now
     round_due: str  # the countdown to the next reading round; empty: none is due
 
@@ -113,6 +110,17 @@ class StationView:
     def lit(self) -> bool:
         """As a person last confirmed it."""
         return self.status.phase is BurnPhase.LIT
+
+    @property
+    def due_mark(self) -> BurnMark | None:
+        """The mark at which somebody should look now."""
+        return due_mark(self.marks)
+
+    @property
+    def next_mark(self) -> BurnMark | None:
+        """That mark, or the next to come."""
+        ahead = (one for one in self.marks if one.state is MarkState.AHEAD)
+        return (self.due_mark or next(ahead, None)) if self.lit else None
 
     @property
     def unread(self) -> int:
@@ -134,8 +142,16 @@ class StationView:
             "remaining": duration(abs(left_s)),
             "remaining-word": "left" if left_s > 0.0 else "too long",
             "elapsed": duration(status.elapsed_s or 0.0),
+            "mark-in": self._mark_in,
             "round": self.round_due,
         }
+
+    @property
+    def _mark_in(self) -> str:
+        if self.next_mark is None:
+            return ""
+        ahead_s = self.next_mark.mark_s - (self.status.elapsed_s or 0.0)
+        return f"in {duration(ahead_s)}" if ahead_s > 0.0 else "now"
 
     def gauge_x(self, value_c: float) -> str:
         """Where a temperature is on the gauge, from 40 K under the limit to 5 K over it."""
@@ -181,6 +197,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         for one in channels
     )
     burn = bench.hub.burns.get(status.station)
+    again_s = None if burn is None else lit_again_s(burn, bench.settings.limits)
     return StationView(
         status=status,
         burn=burn,
@@ -189,7 +206,9 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         alert=words.temperature(wall.alert_c),
         places=places,
         hottest=_hottest(places, now_s),
-        coming=_coming(bench, status, now_s),
+        coming=coming(bench, status, burn, again_s, now_s),
+        lit_again_s=again_s,
+        marks=marks_of(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
         round_due=due_words(due_s(bench, status), now_s),
     )
@@ -205,6 +224,13 @@ def uncovered(view: StationView, words: Words) -> str:
         words.length_in,
     )
     return "" if found is None else never_measured(found, words)
+
+
+def at_wax(view: StationView, words: Words) -> str:
+    """Where to measure at the level of the wax; empty: nobody said where that is."""
+    level_mm = None if view.burn is None else view.burn.wax_level_mm
+    channels = (one.channel for one in view.places)
+    return "" if level_mm is None else at_the_wax(level_mm, channels, words)
 
 
 def _measured(place: PlaceView, status: BurnStatus) -> bool:
@@ -300,36 +326,10 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"Stay where you see the candle.{unread}"
     if status.phase is BurnPhase.COOLING:
         return "Leave it where it is until the wax is solid and the vessel cold."
-    burn = view.burn
-    if burn is not None and burn.mass_before_g is not None and burn.mass_after_g is None:
+    if view.burn is not None and to_weigh(view.burn):
         return "Cool-down over. If glass and wax are cold, weigh it and record that below."
     return "No burn recorded. If a candle is burning here, record it below."
 
 
 def _concerns(group: AlarmGroup, station: str) -> bool:
     return any(alarm.finding.station in (station, None) for alarm in group.alarms)
-
-
-def _coming(bench: BenchService, status: BurnStatus, now_s: float) -> tuple[Coming, ...]:
-    limits = bench.settings.limits
-    if status.phase is BurnPhase.LIT and status.lit_s is not None:
-        burn = bench.hub.burns.get(status.station)
-        length_s = limits.burn_length_s if burn is None else burn.longest_s(limits)
-        over = "planned length" if length_s < limits.burn_length_s else "longest burn"
-        end_s = status.lit_s + length_s
-        found = [
-            Coming(
-                at_s=end_s - limits.burn_notice_s,
-                words=f"notice: {duration(limits.burn_notice_s)} left",
-            ),
-            Coming(at_s=end_s, words=f"put it out: your {over} is over"),
-            Coming(
-                at_s=max(end_s, now_s) + limits.cool_down_s,
-                words=f"may be lit again, after {duration(limits.cool_down_s)} of cooling",
-            ),
-        ]
-        return tuple(one for one in found if one.at_s > now_s)
-    if status.phase is BurnPhase.COOLING and status.out_s is not None:
-        again_s = status.out_s + limits.cool_down_s
-        return (Coming(at_s=again_s, words="may be lit again, once the wax is solid throughout"),)
-    return ()

@@ -179,13 +179,14 @@ def test_replay_gives_the_estimates_that_the_live_run_stored(evening, replayed):
 
 
 def alarms_come_and_gone(told):
-    """Raised and ended; readings alone do not tell what a person acknowledged meanwhile."""
+    """Raised and ended; readings do not tell what a person looked at or acknowledged."""
     ends = {"returned": "ended", "cleared": "ended"}
     keys = ("time", "since", "rule", "station", "channel", "priority")
     return [
         [*(m[k] for k in keys), ends.get(m["event"], m["event"])]
         for m in told
         if m["kind"] == "alarm" and m["event"] not in {"acknowledged", "reminded"}
+        if m["rule"] != "mark"
     ]
 
 

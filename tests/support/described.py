@@ -4,9 +4,15 @@ import json
 
 import jsonschema_rs
 
-from logger.web import api, burn_pages, openapi, pages, shelf_routes
+from logger.web import api, burn_pages, openapi, pages, photo_routes, shelf_routes
 
-ROUTES = (*pages.ROUTES, *burn_pages.ROUTES, *api.ROUTES, *shelf_routes.ROUTES)
+ROUTES = (
+    *photo_routes.ROUTES,
+    *pages.ROUTES,
+    *burn_pages.ROUTES,
+    *api.ROUTES,
+    *shelf_routes.ROUTES,
+)
 DESCRIPTION = openapi.document(ROUTES, secured=False)
 
 

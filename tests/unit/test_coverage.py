@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from logger.burn.coverage import PartState, never_measured, unknown, wall_coverage
+from logger.burn.coverage import PartState, at_the_wax, never_measured, unknown, wall_coverage
 from logger.quantities import BY_HAND, MILLIMETRE, Place, Position, Unit
 from logger.reports.html import record_html
 from logger.reports.unrolled import unrolled
@@ -22,6 +22,7 @@ from tests.support.burn_from_formula import (
     estimate,
 )
 
+WORDS = Words()
 INCH = Unit(name="in", factor=25.4)
 RIM = replace(
     HAND, name="rim", instrument="probes-a", place=Place(position=Position.RIM, height_mm=90.0)
@@ -30,6 +31,11 @@ RIM = replace(
 
 def covered(*, unit=MILLIMETRE, **burn):
     return wall_coverage(FormulaBurn(**burn).evidence().coverage, unit)
+
+
+def wall(name, height_mm, clock):
+    place = Place(position=Position.WALL, height_mm=height_mm, clock=clock)
+    return replace(WALL_3, name=name, place=place)
 
 
 def seen(found):
@@ -138,3 +144,17 @@ def test_the_record_draws_it_and_says_where_nobody_measured():
         "unrolled"
         not in record_html(FormulaBurn(channels=(BASE, ROOM)).record()).partition("</style>")[2]
     )
+
+
+def test_the_guide_goes_by_the_level_of_the_wax():
+    at_62 = wall("probe", height_mm=62.0, clock=3)
+    by_hand = replace(wall("hand", height_mm=45.0, clock=9), instrument=BY_HAND)
+    assert at_the_wax(42.0, [at_62], WORDS) == (
+        "wax is now at 42 mm: scan there at 12, 3, 6 and 9 o'clock, from the side; once the vessel "
+        "is cold, move the probe down 20 mm"
+    )
+    assert at_the_wax(42.0, [at_62, by_hand], WORDS).startswith(
+        "wax is now at 42 mm: scan there at 12, 3 and 6 o'clock"
+    )
+    round_it = [wall(f"p-{clock}", height_mm=40.0, clock=clock) for clock in (12, 3, 6, 9)]
+    assert at_the_wax(42.0, round_it, WORDS) == "wax is now at 42 mm"

@@ -81,6 +81,7 @@ def burns():
     yield from burn_rules.burn_length(BURN, LIMITS, NOW_S)
     yield burn_rules.relit_too_soon(BURN, LIMITS)
     yield burn_rules.unchecked(BURN)
+    yield burn_rules.mark(BURN, (NOW_S + 60.0 - BURN.lit_s,), NOW_S)
     yield burn_rules.unwatched(BURN, 1800.0, NOW_S)
     yield burn_rules.overdue_by_hand(BURN, START_S, NOW_S)
     for danger in Danger:

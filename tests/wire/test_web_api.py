@@ -102,7 +102,7 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         burn = await bench.light(mass="532.4 g", wax="220 g")
         await bench.seconds(3600)
         await bench.post(f"/api/burns/{burn}/out")
-        after = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="18.5 oz", by="Ines")
+        after = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="18.5 oz", sure=True)
         assert after.status_code == 201, after.text
         weighed = (await bench.client.get(f"/api/burns/{burn}")).json()["weighed"]
         as_described(weighed, "WeighedMessage")
@@ -122,7 +122,7 @@ async def test_a_candle_is_weighed_before_and_after(tmp_path):
         record = (await bench.client.get(f"/burns/{burn}/record")).text
         assert "532.4 g before, 524.5 g after: 7.9 g of wax used, 7.9 g ± 1.6 an hour" in record
         assert "weighed 524.5 g, after the burn, before your cool-down was over" in record
-        heavier = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="540 g")
+        heavier = await bench.post(f"/api/burns/{burn}/weigh-ins", mass="540 g", sure=True)
         assert "more than before, 532.4 g" in problem_of(heavier, 409)
 
 

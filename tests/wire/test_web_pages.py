@@ -176,7 +176,10 @@ async def test_a_whole_burn_by_forms(tmp_path):
         assert "acknowledged by Ines (page) at" in words_of(await client.get("/"))
         assert (await send("/stations/jar-a/out")).status_code == 303
         assert (await bench.now())["stations"][0]["state"] == "cooling"
-        weighed = await send("/stations/jar-a/weigh-ins", mass="531.9", by="Ines")
+        warm = await send("/stations/jar-a/weigh-ins", mass="531.9", by="Ines")
+        assert warm.status_code == 409
+        assert "do not lift it warm" in warm.text
+        weighed = await send("/stations/jar-a/weigh-ins", mass="531.9", by="Ines", sure="true")
         assert weighed.status_code == 303, weighed.text
         await bench.service.recorder.saved()
         record = words_of(await client.get(f"/burns/jar-a-{int(START_S) + 12}/record"))

@@ -170,7 +170,7 @@ export function forms(recorded) {
   });
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.querySelector(".answer")) return;
+    if (!form.querySelector(".answer") || form.enctype === "multipart/form-data") return; // a photo goes as the browser sends it
     event.preventDefault();
     send(form, event.submitter, unsent, recorded);
   });
