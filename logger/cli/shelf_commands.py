@@ -48,7 +48,7 @@ def add_to(app: typer.Typer) -> None:
                 by=ByOption,
             )
         )
-        group.command("withdraw", help=f"Take a {kind} off the shelf; it stays to be seen.")(
+        group.command("withdraw", help=f"Withdraw a {kind}; it stays to be seen.")(
             _entering(kind, "withdraw", name=RecordNameArgument, why=WhyOption, by=ByOption)
         )
         app.add_typer(group, name=kind)
