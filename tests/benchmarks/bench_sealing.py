@@ -285,7 +285,8 @@ def put_burn(con, bench, lit_s):
     burn = replace(burn, out_s=lit_s + BURN_S)
     con.execute("INSERT OR IGNORE INTO trial VALUES (?, ?)", (burn.trial, micros(lit_s)))
     con.execute(
-        "INSERT INTO burn SELECT ?, ?, ?, ?, id, ? FROM settings",
+        "INSERT INTO burn (id, station, trial, lit_us, settings, body)"
+        " SELECT ?, ?, ?, ?, id, ? FROM settings",
         (burn.id, burn.station, burn.trial, micros(lit_s), dump(burn)),
     )
     return burn

@@ -37,7 +37,7 @@ async def test_a_look_by_http_and_by_command(tmp_path):
         said = await wickbench(
             bench, "burn", "correct", look, "--why", "misread", "--soot", "0", "--clear", "pool"
         )
-        assert "pool not seen, not 62, 60 mm; soot 0 (none), not 1 (a trace)" in said
+        assert "pool left out, not 62, 60 mm; soot 0 (none), not 1 (a trace)" in said
         refused = await bench.post(f"/api/burns/{burn}/observations", mark="1 h", soot=1)
         assert refused.status_code == 409
         assert "leave the mark out for what you see now" in refused.json()["detail"]

@@ -23,7 +23,7 @@ async def burned(bench, trial, after, **lit):
         await bench.seconds(1, wall=40.0, room=22.0)
     await bench.post(f"/api/burns/{number}/out", ended="planned", how="snuffer")
     await bench.seconds(1)
-    weighed = await bench.post(f"/api/burns/{number}/weigh-ins", mass=f"{after} g")
+    weighed = await bench.post(f"/api/burns/{number}/weigh-ins", mass=f"{after} g", sure=True)
     assert weighed.status_code == 201, weighed.text
     await bench.seconds(2)
     return answer.json()

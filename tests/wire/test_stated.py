@@ -42,13 +42,13 @@ async def test_by_http_all_of_it_is_kept_shown_and_corrected(tmp_path):
         assert lit.status_code == 201, lit.text
         await bench.seconds(2)
         out = await bench.post("/api/burns/1/out", ended="stopped early", how="metal lid")
-        assert out.json()["text"] == "jar-a: recorded out, stopped early, lid"
+        assert out.json()["text"] == "jar-a: recorded out, stopped early, metal lid"
         await bench.seconds(1)
         found = await told(bench)
         assert found["stated"] == {**KEPT, "ended": "stopped early", "how": "metal lid"}
         record = (await bench.client.get("/burns/1/record")).text
-        assert "regime power; trimmed to 6 mm; planned length 1 h 30 min;" in record
-        assert "<dt>Ended</dt><dd>stopped early, lid</dd>" in record
+        assert "regime power; trimmed to 6.3 mm; planned length 1 h 30 min;" in record
+        assert "<dt>Ended</dt><dd>stopped early, metal lid</dd>" in record
         first, last = (one["id"] for one in found["entries"])
         changed = await bench.post(
             f"/api/entries/{first}/correct",
