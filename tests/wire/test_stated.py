@@ -58,7 +58,7 @@ async def test_by_http_all_of_it_is_kept_shown_and_corrected(tmp_path):
         )
         assert changed.status_code == 201, changed.text
         assert "regime short, not power" in changed.json()["text"]
-        assert "gap none, not 300 mm" in changed.json()["text"]
+        assert "gap left out, not 300 mm" in changed.json()["text"]
         changed = await bench.post(f"/api/entries/{last}/correct", why="a slip", how="blown out")
         assert changed.status_code == 201, changed.text
         refused = await bench.post(f"/api/entries/{last}/correct", why="a slip", regime="short")
