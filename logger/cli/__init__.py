@@ -22,7 +22,6 @@ app = typer.Typer(
     name="wickbench",
     help="Watches the glass while a candle burns. Keep the burning candle in sight all the same.",
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
@@ -43,7 +42,7 @@ USAGE = 2
 def main() -> None:
     """Entry point: one line on stderr for what a person can fix, a traceback for our faults."""
     try:
-        code = app(standalone_mode=False)
+        code = app(prog_name="wickbench", standalone_mode=False)
     except WickbenchError as exc:
         sys.stderr.write(error_lines(exc))
         sys.exit(exc.exit_code)

@@ -1,5 +1,6 @@
-"""Commands about a whole bench: `run`, `check`, `find`, `demo`."""
+"""Commands about a whole bench: `run`, `check`, `find`, `init`, `demo`."""
 
+import gc
 import json
 from pathlib import Path
 from typing import Annotated
@@ -7,6 +8,7 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.printed import print_line
 
 FOUND_FAULTS = 4
 
@@ -16,15 +18,20 @@ def add_to(app: typer.Typer) -> None:
     app.command()(run)
     app.command()(check)
     app.command()(find)
+    app.command()(init)
     app.command()(demo)
 
 
 def run(config: ConfigOption = None) -> None:
     """Watch the bench until stopped with Ctrl-C."""
+    gc.disable()  # what a start imports stays: to look for garbage in it takes a tenth of the time
     from logger import settings
     from logger.service.foreground import run_in_foreground
 
-    run_in_foreground(settings.load(settings.find(config)))
+    try:
+        run_in_foreground(settings.load(settings.find(config)))
+    finally:
+        gc.enable()
 
 
 def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -67,6 +74,48 @@ def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         return
     for line in lines(found) if bench is None else lines(found, bench.words):
         print(line)
+
+
+def init(
+    name: Annotated[
+        str,
+        typer.Option(metavar="NAME", help="of the bench; else that of this computer"),
+    ] = "",
+    station: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="where a candle burns, once for each; else jar-a"),
+    ] = None,
+    material: Annotated[
+        str, typer.Option(metavar="WORD", help="of the vessels: glass, ceramic or metal")
+    ] = "",
+    config: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="the file to make; else bench.toml here")
+    ] = None,
+) -> None:
+    """Write a first bench.toml from what is in reach.
+
+    Nothing is asked, and no file is written over. Without instruments it is a bench for readings
+    by hand.
+    """
+    from logger import settings
+    from logger.service.first_bench import make_first_bench
+    from logger.service.found_text import hints
+
+    path = settings.new_file(config)
+    bench, found = make_first_bench(path, name=name, stations=station or (), material=material)
+    stations = ", ".join(one.name for one in bench.stations)
+    instruments = ", ".join(one.name for one in bench.instruments) or "none, you read by hand"
+    for line in hints(found):
+        print(line)
+    print_line(f"wrote {path}: bench {bench.bench.name}; stations: {stations}")
+    print(f"instruments: {instruments}")
+    if bench.instruments:
+        print("Open it and say where each probe is: at the room it is NOT watched for the limits.")
+    if not material:
+        print("Open it and say what the vessels are made of: until then the lowest limits apply.")
+    print(
+        "Whether the rest is this bench's, the file's remarks leave to you. Then: wickbench check"
+    )
 
 
 def demo(

@@ -11,9 +11,10 @@ import typer
 
 from logger.burn.stated import Circumstances, Ending
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, symbol, typed_unit
+from logger.cli.completion import station_names, trial_names
 from logger.cli.field_options import asking
+from logger.cli.printed import print_line
 from logger.errors import UsageError, WickbenchError
-from logger.messages import one_line
 
 if TYPE_CHECKING:
     from logger.reports.record_messages import BurnMessage
@@ -23,7 +24,10 @@ alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=T
 
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
-Station = Annotated[str, typer.Argument(metavar="STATION", help="as in the configuration")]
+Station = Annotated[
+    str,
+    typer.Argument(metavar="STATION", help="as in the configuration", autocompletion=station_names),
+]
 WaxOption = Annotated[str, typer.Option(help='poured into a new candle, as "220 g"; once for each')]
 YesOption = Annotated[bool, typer.Option("--yes", help="keep it, although the bench doubts it")]
 AlarmName = Annotated[
@@ -41,7 +45,12 @@ def add_to(app: typer.Typer) -> None:
 @asking(Circumstances)
 def lit(
     station: Station,
-    trial: Annotated[str, typer.Option(help="the trial it belongs to; a new name makes one")] = "",
+    trial: Annotated[
+        str,
+        typer.Option(
+            help="the trial it belongs to; a new name makes one", autocompletion=trial_names
+        ),
+    ] = "",
     tester: Annotated[str, typer.Option(help="the code written on the vessel")] = "",
     watched_by: Annotated[str, typer.Option(help="who keeps the candle in sight")] = "",
     checked: Annotated[
@@ -171,7 +180,7 @@ def read(
         print(json.dumps(answer))
         return
     for line in _what_was_read(station, answer):
-        print(one_line(line))
+        print_line(line)
 
 
 @burn.command()
@@ -179,7 +188,12 @@ def move(
     reading: Annotated[
         str, typer.Argument(metavar="READING_ID", help="as `burn entries` shows it")
     ],
-    station: Annotated[str, typer.Argument(metavar="STATION", help="the station it belongs to")],
+    station: Annotated[
+        str,
+        typer.Argument(
+            metavar="STATION", help="the station it belongs to", autocompletion=station_names
+        ),
+    ],
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -277,7 +291,7 @@ def list_alarms(config: ConfigOption = None, as_json: JsonOption = False) -> Non
     for one in bench["alarms"]:
         by = f" by {one['acknowledged_by']}" if one["acknowledged_by"] else ""
         state = f"{one['state']}{by}"
-        print(one_line(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}"))
+        print_line(f"{one['alarm']}  {one['priority']}  {state}  {one['text']}")
     if not bench["alarms"]:
         print("no alarm stands")
 
@@ -343,7 +357,7 @@ def enter(
     answer = _entered(config, what, subject, body)
     if what == "lit" and answer["number"] is not None:
         more = f", burn {answer['number']}{more}"
-    print(json.dumps(answer) if as_json else one_line(f"{answer['text']}{more}"), flush=True)
+    print_line(json.dumps(answer) if as_json else f"{answer['text']}{more}")
     return answer["burn"] or ""
 
 
@@ -358,7 +372,7 @@ def _print_lines(
         found = client.burn(settings.load(settings.find(config)), burn_id)
         if found["out"] is not None:
             for line in lines(found):
-                print(one_line(line))
+                print_line(line)
 
 
 def _proved(found: "BurnMessage") -> str:

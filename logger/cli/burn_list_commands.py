@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
-from logger.messages import one_line
+from logger.cli.completion import trial_names
+from logger.cli.printed import print_line
 
 if TYPE_CHECKING:
     from logger.reports.burn_list import ListedBurnMessage
@@ -27,7 +28,7 @@ def add_to(burn: typer.Typer) -> None:
 
 
 def list_burns(
-    trial: Annotated[str, typer.Option(help="of this trial")] = "",
+    trial: Annotated[str, typer.Option(help="of this trial", autocompletion=trial_names)] = "",
     vessel: Annotated[str, typer.Option(help="in this vessel")] = "",
     wick: Annotated[str, typer.Option(help="with this wick")] = "",
     tester: Annotated[str, typer.Option(help="with this code on the vessel")] = "",
@@ -47,7 +48,7 @@ def list_burns(
         print(json.dumps(found))
         return
     for one in found["burns"]:
-        print(one_line(_line(one)))
+        print_line(_line(one))
     if not found["burns"]:
         print("no burn was found")
 
@@ -69,7 +70,7 @@ def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = 
         print(json.dumps(found))
         return
     for line in _sheet(found):
-        print(one_line(line))
+        print_line(line)
 
 
 def record(

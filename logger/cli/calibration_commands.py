@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.printed import print_line
 from logger.errors import UsageError
-from logger.messages import one_line
 
 LIST = "list"
 
@@ -60,7 +60,7 @@ def calibrate(
             print(json.dumps(made))
             return
         for line in calibrating.lines(made, loaded.words):
-            print(one_line(line))
+            print_line(line)
         if not made:
             print("no calibration is recorded")
         return
@@ -85,7 +85,7 @@ def calibrate(
     if as_json:
         print(json.dumps(answer))
         return
-    print(one_line(f"{channel}: calibration recorded"))
+    print_line(f"{channel}: calibration recorded")
     mine = [one for one in calibrating.made(loaded) if one["channel"] == channel]
     for line in calibrating.lines(mine, loaded.words):
-        print(one_line(line))
+        print_line(line)

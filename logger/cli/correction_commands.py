@@ -9,8 +9,9 @@ from logger.burn.look import Look
 from logger.burn.stated import Circumstances, Ending
 from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.completion import trial_names
 from logger.cli.field_options import asking
-from logger.messages import one_line
+from logger.cli.printed import print_line
 
 if TYPE_CHECKING:
     from logger.reports.record_messages import EntryMessage
@@ -40,7 +41,7 @@ def list_entries(
         print(json.dumps(found))
         return
     for one in found:
-        print(one_line(_line(one)))
+        print_line(_line(one))
 
 
 def withdraw(
@@ -75,7 +76,9 @@ def correct(
         float, typer.Option(help="a reading: the setting of the instrument", show_default=False)
     ] = 0.0,
     reflected: Annotated[str, typer.Option(help='a reading: as "22 degC"')] = "",
-    trial: Annotated[str, typer.Option(help="a lighting: the trial")] = "",
+    trial: Annotated[
+        str, typer.Option(help="a lighting: the trial", autocompletion=trial_names)
+    ] = "",
     new_trial: Annotated[bool, typer.Option("--new-trial", help="it is a new one")] = False,
     tester: Annotated[str, typer.Option(help="a lighting: the code on the vessel")] = "",
     watched_by: Annotated[str, typer.Option(help="a lighting: who kept it in sight")] = "",

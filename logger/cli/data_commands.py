@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
-from logger.messages import one_line
+from logger.cli.completion import trial_names
+from logger.cli.printed import print_line
 
 FOUND_FAULTS = 4
 
@@ -78,7 +79,7 @@ def export(
     burn: Annotated[
         str, typer.Option(metavar="BURN_ID", help="with an hour before, and cooling")
     ] = "",
-    trial: Annotated[str, typer.Option(help="all its burns")] = "",
+    trial: Annotated[str, typer.Option(help="all its burns", autocompletion=trial_names)] = "",
     from_: Annotated[str, typer.Option("--from", help='"2031-05-04", or with time and zone')] = "",
     to: Annotated[str, typer.Option("--to", help="up to then; else up to now")] = "",
     output: Annotated[
@@ -166,9 +167,7 @@ def import_(
         print(json.dumps(message))
         return
     if found.before:
-        print(
-            one_line(f"nothing was changed: its {found.rows} readings were {found.before} before")
-        )
+        print_line(f"nothing was changed: its {found.rows} readings were {found.before} before")
         return
     done = "would be imported" if dry_run else "imported"
     print(f"{found.rows} readings of {rfc3339(found.from_s)} to {rfc3339(found.to_s)} {done}")
@@ -192,4 +191,4 @@ def _import_table(
         print(json.dumps(found.message(imported=not dry_run)))
         return
     for line in found.lines(imported=not dry_run):
-        print(one_line(line))
+        print_line(line)

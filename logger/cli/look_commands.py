@@ -10,8 +10,8 @@ from logger.burn.look import Look
 from logger.cli.burn_commands import AtOption, ByOption, Station, YesOption, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.field_options import asking
+from logger.cli.printed import print_line
 from logger.errors import DataError
-from logger.messages import one_line
 
 
 def add_to(burn: typer.Typer) -> None:
@@ -66,4 +66,4 @@ def photo(
         raise DataError(f"{file} cannot be read: {exc.strerror}") from exc
     body = {"text": text, "at": at, "by": by}
     answer = client.photo(settings.load(settings.find(config)), station, raw, body)
-    print(json.dumps(answer) if as_json else one_line(answer["text"]))
+    print_line(json.dumps(answer) if as_json else answer["text"])

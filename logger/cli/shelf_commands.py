@@ -12,8 +12,8 @@ from logger.cli.burn_commands import ByOption
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.correction_commands import WhyOption
 from logger.cli.field_options import EMPTY, options_of
+from logger.cli.printed import print_line
 from logger.field_table import FieldForm, fields_of
-from logger.messages import one_line
 from logger.shelf.catalogue import RECORDS
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def add_to(app: typer.Typer) -> None:
                 by=ByOption,
             )
         )
-        group.command("withdraw", help=f"Take a {kind} off the shelf; it stays to be seen.")(
+        group.command("withdraw", help=f"Withdraw a {kind}; it stays to be seen.")(
             _entering(kind, "withdraw", name=RecordNameArgument, why=WhyOption, by=ByOption)
         )
         app.add_typer(group, name=kind)
@@ -63,7 +63,7 @@ def _listing(kind: str) -> Callable[..., None]:
             print(json.dumps(found))
             return
         for one in found["records"]:
-            print(one_line(_line(one)))
+            print_line(_line(one))
         if not found["records"]:
             print(f"no {kind} is on the shelf; put one there: wickbench {kind} add NAME")
 
@@ -81,7 +81,7 @@ def _showing(kind: str) -> Callable[..., None]:
             print(json.dumps(found))
             return
         for line in _sheet(found):
-            print(one_line(line))
+            print_line(line)
 
     return run
 
@@ -100,7 +100,7 @@ def _entering(kind: str, way: str, **options: Any) -> Callable[..., None]:
             if one.form is FieldForm.FIGURE and given.get(one.key):
                 given[one.key] = parse_number(given[one.key])
         answer = client.put_record(_bench(config), kind, name, way, given)
-        print(json.dumps(answer) if as_json else one_line(answer["text"]))
+        print_line(json.dumps(answer) if as_json else answer["text"])
 
     options |= {"config": ConfigOption, "as_json": JsonOption}
     needed = ("name",) if way != "withdraw" else ("name", "why")

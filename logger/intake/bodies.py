@@ -34,7 +34,8 @@ class Body(BaseModel):
     `sure` answers the bench's question about what it holds to be improbable.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Some forty of them: each is built at its first use, not all at every start.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     id: Id
     at: str = "now"

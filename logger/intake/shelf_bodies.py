@@ -31,7 +31,8 @@ RecordName = Annotated[SomeLine, StringConstraints(max_length=100), AfterValidat
 class RecordBody(BaseModel, ABC):
     """Base: `id` makes a repeated post harmless."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Some forty of them: each is built at its first use, not all at every start.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     kind: ClassVar[str]
     makes: ClassVar[type[ShelfRecord]]

@@ -1,6 +1,7 @@
 """`wickbench run`: the service in a terminal or under a service manager."""
 
 import asyncio
+import gc
 import logging
 import signal
 import sys
@@ -65,6 +66,8 @@ async def _until_signal(settings: Settings) -> None:
 
     async def body(service: Service) -> None:
         nonlocal follower
+        gc.freeze()  # what is there now stays, and is not looked through again
+        gc.enable()
         say(f"bench {settings.bench.name}")
         for line in service.page_access.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             say(line)

@@ -12,6 +12,13 @@ DEFAULT = Words()  # where there is no configuration yet
 def lines(found: InReach, words: Words = DEFAULT) -> Iterator[str]:
     """For a person to read, and for `>> bench.toml`."""
     yield "# What is in reach. Lines without # can go into the configuration as they are."
+    yield from wired(found, words)
+    yield from wireless(found)
+    yield from hints(found)
+
+
+def wired(found: InReach, words: Words = DEFAULT) -> Iterator[str]:
+    """Serial ports and 1-Wire thermometers."""
     for port in found.ports:
         usb = f" [{port.usb}]" if port.usb else ""
         yield ""
@@ -23,6 +30,10 @@ def lines(found: InReach, words: Words = DEFAULT) -> Iterator[str]:
         yield ""
         yield _remark(f"1-Wire thermometer {sensor.id}: {value}")
         yield from _proposal(sensor.toml, sensor.read_by)
+
+
+def wireless(found: InReach) -> Iterator[str]:
+    """Bluetooth sensors."""
     for probe in found.bluetooth:
         battery = "" if probe.battery_percent is None else f", battery {probe.battery_percent} %"
         about = f"{', '.join(probe.services)}; signal {probe.signal_dbm} dBm{battery}"
@@ -31,6 +42,10 @@ def lines(found: InReach, words: Words = DEFAULT) -> Iterator[str]:
         if probe.trouble:
             yield _remark(f"  {probe.trouble}")
         yield from _proposal(probe.toml, probe.read_by)
+
+
+def hints(found: InReach) -> Iterator[str]:
+    """What to look at where there is less than hoped for."""
     if found.hints:
         yield ""
     for hint in found.hints:

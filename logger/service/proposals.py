@@ -1,5 +1,6 @@
 """Lines to paste into a configuration for what `wickbench find` has found."""
 
+import json
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -40,7 +41,7 @@ def serial_port(path: str, about: str, names: Names) -> str:
 [[instrument]]
 name = "{name}"
 driver = "serial-lines"    # it prints lines; or "scpi", "modbus-rtu": their keys are in the example
-port = {_text(path)}
+port = {as_text(path)}
 baud = 9600                # as the instrument is set
 format = "csv"             # or "json", "pairs"
 
@@ -56,7 +57,7 @@ def sensor(id: str, folder: Path, names: Names) -> str:
     """An instrument that reads the one sensor; the channels of several may stand under one."""
     name = names.take(f"one-wire-{id[-6:]}")
     channel = names.take(f"probe-{id[-6:]}")
-    elsewhere = "" if folder == KERNEL_FOLDER else f"folder = {_text(str(folder))}\n"
+    elsewhere = "" if folder == KERNEL_FOLDER else f"folder = {as_text(str(folder))}\n"
     return f"""\
 [[instrument]]
 name = "{name}"
@@ -84,7 +85,7 @@ def bluetooth_probe(
             which = ""
             if len(descriptions) > 1:
                 plain = description if descriptions.count(description) == 1 else ""
-                which = f"sensor = {_text(plain) if plain.isprintable() and plain else number}\n"
+                which = f"sensor = {as_text(plain) if plain.isprintable() and plain else number}\n"
             kind = "humidity" if characteristic == "humidity" else "temperature"
             keys = f'characteristic = "{characteristic}"\n{which}'
             channels.append(_channel(names.take(f"{instrument}-{kind}"), kind, keys))
@@ -155,7 +156,6 @@ def hints(*, ports: int, barred: Sequence[str], one_wire: bool, sensors: int) ->
     return found
 
 
-def _text(value: str) -> str:
-    """As a TOML string."""
-    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
+def as_text(value: str) -> str:
+    """As a TOML string, which may be written as JSON's."""
+    return json.dumps(value, ensure_ascii=False)

@@ -4,7 +4,7 @@ Every fault is reported at once, each with its line and what to write instead.
 """
 
 from logger.settings.bench_keys import AlarmSettings, BenchSettings, Settings
-from logger.settings.config_file import find, load, parse
+from logger.settings.config_file import find, load, new_file, parse
 from logger.settings.delivery_routes import InfluxSettings, MqttSettings, TlsSettings, WebSettings
 from logger.settings.drivers import InstrumentSettings
 from logger.settings.secret import Secret
@@ -21,5 +21,6 @@ __all__ = [
     "WebSettings",
     "find",
     "load",
+    "new_file",
     "parse",
 ]

@@ -3,7 +3,6 @@
 import os
 import re
 import tomllib
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +42,11 @@ def find(path: Path | None) -> Path:
     )
 
 
+def new_file(path: Path | None) -> Path:
+    """Where a first configuration goes: `path` if given, else by the environment, or here."""
+    return path or Path(os.environ.get(VARIABLE) or _FILE).expanduser()
+
+
 def load(path: Path) -> Settings:
     """Read the configuration at `path`; raises SettingsError with every fault in it."""
     return parse(_text_of(path), path)
@@ -71,8 +75,7 @@ def _existing(path: Path, said_by: str) -> Path:
 
 
 def _how_to_make_one() -> str:
-    example = files("config").joinpath(_FILE)
-    return f"copy the example {example} to {_FILE} here and edit it, or name yours by --config"
+    return f"`wickbench init` writes a first {_FILE} here; or name yours: --config FILE"
 
 
 def _text_of(path: Path) -> str:

@@ -20,6 +20,8 @@ _LONGEST_SHOWN = 80  # of what stands in the file, in a message about it
 _NAME = re.compile(r"[a-z0-9-]+", re.ASCII)
 _NO_CHANNEL = "-"  # stands for "no channel" in topics
 _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
+_A_UNIT = {"pattern": r"[0-9]\s*[^\s0-9.,+-]"}  # behind a number
+TEXT_OR_WHOLE = {"type": ["string", "integer"]}
 _ADDRESS = re.compile(r"(?:\[([0-9a-fA-F:.]+)\]|([^\s:/\[\]]+)):(\d{1,5})", re.ASCII)
 
 
@@ -39,7 +41,7 @@ def name(example: str) -> Form:
             )
         return words
 
-    return Form(read, example)
+    return Form(read, example, {"pattern": f"^{_NAME.pattern}$"})
 
 
 def word(example: str) -> Form:
@@ -87,17 +89,17 @@ def whole(low: int, high: int, example: str) -> Form:
             )
         return value
 
-    return Form(read, example)
+    return Form(read, example, {"minimum": low, "maximum": high})
 
 
 def quantity(of: Quantity | Dimension, example: str) -> Form:
     """A number with its unit, in the unit used inside."""
-    return Form(lambda value: parse_quantity(_with_unit(value, example), of), example)
+    return Form(lambda value: parse_quantity(_with_unit(value, example), of), example, _A_UNIT)
 
 
 def difference(of: Quantity, example: str) -> Form:
     """A difference of two values of a channel, in the unit used inside."""
-    return Form(lambda value: parse_difference(_with_unit(value, example), of), example)
+    return Form(lambda value: parse_difference(_with_unit(value, example), of), example, _A_UNIT)
 
 
 def more_than_zero(form: Form) -> Form:
@@ -111,7 +113,7 @@ def more_than_zero(form: Form) -> Form:
             )
         return number
 
-    return Form(read, form.example)
+    return Form(read, form.example, form.limits)
 
 
 def duration(example: str) -> Form:
@@ -180,10 +182,15 @@ Millimetres = Annotated[float, more_than_zero(quantity(Dimension.LENGTH, '"60 mm
 Ohms = Annotated[float, more_than_zero(quantity(Dimension.RESISTANCE, '"10 kohm"'))]
 FilePath = Annotated[Path, Form(_path, '"bench-data"'), AfterValidator(_beside)]
 """A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
-Emissivity = Annotated[float, Form(_emissivity, "0.92")]
+Emissivity = Annotated[float, Form(_emissivity, "0.92", {"exclusiveMinimum": 0, "maximum": 1})]
 Scale = Annotated[float, Form(_scale, "0.1")]
-Variable = Annotated[str, Form(_variable, '"WICKBENCH_PASSWORD"')]
-Address = Annotated[tuple[str, int], Form(_address, '"127.0.0.1:8470"')]
+Variable = Annotated[
+    str, Form(_variable, '"WICKBENCH_PASSWORD"', {"pattern": f"^{_VARIABLE.pattern}$"})
+]
+Address = Annotated[
+    tuple[str, int],
+    Form(_address, '"127.0.0.1:8470"', {"pattern": f"^(?:{_ADDRESS.pattern})$"}),
+]
 Host = Annotated[str, Form(_host, '"127.0.0.1"')]
 WebAddress = Annotated[str, Form(_web_address, '"http://127.0.0.1:8086"')]
 

@@ -3,7 +3,7 @@
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, ClassVar, Self
 
 from pydantic import (
@@ -39,6 +39,7 @@ class Form:
 
     read: Callable[[object], Any]  # raises DataError: what is wrong; what to write
     example: str
+    limits: Mapping[str, Any] = field(default_factory=dict, hash=False)  # said in JSON Schema
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler

@@ -15,6 +15,7 @@ from logger.settings.forms import Celsius, Hours
 from logger.settings.keys import Form, Keys, WrongValue, key
 
 _ROOM = '["20 degC", "27 degC"]'
+_TWO = {"minItems": 2, "maxItems": 2}
 
 
 class WallLimitKeys(Keys):
@@ -55,7 +56,7 @@ class LimitKeys(Keys):
     burn_length_s: Hours = key("longest burn")
     burn_notice_s: Hours = key("announced this long before it", example='"15 min"')
     cool_down_s: Hours = key("pause before a candle may be lit again")
-    room_c: Annotated[tuple[float, float], Form(_room, _ROOM)] = key(
+    room_c: Annotated[tuple[float, float], Form(_room, _ROOM, _TWO)] = key(
         "the room should stay within these"
     )
     glass: WallLimitKeys

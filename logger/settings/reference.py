@@ -42,6 +42,11 @@ One file in [TOML](https://toml.io), `bench.toml`: `wickbench check` says what i
 with the line. [The example](../../config/bench.toml) shows most of it in use. Quantities are text \
 with their unit (`"60 mm"`, `"2.4 in"`, `"140 degF"`, `"4 h"`), differences of temperature are \
 `"1.5 delta_degC"`, names are small letters, digits and hyphens.
+
+An editor that takes a JSON Schema for TOML completes keys and marks slips as you type: \
+`wickbench docs --schema > bench.schema.json`, and as first line of `bench.toml` \
+`#:schema ./bench.schema.json`, or as your editor asks for it. What one key demands of another \
+only `wickbench check` knows.
 """
 
 _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
@@ -146,13 +151,13 @@ def _values(keys: type[Keys]) -> dict[str, FieldInfo]:
     return {
         field.alias or name: field
         for name, field in keys.model_fields.items()
-        if not any(isinstance(one, type) and issubclass(one, Keys) for one in _within(field))
+        if not any(isinstance(one, type) and issubclass(one, Keys) for one in within(field))
     }
 
 
 def _written(field: FieldInfo) -> str:
     """How a value is written: the words to choose from, or an example."""
-    found = [*_within(field)]
+    found = [*within(field)]
     if field.examples:
         return f"`{field.examples[0]}`"
     for one in found:
@@ -177,7 +182,7 @@ def _default(field: FieldInfo, otherwise: str) -> str:
     return f'`"{field.default}"`' if isinstance(field.default, str) else f"`{field.default}`"
 
 
-def _within(field: FieldInfo) -> Iterator[Any]:
+def within(field: FieldInfo) -> Iterator[Any]:
     """The types and forms that an annotation is made of, however deep."""
     yield from field.metadata
     rest = [field.annotation]

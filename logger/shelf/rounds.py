@@ -39,7 +39,7 @@ class ThermometerRecord(ShelfRecord):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundRecord(ShelfRecord):
-    """The places of a vessel that are read by hand, in turn.
+    """Places of a vessel that are read by hand, in turn.
 
     Its name is that of the station.
     """

@@ -162,7 +162,7 @@ def test_every_command_has_help_and_takes_a_configuration():
         ("calibrate",), ("burn", "lit"), ("burn", "out"), ("burn", "read"), ("burn", "note"),
         ("burn", "emergency"), ("burn", "in-sight"), ("burn", "move"), ("burn", "weigh"),
         ("alarm", "list"), ("alarm", "acknowledge"), ("alarm", "shelve"),
-        ("backup",), ("verify",), ("export",), ("import",),
+        ("init",), ("backup",), ("verify",), ("export",), ("import",),
     ):  # fmt: skip
         done = typed(*words, "--help")
         assert done.returncode == 0

@@ -253,4 +253,4 @@ def test_its_burn_exported_is_what_it_left_and_goes_into_another_folder(evening,
     done = wickbench("verify", "--json")
     items = {item["what"]: item for item in json.loads(done.stdout)["items"]}
     assert (done.returncode, items["records"]["ok"]) == (0, True)
-    assert "for 41 s from" in items[f"burn {burn.id}"]["text"]  # the plug that was pulled
+    assert "for 41 s from" in items[f"burn {burn.number}"]["text"]  # the plug that was pulled

@@ -80,7 +80,7 @@ def _sensor(value: object) -> str | int:
 class BluetoothChannelKeys(ChannelKeys):
     """A number described by its place and layout, as the maker's sheet tells it."""
 
-    sensor: Annotated[str | int, Form(_sensor, '"Probe 2"')] | None = key(
+    sensor: Annotated[str | int, Form(_sensor, '"Probe 2"', forms.TEXT_OR_WHOLE)] | None = key(
         "which, where the device has several of a kind: its description, or its number from 1", None
     )
     type: NumberType | None = key(

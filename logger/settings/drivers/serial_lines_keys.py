@@ -70,7 +70,7 @@ class PairsChannelKeys(NamedChannelKeys):
 class JsonChannelKeys(NamedChannelKeys):
     """A member of an object, or an element of an array."""
 
-    field: Annotated[int | str, Form(_json_field, '"probes.t1"')] = key(
+    field: Annotated[int | str, Form(_json_field, '"probes.t1"', forms.TEXT_OR_WHOLE)] = key(
         "name of the member, with points between those of nested ones; of an array the index"
     )
 
@@ -108,8 +108,10 @@ class SerialLinesKeys(SerialKeys):
 class SeparatedKeys(SerialLinesKeys):
     """Fields separated by a sign."""
 
-    decimal: Annotated[str, Form(_decimal, '"."')] = key("sign before the decimals", ".")
-    separator: Annotated[str, Form(_separator, '","')] | None = key(
+    decimal: Annotated[str, Form(_decimal, '"."', {"enum": [".", ","]})] = key(
+        "sign before the decimals", "."
+    )
+    separator: Annotated[str, Form(_separator, '","', {"maxLength": 1})] | None = key(
         "sign between fields; left out: the format's own", None
     )
 
