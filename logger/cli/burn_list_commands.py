@@ -94,7 +94,10 @@ def record(
         burn = records.latest_burn(loaded.bench.data, burn)
     path = file or Path(f"burn-{burn}.html")
     write(path, records.record_html(loaded.bench.data, burn))
-    print(json.dumps({"file": str(path)}) if as_json else path)
+    if as_json:
+        print(json.dumps({"file": str(path)}))
+    else:
+        print_line(str(path))
 
 
 def _line(one: "ListedBurnMessage") -> str:

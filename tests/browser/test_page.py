@@ -218,7 +218,8 @@ def test_it_can_be_read_and_hit(lit_bench, visit, size, theme):
     small = page.evaluate(
         """() => [...document.querySelectorAll(
                 "button, .button, summary, select, textarea, a.emergency, "
-                + "input:not([type=hidden], [type=checkbox], [type=radio]), label:has(:is([type=checkbox], [type=radio]))")]
+                + "input:not([type=hidden], [type=checkbox], [type=radio]), "
+                + "label:has(:is([type=checkbox], [type=radio]))")]
             .map(node => [node.outerHTML.slice(0, 60), node.getBoundingClientRect()])
             .filter(([, box]) => box.width > 0 && (box.height < 48 || box.width < 48))
             .map(([words, box]) => `${words} ${box.width}x${box.height}`)"""
