@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.burn.model import Burn
+from logger.burn.stated import SELF_EXTINGUISHED
 from logger.burn.straight_line import straight_line
 from logger.conditioning.student import student_t
 
@@ -34,7 +35,9 @@ class CandleLife:
     rate_reach_g_per_h: float  # half-width of the interval that holds it with `LEVEL`
     used_share: float | None = None  # of all its wax, after the last of them
     left_g: float | None = None
-    burns_left: tuple[float, float] | None = None  # as long as those so far; None: too early
+    # As long as those so far; None: too early; none once it went out by itself, since the wax below
+    # the neck of the wick's tab does not burn.
+    burns_left: tuple[float, float] | None = None
 
 
 def candle_life(
@@ -69,7 +72,9 @@ def candle_life(
     if full_g is not None and wax_g is not None and full_g - weighed[-1][1] <= wax_g:
         left_g = wax_g - max(full_g - weighed[-1][1], 0.0)
         share = 1.0 - left_g / wax_g
-        if line.count >= FEWEST_WEIGHINGS and reach <= WIDEST_SHARE * rate:
+        if burns[-1].ending.ended == SELF_EXTINGUISHED:
+            left = (0.0, 0.0)
+        elif line.count >= FEWEST_WEIGHINGS and reach <= WIDEST_SHARE * rate:
             left = _burns_left(left_g, rate, reach, hours / sum(not burn.lit for burn in burns))
     return CandleLife(
         weighings=line.count,

@@ -4,7 +4,7 @@ Nothing is overwritten: an entry stays as it was typed, what changes it is an en
 all that is computed goes by `now`, the entry as it counts.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 
@@ -91,6 +91,13 @@ class Ledger:
         """Readings by hand, as they count."""
         now = (line.now for line in self._lines.values())
         return tuple(one for one in now if isinstance(one, ManualReading))
+
+    def only(self, belongs: Callable[[LedgerLine], bool]) -> "Ledger":
+        """A ledger of those lines that belong."""
+        found = Ledger()
+        for line in filter(belongs, self.lines):
+            found.put(line)
+        return found
 
     def take(self, entry: Entry, burn: str | None) -> None:
         """Take what was entered before, a change included."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from logger.field_table import REGIMES, FieldForm, a, one_of, text
 
 BLOWN_OUT = "blown out"
+SELF_EXTINGUISHED = "self-extinguished"
 ADVISED_NEXT_TIME = (
     "Next time take a snuffer or a flat metal lid: blowing throws hot wax (common practice)"
 )
@@ -37,7 +38,7 @@ class Ending:
         "why it is out",
         "planned",
         "stopped early",
-        "self-extinguished",
+        SELF_EXTINGUISHED,
         "for safety",
         "unknown",
     )

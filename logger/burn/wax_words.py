@@ -51,6 +51,9 @@ def _life(life: CandleLife, words: Words) -> Iterator[str]:
     if life.burns_left is None:
         yield f"{said}; too early to say for how many burns"
         return
+    if life.burns_left == (0.0, 0.0):
+        yield f"{said}; it went out by itself, so no more burns are counted"
+        return
     low, high = (round(burns) for burns in life.burns_left)
     burns = f"{low} to {high} burns" if low != high else f"{high} burn{'s' * (high != 1)}"
     yield f"{said}, enough for {burns} as long as those so far, were all of it to burn"

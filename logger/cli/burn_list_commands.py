@@ -1,7 +1,8 @@
-"""Commands that find burns of before: `burn list`, `burn show`."""
+"""Commands that find burns of before: `burn list`, `burn show`, `burn record`."""
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -23,6 +24,7 @@ def add_to(burn: typer.Typer) -> None:
     """Register the commands."""
     burn.command("list")(list_burns)
     burn.command()(show)
+    burn.command()(record)
 
 
 def list_burns(
@@ -69,6 +71,33 @@ def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = 
         return
     for line in _sheet(found):
         print_line(line)
+
+
+def record(
+    burn: BurnArgument,
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE", help="to write; else burn-NUMBER.html here")
+    ] = None,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write the record of a burn: one page to print or hand over.
+
+    The page shows the same under "The record". A file that is there is replaced.
+    """
+    from logger import settings
+    from logger.reports.write import write
+    from logger.service import records
+
+    loaded = settings.load(settings.find(config))
+    if any(one.name == burn for one in loaded.stations):
+        burn = records.latest_burn(loaded.bench.data, burn)
+    path = file or Path(f"burn-{burn}.html")
+    write(path, records.record_html(loaded.bench.data, burn))
+    if as_json:
+        print(json.dumps({"file": str(path)}))
+    else:
+        print_line(str(path))
 
 
 def _line(one: "ListedBurnMessage") -> str:

@@ -24,7 +24,10 @@ class CandleLifeMessage(TypedDict):
     left_g: float | None
     burns_left: Annotated[
         list[float] | None,
-        Doc("from, to: as long as those so far, were all wax to burn; null while too early"),
+        Doc(
+            "from, to: as long as those so far, were all wax to burn; null while too early; "
+            "0, 0 once it went out by itself"
+        ),
     ]
 
 

@@ -128,25 +128,34 @@ _LEDGER = (
 
 def ledger(con: sqlite3.Connection, damage: Damage, burn: Burn) -> Ledger:
     """What was entered at `burn` or is of it, as it was and as it counts."""
-    found = con.execute(_LEDGER, (burn.id, micros(burn.lit_s), _next_us(con, burn)))
-    return Ledger(damage.each("entry", found, _entry, _LOST))
+    span = _span_us(con, burn)
+    found = con.execute(_LEDGER, (burn.id, *span))
+    entered = Ledger(damage.each("entry", found, _entry, _LOST))
+    return entered.only(lambda line: line.burn == burn.id or _belongs(line.now, burn, span))
 
 
 def by_hand(con: sqlite3.Connection, damage: Damage, burn: Burn) -> Iterator[ManualReading]:
     """Readings that belong to `burn`, as they count, those moved there included."""
-    lit_us, end_us = micros(burn.lit_s), _next_us(con, burn)
+    span = _span_us(con, burn)
     for one in ledger(con, damage, burn).readings:
-        if one.station == burn.station and lit_us <= micros(one.at_s) < end_us:
+        if _belongs(one, burn, span):
             yield one
 
 
-def _next_us(con: sqlite3.Connection, burn: Burn) -> int:
-    """When the next burn of its station was lit."""
+def _belongs(entry: Entry | None, burn: Burn, span_us: tuple[int, int]) -> bool:
+    """Whether it is a reading of the burn's jar in the burn's time."""
+    if not isinstance(entry, ManualReading) or entry.station != burn.station:
+        return False
+    return span_us[0] <= micros(entry.at_s) < span_us[1]
+
+
+def _span_us(con: sqlite3.Connection, burn: Burn) -> tuple[int, int]:
+    """From its lighting to the next of its station."""
     (found,) = con.execute(
         f"SELECT min(lit_us) FROM burn WHERE station = ? AND lit_us > ? AND {COUNTS}",  # noqa: S608
         (burn.station, micros(burn.lit_s)),
     ).fetchone()
-    return EVER_US if found is None else int(found)
+    return micros(burn.lit_s), EVER_US if found is None else int(found)
 
 
 def entries_since(

@@ -168,6 +168,21 @@ def test_what_is_refused_is_kept_changed_or_dropped(lit, page):
     expect(page.locator("#unsent")).to_be_hidden()
 
 
+def test_two_values_of_one_name_come_back_as_they_were_typed(lit, page):
+    page.context.set_offline(True)
+    page.get_by_text("Look", exact=True).click()
+    form = page.locator('details[data-key="look"] form')
+    for field, value in zip(form.locator('[name="pool"]').all(), ("62", "4000"), strict=True):
+        field.fill(value)
+    form.locator("button.main").click()
+    expect(unsent(page)).to_have_count(1)
+    page.context.set_offline(False)
+    unsent(page).get_by_role("button", name="Change it").click()
+    fields = form.locator('[name="pool"]')
+    expect(fields.first).to_have_value("62")
+    expect(fields.last).to_have_value("4000")
+
+
 def test_an_emergency_that_is_refused_can_be_sent_again(lit, page):
     page.context.set_offline(True)
     page.locator("a.emergency").click()

@@ -102,9 +102,12 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
     assert "°F" in first
     assert aside == "set aside, far above the rest (the flame?): 156"
     reading = hint.split()[-2]
+    assert "read by hand" not in bench.typed("burn", "entries", "jar-b").stdout
 
     moved = bench.typed("burn", "move", reading, "jar-b", "--by", "Ines")
     assert moved.returncode == 0, moved.stderr
+    for station in ("jar-a", "jar-b"):  # where it was typed, and where it counts
+        assert "read by hand" in bench.typed("burn", "entries", station).stdout
     again = bench.typed("burn", "move", reading, "jar-b")
     assert again.returncode == 1
     assert "already" in again.stderr

@@ -1,12 +1,14 @@
 """What a candle's weighings tell together: rate, wax left, burns left, and when it is too early."""
 
 import random
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 
 from logger.burn.candle_life import FEWEST_WEIGHINGS, candle_life
 from logger.burn.consumption import consumption
+from logger.burn.stated import Ending
 from logger.burn.wax_words import wax_lines
 from logger.quantities import Unit
 from logger.words import Words
@@ -50,6 +52,21 @@ def test_burns_that_differ_wildly_are_too_early_too():
     found = consumption(series(10.0, 40.0, 5.0))["burn-2"].life
     assert found.rate_reach_g_per_h > 0.25 * found.rate_g_per_h
     assert found.burns_left is None
+
+
+def test_a_candle_that_went_out_by_itself_has_no_burn_left():
+    # The wax below the neck of the tab stays (common practice): it is no burn to come.
+    *before, last = series(60.0, 70.0, 68.0)
+    out = Ending(ended="self-extinguished")
+    found = consumption([*before, replace(last, ending=out)])["burn-2"]
+    assert found.life.left_g == pytest.approx(22.0)
+    assert found.life.burns_left == (0.0, 0.0)
+    assert [*wax_lines(found, Words())][-1] == (
+        "90 % of the wax is used, 22.0 g are left; it went out by itself, so no more burns are "
+        "counted"
+    )
+    again = consumption([replace(before[0], ending=out), *before[1:], last])["burn-2"]
+    assert again.life.burns_left[1] > 0.0  # it was lit again after all
 
 
 def test_the_whole_is_told_in_the_units_of_the_bench():

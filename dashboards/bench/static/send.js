@@ -127,10 +127,11 @@ function formOf({ action, fields }) {
 // Puts an entry back where it was typed; it keeps its time.
 function change(entry) {
   const form = formOf(entry);
+  const typed = new Map([...entry.fields.keys()].map((name) => [name, entry.fields.getAll(name)]));
   for (const field of form.elements) {
     if (!field.name || field.name === "id") continue;
-    if (["checkbox", "radio"].includes(field.type)) field.checked = entry.fields.getAll(field.name).includes(field.value);
-    else if (entry.fields.has(field.name)) field.value = entry.fields.get(field.name);
+    if (["checkbox", "radio"].includes(field.type)) field.checked = typed.get(field.name)?.includes(field.value) ?? false;
+    else if (typed.has(field.name)) field.value = typed.get(field.name).shift() ?? ""; // several of one name, in order
   }
   form.tappedMs = entry.tappedMs;
   for (let node = form; node; node = node.parentElement) if (node.matches("details")) node.open = true;
