@@ -56,8 +56,8 @@ async function send(form, button, unsent, recorded) {
   const words = `${form.action} ${fields}`;
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
-  const named = button?.name === "sure" ? form.querySelector("button.main:not([name=sure])") : button;
-  const what = form.dataset.says ?? named?.textContent.trim() ?? "entry";
+  const label = button?.name === "sure" ? form.querySelector("button.main:not([name=sure])") : button;
+  const what = form.dataset.says ?? label?.textContent.trim() ?? "entry";
   const typed = named(form, fields);
   const entry = {
     action: form.action,
