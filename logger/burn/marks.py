@@ -9,6 +9,18 @@ AHEAD_S = 120.0  # a mark is told so long before: time to get there (our choice)
 LATE_S = 900.0  # a look so long after it still counts as of the mark (our choice)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkTimes:
+    """The marks that a bench asks for, in seconds of being lit; some regimes have their own."""
+
+    at_s: tuple[float, ...] = ()
+    by_regime_s: tuple[tuple[str, tuple[float, ...]], ...] = ()
+
+    def of(self, regime: str) -> tuple[float, ...]:
+        """Those of a burn of `regime`; of one that states none, the usual ones."""
+        return dict(self.by_regime_s).get(regime, self.at_s)
+
+
 class MarkState(StrEnum):
     """What became of a mark."""
 

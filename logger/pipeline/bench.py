@@ -7,6 +7,7 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent
 from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Limits, Station
+from logger.burn.marks import MarkTimes
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.quantities import Channel, Estimate, Health, Reading, Tick
 from logger.words import Words
@@ -27,7 +28,7 @@ class Bench:
     stations: tuple[Station, ...]
     limits: Limits
     words: Words = Words()
-    marks_s: tuple[float, ...] = ()  # of being lit, at which a person looks at the candle
+    marks: MarkTimes = MarkTimes()  # at which a person looks at the candle
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
     # As their health names them; None: not known here. The alias is the key of earlier versions.
     delivery_routes: tuple[str, ...] | None = field(default=None, metadata={"alias": "ways_out"})

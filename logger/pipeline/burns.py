@@ -131,7 +131,8 @@ class Burns:
 
     def _look(self, burn: Burn, entry: Observed) -> tuple[Burn, str]:
         bench = self._state.bench
-        mark_s = mark_of(entry.at_s - burn.lit_s, bench.marks_s) if burn.lit else None
+        marks_s = bench.marks.of(burn.circumstances.regime)
+        mark_s = mark_of(entry.at_s - burn.lit_s, marks_s) if burn.lit else None
         at = "" if mark_s is None else f"at the mark of {duration(mark_s)}: "
         return model.look(burn, entry), f"{burn.station}: {at}{contents(entry, bench.words)}"
 

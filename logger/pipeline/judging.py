@@ -75,7 +75,7 @@ class Judge:
         yield burn_rules.emergency(burn)
         yield burn_rules.unchecked(burn)
         yield burn_rules.relit_too_soon(burn, bench.limits)
-        yield burn_rules.mark(burn, bench.marks_s, now_s)
+        yield burn_rules.mark(burn, bench.marks.of(burn.circumstances.regime), now_s)
         if bench.ask_every_s is not None:
             yield burn_rules.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, state.places.traces(station))

@@ -83,7 +83,8 @@ class BurnStory:
         """At which somebody should have looked, and what became of each."""
         looked_s = [one.at_s - self.burn.lit_s for one in self.looks]
         elapsed_s = self.burn.elapsed_s(self.until_s)
-        return tuple(marks(self.bench.marks_s, looked_s, elapsed_s, lit=self.burn.lit))
+        marks_s = self.bench.marks.of(self.burn.circumstances.regime)
+        return tuple(marks(marks_s, looked_s, elapsed_s, lit=self.burn.lit))
 
     @property
     def melt_pool(self) -> MeltPool:

@@ -16,7 +16,7 @@ def bench_of(settings: Settings) -> Bench:
         stations=settings.stations,
         limits=settings.limits,
         words=settings.words,
-        marks_s=settings.marks_s,
+        marks=settings.marks,
         ask_every_s=settings.alarms.unwatched_s,
         delivery_routes=tuple(
             out.name for out in (settings.mqtt, settings.influx) if out is not None

@@ -11,6 +11,7 @@ from logger import messages
 from logger.alarms.lifecycle import AlarmEvent
 from logger.burn.entries import Calibrated, Lit, Out
 from logger.burn.forecast import Forecast
+from logger.burn.marks import MarkTimes
 from logger.burn.model import Burn, BurnEvent
 from logger.burn.phases import LightingFinder
 from logger.burn.verdict import judge
@@ -64,7 +65,7 @@ def lines(
     if record is not None and out_s is None:
         raise UsageError("--record needs --lit and --out: a record is of a burn that is over")
     # nobody is there to answer, or to look at marks
-    bench = replace(bench_of(settings), ask_every_s=None, marks_s=())
+    bench = replace(bench_of(settings), ask_every_s=None, marks=MarkTimes())
     readings = read_csv(path, bench.channels)
     if not readings:
         raise DataError(f"{path}: no reading below the header")

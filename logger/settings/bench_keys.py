@@ -10,9 +10,10 @@ from pydantic import AfterValidator, PlainValidator
 
 from logger.alarms.burn_rules import BY_HAND_EVERY_S
 from logger.burn.limits import Limits, Material, Station
-from logger.burn.marks import AHEAD_S
+from logger.burn.marks import AHEAD_S, MarkTimes
 from logger.burn.model import LONGEST_AGO_S
 from logger.errors import DataError
+from logger.field_table import REGIMES
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
@@ -112,7 +113,7 @@ class AlarmSettings(Keys):
 def _marks(value: object) -> tuple[float, ...]:
     form = forms.duration(_MARKS[1])
     if not isinstance(value, list | tuple):
-        raise DataError(f"needs a list of times; write at = {_MARKS[0]}")
+        raise DataError(f"needs a list of times; write for example {_MARKS[0]}")
     found = {form.read(each) for each in value}
     if any(each <= AHEAD_S for each in found):
         raise DataError(f"is told {duration(AHEAD_S)} ahead; write later times")
@@ -122,6 +123,9 @@ def _marks(value: object) -> tuple[float, ...]:
 _MARKS = ('["30 min", "1 h", "2 h"]', '"30 min"')
 
 
+_OwnMarks = Annotated[tuple[float, ...], Form(_marks, _MARKS[0])] | None
+
+
 class MarkKeys(Keys):
     """[marks]: when a person looks at a burning candle."""
 
@@ -129,6 +133,16 @@ class MarkKeys(Keys):
         "times of being lit; an empty list asks for none",
         ("30 min", "1 h", "2 h", "3 h", "4 h"),  # common practice of test burns
     )
+    power: _OwnMarks = key("of a power burn; left out: as `at`", None, _MARKS[0])
+    untrimmed: _OwnMarks = key("of an untrimmed burn; left out: as `at`", None, _MARKS[0])
+    short: _OwnMarks = key("of a short burn; left out: as `at`", None, _MARKS[0])
+    draught: _OwnMarks = key("of a burn in a draught; left out: as `at`", None, _MARKS[0])
+
+    @property
+    def times(self) -> MarkTimes:
+        """As the core uses them."""
+        own = ((name, getattr(self, name)) for name in REGIMES if name in type(self).model_fields)
+        return MarkTimes(at_s=self.at, by_regime_s=tuple(one for one in own if one[1] is not None))
 
 
 class BenchKeys(Keys):
@@ -160,7 +174,7 @@ class Settings:
     influx: InfluxSettings | None
     web: WebSettings | None
     alarms: AlarmSettings
-    marks_s: tuple[float, ...]  # of being lit
+    marks: MarkTimes
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -208,5 +222,5 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         influx=keys.influx,
         web=keys.web,
         alarms=keys.alarms,
-        marks_s=keys.marks.at,
+        marks=keys.marks.times,
     )

@@ -55,7 +55,8 @@ def marks_of(bench: BenchService, burn: Burn | None, now_s: float) -> tuple[Burn
         return ()
     looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
     elapsed_s = burn.elapsed_s(now_s)
-    return tuple(marks(bench.settings.marks_s, looked_s, elapsed_s, lit=burn.lit))
+    marks_s = bench.settings.marks.of(burn.circumstances.regime)
+    return tuple(marks(marks_s, looked_s, elapsed_s, lit=burn.lit))
 
 
 def cooling(

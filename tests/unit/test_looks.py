@@ -9,18 +9,20 @@ from logger.burn.consumption import consumption
 from logger.burn.entries import Corrected, Emergency, Note, Observed, Withdrawn
 from logger.burn.entry_words import contents, difference
 from logger.burn.look import LOOK_FIELDS, Look, confounded
-from logger.burn.marks import AHEAD_S, LATE_S, MarkState, mark_of, marks
+from logger.burn.marks import AHEAD_S, LATE_S, MarkState, MarkTimes, mark_of, marks
 from logger.burn.melt_pool import melt_pool, melt_pool_lines
 from logger.burn.model import BurnEvent
 from logger.burn.proves import proofs
+from logger.burn.stated import Circumstances
 from logger.errors import DataError, Refused
 from logger.intake.correction_bodies import CorrectBody
 from logger.intake.kinds import parse
 from logger.intake.look_bodies import ObservationBody
-from logger.pipeline import Pipeline
+from logger.pipeline import Bench, Pipeline
 from logger.quantities import Unit
 from logger.reports.html import record_html
 from logger.reports.looks import look_lines
+from logger.store import codec
 from logger.words import Words
 from tests.support.burn_from_formula import LIT_S, FormulaBurn
 from tests.support.pipeline_bench import START_S, Live, bench, lit, out, stamps
@@ -41,7 +43,7 @@ def observed(at_s, entry_id="look-1", text="", mark_s=None, **look):
 
 
 def burning(marks_s=USUAL_MARKS_S):
-    live = Live(Pipeline(replace(bench(), marks_s=marks_s), START_S))
+    live = Live(Pipeline(replace(bench(), marks=MarkTimes(at_s=marks_s)), START_S))
     live.put(lit())
     return live
 
@@ -129,6 +131,17 @@ def test_each_mark_is_told_two_minutes_ahead_until_somebody_looks_or_it_is_misse
     assert "do not touch the glass or reach over the flame" in finding
     assert live.of(AlarmEvent)[-1].alarm.finding.priority is Priority.NOTICE
     assert live.of(BurnEvent)[-1].text == "jar-a: at the mark of 30 min: soot 0 (none)"
+
+
+def test_a_regime_may_have_marks_of_its_own():
+    times = MarkTimes(at_s=(1800.0,), by_regime_s=(("power", (3600.0,)),))
+    live = Live(Pipeline(replace(bench(), marks=times), START_S))
+    live.put(replace(lit(), stated=Circumstances(regime="power")))
+    live.wait(4600)
+    assert {at_s for _, _, at_s in told(live)} == {3600.0}
+    assert times.of("") == times.of("short") == (1800.0,)
+    kept = codec.load(Bench, codec.dump(replace(bench(), marks=times)))
+    assert kept.marks == times
 
 
 def test_a_withdrawn_look_leaves_its_mark_open():
