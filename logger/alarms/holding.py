@@ -1,7 +1,7 @@
 """[pure] Which lines the phone is spared for now; page, record and alarm topic have them all.
 
 Common remedies against alarm floods (ISA-18.2 and EEMUA 191, from memory; both are paid): what a
-line that was told covers is told with its repeat, what comes and goes is told as that, once, and
+line covered already comes with its repeat, what comes and goes is announced as that, once, and
 repeats that nobody answers come further apart. Never held back: the first warning or danger of a
 burn, a graver one, a clearly hotter place, and an emergency.
 """

@@ -27,7 +27,7 @@ AWAY_S = 900.0  # out of the room before a scent is rated (common practice)
 
 
 def _yes_no(words: str) -> str:
-    return one_of(words, YES, NO)  # type: ignore[no-any-return]
+    return one_of(words, YES, NO)  # type: ignore[no-any-return]  # a field, of any type
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

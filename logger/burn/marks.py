@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-AHEAD_S = 120.0  # a mark is told so long before: time to get there (our choice)
+AHEAD_S = 120.0  # a mark is announced so long before: time to get there (our choice)
 LATE_S = 900.0  # a look so long after it still counts as of the mark (our choice)
 
 

@@ -53,7 +53,7 @@ def asking(*tables: type[Any]) -> Callable[[Callable[..., None]], Callable[..., 
             if name != "stated"
         ]
         command.__name__, command.__doc__ = run.__name__, run.__doc__
-        command.__signature__ = inspect.Signature([*kept, *added])  # type: ignore[attr-defined]
+        command.__signature__ = inspect.Signature([*kept, *added])  # type: ignore[attr-defined]  # typer reads it
         command.__annotations__ = {
             **{name: hint for name, hint in run.__annotations__.items() if name != "stated"},
             **options,

@@ -113,7 +113,7 @@ def _entering(kind: str, way: str, **options: Any) -> Callable[..., None]:
         )
         for key, hint in options.items()
     ]
-    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]  # typer reads it
     run.__annotations__ = options
     return run
 

@@ -145,7 +145,7 @@ class RecordKind:
 def _kind(name: str, makes: type[ShelfRecord]) -> RecordKind:
     fields = body_fields(makes)
     keys = tuple(one.key for one in fields_of(makes))
-    clear = (tuple[Literal[keys], ...], Field(default=(), max_length=len(keys)))  # type: ignore[valid-type]
+    clear = (tuple[Literal[keys], ...], Field(default=(), max_length=len(keys)))  # type: ignore[valid-type]  # of a table
     example = {one.key: example_of(one) for one in fields_of(makes) if one.example}
     body = {"id": "6f1f2c0e9f4b4d0f", "by": "Ines", **example}
 

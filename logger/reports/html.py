@@ -155,9 +155,9 @@ def record_html(record: BurnRecord) -> str:
             warmest_room_c=WARMEST_ROOM_C,
             not_confirmed=() if record.checks is None else unconfirmed(record.checks),
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
-            narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704
+            narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704  # our own SVG
             wall=wall,
-            wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704
+            wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704  # so
             alarms=list(together(record.alarms)),
             letters={series.channel.name: series.letter for series in record.series},
             samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},

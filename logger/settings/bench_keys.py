@@ -116,7 +116,7 @@ def _marks(value: object) -> tuple[float, ...]:
         raise DataError(f"needs a list of times; write for example {_MARKS[0]}")
     found = {form.read(each) for each in value}
     if any(each <= AHEAD_S for each in found):
-        raise DataError(f"is told {duration(AHEAD_S)} ahead; write later times")
+        raise DataError(f"a mark is announced {duration(AHEAD_S)} ahead; write later times")
     return tuple(sorted(found))
 
 

@@ -27,7 +27,7 @@ log = logging.getLogger(__name__)
 
 LONGEST_FOLLOWED_S = 12 * 3600.0  # three times what is usual (common practice: 4 h)
 CHANGEABLE_S = LONGEST_AGO_S  # as long as a burn may be entered late, its entries may be put right
-_TRIALS = f"SELECT DISTINCT trial FROM burn WHERE {rows.COUNTS} ORDER BY trial"  # noqa: S608
+_TRIALS = f"SELECT DISTINCT trial FROM burn WHERE {rows.COUNTS} ORDER BY trial"
 _ENTRY_IDS = 50_000  # some years of entries, 5 MB; our choice
 
 
@@ -138,7 +138,7 @@ def _latest_burns(con: sqlite3.Connection, damage: Damage) -> Iterator[Burn]:
     stations = con.execute("SELECT DISTINCT station FROM burn ORDER BY station").fetchall()
     for (station,) in stations:
         found = con.execute(
-            f"SELECT id, body FROM burn WHERE station = ? AND {rows.COUNTS}"  # noqa: S608
+            f"SELECT id, body FROM burn WHERE station = ? AND {rows.COUNTS}"
             " ORDER BY lit_us DESC LIMIT 1",
             (station,),
         )

@@ -59,7 +59,7 @@ def discard(con: sqlite3.Connection, zone: OldZone) -> int:
         return 0
     count = sealing.discard(con, zone.of, zone.first)
     table = "reading" if zone.of == "reading" else "estimate"
-    rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"  # noqa: S608
+    rows = f"DELETE FROM {table} WHERE id BETWEEN ? AND ?"
     count += con.execute(rows, (zone.first, zone.last)).rowcount
     con.execute("DELETE FROM zone WHERE of = ? AND first = ?", (zone.of, zone.first))
     return count

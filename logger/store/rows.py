@@ -119,7 +119,7 @@ _CHANGES = "('Moved', 'Corrected', 'Withdrawn')"
 _KINDS = "(" + ", ".join(f"'{kind.__name__}'" for kind in (*CHANGEABLE, *get_args(Change))) + ")"
 _LOST = "what a person entered: a reading by hand, or what was done at the candle"
 _LEDGER = (
-    f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_CHANGES} OR burn = ?1"  # noqa: S608
+    f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_CHANGES} OR burn = ?1"
     " OR kind = 'ManualReading' AND (at_us >= ?2 AND at_us < ?3 OR id IN"
     " (SELECT CASE WHEN json_valid(body) THEN coalesce(body ->> 'entry', body ->> 'reading') END"
     f" FROM entry WHERE kind IN {_CHANGES})) ORDER BY seq"
@@ -152,7 +152,7 @@ def _belongs(entry: Entry | None, burn: Burn, span_us: tuple[int, int]) -> bool:
 def _span_us(con: sqlite3.Connection, burn: Burn) -> tuple[int, int]:
     """From its lighting to the next of its station."""
     (found,) = con.execute(
-        f"SELECT min(lit_us) FROM burn WHERE station = ? AND lit_us > ? AND {COUNTS}",  # noqa: S608
+        f"SELECT min(lit_us) FROM burn WHERE station = ? AND lit_us > ? AND {COUNTS}",
         (burn.station, micros(burn.lit_s)),
     ).fetchone()
     return micros(burn.lit_s), EVER_US if found is None else int(found)
@@ -163,7 +163,7 @@ def entries_since(
 ) -> Iterator[tuple[Entry, str | None]]:
     """What was entered since then or at these `burns`, each with the burn it was entered at."""
     found = con.execute(
-        f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_KINDS}"  # noqa: S608
+        f"SELECT seq, kind, body, burn FROM entry WHERE kind IN {_KINDS}"
         " AND (entered_us >= ? OR burn IN (SELECT value FROM json_each(?))) ORDER BY seq",
         (micros(from_s), json.dumps([burn.id for burn in burns])),
     )

@@ -48,7 +48,7 @@ ELSE json_object(
     'station', body->>'station', 'burn', body->>'burn', 'event', body->>'event',
     'text', body->>'text', 'by', coalesce(body->>'by', ''))
 END WHERE json_valid(body)
-"""  # noqa: S608 - nothing in it comes from outside
+"""
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (  # append only: these have run on files in the field
     (

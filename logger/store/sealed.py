@@ -37,7 +37,7 @@ _COLUMNS = (
     " LEFT JOIN channel ON channel.id = chunk.channel"
 )
 _OF_ZONE = (
-    f"{_COLUMNS} WHERE of = ? AND first = ? AND to_us >= ? AND from_us < ?"  # noqa: S608
+    f"{_COLUMNS} WHERE of = ? AND first = ? AND to_us >= ? AND from_us < ?"
     " AND (?5 IS NULL OR channel = (SELECT id FROM channel WHERE name = ?5))"
     " ORDER BY channel, chunk.id"
 )
@@ -48,7 +48,7 @@ _OF_CHANNEL = (
     " WHERE zone.of = 'estimate' AND sealed IS NOT NULL AND zone.to_us >= ?2 AND zone.from_us < ?3"
     " AND chunk.to_us >= ?2 AND chunk.from_us < ?3"
 )
-_BY_IDS = f"{_COLUMNS} WHERE chunk.id IN (SELECT value FROM json_each(?))"  # noqa: S608
+_BY_IDS = f"{_COLUMNS} WHERE chunk.id IN (SELECT value FROM json_each(?))"
 
 
 class Chunk(NamedTuple):

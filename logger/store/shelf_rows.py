@@ -22,7 +22,7 @@ _LOST = "this version of a record"
 def versions(con: sqlite3.Connection, damage: Damage, kind: str, name: str) -> list[ShelfVersion]:
     """All of a record, the oldest first; empty where there is none."""
     found = con.execute(
-        f"SELECT seq, {_COLUMNS} FROM record WHERE kind = ? AND name = ? ORDER BY version",  # noqa: S608
+        f"SELECT seq, {_COLUMNS} FROM record WHERE kind = ? AND name = ? ORDER BY version",
         (kind, storable(name)),
     )
     return list(damage.each("record", found, _version, _LOST))
@@ -30,14 +30,14 @@ def versions(con: sqlite3.Connection, damage: Damage, kind: str, name: str) -> l
 
 def readable(con: sqlite3.Connection, damage: Damage) -> int:
     """Read every version of every record, and what it says; how many can be read."""
-    found = con.execute(f"SELECT seq, {_COLUMNS} FROM record ORDER BY seq")  # noqa: S608
+    found = con.execute(f"SELECT seq, {_COLUMNS} FROM record ORDER BY seq")
     return sum(1 for _ in damage.each("record", found, _whole, _LOST))
 
 
 def latest(con: sqlite3.Connection, damage: Damage, kind: str) -> list[ShelfVersion]:
     """The newest version of each record of a kind, withdrawn ones too, by name."""
     found = con.execute(
-        f"SELECT seq, {_COLUMNS} FROM record AS r WHERE kind = ? AND {_LATEST} ORDER BY name",  # noqa: S608
+        f"SELECT seq, {_COLUMNS} FROM record AS r WHERE kind = ? AND {_LATEST} ORDER BY name",
         (kind,),
     )
     return list(damage.each("record", found, _version, _LOST))
@@ -51,7 +51,7 @@ def enter(
     Raises NotKnown, Refused or DataError, and writes nothing then.
     """
     damage = Damage()
-    repeated = con.execute(f"SELECT seq, {_COLUMNS} FROM record WHERE id = ?", (body.id,))  # noqa: S608
+    repeated = con.execute(f"SELECT seq, {_COLUMNS} FROM record WHERE id = ?", (body.id,))
     for one in damage.each("record", repeated, _version, _LOST):
         if (one.kind, one.name) != (body.kind, name):
             raise Refused(f"the id {body.id} stands for another record: send an id of its own")
@@ -63,7 +63,7 @@ def enter(
     after = body.after(name, before, now_s)
     _check_references(con, damage, body)
     con.execute(
-        f"INSERT INTO record ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608
+        f"INSERT INTO record ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             after.id,
             after.kind,
@@ -82,7 +82,7 @@ def enter(
 def add_trial(con: sqlite3.Connection, name: str, at_us: int) -> None:
     """The record of a trial that was named when a candle was lit; none where it has one."""
     con.execute(
-        f"INSERT INTO record ({_COLUMNS})"  # noqa: S608
+        f"INSERT INTO record ({_COLUMNS})"
         " SELECT 'trial ' || ?1, 'trial', ?1, 1, ?2, '', 'named when it was lit', 0, '{}'"
         " WHERE NOT EXISTS (SELECT 1 FROM record WHERE kind = 'trial' AND name = ?1)",
         (name, at_us),

@@ -74,7 +74,7 @@ def spans(
         return [*(Stretch(first, first, True) for (first,) in chunks), Stretch(1, _END)]
     end = _closed(con, table)  # asked once: the writer may close another zone meanwhile
     zones = con.execute(
-        f"SELECT first, last, sealed FROM zone WHERE of = ?1 AND {_FROM_ROW}"  # noqa: S608
+        f"SELECT first, last, sealed FROM zone WHERE of = ?1 AND {_FROM_ROW}"
         " AND to_us >= ?3 AND from_us < ?4 AND last <= ?5 ORDER BY first",
         (table, from_row, from_us, to_us, end),
     )
@@ -103,7 +103,7 @@ def repair(con: sqlite3.Connection) -> list[str]:
 
 def _unsound(con: sqlite3.Connection, table: str, from_row: int = 0) -> bool:
     found = con.execute(
-        f"SELECT 1 FROM zone WHERE of = ?1 AND {_FROM_ROW}"  # noqa: S608
+        f"SELECT 1 FROM zone WHERE of = ?1 AND {_FROM_ROW}"
         " AND (last < first OR to_us < from_us"
         " OR typeof(first) <> 'integer' OR typeof(last) <> 'integer'"
         " OR typeof(from_us) <> 'integer' OR typeof(to_us) <> 'integer') LIMIT 1",

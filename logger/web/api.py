@@ -143,7 +143,7 @@ def _buckets(
 
 
 def answer(entered: Entered) -> Response:
-    """What is told to whoever entered it."""
+    """The answer to whoever entered it."""
     return JSONResponse(entered.message, status_code=201 if entered.new else 200)
 
 

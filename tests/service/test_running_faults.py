@@ -55,7 +55,7 @@ def test_every_instrument_unplugged_in_turn(world, fault_row, seed, long):
 
 
 def test_a_process_that_is_stopped_and_goes_on(world, fault_row, long):
-    lengths_s = (1.0, 6.0, 60.0) if long else (1.0, 6.0)
+    lengths_s = (*[1.0] * 8, 6.0, 60.0) if long else (*[1.0] * 8, 6.0, 6.0)
     recovery_s = []
     for length_s in lengths_s:
         burn = world.light()
@@ -76,14 +76,14 @@ def test_a_process_that_is_stopped_and_goes_on(world, fault_row, long):
     figures = world.judged()
     with open_read(world.service.data) as reader:
         gaps = [one.entry for one in reader.entries() if isinstance(one.entry, Resumed)]
-    told_s = sorted(round(gap.entered_s - gap.at_s) for gap in gaps)[-len(lengths_s) + 1 :]
+    told_s = sorted(round(gap.entered_s - gap.at_s) for gap in gaps)[-2:]
     fault_row(
-        f"process stopped for {', '.join(f'{one:g} s' for one in lengths_s)}",
+        f"process stopped for {', '.join(f'{one:g} s' for one in dict.fromkeys(lengths_s))}",
         tried=len(lengths_s),
         recovery_s=max(recovery_s),
         **figures,
     )
-    assert told_s == pytest.approx(lengths_s[1:], abs=2.0)
+    assert told_s == pytest.approx(lengths_s[-2:], abs=2.0)
 
 
 def _report(url):
@@ -97,7 +97,7 @@ def test_a_disk_that_fills_up(world, fault_row, seed, long):
     chance = random.Random(seed)
     pid = world.service.process.pid
     seen_s, recovery_s = [], []
-    for _ in range(20 if long else 3):
+    for _ in range(20 if long else 10):
         time.sleep(chance.uniform(0.0, 0.5))
         free = resource.prlimit(pid, resource.RLIMIT_FSIZE)
         resource.prlimit(pid, resource.RLIMIT_FSIZE, (FULL_BYTES, free[1]))
@@ -128,7 +128,7 @@ def _storage(world):
 def test_a_second_start_is_refused(world, fault_row, long):
     service = world.service
     command = [sys.executable, "-m", "logger", "run", "--config", str(service.config)]
-    tries = 20 if long else 2
+    tries = 20 if long else 10
     for _ in range(tries):
         second = subprocess.run(
             command, capture_output=True, text=True, timeout=patient(60), check=False
@@ -142,7 +142,7 @@ def test_a_second_start_is_refused(world, fault_row, long):
 @pytest.mark.parametrize("ends", [signal.SIGTERM, signal.SIGINT])
 def test_told_to_end_while_a_candle_burns(world, fault_row, seed, long, ends):
     chance = random.Random(seed)
-    tries = 20 if long else 2
+    tries = 20 if long else 10
     recovery_s = []
     burn = world.light()
     for _ in range(tries):

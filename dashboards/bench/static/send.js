@@ -42,7 +42,7 @@ function named(form, fields) {
 
 // What a person must know while the bench does not, of what changes the watch.
 function urgency(action, fields) {
-  if (fields.has("emergency")) return "Nobody is told by it: do what is to be done, and tell the others yourself.";
+  if (fields.has("emergency")) return "It warns nobody: do what is to be done, and call the others yourself.";
   if (action.endsWith("/out")) return "It counts the candle as burning.";
   return /\/(lit|light)$/.test(action) ? "It does not watch this candle: stay with it." : "";
 }
