@@ -81,7 +81,7 @@ def record(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write the record of a burn: one page to print or hand over.
+    """Write the record of a burn, to print or hand over.
 
     The page shows the same under "The record". A file that is there is replaced.
     """

@@ -1,0 +1,53 @@
+"""A terminal that takes no lines ends no watch: its reader has gone, or its disk is full."""
+
+import os
+import resource
+import subprocess
+import sys
+
+import pytest
+
+from tests.support.process_bench import BenchProcess
+from tests.support.waiting import patient, until
+
+CRACK = {"emergency": "crack", "text": ""}
+
+
+class PipedBench(BenchProcess):
+    """A bench whose lines go into a pipe."""
+
+    def start(self, **environment):
+        self.reader, end = os.pipe()
+        command = [sys.executable, "-m", "logger", "run", "--config", str(self.config)]
+        self.process = subprocess.Popen(command, stdout=end, stderr=end)
+        os.close(end)
+        until(lambda: self.address, "the page's address is known")
+
+    def lose(self):
+        os.close(self.reader)
+
+
+class FullBench(BenchProcess):
+    """A bench whose lines go into a file on a disk that fills up."""
+
+    def lose(self):
+        _, hard = resource.prlimit(self.process.pid, resource.RLIMIT_FSIZE)
+        resource.prlimit(self.process.pid, resource.RLIMIT_FSIZE, (64, hard))
+
+
+@pytest.mark.parametrize("kind", [PipedBench, FullBench], ids=["reader gone", "disk full"])
+def test_the_watch_goes_on_without_its_terminal(tmp_path, kind):
+    with kind(tmp_path) as bench:
+        bench.start()
+        bench.write(lambda: [40.0, 22.0])
+        bench.lose()
+        for trial in ("cedar-6", "cedar-7"):  # a full disk answers 503: it counts all the same
+            bench.post("/api/burns", station="jar-a", trial=trial, sure=True)
+            burn = bench.now()["stations"][0]["burn"]
+            bench.post(f"/api/burns/{burn}/observations", **CRACK)
+            until(lambda: bench.alarm("emergency/jar-a"), "the emergency is raised")
+            bench.post(f"/api/burns/{burn}/out")
+        assert bench.process.poll() is None
+        bench.stop_writing()
+        bench.process.terminate()
+        assert bench.process.wait(patient(20)) == 0
