@@ -27,7 +27,7 @@ demo: .venv ## a simulated candle from lighting to record, in about a minute
 test: packages .venv ## lint, the built wheel in an environment of its own, all tests
 	$(MAKE) --no-print-directory -j 2 --output-sync=target lint wheel-test
 	WICKBENCH_PATIENCE=$${WICKBENCH_PATIENCE:-2} $(BIN)/python -m pytest \
-		-n 4 --dist loadfile --no-loadscope-reorder
+		-n 3 --dist loadfile --no-loadscope-reorder
 
 test-unit: .venv ## the tests that need nothing installed
 	$(BIN)/python -m pytest tests/unit tests/reference --ignore tests/reference/test_mqtt_facts.py

@@ -161,7 +161,7 @@ def test_the_same_evening_without_scripts(hot_bench, visit, size, theme):
     assert "no water" in visitor.text("#emergency").lower()
     page.get_by_role("button", name="The flame is too high").click()
     assert "jar-a: EMERGENCY" in visitor.text(".alarm.danger")
-    assert page.locator("#emergency").is_hidden()
+    expect(page.locator("#emergency")).to_be_hidden()
     visitor.tell("Record it is out")
     assert "Out, cooling" in visitor.text(".phase")
     visitor.tell("Weigh", mass="511,3")

@@ -299,6 +299,7 @@ def stopped_with_a_burn_lit(bench, broker, phone):
 
 
 def every_event_came_with_one_id_in_order(bench, phone):
+    until(lambda: _events(phone).count("watch-resumed") == 2, "both restarts are heard")
     with open_read(bench.data) as reader:
         stored = [one.event.id for one in reader.events()]
     assert len(stored) == len(set(stored))
@@ -307,9 +308,13 @@ def every_event_came_with_one_id_in_order(bench, phone):
     assert len(set(phone.of("event"))) == len(
         stored
     )  # a second delivery is the same, byte for byte
-    events = [json.loads(text)["event"] for text in dict.fromkeys(phone.of("event"))]
+    events = _events(phone)
     assert events.count("watch-resumed") == 2
     assert {"lit", "raised", "acknowledged", "cleared", "watch-ended"} <= set(events)
+
+
+def _events(phone):
+    return [json.loads(text)["event"] for text in dict.fromkeys(phone.of("event"))]
 
 
 def _ids(phone):

@@ -280,13 +280,14 @@ async def test_every_fault_heals_by_itself(bluez, dbus, long, fault_row):
     took_s = {fault.__name__: 0.0 for fault in FAULTS}
     unalarmed, lost = [], []
 
-    async def arrived(fault):
+    async def arrived(fault, *, counts=True):
         """What is on its way arrives; what has not by then is lost."""
         deadline_s = time.monotonic() + patient(5.0)  # on a machine that does much else
         await asyncio.sleep(0.05)
         while bench.under_way() and time.monotonic() < deadline_s:
             await asyncio.sleep(0.05)
-        lost.extend((fault, place, value) for place in range(3) for value in bench.missing(place))
+        found = [(fault, place, value) for place in range(3) for value in bench.missing(place)]
+        lost.extend(found if counts else [])
 
     async def evening():
         await bench.healed()
@@ -304,7 +305,10 @@ async def test_every_fault_heals_by_itself(bluez, dbus, long, fault_row):
                     and bench.silences[place] == before[place]
                 ):
                     unalarmed.append((fault.__name__, place, gap_s))
-            await arrived(fault.__name__)
+            # A hang that a busy machine made longer than that ends with the driver hanging up: what
+            # a sensor says into a link that its listener gave up is nobody's.
+            gave_up = fault is hung and time.monotonic() - from_s > ANSWERED_WITHIN_S
+            await arrived(fault.__name__, counts=not gave_up)
 
     await bench.run(evening())
     assert lost == []
