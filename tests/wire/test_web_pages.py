@@ -385,3 +385,16 @@ async def test_the_manual_is_read_on_the_page(tmp_path):
         missing = await bench.client.get("/manual/telephone")
         assert missing.status_code == 404
         assert "phone" in missing.text
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/stations/jar-a", "/light", "/round", "/burns", "/burns/1", "/shelf",
+             "/shelf/vessels", "/manual", "/manual/alarms"],
+)  # fmt: skip
+async def test_an_emergency_is_within_reach_on_every_page(tmp_path, path):
+    async with serving(tmp_path) as bench:
+        await bench.light()
+        page = (await bench.client.get(path)).text
+        assert '<a class="emergency" href="#emergency">' in page
+        advice = html.unescape(page.partition('id="emergency"')[2])
+        assert "call the fire service" in advice
