@@ -157,7 +157,7 @@ def record_html(record: BurnRecord) -> str:
             wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
             narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704  # our own SVG
             wall=wall,
-            wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704  # so
+            wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704  # our own SVG
             alarms=list(together(record.alarms)),
             letters={series.channel.name: series.letter for series in record.series},
             samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},

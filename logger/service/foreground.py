@@ -3,7 +3,6 @@
 import asyncio
 import gc
 import logging
-import os
 import signal
 import sys
 from collections.abc import Sequence
@@ -18,9 +17,8 @@ from logger.pipeline import Output
 from logger.service.looser import looser
 from logger.service.run import run
 from logger.service.running_service import Service
+from logger.service.terminal_lines import LogToTerminal, TerminalLines
 from logger.settings import Settings
-
-log = logging.getLogger(__name__)
 
 CAUTION = (
     "A burning candle stays in sight whatever this tool says; it does not watch in your place."
@@ -29,10 +27,14 @@ CAUTION = (
 
 def run_in_foreground(settings: Settings) -> None:
     """Run until SIGINT or SIGTERM."""
-    handler = logging.StreamHandler(sys.stderr)
+    terminal = TerminalLines()
+    handler = LogToTerminal(terminal)
     handler.setFormatter(OneLine("%(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[handler])
-    asyncio.run(_until_signal(settings))
+    try:
+        asyncio.run(_until_signal(settings, terminal))
+    finally:
+        terminal.close()
 
 
 class OneLine(logging.Formatter):
@@ -59,14 +61,13 @@ def _writes_blocks() -> bool:
     return True
 
 
-async def _until_signal(settings: Settings) -> None:
+async def _until_signal(settings: Settings, terminal: TerminalLines) -> None:
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
     for number in (signal.SIGINT, signal.SIGTERM):
         loop.add_signal_handler(number, stop.set)
 
     follower: Follower | None = None
-    terminal = _Terminal()
 
     async def body(service: Service) -> None:
         nonlocal follower
@@ -91,40 +92,12 @@ async def _until_signal(settings: Settings) -> None:
         last = follower.take_waiting() if follower else ()  # that nothing watches any more
         for line in said(last):
             terminal.say(line)
-        terminal.close()
 
 
 def say(text: str) -> None:
     """A line to the person at the terminal, at once."""
     sys.stdout.write(text + "\n")
     sys.stdout.flush()
-
-
-class _Terminal:
-    """Where the service says its lines: a terminal, a pipe or a file, none of which it needs.
-
-    A terminal that was closed, a reader that has gone or a full disk ends no watch: the lines go
-    to page, phone and alarm program all the same.
-    """
-
-    def __init__(self) -> None:
-        self._fails = False
-
-    def say(self, text: str) -> None:
-        """A line, where that is possible; the first one that is not is in the log."""
-        try:
-            say(text)
-        except OSError as exc:
-            if not self._fails:
-                log.error("the terminal takes no lines (%s); the watch goes on", exc.strerror)
-            self._fails = True
-        else:
-            self._fails = False
-
-    def close(self) -> None:
-        """Discard what it never took: else the end of the program would stumble over it."""
-        if self._fails:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def said(news: Sequence[Output | Announcement]) -> list[str]:

@@ -1,5 +1,6 @@
-"""A terminal that takes no lines ends no watch: its reader has gone, or its disk is full."""
+"""A terminal that takes no lines holds up no watch: no reader, one that hangs, a full disk."""
 
+import contextlib
 import os
 import resource
 import subprocess
@@ -27,6 +28,20 @@ class PipedBench(BenchProcess):
         os.close(self.reader)
 
 
+class StoppedBench(PipedBench):
+    """A bench whose lines go into a pipe that nobody reads, as into a terminal after Ctrl-S."""
+
+    def start(self, **environment):
+        super().start(**environment)
+        self.end = os.open(f"/proc/{self.process.pid}/fd/1", os.O_WRONLY | os.O_NONBLOCK)
+
+    def lose(self):
+        for size in (4096, 1):
+            with contextlib.suppress(BlockingIOError):
+                while True:
+                    os.write(self.end, b"." * size)
+
+
 class FullBench(BenchProcess):
     """A bench whose lines go into a file on a disk that fills up."""
 
@@ -35,7 +50,9 @@ class FullBench(BenchProcess):
         resource.prlimit(self.process.pid, resource.RLIMIT_FSIZE, (64, hard))
 
 
-@pytest.mark.parametrize("kind", [PipedBench, FullBench], ids=["reader gone", "disk full"])
+@pytest.mark.parametrize(
+    "kind", [PipedBench, StoppedBench, FullBench], ids=["reader gone", "stopped", "disk full"]
+)
 def test_the_watch_goes_on_without_its_terminal(tmp_path, kind):
     with kind(tmp_path) as bench:
         bench.start()
@@ -48,6 +65,8 @@ def test_the_watch_goes_on_without_its_terminal(tmp_path, kind):
             until(lambda: bench.alarm("emergency/jar-a"), "the emergency is raised")
             bench.post(f"/api/burns/{burn}/out")
         assert bench.process.poll() is None
+        before = bench.now()["time"]
+        until(lambda: bench.now()["time"] > before, "time goes on")
         bench.stop_writing()
         bench.process.terminate()
         assert bench.process.wait(patient(20)) == 0
