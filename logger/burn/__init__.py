@@ -1,1 +1,1 @@
-"""The domain: what is burned, how a burn goes, and what it is judged by."""
+"""The domain: what is burned, how a burn goes, and what was measured of it."""

@@ -5,8 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.burn.criteria import LEAST_SHARE
-from logger.burn.evidence import Coverage
+from logger.burn.evidence import LEAST_SHARE, Coverage
 from logger.quantities import Channel, Position, Unit
 from logger.words import Words
 

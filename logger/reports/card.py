@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from logger.burn.limits import WallLimits
 from logger.burn.model import Burn
-from logger.burn.verdict import Verdict
+from logger.decision.verdict import Verdict
 from logger.words import Words, duration
 
 

@@ -15,10 +15,10 @@ from logger.burn.limits import Limits, WallLimits
 from logger.burn.marks import BurnMark
 from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn, Hottest, measured
-from logger.burn.proves import Proof
-from logger.burn.verdict import Verdict
 from logger.conditioning.calibration import Calibration
 from logger.conditioning.uncertainty import Budget
+from logger.decision.proves import Proof
+from logger.decision.verdict import Verdict
 from logger.pipeline import Event
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Rule
 from logger.reports.burn_history import AlarmStory, DiaryLine

@@ -10,13 +10,13 @@ from markupsafe import Markup
 
 from logger.alarms.lifecycle import Priority
 from logger.burn.coverage import WallCoverage, never_measured, unknown
-from logger.burn.criteria import Criterion, Outcome
 from logger.burn.heat import WARMEST_ROOM_C
 from logger.burn.link_record import LinkRecord
 from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
+from logger.decision.criteria import Criterion, Outcome
 from logger.field_table import said
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places

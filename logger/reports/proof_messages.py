@@ -7,8 +7,8 @@ from typing_extensions import Doc, TypedDict
 from logger.burn.candle_life import CandleLife
 from logger.burn.consumption import Consumption
 from logger.burn.coverage import PartState, WallCoverage, never_measured
-from logger.burn.proves import Proof, Proved
 from logger.burn.wax_words import wax_lines
+from logger.decision.proves import Proof, Proved
 from logger.messages import rounded
 from logger.words import Words
 

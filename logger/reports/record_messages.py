@@ -17,8 +17,8 @@ from logger.burn.link_record import LinkRecord
 from logger.burn.marks import BurnMark
 from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn
-from logger.burn.proves import Proof
-from logger.burn.verdict import Verdict
+from logger.decision.proves import Proof
+from logger.decision.verdict import Verdict
 from logger.field_table import filled
 from logger.messages import HottestMessage, hottest, rounded, time_or_none
 from logger.reports.card import card_lines

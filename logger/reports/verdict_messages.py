@@ -5,11 +5,11 @@ from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
-from logger.burn.criteria import Outcome
 from logger.burn.heat import InWarmestRoom, LastQuarter
 from logger.burn.model import Burn
-from logger.burn.outlook import Outlook
-from logger.burn.verdict import Judgement, Verdict
+from logger.decision.criteria import Outcome
+from logger.decision.outlook import Outlook
+from logger.decision.verdict import Judgement, Verdict
 from logger.messages import rounded
 from logger.quantities import Quantity
 

@@ -16,10 +16,10 @@ from logger.burn.limits import Limits
 from logger.burn.marks import BurnMark, marks
 from logger.burn.melt_pool import MeltPool, melt_pool
 from logger.burn.model import Burn
-from logger.burn.outlook import Outlook, outlook
-from logger.burn.proves import Proof, proofs
-from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration, in_force
+from logger.decision.outlook import Outlook, outlook
+from logger.decision.proves import Proof, proofs
+from logger.decision.verdict import judge
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate, Quantity
 from logger.reports.burn_history import (

@@ -11,12 +11,12 @@ from pathlib import Path
 from logger.burn.entries import Entry, ManualReading, Observed, Photographed
 from logger.burn.ledger import Ledger
 from logger.burn.model import Burn
-from logger.burn.proves import proved_line
-from logger.burn.verdict import judge
 from logger.clock import RealClock
 from logger.conditioning import manual
 from logger.conditioning.calibration import Calibration, in_force
 from logger.conditioning.uncertainty import assumes_accuracy
+from logger.decision.proves import proved_line
+from logger.decision.verdict import judge
 from logger.errors import DataError, NotKnown, Refused, SettingsError
 from logger.intake.entered import Entered
 from logger.pipeline import Bench, Event

@@ -14,8 +14,8 @@ from logger.burn.forecast import Forecast
 from logger.burn.marks import MarkTimes
 from logger.burn.model import Burn, BurnEvent
 from logger.burn.phases import LightingFinder
-from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration
+from logger.decision.verdict import judge
 from logger.errors import DataError, UsageError
 from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, with_ticks
 from logger.quantities import Channel, Estimate, Reading

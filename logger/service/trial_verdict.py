@@ -10,8 +10,8 @@ from pathlib import Path
 from logger.burn.entries import ManualReading
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
-from logger.burn.outlook import outlook
-from logger.burn.verdict import Verdict, judge
+from logger.decision.outlook import outlook
+from logger.decision.verdict import Verdict, judge
 from logger.pipeline import Event
 from logger.reports.verdict_messages import TrialMessage, trial_verdict
 from logger.service import records

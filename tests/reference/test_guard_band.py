@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from logger.burn.criteria import Outcome, guard_band
+from logger.decision.criteria import Outcome, guard_band
 
 LIMIT_C = 60.0
 SEED = 14_253

@@ -17,7 +17,7 @@ from logger.alarms.lifecycle import (
 from logger.burn.consumption import consumption
 from logger.burn.limits import Limits, Material, WallLimits
 from logger.burn.model import Burn
-from logger.burn.verdict import judge
+from logger.decision.verdict import judge
 from logger.quantities import (
     BY_HAND,
     DEGC,

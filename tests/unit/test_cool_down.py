@@ -8,7 +8,7 @@ from logger.burn.cool_down import cool_down, cool_down_lines, lit_again_s, weigh
 from logger.burn.entries import Observed, WeighIn
 from logger.burn.look import Look
 from logger.burn.model import Burn
-from logger.burn.verdict import judge
+from logger.decision.verdict import judge
 from logger.quantities import DEGF
 from logger.reports.card import card_lines
 from logger.words import Words

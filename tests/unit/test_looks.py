@@ -12,8 +12,8 @@ from logger.burn.look import LOOK_FIELDS, Look, confounded
 from logger.burn.marks import AHEAD_S, LATE_S, MarkState, MarkTimes, mark_of, marks
 from logger.burn.melt_pool import melt_pool, melt_pool_lines
 from logger.burn.model import BurnEvent
-from logger.burn.proves import proofs
 from logger.burn.stated import Circumstances
+from logger.decision.proves import proofs
 from logger.errors import DataError, Refused
 from logger.intake.correction_bodies import CorrectBody
 from logger.intake.kinds import parse

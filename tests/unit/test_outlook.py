@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from logger.burn.outlook import outlook
+from logger.decision.outlook import outlook
 from logger.words import Words
 from tests.support.burn_from_formula import FormulaBurn
 

@@ -6,7 +6,7 @@ import pytest
 
 from logger.burn.consumption import consumption
 from logger.burn.entries import Danger
-from logger.burn.proves import Proved, proofs, proved_line
+from logger.decision.proves import Proved, proofs, proved_line
 from logger.quantities import BY_HAND, Place, Position
 from logger.reports.html import record_html
 from tests.support.burn_from_formula import BASE, LIT_S, ROOM, WALL_3, WALL_9, FormulaBurn, estimate

@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.burn.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
 from logger.burn.entries import Danger
 from logger.burn.evidence import crossing
-from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE
-from logger.burn.verdict import judge
 from logger.conditioning.calibration import Calibration, Correction
+from logger.decision.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
+from logger.decision.missing import CANNOT_BE_SEEN, WHOLE_LIFE
+from logger.decision.verdict import judge
 from logger.quantities import Kind, Position, Quality
 from logger.words import Words
 from tests.support.burn_from_formula import (

@@ -6,9 +6,9 @@ import time
 
 import pytest
 
-from logger.burn.criteria import Outcome
 from logger.burn.entries import ManualReading, Moved, Out
 from logger.burn.ledger import Ledger
+from logger.decision.criteria import Outcome
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.reports.curve import draw

@@ -6,8 +6,8 @@ That such a candle shows neither its last quarter nor its hot throw is common pr
 from dataclasses import replace
 
 from logger.burn.consumption import consumption
-from logger.burn.outlook import outlook
 from logger.burn.shared_pour import NOT_JUDGED, not_judged
+from logger.decision.outlook import outlook
 from logger.words import Words
 from tests.support.web_bench import serving
 from tests.support.weighed_burns import evening

@@ -52,14 +52,6 @@ NO_EMERGENCY = Criterion(
     ),
 )
 
-# How much may be missing of a place on the vessel before the burn cannot pass. Ours, no source:
-# a 3 mm glass wall by itself follows with a time constant of some 445 s (k, cp and density of
-# soda-lime glass, film coefficients of 6 W/m2K each for convection and radiation), so a peak that
-# rises and falls within five minutes unseen would be mostly smoothed away.
-LONGEST_GAP_S = 300.0
-LEAST_SHARE = 0.95
-
-
 # What a place must show to be believed. All ours, no source.
 QUARTER_HOURS = 3  # of the clock between two sides of a wall
 WARMED_K = 5.0  # by a flame within a burn; 20 to 40 K are usual

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.burn.consumption import Consumption
-from logger.burn.criteria import LONGEST_GAP_S
-from logger.burn.evidence import BurnEvidence
+from logger.burn.evidence import LONGEST_GAP_S, BurnEvidence
 from logger.burn.melt_pool import melt_pool
 from logger.burn.model import Burn
 from logger.burn.shared_pour import NOT_JUDGED

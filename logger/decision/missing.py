@@ -8,19 +8,17 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from logger.burn.criteria import (
+from logger.burn.evidence import LEAST_SHARE, LONGEST_GAP_S, BurnEvidence, Coverage
+from logger.conditioning.calibration import Correction
+from logger.conditioning.uncertainty import assumes_accuracy, usual_limit_k
+from logger.decision.criteria import (
     COLDER_THAN_ROOM_K,
     COOLED_ALONE_K,
     LATE_START_S,
-    LEAST_SHARE,
-    LONGEST_GAP_S,
     OFF_BY_LIMITS,
     QUARTER_HOURS,
     WARMED_K,
 )
-from logger.burn.evidence import BurnEvidence, Coverage
-from logger.conditioning.calibration import Correction
-from logger.conditioning.uncertainty import assumes_accuracy, usual_limit_k
 from logger.quantities import Channel, Estimate, Kind, Position, Rule
 from logger.words import Words, duration
 

@@ -4,18 +4,18 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from logger.burn.criteria import (
+from logger.burn.evidence import BurnEvidence
+from logger.burn.heat import InWarmestRoom
+from logger.burn.model import Hottest
+from logger.burn.shared_pour import not_judged
+from logger.decision.criteria import (
     NO_EMERGENCY,
     WALL_LIMIT,
     Criterion,
     Outcome,
     guard_band,
 )
-from logger.burn.evidence import BurnEvidence
-from logger.burn.heat import InWarmestRoom
-from logger.burn.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
-from logger.burn.model import Hottest
-from logger.burn.shared_pour import not_judged
+from logger.decision.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
 from logger.quantities import Rule
 from logger.words import Words, duration
 

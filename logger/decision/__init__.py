@@ -1,0 +1,1 @@
+"""[pure] What the burns of a trial say: criteria, verdict, what is missing, what to do next."""
