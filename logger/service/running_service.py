@@ -17,9 +17,11 @@ from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage, recorded_message
 from logger.pipeline import Pipeline
 from logger.quantities import Channel, Estimate
+from logger.reports.document_files import FileForm, document_file, usual_paper
+from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
-from logger.service import records
+from logger.service import records, trial_report
 from logger.service.burn_curve import curve_svg
 from logger.service.engine import Engine
 from logger.service.lighting import with_records, with_records_again
@@ -172,6 +174,16 @@ class Service:
     def record_html(self, burn: str) -> str:
         """The record of a burn as one page. Raises NotKnown where there is no such burn."""
         return records.record_html(self.data, burn)
+
+    def report(self, trials: Sequence[str], form: FileForm, paper: PaperSize | None) -> bytes:
+        """The record of a trial or a series as a file. Raises NotKnown where there is none."""
+        made = trial_report.report(self.judging, self.settings, trials)
+        return document_file(made, form, paper or usual_paper(self.settings.words))
+
+    def care_card(self, trial: str, form: FileForm, paper: PaperSize | None) -> bytes:
+        """The card of a trial as a file. Raises Refused where its verdict is not a pass."""
+        made = trial_report.card(self.judging, self.settings, trial)
+        return document_file(made, form, paper or usual_paper(self.settings.words))
 
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn. Raises NotKnown where there is no such burn."""

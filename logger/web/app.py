@@ -15,6 +15,7 @@ from logger.web import (
     pages,
     photo_routes,
     problem_documents,
+    report_pages,
     round_pages,
     shelf_pages,
     shelf_routes,
@@ -45,6 +46,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *shelf_routes.ROUTES,
             *shelf_pages.ROUTES,
             *manual_pages.ROUTES,
+            *report_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={

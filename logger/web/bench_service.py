@@ -12,6 +12,8 @@ from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage
 from logger.quantities import Channel
+from logger.reports.document_files import FileForm
+from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.settings import Settings
@@ -88,6 +90,14 @@ class BenchService(Protocol):
 
     def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON; blocks. Raises NotKnown without such a trial."""
+        ...
+
+    def report(self, trials: Sequence[str], form: FileForm, paper: PaperSize | None) -> bytes:
+        """The record of a trial or a series as a file; blocks. Raises NotKnown without one."""
+        ...
+
+    def care_card(self, trial: str, form: FileForm, paper: PaperSize | None) -> bytes:
+        """The card of a trial as a file; blocks. Raises Refused where it did not pass."""
         ...
 
     def curve_svg(self, burn: str, width: float) -> str:
