@@ -3,34 +3,42 @@
 from collections.abc import Iterator, Sequence
 
 from logger.burn.evidence import BurnEvidence
-from logger.decision.criteria import Criterion, Outcome
+from logger.decision.criteria import Criterion, Judgement, Outcome
 from logger.decision.trial_facts import TrialFacts
-from logger.decision.verdict import Judgement
+from logger.quantities import Quantity
 from logger.reports.blocks import Block, Grid, Heading, Paragraph
 from logger.reports.burn_chapter import sentence
 from logger.reports.si_beside import SiBeside
 from logger.words import duration
 
-_GRAVEST = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.PASS)
+_GRAVEST = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.WORTH_MAKING, Outcome.PASS)
 
 
 def criterion_table(facts: TrialFacts) -> Grid:
-    """Each criterion once, by the burn that decides it: the gravest, nearest to its limit."""
+    """Each criterion once, by the burn that it rests on."""
     words = SiBeside.of(facts.words)
     names = short_ids(facts.burns)
     rows = []
-    for same in by_criterion(facts.verdict.judgements).values():
-        one = gravest(same)
-        rows.append(
-            (
-                one.criterion.title,
-                one.outcome.value,
+    for criterion, outcome, one in _outcomes(facts):
+        found = ("", "", "")
+        if one is not None:
+            found = (
                 names.get(one.burn, one.burn),
-                figure(one.value, words),
-                figure(one.limit, words),
+                figure(one.value, one, words),
+                asked(one, words),
             )
-        )
+        rows.append((criterion.title, outcome.value, *found))
     return Grid(head=("Criterion", "Outcome", "Burn", "Value", "Limit"), rows=tuple(rows))
+
+
+def _outcomes(facts: TrialFacts) -> Iterator[tuple[Criterion, Outcome, Judgement | None]]:
+    """As the trial's own rule has them; else by the gravest of each."""
+    for of_trial in facts.verdict.criteria:
+        yield of_trial.criterion, of_trial.outcome, of_trial.judgement
+    if not facts.verdict.criteria:
+        for criterion, same in by_criterion(facts.verdict.judgements).items():
+            one = gravest(same)
+            yield criterion, one.outcome, one
 
 
 def rule_blocks(facts: TrialFacts) -> Iterator[Block]:
@@ -59,28 +67,35 @@ def rule_blocks(facts: TrialFacts) -> Iterator[Block]:
 
 
 def limit_blocks(facts: TrialFacts) -> Iterator[Block]:
-    """The limits that stood, each with whose it is; sets that differ each by its burns."""
+    """The limits that stood, each with whose it is; the burns where they differed."""
     words = SiBeside.of(facts.words)
+    names = short_ids(facts.burns)
+    found: dict[tuple[str, str, str], list[str]] = {}
+    for one in facts.verdict.judgements:
+        if said := asked(one, words):
+            origin = one.origin or "the bench's settings when it was lit"
+            found.setdefault((one.criterion.title, said, origin), []).append(names[one.burn])
+    for burn in facts.burns:
+        for row in _of_bench(burn, words):
+            found.setdefault((*row, _SETTINGS), []).append(burn.burn.short_id)
     yield Heading(text="Limits, and whose they are")
-    sets: dict[tuple[tuple[str, str, str], ...], list[str]] = {}
-    for one in facts.burns:
-        sets.setdefault(tuple(_limits(one, words)), []).append(one.burn.short_id)
-    for rows, burns in sets.items():
-        if len(sets) > 1:
-            yield Paragraph(strong=f"{sentence(listed(burns))}:", text="")
-        yield Grid(head=("Limit", "Value", "Origin"), rows=rows, widest=2)
+    yield Grid(
+        head=("Limit", "Value", "Origin", "Burns"),
+        rows=tuple((*row, listed([*dict.fromkeys(burns)])) for row, burns in found.items()),
+        widest=2,
+    )
 
 
-def _limits(one: BurnEvidence, words: SiBeside) -> Iterator[tuple[str, str, str]]:
+_SETTINGS = "the bench's settings when it was lit"
+
+
+def _of_bench(one: BurnEvidence, words: SiBeside) -> Iterator[tuple[str, str]]:
     limits, wall = one.limits, one.limits.of(one.burn.material)
-    of = f"of {one.burn.material.value}" if one.burn.material else "of a vessel not stated"
-    settings = "the bench's settings when it was lit: the maker's own"
-    yield f"Outside {of}", words.temperature(wall.limit_c), settings
-    yield "Alert before it", words.temperature(wall.alert_c), settings
-    yield "Longest burn", duration(limits.burn_length_s), settings
-    yield "Cool-down", duration(limits.cool_down_s), settings
+    yield "Alert before the limit of the vessel", words.temperature(wall.alert_c)
+    yield "Longest burn", duration(limits.burn_length_s)
+    yield "Cool-down", duration(limits.cool_down_s)
     room = f"{words.temperature(limits.room_low_c)} to {words.temperature(limits.room_high_c)}"
-    yield "Room of the test", room, settings
+    yield "Room of the test", room
 
 
 def by_criterion(judgements: Sequence[Judgement]) -> dict[Criterion, list[Judgement]]:
@@ -98,9 +113,35 @@ def gravest(same: Sequence[Judgement]) -> Judgement:
     )
 
 
-def figure(value: float | None, words: SiBeside) -> str:
-    """A figure of a judgement; empty where it has none."""
-    return "" if value is None else words.temperature(value)
+def figure(value: float | None, one: Judgement, words: SiBeside) -> str:
+    """A figure of a judgement, in the unit of its criterion; empty where it has none."""
+    if value is None:
+        return ""
+    match one.unit or Quantity.TEMPERATURE.unit:
+        case Quantity.TEMPERATURE.unit:
+            return words.temperature(value)
+        case "mm":
+            return words.fine_length(value)
+        case "s":
+            return duration(value)
+        case "h":
+            return duration(3600.0 * value)
+        case "g/h":
+            return f"{words.mass(value)} an hour"
+        case "grade":
+            return f"grade {value:.3g}"
+        case "percent":
+            return f"{value:.3g} %"
+        case unit:
+            return f"{value:.3g} {unit}".strip()
+
+
+def asked(one: Judgement, words: SiBeside) -> str:
+    """What its criterion asks for."""
+    least, most = figure(one.least, one, words), figure(one.limit, one, words)
+    if least and most:
+        return f"{least} to {most}"
+    return f"at least {least}" if least else most
 
 
 def short_ids(burns: Sequence[BurnEvidence]) -> dict[str, str]:

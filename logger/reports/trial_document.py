@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from logger.decision.criteria import Outcome
+from logger.decision.next_step import NextStep
 from logger.decision.trial_facts import TrialFacts
 from logger.reports.blocks import (
     Block,
@@ -70,6 +71,7 @@ OUTCOME_WORDS = {
     Outcome.PASS: "Pass",
     Outcome.FAIL: "Fail",
     Outcome.UNDECIDED: "Undecided",
+    Outcome.WORTH_MAKING: "Worth making",
 }
 
 
@@ -174,14 +176,33 @@ def _verdict(reported: ReportedTrial) -> Iterator[Block]:
     )
     if verdict.judgements:
         yield criterion_table(facts)
+    for line in verdict.weaker:
+        yield Paragraph(strong="Weaker evidence:", text=f"{sentence(line)}.")
     if verdict.missing:
         yield Heading(text="What is missing", level=3)
         yield Items(lines=tuple(_missing(facts)))
+    if verdict.smallest_next_burn is not None:
+        text = str(verdict.smallest_next_burn)
+        yield Paragraph(strong="The smallest next burn that would decide it:", text=f"{text}.")
     if verdict.not_judged:
-        text = "; ".join(verdict.not_judged)
-        yield Paragraph(strong="Not judged, since the pour was shared:", text=f"{text}.")
+        yield Paragraph(strong="Not judged:", text=f"{'; '.join(verdict.not_judged)}.")
+    if verdict.next_step is not None:
+        yield from _next_step(verdict.next_step)
     if reported.outlook:
         yield Paragraph(strong="What is to come:", text=f"{reported.outlook}.")
+
+
+def _next_step(found: NextStep) -> Iterator[Block]:
+    wick = f" (wick {found.wick})" if found.wick else ""
+    expected = f". {found.expected}" if found.expected else ""
+    yield Paragraph(
+        strong="What to try next:", text=f"{found.step.value}{wick}: {found.reason}{expected}."
+    )
+    for told, said in (("too large a wick", found.hot), ("too small a wick", found.cold)):
+        if said:
+            yield Paragraph(
+                strong=f"Signs of {told}:", text=f"{'; '.join(one.text for one in said)}."
+            )
 
 
 def _missing(facts: TrialFacts) -> Iterator[str]:

@@ -177,7 +177,7 @@ class ReportedBench:
 SHELF_OF_GOOD = (
     ("vessel", "amber", {"material": "glass", "lot": "L-204", "inner_diameter": "74 mm"}),
     ("formula", "slate 8", {"wax": "Hazelmoor soy 12", "wax_share": "92 %", "wax_lot": "A7",
-                            "wax_price": 6.4, "fragrance": HOSTILE, "fragrance_share": "8 %"}),
+                            "wax_price": 97.31, "fragrance": HOSTILE, "fragrance_share": "8 %"}),
     ("pour", "batch 7", {"formula": "slate 8", "poured_on": "2031-04-20", "fill": "226 g"}),
     ("wick", "cotton 6", {"series": "Marrow flat braid", "size": "6", "price": 0.08}),
     ("wicking", "one cotton 6", {"wick": "cotton 6", "number": 1}),
