@@ -12,7 +12,7 @@ from logger.reports.document_files import FileForm
 from logger.reports.document_pdf import PaperSize
 from logger.web.api import ALONE, bench_of
 from logger.web.record_names import record_in_path
-from logger.web.work import aside
+from logger.web.work import far_aside
 
 MOST_TRIALS = 20  # of one series; more make no table (our choice)
 _PAPERS = {"": None, "a4": PaperSize.A4, "letter": PaperSize.LETTER}
@@ -25,14 +25,14 @@ async def report(request: Request) -> Response:
     if len(names) > MOST_TRIALS:
         raise DataError(f"with: a series has at most {MOST_TRIALS} trials")
     form = _form(request)
-    content = await aside(bench_of(request).report, names, form, _paper(request))
+    content = await far_aside(bench_of(request).report, names, form, _paper(request))
     return _file(content, form, f"report-{names[0]}")
 
 
 async def care_card(request: Request) -> Response:
     """GET /trials/{name}/care-card.html or .pdf?paper=: for the candle's buyer."""
     name, form = request.path_params["name"], _form(request)
-    content = await aside(bench_of(request).care_card, name, form, _paper(request))
+    content = await far_aside(bench_of(request).care_card, name, form, _paper(request))
     return _file(content, form, f"care-card-{name}")
 
 
