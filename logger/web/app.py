@@ -9,6 +9,7 @@ from logger.errors import WickbenchError
 from logger.web import (
     api,
     burn_pages,
+    compare_pages,
     lighting_pages,
     manual_pages,
     metrics,
@@ -38,6 +39,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
             *burn_pages.ROUTES,
+            *compare_pages.ROUTES,
             *round_pages.ROUTES,
             *lighting_pages.ROUTES,
             *api.ROUTES,
