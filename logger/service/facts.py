@@ -1,6 +1,6 @@
 """What is known of a trial, out of the store; every function here blocks."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TypeVar
 
 from logger.burn.consumption import consumption
@@ -10,9 +10,10 @@ from logger.decision.verdict import judge
 from logger.errors import NotKnown
 from logger.intake.shelf_bodies import record_of
 from logger.service import records
+from logger.service.candle_lots import CandleLots
 from logger.service.trial_verdict import Judging
 from logger.shelf.candles import TesterRecord, TrialRecord
-from logger.shelf.recipes import DAY_S, FormulaRecord, PourRecord
+from logger.shelf.recipes import FormulaRecord, PourRecord
 from logger.shelf.sheet import ShelfRecord
 from logger.shelf.versions import ShelfVersion
 from logger.shelf.vessels import VesselRecord
@@ -21,14 +22,6 @@ from logger.store.queries import Reader, open_read
 from logger.words import Words
 
 T = TypeVar("T", bound=ShelfRecord)
-
-LOTS = {  # by part of a candle: the kind of record that has its lot, and the field
-    "vessel": ("vessel", "lot"),
-    "wax": ("formula", "wax_lot"),
-    "second wax": ("formula", "second_wax_lot"),
-    "fragrance": ("formula", "fragrance_lot"),
-    "dye": ("formula", "dye_lot"),
-}
 
 
 def trial_facts(judging: Judging, name: str) -> TrialFacts:
@@ -62,6 +55,9 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
         )
         words = records.bench_and_text(reader, burns[-1])[0].words if burns else Words()
         evidence = tuple(judging.evidence(reader, burn) for burn in burns)
+        named = {"formula": formula, "vessel": vessel, "wick": wick}
+        names = {kind: one.name for kind, one in named.items() if one}
+        lots = CandleLots(reader=reader, named=names)
         return TrialFacts(
             name=name,
             words=words,
@@ -72,7 +68,8 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
             wick=wick,
             pours=pours,
             testers=testers,
-            lots=_lots(shelf, burns, {"formula": formula, "vessel": vessel}, testers, pours),
+            candles=tuple(lots.candles(evidence, testers, pours)),
+            lots_now=lots.now(),
             burns=evidence,
             verdict=judge(evidence, words),
             weighed=consumption(records.of_candles(reader, burns)),
@@ -102,15 +99,6 @@ class _Shelf:
         """The first of `names` that is there."""
         return next(iter(self.several(makes, kind, names)), None)
 
-    def lot(self, part: str, name: str, at_s: float | None) -> str:
-        """Of a part of a record as it was at that time, or as it was entered first since."""
-        kind, key = LOTS[part]
-        versions = self._reader.record_versions(kind, name)
-        until = [one for one in versions if at_s is None or one.at_s <= at_s] or versions[:1]
-        found = str(until[-1].fields.get(key, "")) if until else ""
-        later = (str(one.fields[key]) for one in versions if one.fields.get(key))
-        return found or next(later, "")
-
 
 def _testers(shelf: _Shelf, trial: str, burns: Sequence[Burn]) -> Iterator[TesterRecord]:
     """Those that were burned, and those that are meant for it."""
@@ -118,34 +106,3 @@ def _testers(shelf: _Shelf, trial: str, burns: Sequence[Burn]) -> Iterator[Teste
     for one in shelf.all(TesterRecord, "tester"):
         if one.trial == trial or one.name.casefold() in burned:
             yield one
-
-
-def _lots(
-    shelf: _Shelf,
-    burns: Sequence[Burn],
-    of_now: Mapping[str, ShelfRecord | None],
-    testers: Sequence[TesterRecord],
-    pours: Sequence[PourRecord],
-) -> dict[str, tuple[str, ...]]:
-    """Of each part those that were burned; a formula's when its candle was poured."""
-    found: dict[str, dict[str, None]] = {part: {} for part in LOTS}
-    pour_of = {
-        tester.name.casefold(): pour
-        for tester in testers
-        for pour in pours
-        if pour.name == tester.pour
-    }
-    for burn in burns or (None,):
-        at_s, names = None, {kind: one.name for kind, one in of_now.items() if one}
-        if burn is not None:
-            pour = pour_of.get(burn.tester.strip().casefold())
-            at_s = burn.lit_s
-            if pour is not None and pour.poured_on_s is not None:
-                at_s = min(at_s, pour.poured_on_s + DAY_S)
-            names |= {"vessel": burn.vessel} if burn.vessel else {}
-            names |= {"formula": pour.formula} if pour and pour.formula else {}
-        for part, (kind, _) in LOTS.items():
-            lot = shelf.lot(part, names[kind], at_s) if kind in names else ""
-            if lot:
-                found[part][lot] = None
-    return {part: tuple(lots) for part, lots in found.items() if lots}

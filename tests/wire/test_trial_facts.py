@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from logger.burn.entries import Out, WeighIn
+from logger.decision.change import Lot, lot_check
 from logger.errors import DataError, NotKnown
 from logger.intake.shelf_bodies import SHELF
 from logger.service import comparing
@@ -21,7 +22,12 @@ DAY_S = 86_400.0
 ADDED = (  # kind, name, what was written, days before lighting
     ("vessel", "amber", {"lot": "L-204", "inner_diameter": "74 mm"}, 30),
     ("formula", "slate 8", {"wax": "Hazelmoor soy 12", "wax_lot": "A7", "fragrance": "Rain"}, 30),
-    ("wick", "cotton 3", {"order": "3", "price": "0.08"}, 30),
+    (
+        "wick",
+        "cotton 3",
+        {"order": "3", "price": "0.08", "lot": "W-1", "supplier": "Marrow & Daughter"},
+        30,
+    ),
     ("wicking", "one cotton 3", {"wick": "cotton 3", "number": "1"}, 30),
     ("trial", TRIAL, {"formula": "slate 8", "vessel": "amber", "wicking": "one cotton 3"}, 30),
     ("pour", "batch 7", {"formula": "slate 8", "poured_on": "2031-06-10", "fill": "226 g"}, 13),
@@ -48,7 +54,9 @@ async def burned(tmp_path, opened, evening):
         await put(store, kind, name, AT_S - days * DAY_S, **fields)
     await put(store, "tester", "T9", AT_S - DAY_S, "withdraw", why="entered twice")
     # A new lot comes between pouring and lighting: this candle is still of the old one.
-    await put(store, "formula", "slate 8", AT_S - 2 * DAY_S, "change", wax_lot="A8")
+    await put(
+        store, "formula", "slate 8", AT_S - 2 * DAY_S, "change", wax_lot="A8", fragrance_lot="F2"
+    )
     await put(store, "vessel", "amber", AT_S + DAY_S, "change", lot="L-205")
     bench = evening()
     lit, _ = bench.lit()
@@ -80,8 +88,20 @@ async def test_a_trial_is_known_with_its_records_lots_and_weighings(burned):
     assert [one.fill_g for one in facts.pours] == [226.0]
     assert [one.name for one in facts.testers] == ["T1", "T2"]
     # What was burned, not what stands on the shelf now.
-    assert facts.lots == {"vessel": ("L-204",), "wax": ("A7",)}
+    assert facts.lots == {"vessel": ("L-204",), "wax": ("A7",), "wick": ("W-1",)}
     assert facts.formula.wax_lot == "A8"
+    (candle,) = facts.candles
+    assert (candle.tester, candle.full_burns, candle.to_the_end) == ("t1", 0, False)
+    assert candle.lots["wick"] == Lot(name="cotton 3", lot="W-1", supplier="Marrow & Daughter")
+    assert candle.lots["fragrance"] == Lot(
+        name="Rain"
+    )  # its lot was entered later, and is not known
+    changed = lot_check(TRIAL, facts.candles, facts.lots_now)
+    assert [(one.part, one.now.lot) for one in changed.changes] == [
+        ("wax", "A8"),
+        ("vessel", "L-205"),
+    ]
+    assert changed.not_known == ("fragrance",)
     (burn,) = facts.burns
     assert facts.weighed[burn.burn.id].used_g == 6.0
     assert facts.hours == pytest.approx(1.0)
@@ -113,6 +133,6 @@ async def test_its_hottest_place_is_drawn_in_the_same_room_as_others(burned):
 async def test_a_trial_is_known_before_it_is_burned(burned):
     facts = trial_facts(Judging(burned), "next one")
     assert (facts.burns, facts.verdict.outcome, facts.vessel) == ((), "undecided", None)
-    assert facts.lots == {"wax": ("A8",)}
+    assert facts.lots == {"wax": ("A8",), "fragrance": ("F2",)}
     with pytest.raises(NotKnown, match="there is no trial no such"):
         trial_facts(Judging(burned), "no such")
