@@ -30,6 +30,9 @@ class FactList:
     rows: tuple[tuple[str, str], ...]
 
 
+EVEN = -1  # no column of a table is wider than it must be
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
     """A table; the column `widest` takes what the others leave."""

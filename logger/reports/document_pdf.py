@@ -64,7 +64,7 @@ def _plain(block: Block, pictures: dict[str, bytes]) -> dict[str, Any]:
     match block:
         case Sketch():
             name = f"{len(pictures)}.svg"
-            pictures[name] = _with_halo(block.svg).encode()
+            pictures[name] = _with_halo(one_line(block.svg)).encode()
             found = {
                 "picture": name,
                 "described": block.described,

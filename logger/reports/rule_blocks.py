@@ -11,6 +11,12 @@ from logger.reports.burn_chapter import sentence
 from logger.reports.si_beside import SiBeside
 from logger.words import duration
 
+OUTCOME_WORDS = {
+    Outcome.PASS: "Pass",
+    Outcome.FAIL: "Fail",
+    Outcome.UNDECIDED: "Undecided",
+    Outcome.WORTH_MAKING: "Worth making",
+}
 _GRAVEST = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.WORTH_MAKING, Outcome.PASS)
 
 

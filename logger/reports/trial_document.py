@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from logger.decision.criteria import Outcome
 from logger.decision.next_step import NextStep
 from logger.decision.trial_facts import TrialFacts
 from logger.reports.blocks import (
@@ -21,9 +20,15 @@ from logger.reports.candle_facts import candle_facts, lots_line
 from logger.reports.cautions import CAUTIONS, LABORATORY, WHAT_IT_IS_NOT
 from logger.reports.life_tables import life_blocks
 from logger.reports.measuring_blocks import instrument_blocks
-from logger.reports.rule_blocks import criterion_table, limit_blocks, listed, rule_blocks, short_ids
-from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.reports.rule_blocks import (
+    OUTCOME_WORDS,
+    criterion_table,
+    limit_blocks,
+    listed,
+    rule_blocks,
+    short_ids,
+)
+from logger.reports.series_blocks import SideBySide, series_blocks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,14 +72,6 @@ class Handover:
         )
 
 
-OUTCOME_WORDS = {
-    Outcome.PASS: "Pass",
-    Outcome.FAIL: "Fail",
-    Outcome.UNDECIDED: "Undecided",
-    Outcome.WORTH_MAKING: "Worth making",
-}
-
-
 def trial_document(reported: ReportedTrial, made: Handover) -> Document:
     """The record of one trial."""
     facts = reported.facts
@@ -89,7 +86,9 @@ def trial_document(reported: ReportedTrial, made: Handover) -> Document:
     )
 
 
-def series_document(trials: Sequence[ReportedTrial], made: Handover) -> Document:
+def series_document(
+    trials: Sequence[ReportedTrial], together: SideBySide, made: Handover
+) -> Document:
     """The record of several trials: side by side first, then each."""
     facts = [one.facts for one in trials]
     parts: list[Block] = []
@@ -102,7 +101,7 @@ def series_document(trials: Sequence[ReportedTrial], made: Handover) -> Document
         above=f"Record of a series of {len(trials)} trials",
         title=", ".join(one.name for one in facts),
         subtitle=_subtitle(facts, made),
-        blocks=(*side_by_side(facts), *parts, *_ending()),
+        blocks=(*series_blocks(together), *parts, *_ending()),
         foot=made.foot,
         checksum=made.checksum,
         at_s=made.known_s,
@@ -115,37 +114,6 @@ def _subtitle(facts: Sequence[TrialFacts], made: Handover) -> str:
     if clients:
         said += f", for {', '.join(clients)}"
     return f"{said}; bench {made.bench}"
-
-
-def side_by_side(trials: Sequence[TrialFacts]) -> Iterator[Block]:
-    """The candidates in one table."""
-    yield Heading(text="The candidates side by side")
-    rows = []
-    for one in trials:
-        words = SiBeside.of(one.words)
-        hottest = max(
-            (e.burn.hottest for e in one.burns if e.burn.hottest),
-            key=lambda found: found.value_c,
-            default=None,
-        )
-        rows.append(
-            (
-                one.name,
-                one.wick.name if one.wick else "",
-                OUTCOME_WORDS[one.verdict.outcome],
-                "not measured"
-                if hottest is None
-                else words.measured(
-                    hottest.value_c,
-                    hottest.standard_uncertainty_c,
-                    assumed=hottest.accuracy_assumed,
-                ),
-                f"{len(one.burns)} in {duration(3600.0 * one.hours)}",
-            )
-        )
-    yield Grid(
-        head=("Trial", "Wick", "Verdict", "Hottest measured place", "Burns"), rows=tuple(rows)
-    )
 
 
 def _trial(reported: ReportedTrial) -> Iterator[Block]:

@@ -14,7 +14,6 @@ from logger.web.api import ALONE, bench_of
 from logger.web.record_names import record_in_path
 from logger.web.work import far_aside
 
-MOST_TRIALS = 20  # of one series; more make no table (our choice)
 _PAPERS = {"": None, "a4": PaperSize.A4, "letter": PaperSize.LETTER}
 _TYPES = {FileForm.HTML: "text/html; charset=utf-8", FileForm.PDF: "application/pdf"}
 
@@ -22,8 +21,6 @@ _TYPES = {FileForm.HTML: "text/html; charset=utf-8", FileForm.PDF: "application/
 async def report(request: Request) -> Response:
     """GET /trials/{name}/report.html or .pdf?paper=&with=: of several trials a series."""
     names = [request.path_params["name"], *request.query_params.getlist("with")]
-    if len(names) > MOST_TRIALS:
-        raise DataError(f"with: a series has at most {MOST_TRIALS} trials")
     form = _form(request)
     content = await far_aside(bench_of(request).report, names, form, _paper(request))
     return _file(content, form, f"report-{names[0]}")
