@@ -72,12 +72,19 @@ def trial_burns(reader: Reader, burn: Burn) -> list[Burn]:
 
     Of a shared pour also those of its other wicks: its mass goes on from one to the next.
     """
-    burns = reader.burns() if burn.shared_pour else reader.burns(burn.trial)
+    return of_candles(reader, [burn])
+
+
+def of_candles(reader: Reader, burns: Sequence[Burn]) -> list[Burn]:
+    """`burns`, the others of their trials that count, and those of their shared pours."""
+    shared = {burn.candle for burn in burns if burn.shared_pour}
+    trials = {burn.trial for burn in burns}
+    known = reader.burns() if shared or len(trials) != 1 else reader.burns(*trials)
+    ids = {burn.id for burn in burns}
     return [
         one
-        for one in burns
-        if one.id == burn.id
-        or (not one.withdrawn and (one.trial == burn.trial or one.candle == burn.candle))
+        for one in known
+        if one.id in ids or (not one.withdrawn and (one.trial in trials or one.candle in shared))
     ]
 
 

@@ -34,17 +34,17 @@ class Judging:
     """Verdicts of the bench in one data folder; may be asked from several threads."""
 
     def __init__(self, data: Path) -> None:
-        self._data = data
+        self.data = data
         self._kept: dict[str, _Kept] = {}
 
     def verdict(self, trial: str) -> Verdict:
         """On all burns of a trial so far. Raises NotKnown where there is no such trial."""
-        with open_read(self._data) as reader:
+        with open_read(self.data) as reader:
             return self._verdict(reader, records.burns_of(reader, trial))
 
     def message(self, trial: str) -> TrialMessage:
         """The verdict as JSON, and what is to be expected of the burns to come."""
-        with open_read(self._data) as reader:
+        with open_read(self.data) as reader:
             burns = records.burns_of(reader, trial)
             verdict = self._verdict(reader, burns)
             latest = burns[-1]
@@ -55,9 +55,10 @@ class Judging:
 
     def _verdict(self, reader: Reader, burns: Sequence[Burn]) -> Verdict:
         bench, _ = records.bench_and_text(reader, burns[-1])
-        return judge([self._evidence(reader, burn) for burn in burns], bench.words)
+        return judge([self.evidence(reader, burn) for burn in burns], bench.words)
 
-    def _evidence(self, reader: Reader, burn: Burn) -> BurnEvidence:
+    def evidence(self, reader: Reader, burn: Burn) -> BurnEvidence:
+        """What a burn is judged on."""
         read_here = reader.by_hand(burn)
         kept = self._kept.get(burn.id)
         if (

@@ -22,7 +22,7 @@ from logger.shelf.versions import ShelfVersion
 from logger.store import imported, rows, shelf_rows
 from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
-from logger.store.columns import EstimateColumns, estimate_columns
+from logger.store.columns import EstimateColumns, envelopes, estimate_columns
 from logger.store.damage import Damage
 from logger.store.imported import CoveredTime, ImportedFile
 from logger.store.opening import FILE_NAME, open_to_read
@@ -271,9 +271,13 @@ class Reader:
         a gap. Channels asked for with the same figures share their times; buckets of 40 min and
         more begin and end on whole 10 min. An estimate of quality `lost` is none.
         """
-        spans = Spans.of(from_s, to_s, points, every_s)
+        return self.several([channel], Spans.of(from_s, to_s, points, every_s))[channel]
+
+    def several(self, channels: Collection[str], spans: Spans) -> dict[str, list[Bucket]]:
+        """The buckets of each of several channels, which share their times."""
         with in_plain_words(self.path):
-            return rows.envelope(self._con, self.damage, channel, spans).buckets()
+            found = envelopes(self._con, self.damage, channels, spans)
+        return {name: envelope.buckets() for name, envelope in found.items()}
 
     # runs of the program
 
