@@ -88,6 +88,11 @@ REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
 REMIND_WITH_S = 60.0  # told as long ago, it is repeated along with another (our choice)
 
 
+def key_of(rule: Rule, subject: str) -> str:
+    """Name of the alarm that `rule` raises of `subject`."""
+    return rule + "/" + subject  # a rule is text; an f-string would ask it how to be formatted
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """What a rule says of one subject at one moment."""
@@ -115,7 +120,7 @@ class Finding:
     @property
     def key(self) -> str:
         """Name of the alarm it concerns."""
-        return f"{self.rule}/{self.subject}"
+        return key_of(self.rule, self.subject)
 
     def told(self) -> "Finding":
         """The same with its text."""
