@@ -16,6 +16,7 @@ for its own time: all of a station that is to be repeated is repeated at once (`
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import lru_cache
 
 from logger.errors import Refused
 from logger.quantities import Rule, event_id
@@ -125,6 +126,28 @@ class Finding:
     def told(self) -> "Finding":
         """The same with its text."""
         return self if self.text else replace(self, text=self.tell(), tell=str)
+
+
+@lru_cache(maxsize=4096)
+def off(
+    rule: Rule,
+    station: str | None,
+    priority: Priority,
+    signal: Signal = Signal.OFF,
+    *,
+    subject: str | None = None,
+) -> Finding:
+    """That nothing is wrong with a station, or a `subject` there; it needs no figures.
+
+    Rules find it each second: it is made once.
+    """
+    return Finding(
+        rule=rule,
+        subject=subject or station or "",
+        station=station,
+        signal=signal,
+        priority=priority,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
