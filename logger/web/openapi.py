@@ -25,6 +25,7 @@ from logger.reports.burn_list import NAMED, BurnListMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
+from logger.web.now import NowMessage
 from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
@@ -65,7 +66,7 @@ def _query(name: str, schema: Node, words: str, example: object, *, needed: bool
 
 _INSTANT = {"type": "string"}
 _TOLD: Mapping[str, _Told] = {
-    "/api/now": _Told(what=views.NowMessage),
+    "/api/now": _Told(what=NowMessage),
     "/api/series": _Told(
         what=views.SeriesMessage,
         query=(
