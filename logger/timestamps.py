@@ -52,9 +52,10 @@ def _whole_second(seconds: int) -> str:
     return (_EPOCH + timedelta(seconds=seconds)).replace(tzinfo=None).isoformat()
 
 
-def clock(at_s: float) -> str:
-    """Time of day where this machine stands, as "16:33"."""
-    return (_EPOCH + timedelta(seconds=at_s)).astimezone().strftime("%H:%M")
+def clock(at_s: float, *, seconds: bool = False) -> str:
+    """Time of day where this machine stands, as "16:33", or "16:33:08" with `seconds`."""
+    here = (_EPOCH + timedelta(seconds=at_s)).astimezone()
+    return here.strftime("%H:%M:%S" if seconds else "%H:%M")
 
 
 def parse_rfc3339(text: str) -> float:
