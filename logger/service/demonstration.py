@@ -33,7 +33,6 @@ from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
 from logger.service.run import run
 from logger.service.running_service import Service
-from logger.service.trial_verdict import Judging
 from logger.timestamps import rfc3339
 from logger.words import duration
 from simulators.scenarios import SCENARIOS, Scenario
@@ -263,12 +262,12 @@ class _Evening:
             )
         html = await asyncio.to_thread(service.record_html, burn.id)
         write(folder / "record.html", html)
-        verdict = await asyncio.to_thread(Judging(service.data).verdict, TRIAL)
-        say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
-        for judgement in verdict.judgements:
-            say(f"  {judgement.criterion.name}: {judgement.reason}")
-        for gap in verdict.missing:
-            say(f"  missing: {gap}")
+        verdict = (await asyncio.to_thread(service.burn_message, burn.id))["verdict"]
+        say(f"Verdict on this burn of {TRIAL}: {verdict['outcome'].value.upper()}")
+        for judgement in verdict["judgements"]:
+            say(f"  {judgement['criterion']}: {judgement['reason']}")
+        for gap in verdict["missing"]:
+            say(f"  missing: {gap['text']}")
         say(f"\nThe record: {folder / 'record.html'}")
         say("The same readings through the same pipeline once more:")
         say(

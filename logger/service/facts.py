@@ -1,16 +1,17 @@
 """What is known of a trial, out of the store; every function here blocks."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-from logger.burn.consumption import consumption
+from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
+from logger.decision.in_trial import Makeup
+from logger.decision.outlook import Outlook, outlook
 from logger.decision.trial_facts import TrialFacts
-from logger.decision.verdict import judge
+from logger.decision.trial_rule import TrialEvidence, judge_trial
 from logger.errors import NotKnown
 from logger.intake.shelf_bodies import record_of
 from logger.service import records
-from logger.service.trial_verdict import Judging
 from logger.shelf.candles import TesterRecord, TrialRecord
 from logger.shelf.recipes import DAY_S, FormulaRecord, PourRecord
 from logger.shelf.sheet import ShelfRecord
@@ -19,6 +20,9 @@ from logger.shelf.vessels import VesselRecord
 from logger.shelf.wicks import WickingRecord, WickRecord
 from logger.store.queries import Reader, open_read
 from logger.words import Words
+
+if TYPE_CHECKING:
+    from logger.service.trial_verdict import Judging
 
 T = TypeVar("T", bound=ShelfRecord)
 
@@ -31,7 +35,7 @@ LOTS = {  # by part of a candle: the kind of record that has its lot, and the fi
 }
 
 
-def trial_facts(judging: Judging, name: str) -> TrialFacts:
+def trial_facts(judging: "Judging", name: str) -> TrialFacts:
     """All that is known of a trial. Raises NotKnown where neither a burn nor a record has it."""
     with open_read(judging.data) as reader:
         shelf = _Shelf(reader)
@@ -61,7 +65,23 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
             wicking.wick if wicking else "",
         )
         words = records.bench_and_text(reader, burns[-1])[0].words if burns else Words()
-        evidence = tuple(judging.evidence(reader, burn) for burn in burns)
+        evidence, weighed = judging.known(reader, burns)
+        lots = _lots(shelf, burns, {"formula": formula, "vessel": vessel}, testers, pours)
+        all_wicks = shelf.all(WickRecord, "wick")
+        verdict = judge_trial(
+            TrialEvidence(
+                burns=evidence,
+                weighed=weighed,
+                outlook=expected_of(evidence, words),
+                makeup=Makeup(
+                    wick=wick,
+                    wicks=(wicking and wicking.number) or 1,
+                    series=tuple(one for one in all_wicks if wick and one.series == wick.series),
+                ),
+                lots=tuple(_lots_in_words(formula, vessel, lots)),
+            ),
+            words,
+        )
         return TrialFacts(
             name=name,
             words=words,
@@ -72,11 +92,34 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
             wick=wick,
             pours=pours,
             testers=testers,
-            lots=_lots(shelf, burns, {"formula": formula, "vessel": vessel}, testers, pours),
+            lots=lots,
             burns=evidence,
-            verdict=judge(evidence, words),
-            weighed=consumption(records.of_candles(reader, burns)),
+            verdict=verdict,
+            weighed=weighed,
         )
+
+
+def expected_of(burns: Sequence[BurnEvidence], words: Words) -> Outlook:
+    """What the last quarter of the wax is expected to reach."""
+    last = burns[-1:]
+    limit_c = next((one.limits.of(one.burn.material).limit_c for one in last), 0.0)
+    return outlook([one.burn for one in burns], words, limit_c=limit_c)
+
+
+def _lots_in_words(
+    formula: FormulaRecord | None,
+    vessel: VesselRecord | None,
+    lots: Mapping[str, Sequence[str]],
+) -> Iterator[str]:
+    """Every part that is named, with the lots that were burned or that none is recorded."""
+    for part, (kind, _) in LOTS.items():
+        name = getattr(formula, part.replace(" ", "_"), "") if kind == "formula" else ""
+        if kind == "vessel" and vessel is not None:
+            name = vessel.name
+        if name:
+            known = lots.get(part, ())
+            told = f"lot {', '.join(known)}" if known else "lot not recorded"
+            yield f"{part} {name}, {told}"
 
 
 class _Shelf:
