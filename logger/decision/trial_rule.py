@@ -185,7 +185,8 @@ def _not_shown(
     criterion: Criterion, burns: Sequence[BurnInTrial], judgements: Sequence[Judgement]
 ) -> Iterator[Missing]:
     shown = {one.burn for one in judgements if one.criterion is criterion}
-    needed = 1 if criterion.shown is Shown.ONCE else (len(burns) + 1) // 2
+    once = criterion.shown in (Shown.ONCE, Shown.ANY)
+    needed = 1 if once else (len(burns) + 1) // 2
     last_too = criterion.shown is not Shown.HALF_AND_LAST or burns[-1].evidence.burn.id in shown
     if len(shown) >= needed and last_too:
         return
@@ -237,7 +238,7 @@ def _criterion(
     passed = next((one for one in reversed(here) if one.outcome is Outcome.PASS), None)
     unsure = [one for one in here if one.outcome is Outcome.UNDECIDED and one.burn not in made_up]
     gap = next((one for one in gaps if one.decides and one.criterion == criterion.name), None)
-    if criterion.shown is Shown.ONCE and passed is not None:
+    if criterion.shown is Shown.ANY and passed is not None:
         unsure = []
     found = failed or (unsure[0] if unsure else passed)
     if found is not None and (gap is None or found.outcome is not Outcome.PASS):

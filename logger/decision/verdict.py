@@ -127,6 +127,8 @@ def too_short(burns: Sequence[BurnEvidence]) -> Iterable[Missing]:
         ),
         decides=True,
         burn=longest.burn.id if len(burns) == 1 else None,
+        do="burn it to your longest burn",
+        for_s=longest.limits.burn_length_s,
     )
 
 
