@@ -179,6 +179,13 @@ class NextStepMessage(TypedDict):
     expected: Annotated[str, Doc("of the last quarter of the wax, with every size up")]
 
 
+class StartingSizesMessage(TypedDict):
+    """Wicks to begin a new vessel with."""
+
+    wicks: list[str]
+    reason: str
+
+
 class TrialMessage(VerdictMessage):
     """The verdict on all burns of a trial so far."""
 
@@ -190,6 +197,10 @@ class TrialMessage(VerdictMessage):
     weaker: Annotated[list[str], Doc("where its evidence is weaker than a measurement")]
     smallest_next_burn: NextBurnMessage | None
     next_step: NextStepMessage | None
+    starting_sizes: Annotated[
+        StartingSizesMessage | None,
+        Doc("of a trial that nothing was burned of, by your own others"),
+    ]
     outlook: Annotated[str, Doc("what is to be expected of the burns to come, in words")]
     last_quarter: LastQuarterMessage | None
 
@@ -207,6 +218,12 @@ def trial_verdict(
         "weaker": [*found.weaker],
         "smallest_next_burn": _next_burn(found.smallest_next_burn),
         "next_step": _next_step(found.next_step),
+        "starting_sizes": None
+        if found.starting_sizes is None
+        else {
+            "wicks": [*found.starting_sizes.wicks],
+            "reason": found.starting_sizes.reason,
+        },
         "outlook": outlook.text,
         "last_quarter": last_quarter(outlook.last_quarter),
         **verdict(found),

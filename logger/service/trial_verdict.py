@@ -11,6 +11,7 @@ from logger.burn.consumption import Consumption, consumption, with_balance
 from logger.burn.entries import ManualReading
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
+from logger.decision.trial_facts import TrialFacts
 from logger.decision.verdict import Verdict
 from logger.pipeline import Event
 from logger.quantities import Estimate
@@ -18,6 +19,7 @@ from logger.reports.verdict_messages import TrialMessage, trial_verdict
 from logger.service import records
 from logger.service.burn_story import to_s
 from logger.service.facts import expected_of, trial_facts
+from logger.service.known_sizes import sizes_to_begin
 from logger.settings.criterion_keys import default_criteria
 from logger.store.queries import Reader
 
@@ -43,11 +45,19 @@ class Judging:
 
     def verdict(self, trial: str) -> Verdict:
         """On all burns of a trial so far. Raises NotKnown where there is no such trial."""
-        return trial_facts(self, trial).verdict
+        return self.facts(trial).verdict
+
+    def facts(self, trial: str) -> TrialFacts:
+        """All that is known of a trial. Raises as `verdict`."""
+        facts = trial_facts(self, trial)
+        if facts.burns:
+            return facts
+        sizes = sizes_to_begin(self, facts)
+        return replace(facts, verdict=replace(facts.verdict, starting_sizes=sizes))
 
     def message(self, trial: str) -> TrialMessage:
         """The verdict as JSON, and what is to be expected of the burns to come."""
-        facts = trial_facts(self, trial)
+        facts = self.facts(trial)
         coming = expected_of(facts.burns, facts.words)
         burns = [one.burn for one in facts.burns]
         return trial_verdict(trial, burns, facts.verdict, coming)

@@ -45,7 +45,7 @@ def measured(peak_c=55.0, u=0.3, length_s=HOURS * 3600.0, channels=ALL, more=())
     return burn.evidence()
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False)
 class OneBurn:
     """A burn of the trial; `look` is of while it burned, `after` of once it is out."""
 
@@ -81,10 +81,13 @@ def trial(burns, *, makeup=None, criteria=None, outlook=None, left=0.05, lots=("
             id=id_,
             number=number + 1,
             tester=one.tester,
-            inner_diameter_mm=75.0,
             wax_level_mm=one.look.wax_level_mm if one.look else None,
             circumstances=Circumstances(regime=one.regime),
-            **{"rested_s": None if turn == 0 else 20_000.0, **one.changes},
+            **{
+                "inner_diameter_mm": 75.0,
+                "rested_s": None if turn == 0 else 20_000.0,
+                **one.changes,
+            },
         )
         at_s = {"look": LIT_S + one.look_h * 3600.0, "after": (burn.out_s or LIT_S) + 5.0}
         looks = tuple(
