@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from logger.burn.candle_life import CandleLife
 from logger.burn.consumption import Consumption
 from logger.burn.evidence import BurnEvidence
+from logger.decision.change import BurnedCandle, Lots
 from logger.decision.verdict import Verdict
 from logger.shelf.candles import TesterRecord, TrialRecord
 from logger.shelf.recipes import FormulaRecord, PourRecord
@@ -30,12 +31,23 @@ class TrialFacts:
     wick: WickRecord | None = None
     pours: tuple[PourRecord, ...] = ()
     testers: tuple[TesterRecord, ...] = ()
-    # By part ("vessel", "wax", "fragrance"): those that were burned, as they were when the candle
-    # was poured, in the order of burning; of a trial without burns those of now.
-    lots: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    candles: tuple[BurnedCandle, ...] = ()  # with their lots, in the order of burning
+    lots_now: Lots = field(default_factory=dict)  # that a candle poured today would have
     burns: tuple[BurnEvidence, ...] = ()  # in the order of lighting
     verdict: Verdict
     weighed: Mapping[str, Consumption] = field(default_factory=dict)  # by the id of a burn
+
+    @property
+    def lots(self) -> Mapping[str, tuple[str, ...]]:
+        """By part ("vessel", "wax", "wick"): those that were burned, as they were when the candle
+        was poured, in the order of burning; of a trial without burns those of now.
+        """
+        found: dict[str, dict[str, None]] = {}
+        for lots in [one.lots for one in self.candles] or [self.lots_now]:
+            for part, lot in lots.items():
+                if lot.lot:
+                    found.setdefault(part, {})[lot.lot] = None
+        return {part: tuple(lots) for part, lots in found.items()}
 
     @property
     def hours(self) -> float:

@@ -1,10 +1,11 @@
 """What is known of a trial, out of the store; every function here blocks."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
+from logger.decision.change import Lots
 from logger.decision.in_trial import Makeup
 from logger.decision.outlook import Outlook, outlook
 from logger.decision.trial_facts import TrialFacts
@@ -12,8 +13,9 @@ from logger.decision.trial_rule import TrialEvidence, judge_trial
 from logger.errors import NotKnown
 from logger.intake.shelf_bodies import record_of
 from logger.service import records
+from logger.service.candle_lots import CandleLots
 from logger.shelf.candles import TesterRecord, TrialRecord
-from logger.shelf.recipes import DAY_S, FormulaRecord, PourRecord
+from logger.shelf.recipes import FormulaRecord, PourRecord
 from logger.shelf.sheet import ShelfRecord
 from logger.shelf.versions import ShelfVersion
 from logger.shelf.vessels import VesselRecord
@@ -25,14 +27,6 @@ if TYPE_CHECKING:
     from logger.service.trial_verdict import Judging
 
 T = TypeVar("T", bound=ShelfRecord)
-
-LOTS = {  # by part of a candle: the kind of record that has its lot, and the field
-    "vessel": ("vessel", "lot"),
-    "wax": ("formula", "wax_lot"),
-    "second wax": ("formula", "second_wax_lot"),
-    "fragrance": ("formula", "fragrance_lot"),
-    "dye": ("formula", "dye_lot"),
-}
 
 
 def trial_facts(judging: "Judging", name: str) -> TrialFacts:
@@ -66,7 +60,10 @@ def trial_facts(judging: "Judging", name: str) -> TrialFacts:
         )
         words = records.bench_and_text(reader, burns[-1])[0].words if burns else Words()
         evidence, weighed = judging.known(reader, burns)
-        lots = _lots(shelf, burns, {"formula": formula, "vessel": vessel}, testers, pours)
+        named = {"formula": formula, "vessel": vessel, "wick": wick}
+        names = {kind: one.name for kind, one in named.items() if one}
+        lots = CandleLots(reader=reader, named=names)
+        candles, lots_now = tuple(lots.candles(evidence, testers, pours)), lots.now()
         all_wicks = shelf.all(WickRecord, "wick")
         verdict = judge_trial(
             TrialEvidence(
@@ -78,7 +75,7 @@ def trial_facts(judging: "Judging", name: str) -> TrialFacts:
                     wicks=(wicking and wicking.number) or 1,
                     series=tuple(one for one in all_wicks if wick and one.series == wick.series),
                 ),
-                lots=tuple(_lots_in_words(formula, vessel, lots)),
+                lots=_in_words([one.lots for one in candles] or [lots_now]),
             ),
             words,
         )
@@ -92,7 +89,8 @@ def trial_facts(judging: "Judging", name: str) -> TrialFacts:
             wick=wick,
             pours=pours,
             testers=testers,
-            lots=lots,
+            candles=candles,
+            lots_now=lots_now,
             burns=evidence,
             verdict=verdict,
             weighed=weighed,
@@ -106,20 +104,14 @@ def expected_of(burns: Sequence[BurnEvidence], words: Words) -> Outlook:
     return outlook([one.burn for one in burns], words, limit_c=limit_c)
 
 
-def _lots_in_words(
-    formula: FormulaRecord | None,
-    vessel: VesselRecord | None,
-    lots: Mapping[str, Sequence[str]],
-) -> Iterator[str]:
-    """Every part that is named, with the lots that were burned or that none is recorded."""
-    for part, (kind, _) in LOTS.items():
-        name = getattr(formula, part.replace(" ", "_"), "") if kind == "formula" else ""
-        if kind == "vessel" and vessel is not None:
-            name = vessel.name
-        if name:
-            known = lots.get(part, ())
-            told = f"lot {', '.join(known)}" if known else "lot not recorded"
-            yield f"{part} {name}, {told}"
+def _in_words(known: Sequence[Lots]) -> tuple[str, ...]:
+    """Every part that is named, with the lot that was burned or that none is recorded."""
+    told = (
+        f"{part} {lot.name}, {f'lot {lot.lot}' if lot.lot else 'lot not recorded'}"
+        for lots in known
+        for part, lot in lots.items()
+    )
+    return tuple(dict.fromkeys(told))
 
 
 class _Shelf:
@@ -145,15 +137,6 @@ class _Shelf:
         """The first of `names` that is there."""
         return next(iter(self.several(makes, kind, names)), None)
 
-    def lot(self, part: str, name: str, at_s: float | None) -> str:
-        """Of a part of a record as it was at that time, or as it was entered first since."""
-        kind, key = LOTS[part]
-        versions = self._reader.record_versions(kind, name)
-        until = [one for one in versions if at_s is None or one.at_s <= at_s] or versions[:1]
-        found = str(until[-1].fields.get(key, "")) if until else ""
-        later = (str(one.fields[key]) for one in versions if one.fields.get(key))
-        return found or next(later, "")
-
 
 def _testers(shelf: _Shelf, trial: str, burns: Sequence[Burn]) -> Iterator[TesterRecord]:
     """Those that were burned, and those that are meant for it."""
@@ -161,34 +144,3 @@ def _testers(shelf: _Shelf, trial: str, burns: Sequence[Burn]) -> Iterator[Teste
     for one in shelf.all(TesterRecord, "tester"):
         if one.trial == trial or one.name.casefold() in burned:
             yield one
-
-
-def _lots(
-    shelf: _Shelf,
-    burns: Sequence[Burn],
-    of_now: Mapping[str, ShelfRecord | None],
-    testers: Sequence[TesterRecord],
-    pours: Sequence[PourRecord],
-) -> dict[str, tuple[str, ...]]:
-    """Of each part those that were burned; a formula's when its candle was poured."""
-    found: dict[str, dict[str, None]] = {part: {} for part in LOTS}
-    pour_of = {
-        tester.name.casefold(): pour
-        for tester in testers
-        for pour in pours
-        if pour.name == tester.pour
-    }
-    for burn in burns or (None,):
-        at_s, names = None, {kind: one.name for kind, one in of_now.items() if one}
-        if burn is not None:
-            pour = pour_of.get(burn.tester.strip().casefold())
-            at_s = burn.lit_s
-            if pour is not None and pour.poured_on_s is not None:
-                at_s = min(at_s, pour.poured_on_s + DAY_S)
-            names |= {"vessel": burn.vessel} if burn.vessel else {}
-            names |= {"formula": pour.formula} if pour and pour.formula else {}
-        for part, (kind, _) in LOTS.items():
-            lot = shelf.lot(part, names[kind], at_s) if kind in names else ""
-            if lot:
-                found[part][lot] = None
-    return {part: tuple(lots) for part, lots in found.items() if lots}
