@@ -27,6 +27,7 @@ from logger.reports.cost_messages import SeriesCostsMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
+from logger.web.now import NowMessage
 from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
@@ -74,7 +75,7 @@ _TRIALS = _query(
     needed=True,
 )
 _TOLD: Mapping[str, _Told] = {
-    "/api/now": _Told(what=views.NowMessage),
+    "/api/now": _Told(what=NowMessage),
     "/api/series": _Told(
         what=views.SeriesMessage,
         query=(
