@@ -7,9 +7,8 @@ from logger.decision.criteria import Criterion, Judgement, Outcome
 from logger.decision.trial_facts import TrialFacts
 from logger.quantities import Quantity
 from logger.reports.blocks import Block, Grid, Heading, Paragraph
-from logger.reports.burn_chapter import sentence
 from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.words import duration, sentence
 
 OUTCOME_WORDS = {
     Outcome.PASS: "Pass",

@@ -8,11 +8,10 @@ from logger.decision.compared import FIGURES, ComparedTrial, Comparison
 from logger.decision.costs import SeriesCosts, Spent
 from logger.decision.ranking import RankedTrial, in_a_sentence, ranking, remarks
 from logger.reports.blocks import EVEN, Block, Grid, Heading, Items, Paragraph, Sketch
-from logger.reports.burn_chapter import sentence
 from logger.reports.comparison_messages import comparison, figure_text, pairs
 from logger.reports.rule_blocks import OUTCOME_WORDS
 from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.words import duration, sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,10 +15,10 @@ from logger.reports.blocks import (
     Paragraph,
     VerdictBlock,
 )
-from logger.reports.burn_chapter import BurnChapter, sentence
+from logger.reports.burn_chapter import BurnChapter
 from logger.reports.candle_facts import candle_facts, lots_line
 from logger.reports.cautions import CAUTIONS, LABORATORY, WHAT_IT_IS_NOT
-from logger.reports.life_tables import life_blocks
+from logger.reports.life_tables import life_blocks, peak_facts
 from logger.reports.measuring_blocks import instrument_blocks
 from logger.reports.rule_blocks import (
     OUTCOME_WORDS,
@@ -29,6 +29,7 @@ from logger.reports.rule_blocks import (
     short_ids,
 )
 from logger.reports.series_blocks import SideBySide, series_blocks
+from logger.words import sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +62,14 @@ class Handover:
     version: str
     checksum: str  # of all that was stored of it (SHA-256)
     known_s: float
-    known: str  # the same for people
+    known: str  # the same for people; empty where nothing was burned
 
     @property
     def foot(self) -> str:
         """On every page."""
+        stored = f"from what was stored up to {self.known}" if self.known else "before any burn"
         return (
-            f"Made by wickbench {self.version} from what was stored up to {self.known}. "
-            f"Data checksum (SHA-256): {self.checksum}"
+            f"Made by wickbench {self.version} {stored}. Data checksum (SHA-256): {self.checksum}"
         )
 
 
@@ -142,6 +143,8 @@ def _verdict(reported: ReportedTrial) -> Iterator[Block]:
     yield VerdictBlock(
         outcome=verdict.outcome, title=OUTCOME_WORDS[verdict.outcome], lines=tuple(lines)
     )
+    if peaks := tuple(peak_facts(facts)):
+        yield FactList(rows=peaks)
     if verdict.judgements:
         yield criterion_table(facts)
     for line in verdict.weaker:

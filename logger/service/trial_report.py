@@ -56,7 +56,7 @@ def report(judging: Judging, settings: Settings, names: Sequence[str]) -> Docume
         version=VERSION,
         checksum=checked.value,
         known_s=checked.known_s,
-        known=rfc3339(checked.known_s, digits=0).replace("T", " ").replace("Z", " UTC"),
+        known=_written(checked.known_s) if checked.known_s else "",
     )
     if len(found) == 1:
         return trial_document(found[0], made)
@@ -82,6 +82,10 @@ def card(judging: Judging, settings: Settings, name: str) -> Document:
     until_s = max((one.until_s for one in facts.burns), default=0.0)
     foot = f"Made by wickbench {VERSION} from the verdict on {name}"
     return care_card(facts, settings.bench.maker or "", foot, until_s)
+
+
+def _written(at_s: float) -> str:
+    return rfc3339(at_s, digits=0).replace("T", " ").replace("Z", " UTC")
 
 
 class _Checksum:

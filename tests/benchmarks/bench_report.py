@@ -81,8 +81,8 @@ def main() -> int:
     parser.add_argument("--burns", type=int, default=BURNS)
     burns = parser.parse_args().burns
     met = True
-    with tempfile.TemporaryDirectory(dir=".", prefix="bench-report-") as folder:
-        config = trial(Path(folder).absolute(), burns)
+    with tempfile.TemporaryDirectory(prefix="bench-report-") as folder:
+        config = trial(Path(folder), burns)
         baseline = measured("records", config)
         tell(f"{burns} burns, each record by itself: {told(baseline)}")
         for form, most_mb in MOST_MB.items():

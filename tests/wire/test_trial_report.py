@@ -200,3 +200,12 @@ async def test_the_page_hands_out_what_the_command_writes(series, tmp_path):
         assert 'download href="/report.pdf?trial=cedar%206&amp;paper=letter"' in sheet
         compared = (await get("/compare", params={"trial": [GOOD, HOSTILE]})).text
         assert 'href="/report.html?trial=cedar+6&amp;trial=%3Cscript' in compared
+
+
+def test_a_trial_before_its_first_burn_has_a_report(tmp_path):
+    bench = ReportedBench(tmp_path, 960.0)
+    asyncio.run(bench.stored((("trial", "oak 4", {"question": "is 4 enough"}),)))
+    text = read_pdf(report(bench, "planned.pdf", "oak 4"))
+    assert "Undecided" in text
+    assert "is 4 enough" in text
+    assert "before any burn" in text
