@@ -10,6 +10,7 @@ from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
 from logger.conditioning.uncertainty import Budget
 from logger.field_table import said
+from logger.quantities import Rule
 from logger.reports import curve as curves
 from logger.reports.blocks import (
     Block,
@@ -193,13 +194,13 @@ def _seen(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Block]
 
 
 def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
-    """Notices of one kind in one line, all graver ones each."""
+    """A routine, as notices and who watches, in one line of each kind; all graver ones each."""
     if not record.alarms:
         yield Paragraph(text="No alarm was raised.")
         return
     yield Heading(text="Alarms", level=3)
     letters = {one.channel.name: one.letter for one in record.series}
-    grave = [one for one in record.alarms if one.priority is not Priority.NOTICE]
+    grave = [one for one in record.alarms if not _routine(one)]
     rows = [_alarm(same, at, letters) for same in together(grave)]
     if rows:
         yield Grid(
@@ -207,11 +208,13 @@ def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
             rows=tuple(rows),
             widest=2,
         )
-    notices = sorted(
-        (one for one in record.alarms if one.priority is Priority.NOTICE), key=lambda one: one.rule
-    )
-    for rule, same in groupby(notices, key=lambda one: one.rule):
-        yield Paragraph(strong=f"{rule} (notice):", text=_folded(tuple(same), at))
+    routine = sorted(filter(_routine, record.alarms), key=lambda one: (one.rule, one.priority))
+    for (rule, priority), same in groupby(routine, key=lambda one: (one.rule, one.priority)):
+        yield Paragraph(strong=f"{rule} ({priority}):", text=_folded(tuple(same), at))
+
+
+def _routine(one: AlarmStory) -> bool:
+    return one.priority is Priority.NOTICE or one.rule == Rule.UNWATCHED
 
 
 def _alarm(

@@ -6,7 +6,7 @@ from logger.burn.evidence import BurnEvidence
 from logger.decision.criteria import Criterion, Judgement, Outcome
 from logger.decision.trial_facts import TrialFacts
 from logger.quantities import Quantity
-from logger.reports.blocks import Block, Grid, Heading, Paragraph
+from logger.reports.blocks import EVEN, Block, Grid, Heading, Paragraph
 from logger.reports.si_beside import SiBeside
 from logger.words import duration, sentence
 
@@ -87,7 +87,7 @@ def limit_blocks(facts: TrialFacts) -> Iterator[Block]:
     yield Grid(
         head=("Limit", "Value", "Origin", "Burns"),
         rows=tuple((*row, listed([*dict.fromkeys(burns)])) for row, burns in found.items()),
-        widest=2,
+        widest=EVEN,
     )
 
 

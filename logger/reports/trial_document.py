@@ -3,8 +3,10 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from logger.decision.criteria import Outcome
 from logger.decision.next_step import NextStep
 from logger.decision.trial_facts import TrialFacts
+from logger.decision.verdict import Verdict
 from logger.reports.blocks import (
     Block,
     Document,
@@ -136,8 +138,7 @@ def _trial(reported: ReportedTrial) -> Iterator[Block]:
 
 def _verdict(reported: ReportedTrial) -> Iterator[Block]:
     facts, verdict = reported.facts, reported.facts.verdict
-    deciding = verdict.deciding
-    lines = [f"{sentence(deciding.reason)}."] if deciding else []
+    lines = [f"{sentence(reason)}." for reason in _reasons(verdict)]
     if lots := lots_line(facts):
         lines.append(f"It holds for the lots that were burned: {lots}.")
     yield VerdictBlock(
@@ -170,10 +171,24 @@ def _next_step(found: NextStep) -> Iterator[Block]:
         strong="What to try next:", text=f"{found.step.value}{wick}: {found.reason}{expected}."
     )
     for told, said in (("too large a wick", found.hot), ("too small a wick", found.cold)):
-        if said:
-            yield Paragraph(
-                strong=f"Signs of {told}:", text=f"{'; '.join(one.text for one in said)}."
-            )
+        burns: dict[str, list[str]] = {}
+        for one in said:
+            burns.setdefault(one.text, []).extend([one.burn] if one.burn else [])
+        if burns:
+            signs = (f"{text} ({listed(of)})" if of else text for text, of in burns.items())
+            yield Paragraph(strong=f"Signs of {told}:", text=f"{'; '.join(signs)}.")
+
+
+def _reasons(verdict: Verdict) -> list[str]:
+    """Of all that failed, else of all that is undecided, else the first of what passed."""
+    found = [
+        one.judgement.reason
+        for one in verdict.criteria
+        if one.judgement is not None and one.outcome is verdict.outcome
+    ]
+    if not found and verdict.deciding is not None:
+        found = [verdict.deciding.reason]
+    return found if verdict.outcome is not Outcome.PASS else found[:1]
 
 
 def _missing(facts: TrialFacts) -> Iterator[str]:
