@@ -89,5 +89,6 @@ class Document:
     subtitle: str
     blocks: tuple[Block, ...]
     foot: str  # on every page
+    card: bool = False  # on paper a quarter of the sheet
     checksum: str = ""  # of the data that it was made of (SHA-256)
     at_s: float  # up to when it knows; the date of the file, since no other may be in it

@@ -43,6 +43,7 @@ def document_pdf(document: Document, paper: PaperSize = PaperSize.A4) -> bytes:
         "title": one_line(document.title),
         "subtitle": one_line(document.subtitle),
         "foot": one_line(document.foot),
+        "card": document.card,
         "blocks": blocks,
     }
     try:
