@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from logger.burn.evidence import LEAST_SHARE, BurnEvidence
 from logger.decision.ewma import EwmaPoint, ewma
 from logger.decision.reproducibility import Reproducibility, reproducibility
 from logger.words import Words
@@ -25,6 +26,37 @@ class CheckPeak:
     station: str
     channel: str
     rise_k: float  # its peak above the room
+
+
+def check_peaks(evidence: BurnEvidence) -> Iterator[CheckPeak]:
+    """What each place of the vessel that an instrument read showed in one burn, above its room.
+
+    Nothing of a burn without a measured room: a warmer evening would be taken for a drift. Nothing
+    of a place that is at fault or was not read to the end.
+    """
+    room_c = _room_c(evidence)
+    if room_c is None:
+        return
+    for seen in evidence.automatic:
+        if seen.highest is None or seen.highest.value is None or seen.share < LEAST_SHARE:
+            continue
+        yield CheckPeak(
+            burn=evidence.burn.short_id,
+            at_s=evidence.burn.lit_s,
+            station=evidence.burn.station,
+            channel=seen.channel.name,
+            rise_k=seen.highest.value - room_c,
+        )
+
+
+def _room_c(evidence: BurnEvidence) -> float | None:
+    """Midway between its lowest and its highest; of several sensors the coldest."""
+    rooms = [
+        0.5 * (seen.lowest.value + seen.highest.value)
+        for seen in evidence.rooms
+        if seen.lowest and seen.highest and seen.lowest.value and seen.highest.value
+    ]
+    return min(rooms, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

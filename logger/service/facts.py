@@ -1,5 +1,6 @@
 """What is known of a trial, out of the store; every function here blocks."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TypeVar
 
@@ -24,8 +25,11 @@ from logger.words import Words
 T = TypeVar("T", bound=ShelfRecord)
 
 
-def trial_facts(judging: Judging, name: str) -> TrialFacts:
-    """All that is known of a trial. Raises NotKnown where neither a burn nor a record has it."""
+def trial_facts(judging: Judging, name: str, before_s: float = math.inf) -> TrialFacts:
+    """All that is known of a trial, or was before burns lit since `before_s`.
+
+    Raises NotKnown where neither a burn nor a record has it.
+    """
     with open_read(judging.data) as reader:
         shelf = _Shelf(reader)
         record = shelf.one(TrialRecord, "trial", name)
@@ -35,6 +39,7 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
             if record is None:
                 raise
             burns = []
+        burns = [burn for burn in burns if burn.lit_s < before_s]
         plan = record or TrialRecord(name=name)
         testers = tuple(_testers(shelf, name, burns))
         pours = tuple(shelf.several(PourRecord, "pour", (one.pour for one in testers)))
@@ -58,6 +63,8 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
         named = {"formula": formula, "vessel": vessel, "wick": wick}
         names = {kind: one.name for kind, one in named.items() if one}
         lots = CandleLots(reader=reader, named=names)
+        poured = {one.name: one for one in pours}
+        pour_of = {one.name.casefold(): poured.get(one.pour) for one in testers}
         return TrialFacts(
             name=name,
             words=words,
@@ -68,7 +75,8 @@ def trial_facts(judging: Judging, name: str) -> TrialFacts:
             wick=wick,
             pours=pours,
             testers=testers,
-            candles=tuple(lots.candles(evidence, testers, pours)),
+            candles=tuple(lots.burned(evidence, pour_of)),
+            waiting=tuple(lots.waiting(burns, testers, pour_of)),
             lots_now=lots.now(),
             burns=evidence,
             verdict=judge(evidence, words),
