@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from logger.burn.evidence import LEAST_SHARE, BurnEvidence
 from logger.decision.ewma import EwmaPoint, ewma
 from logger.decision.reproducibility import Reproducibility, reproducibility
+from logger.decision.same_room import room_of
 from logger.words import Words
 
 BASELINE = 5  # first burns of a place, which say where it lies (our choice)
@@ -34,8 +35,8 @@ def check_peaks(evidence: BurnEvidence) -> Iterator[CheckPeak]:
     Nothing of a burn without a measured room: a warmer evening would be taken for a drift. Nothing
     of a place that is at fault or was not read to the end.
     """
-    room_c = _room_c(evidence)
-    if room_c is None:
+    room = room_of(evidence)
+    if room is None:
         return
     for seen in evidence.automatic:
         if seen.highest is None or seen.highest.value is None or seen.share < LEAST_SHARE:
@@ -45,18 +46,8 @@ def check_peaks(evidence: BurnEvidence) -> Iterator[CheckPeak]:
             at_s=evidence.burn.lit_s,
             station=evidence.burn.station,
             channel=seen.channel.name,
-            rise_k=seen.highest.value - room_c,
+            rise_k=seen.highest.value - room.value,
         )
-
-
-def _room_c(evidence: BurnEvidence) -> float | None:
-    """Midway between its lowest and its highest; of several sensors the coldest."""
-    rooms = [
-        0.5 * (seen.lowest.value + seen.highest.value)
-        for seen in evidence.rooms
-        if seen.lowest and seen.highest and seen.lowest.value and seen.highest.value
-    ]
-    return min(rooms, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,7 +39,7 @@ class LotMessage(TypedDict):
     supplier: str
 
 
-class LotChangeMessage(TypedDict):
+class ChangedLotMessage(TypedDict):
     """A part that is no longer the one that was judged."""
 
     part: LotPart
@@ -58,17 +58,17 @@ class JudgedLotsMessage(TypedDict):
     verdict: Outcome
     lots: Annotated[dict[str, list[LotMessage]], Doc("that it hangs on, by part")]
     holds: Annotated[bool, Doc("for the lots of now, as far as they are recorded")]
-    changes: list[LotChangeMessage]
+    changes: list[ChangedLotMessage]
     not_known: Annotated[list[LotPart], Doc("whose lot was not recorded then, or is not now")]
 
 
-class ChangeMessage(TypedDict):
+class LotsMessage(TypedDict):
     """Every verdict with the lots that it hangs on."""
 
     trials: list[JudgedLotsMessage]
 
 
-def change_message(found: Sequence[JudgedLots]) -> ChangeMessage:
+def change_message(found: Sequence[JudgedLots]) -> LotsMessage:
     """All of `found`."""
     return {"trials": [_judged(one) for one in found]}
 

@@ -7,9 +7,9 @@ from typing_extensions import Doc, TypedDict
 
 from logger.burn.heat import InWarmestRoom, LastQuarter
 from logger.burn.model import Burn
-from logger.decision.criteria import Outcome
+from logger.decision.criteria import Judgement, Outcome
 from logger.decision.outlook import Outlook
-from logger.decision.verdict import Judgement, Verdict
+from logger.decision.verdict import Verdict
 from logger.messages import rounded
 from logger.quantities import Quantity
 
@@ -58,7 +58,7 @@ def judgement(one: Judgement) -> JudgementMessage:
         "reason": one.reason,
         "value": rounded(one.value),
         "limit": rounded(one.limit),
-        "unit": None if one.value is None else Quantity.TEMPERATURE.unit,
+        "unit": one.unit,
         "warmest_room": warmest(one.warmest, one.limit),
         "source": one.source,
     }

@@ -43,7 +43,7 @@ def load(reader: Reader, burn_id: str) -> BurnRecord:
     stored = story_of(reader, burn_of(reader, burn_id))
     shown, missing = _photos(reader, stored.burn)
     damage = (*reader.damage.lines, *missing)
-    record = stored.record(_of_trial(reader, stored.burn), damage=damage)
+    record = stored.record(trial_burns(reader, stored.burn), damage=damage)
     return replace(record, photos=shown)
 
 
@@ -67,7 +67,7 @@ def photographed(reader: Reader, burn: Burn) -> list[Photographed]:
     return sorted((o for o in now if isinstance(o, Photographed)), key=lambda one: one.at_s)
 
 
-def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:
+def trial_burns(reader: Reader, burn: Burn) -> list[Burn]:
     """The burns of its trial that count, and `burn` itself even where it was withdrawn.
 
     Of a shared pour also those of its other wicks: its mass goes on from one to the next.
@@ -179,7 +179,7 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
     with open_read(data) as reader:
         burn = burn_of(reader, burn_id)
         stored = story_of(reader, burn)
-        of_trial = _of_trial(reader, burn)
+        of_trial = trial_burns(reader, burn)
         entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
     return record_messages.burn_message(
         burn,
@@ -203,7 +203,7 @@ def proved(data: Path, burn_id: str) -> str:
     """What a burn still proves, in one line. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         burn = burn_of(reader, burn_id)
-        return proved_line(story_of(reader, burn).proofs(_of_trial(reader, burn)))
+        return proved_line(story_of(reader, burn).proofs(trial_burns(reader, burn)))
 
 
 def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:

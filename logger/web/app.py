@@ -8,7 +8,9 @@ from starlette.types import ASGIApp
 from logger.errors import WickbenchError
 from logger.web import (
     api,
+    bench_pages,
     burn_pages,
+    instrument_pages,
     lighting_pages,
     manual_pages,
     metrics,
@@ -26,7 +28,7 @@ from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
-from logger.web.known_testers import KnownTesters
+from logger.web.known_records import ShelfReading
 from logger.web.live import LiveEvents
 from logger.web.tokens import Token
 
@@ -38,7 +40,9 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         routes=[
             *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
+            *bench_pages.ROUTES,
             *burn_pages.ROUTES,
+            *instrument_pages.ROUTES,
             *round_pages.ROUTES,
             *lighting_pages.ROUTES,
             *api.ROUTES,
@@ -60,5 +64,5 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.curves = Curves(bench)
     app.state.live = LiveEvents(bench.hub, bench.channel, Figures(bench).json)
     app.state.after_out = AfterOut(bench)
-    app.state.known_testers = KnownTesters(bench)
+    app.state.shelf = ShelfReading(bench)
     return StrictHeaders(app)

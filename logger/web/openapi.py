@@ -23,7 +23,7 @@ from logger.intake.shelf_bodies import SHELF, RecordBody
 from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
 from logger.reports.bench_check_messages import BenchCheckMessage
 from logger.reports.burn_list import NAMED, BurnListMessage
-from logger.reports.change_messages import ChangeMessage
+from logger.reports.change_messages import LotsMessage
 from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
@@ -111,7 +111,7 @@ _TOLD: Mapping[str, _Told] = {
     "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
     "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
-    "/api/change": _Told(what=ChangeMessage, problems=(422, 503)),
+    "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
     "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
     "/api/openapi.json": _Told(),
     **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
