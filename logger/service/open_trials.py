@@ -15,6 +15,7 @@ from logger.planning.maker_plan import OpenTrial
 from logger.planning.supplies import Recipe, Supply
 from logger.service.candle_lots import TO_THE_END
 from logger.settings.plan_keys import PlanKeys
+from logger.shelf.recipes import DAY_S
 
 USUAL_G_PER_H = 6.0  # of a container candle: 3 to 8 g/h are usual (common practice)
 
@@ -143,11 +144,11 @@ class _Needs:
 
     def _cure_s(self) -> float:
         formula = self.facts.formula
-        if formula is None or formula.cure_s is None:
+        if formula is None or formula.cure_days is None:
             name = formula.name if formula else "its formula"
             self._note(f"how long {name} cures is not recorded: counted as no time")
             return 0.0
-        return formula.cure_s
+        return formula.cure_days * DAY_S
 
     def _burns_left(self, tester: str) -> int:
         """To the end of its wax, each as long as planned, beside one that is lit; else at least
@@ -162,11 +163,13 @@ class _Needs:
 
     def _hours_left(self, tester: str, burned: Sequence[BurnEvidence]) -> float | None:
         """Of burning, until the wax that makers leave; None where its wax is not known."""
+        burned_h = sum(one.burn.elapsed_s(one.until_s) for one in burned) / 3600.0
         lives = {name: life for (_, name), life in self.facts.lives.items()}
         life = lives.get(tester.strip().casefold())
         if life and life.left_g is not None and (life.used_share or 1.0) < 1.0:
             whole_g = life.left_g / (1.0 - (life.used_share or 0.0))
-            return (life.left_g - (1.0 - TO_THE_END) * whole_g) / life.rate_g_per_h
+            hours_left = (life.left_g - (1.0 - TO_THE_END) * whole_g) / life.rate_g_per_h
+            return hours_left - (burned_h - life.hours)  # what it burned since it was weighed
         wax_g = self._wax_g(tester)
         if wax_g is None:
             self._note("how much wax is in a candle is not recorded: one burn each is planned")
@@ -175,8 +178,7 @@ class _Needs:
         if not rates:
             self._note(f"no candle was weighed over its burns: {USUAL_G_PER_H:g} g/h assumed")
         rate = math.fsum(rates) / len(rates) if rates else USUAL_G_PER_H
-        burned_s = sum(one.burn.elapsed_s(one.until_s) for one in burned)
-        return TO_THE_END * wax_g / rate - burned_s / 3600.0
+        return TO_THE_END * wax_g / rate - burned_h
 
     def _note(self, text: str) -> None:
         self.notes[text] = None
