@@ -22,6 +22,7 @@ from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSet
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Form, Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
+from logger.settings.plan_keys import PlanKeys
 from logger.units import Dimension, unit_of
 from logger.words import Words, duration
 
@@ -63,6 +64,9 @@ class BenchSettings(Keys):
     data: forms.FilePath = key(
         "folder of the database; left out: the system's usual place",
         lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
+    )
+    maker: Annotated[str, forms.text('"Aldermoor Candles"')] | None = key(
+        "who makes the candles, as reports say it", None
     )
     keep_readings_outside_burns_s: Annotated[
         Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
@@ -160,6 +164,7 @@ class BenchKeys(Keys):
     influx: InfluxSettings | None = key("a time-series engine", None)
     alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
     marks: MarkKeys = key("when a person looks at a burning candle", {})
+    plan: PlanKeys = key("when you are at the bench, and what one person can do", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,6 +183,7 @@ class Settings:
     web: WebSettings | None
     alarms: AlarmSettings
     marks: MarkTimes
+    plan: PlanKeys
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -227,4 +233,5 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         web=keys.web,
         alarms=keys.alarms,
         marks=keys.marks.times,
+        plan=keys.plan,
     )
