@@ -214,9 +214,14 @@ def _infrared(clock: int, own: float) -> Iterator[Probe]:
         yield Probe(channel=where, emissivity=float(own))
 
 
+def bench_for(trial: Trial) -> Bench:
+    """That it was burned on."""
+    return Bench(channels=trial.channels, stations=(), limits=LIMITS, criteria=default_criteria())
+
+
 def verdict_of(trial: Trial) -> Verdict:
     """The trial's verdict, by the way of a record: story, evidence, rule."""
-    bench = Bench(channels=trial.channels, stations=(), limits=LIMITS, criteria=default_criteria())
+    bench = bench_for(trial)
     evidence = tuple(
         burn_story(
             burn,

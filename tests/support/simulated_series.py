@@ -44,10 +44,12 @@ LIMIT_C = 60.0
 WICKS = {"wick-40": 4.0, "wick-55": 5.5, "wick-70": 7.0}  # g/h: too small, right, too large
 VESSEL = Vessel(wax_level_m=0.045)
 SHALLOW = Vessel(wax_level_m=0.030)
-TAB_MM = 4.0
+TAB_MM = 2.5
 MARKS_S = (1800.0, 3600.0, 7200.0, 10_800.0, 14_400.0)
 FULL_MM = 3.0  # of the pool's edge to the wall, that nobody tells from full
 HEIGHTS_MM = (10.0, 25.0, 40.0, 55.0)
+FIRST_LIT_S = 1_700_000_000.0  # in the past, so that a bench takes it in
+DAY_S = 86_400.0
 SETTLED_S = 600  # of a trace that is left out: a probe is read before its candle is lit
 
 LIMITS = Limits(
@@ -89,7 +91,7 @@ def life(burn_g_per_h: float, vessel: Vessel = VESSEL) -> tuple[LifeBurn, ...]:
         left_h = (candle.wax_g - tab_g) / burn_g_per_h
         hours = 4.0 if left_h > 5.5 else 0.5 * left_h if left_h > 4.0 else 6.0
         found.append(_one_burn(candle, hours))
-        candle.step(3.0 * 3600.0)
+        candle.step(2.0 * 3600.0)  # to within a kelvin of the room
     return tuple(found)
 
 
@@ -213,14 +215,14 @@ def _side_factor(series: Series, clock: float, turned: int) -> float:
     return 1.0 + series.aside * math.cos(angle)
 
 
-def trial_of(series: Series, wick: str, errors: Sequence[Trace]) -> Trial:
-    """The life of one wick in this series."""
+def trial_of(series: Series, wick: str, errors: Sequence[Trace], *, day: int = 0) -> Trial:
+    """The life of one wick in this series; `day` sets it apart from others on one bench."""
     rng = np.random.default_rng([series.seed, list(WICKS).index(wick)])
     known = life(WICKS[wick], series.vessel)
     biases = {one.channel.name: _bias_k(one, series.seed) for one in series.probes}
     burns: list[Burn] = []
     estimates, looks = [], []
-    peak_c, lit_s, out_s = -math.inf, 1_940_000_000.0, None
+    peak_c, lit_s, out_s = -math.inf, FIRST_LIT_S + 50 * day * DAY_S, None
     for number, one in enumerate(known):
         turned = series.turned.get(number, 0)
         n = len(one.base_k)
@@ -260,7 +262,7 @@ def trial_of(series: Series, wick: str, errors: Sequence[Trace]) -> Trial:
         estimates.append(seen)
         looks.append(tuple(_looks(one, burned, rng)))
         out_s = burned.out_s
-        lit_s += 86_400.0
+        lit_s += DAY_S
     return Trial(
         wick=wick,
         burns=tuple(burns),
