@@ -16,6 +16,7 @@ from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
 from logger.cli.look_commands import add_to as add_looks
 from logger.cli.manual_commands import add_to as add_manual
+from logger.cli.plan_commands import add_to as add_plan
 from logger.cli.report_commands import add_to as add_reports
 from logger.cli.shelf_commands import add_to as add_shelf
 from logger.errors import WickbenchError
@@ -38,6 +39,7 @@ add_data(app)
 add_reports(app)
 add_shelf(app)
 add_comparison(app)
+add_plan(app)
 add_manual(app)
 
 USAGE = 2
