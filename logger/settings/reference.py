@@ -22,6 +22,7 @@ from logger.settings.bench_keys import (
     StationKeys,
 )
 from logger.settings.channels import CalibrationKeys, ChannelKeys
+from logger.settings.criterion_keys import CriterionKeys
 from logger.settings.drivers import (
     BleAdvertKeys,
     BleGattKeys,
@@ -61,6 +62,11 @@ _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
         "[limits.glass], [limits.ceramic], [limits.metal]",
         "Of the outside of a vessel, by its material. All may be left out, too.",
         WallLimitKeys,
+    ),
+    (
+        "[[criterion]]",
+        "A figure of your own that a verdict asks for, in place of the default in `limits.toml`.",
+        CriterionKeys,
     ),
     (
         "[averaging], [instrument.averaging]",

@@ -107,10 +107,10 @@ async def wall(request: Request) -> Response:
 async def record(request: Request) -> Response:
     """GET /burns/{id}/record: the record as one page."""
     html = await aside(bench_of(request).record_html, request.path_params["id"])
-    return HTMLResponse(html, headers=_ALONE)
+    return HTMLResponse(html, headers=ALONE)
 
 
-_ALONE = {
+ALONE = {  # headers of a page that is handed over
     # The record is one file with its styles within; nothing else may load, run or be sent.
     "content-security-policy": (
         "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
