@@ -61,12 +61,13 @@ def _wall(burn: BurnInTrial) -> Decided:
         case _:
             reason = (
                 f"{_reached(least, words)}, with its uncertainty under the maker's limit of {limit}"
+                f"{_widened(burn, least, guard_k)}"
             )
             outcome, but = _held_back(burn, wall)
             reason += but
     warmest = evidence.warmest
     if warmest is not None:
-        reason += f"; {_in_warmest_room(warmest, wall.limit_c, words)}"
+        reason += f"; {in_warmest_room_words(warmest, wall.limit_c, words)}"
     return Decided(
         outcome=outcome,
         reason=reason,
@@ -146,7 +147,8 @@ def _reached(place: Hottest, words: Words) -> str:
     return f"{place.place} reached {reached}"
 
 
-def _in_warmest_room(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
+def in_warmest_room_words(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
+    """What a measured figure means for a warmer room."""
     room, bound = words.temperature(warmest.room_limit_c), words.temperature(warmest.bound_c)
     if warmest.stays_under(limit_c):
         return f"it stays under the maker's limit in rooms up to {room} ({bound} at most)"
@@ -207,9 +209,10 @@ def _room(burn: BurnInTrial) -> Decided | None:
     high_c = max((value for value in highs if value is not None), default=None)
     if low_c is None or high_c is None:
         return None
+    span = low_c, high_c
     found = Decided(
         outcome=Outcome.PASS,
-        reason=f"the room was at {words.temperatures((low_c, high_c))}",
+        reason=f"the room was at {' to '.join(dict.fromkeys(map(words.temperature, span)))}",
         value=low_c,
         least=limits.room_low_c,
         limit=limits.room_high_c,
@@ -296,5 +299,5 @@ ROOM = Criterion(
     ),
     finds=_room,
     shown=Shown.HALF,
-    do="measure the room",
+    do="measure the room, or read it by hand",
 )
