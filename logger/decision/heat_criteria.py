@@ -11,7 +11,7 @@ from logger.burn.model import Hottest, measured
 from logger.conditioning.uncertainty import COVERAGE, usual_limit_k
 from logger.decision.criteria import Criterion, Decided, Outcome, Shown, guard_band
 from logger.decision.in_trial import BurnInTrial
-from logger.quantities import Channel, Kind, Quantity, Rule
+from logger.quantities import Channel, Kind, Position, Quantity, Rule
 from logger.words import Words, duration
 
 
@@ -119,6 +119,8 @@ def _least_sure(burn: BurnInTrial, least: Hottest) -> tuple[Hottest, float]:
         )
         if seen.by_hand:
             guard_k += burn.widened_k
+        if seen.channel.place.position is Position.WALL:
+            guard_k += burn.beside_k
         if place.value_c + guard_k > found[0].value_c + found[1]:
             found = place, guard_k
     return found
@@ -133,11 +135,17 @@ def _floor_k(burn: BurnInTrial, place: Hottest) -> float:
 
 
 def _widened(burn: BurnInTrial, place: Hottest, guard_k: float) -> str:
-    if guard_k <= COVERAGE * place.standard_uncertainty_c:
+    """Why more than the place's uncertainty is counted; empty where no more is."""
+    if not burn.whole or guard_k <= COVERAGE * place.standard_uncertainty_c:
         return ""
-    return f"; ± {burn.words.difference(guard_k)} is counted, since its accuracy is not stated" + (
-        " and nobody knows what it did between two readings" if burn.widened_k else ""
-    )
+    reasons = []
+    if _floor_k(burn, place) > COVERAGE * place.standard_uncertainty_c:
+        reasons.append("its accuracy is neither stated nor compared")
+    if burn.widened_k:
+        reasons.append("nobody knows what it did between two readings")
+    if burn.beside_k:
+        reasons.append("a side that was not measured may be hotter")
+    return f"; + {burn.words.difference(guard_k)} is counted: {', '.join(reasons)}"
 
 
 def _reached(place: Hottest, words: Words) -> str:
