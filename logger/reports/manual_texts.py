@@ -7,7 +7,8 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "alarms", "phone", "network", "records", "instruments", "bluetooth",
+    "measuring", "verdict", "alarms", "phone", "network", "records", "reports", "instruments",
+    "bluetooth",
     "keeping", "engine", "configuration",
 )  # fmt: skip
 
