@@ -79,12 +79,12 @@ def unknown(rows: Iterable[CsvRow], channels: Container[str]) -> str:
 
 def plain_text(text: str) -> str:
     """`text` as a cell that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(_FORMULA_SIGNS) else text
+    return f"'{text}" if text.lstrip("'").startswith(_FORMULA_SIGNS) else text
 
 
-def _meant(cell: str) -> str:
+def meant(cell: str) -> str:
     """The inverse of `plain_text`."""
-    return cell[1:] if cell[:1] == "'" and cell[1:].startswith(_FORMULA_SIGNS) else cell
+    return cell[1:] if cell[:1] == "'" and cell.lstrip("'").startswith(_FORMULA_SIGNS) else cell
 
 
 _instant = lru_cache(maxsize=64)(parse_instant)  # what came in one line has one time
@@ -99,6 +99,6 @@ def _reading(cells: list[str]) -> Reading:
     except DataError as exc:
         raise DataError(f"column time: {exc}") from None
     try:
-        return Reading(channel=_meant(channel), value=parse_number(value), at_s=at_s)
+        return Reading(channel=meant(channel), value=parse_number(value), at_s=at_s)
     except DataError as exc:
         raise DataError(f"column value: {exc}") from None

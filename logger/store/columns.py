@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from logger.quantities import Quality
 from logger.store import sealed, zones
+from logger.store.buckets import Envelope, Spans
 from logger.store.codec import micros
 from logger.store.damage import Damage
 from logger.store.rows import EVER_US, number
@@ -56,6 +57,30 @@ def estimate_columns(
     for name, some in parts.items():
         at_us, *others = (np.concatenate(column) for column in zip(*some, strict=True))
         made[name] = EstimateColumns(at_us / 1e6, *others)
+    return made
+
+
+def envelopes(
+    con: sqlite3.Connection, damage: Damage, channels: Collection[str], spans: Spans
+) -> dict[str, Envelope]:
+    """Lowest and highest of each channel's estimates that are not lost."""
+    import numpy as np
+
+    made = {name: Envelope(spans) for name in channels}
+    ends = Envelope(spans).ends
+    with one_moment(con):
+        for name, envelope in made.items():
+            sealed.outline(con, damage, name, envelope)
+        for first, last, is_sealed in zones.spans(con, "estimate", *ends):
+            if is_sealed:
+                continue
+            for name, columns in _live(con, damage, (first, last, *ends)):
+                if name in made:
+                    at_us, value, uncertainty, quality = columns
+                    believed = ~np.isnan(value) & (quality != Quality.LOST.value)
+                    good = quality == Quality.GOOD.value
+                    kept = (one[believed] for one in (at_us, value, value, uncertainty, good))
+                    made[name].add(*kept)
     return made
 
 

@@ -6,6 +6,7 @@ Stretches of time are from_s <= t < to_s; to_s None means up to now.
 
 import sqlite3
 from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -21,10 +22,11 @@ from logger.shelf.versions import ShelfVersion
 from logger.store import imported, rows, shelf_rows
 from logger.store.buckets import Bucket, Spans
 from logger.store.codec import load, load_entry, load_event, micros, seconds, storable
-from logger.store.columns import EstimateColumns, estimate_columns
+from logger.store.columns import EstimateColumns, envelopes, estimate_columns
 from logger.store.damage import Damage
 from logger.store.imported import CoveredTime, ImportedFile
 from logger.store.opening import FILE_NAME, open_to_read
+from logger.store.schema import snapshot
 from logger.store.sqlite_errors import in_plain_words
 
 T = TypeVar("T")
@@ -102,6 +104,12 @@ class Reader:
     def close(self) -> None:
         """End reading."""
         self._con.close()
+
+    @contextmanager
+    def moment(self) -> Iterator[None]:
+        """Everything that is read inside is of one moment, while the service writes on."""
+        with in_plain_words(self.path), snapshot(self._con):
+            yield
 
     # burns
 
@@ -212,6 +220,10 @@ class Reader:
 
     # what was measured
 
+    def channels(self) -> list[str]:
+        """The names of all that ever gave a reading or an estimate."""
+        return [name for (name,) in self._all("SELECT name FROM channel ORDER BY id")]
+
     def readings(
         self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None
     ) -> Iterator[Reading]:
@@ -259,9 +271,13 @@ class Reader:
         a gap. Channels asked for with the same figures share their times; buckets of 40 min and
         more begin and end on whole 10 min. An estimate of quality `lost` is none.
         """
-        spans = Spans.of(from_s, to_s, points, every_s)
+        return self.several([channel], Spans.of(from_s, to_s, points, every_s))[channel]
+
+    def several(self, channels: Collection[str], spans: Spans) -> dict[str, list[Bucket]]:
+        """The buckets of each of several channels, which share their times."""
         with in_plain_words(self.path):
-            return rows.envelope(self._con, self.damage, channel, spans).buckets()
+            found = envelopes(self._con, self.damage, channels, spans)
+        return {name: envelope.buckets() for name, envelope in found.items()}
 
     # runs of the program
 

@@ -12,7 +12,6 @@ from logger.burn.ledger import CHANGEABLE, Ledger
 from logger.burn.model import Burn
 from logger.quantities import Estimate, Quality, Reading
 from logger.store import sealed, zones
-from logger.store.buckets import Envelope, Spans
 from logger.store.codec import load, load_entry, micros, seconds
 from logger.store.damage import Damage
 from logger.store.schema import one_moment
@@ -42,12 +41,6 @@ _ESTIMATES = _Query(
     " ORDER BY estimate.id",
 )
 _QUERIES = {query.table: query for query in (_READINGS, _ESTIMATES)}
-_BELIEVED = (
-    "SELECT estimate.id, at_us, value FROM estimate"
-    " CROSS JOIN channel ON channel.id = estimate.channel"
-    " WHERE estimate.id BETWEEN ? AND ? AND at_us >= ? AND at_us < ? AND name = ?"
-    " AND quality <> 'lost' AND value IS NOT NULL ORDER BY estimate.id"
-)
 
 
 def readings(
@@ -97,19 +90,6 @@ def _spaced(found: Iterator[Any], spacing_us: int) -> Iterator[Any]:
         if at_us - last_us.get(name, -spacing_us) >= spacing_us:  # most are not even made
             last_us[name] = at_us
             yield row
-
-
-def envelope(con: sqlite3.Connection, damage: Damage, channel: str, spans: Spans) -> Envelope:
-    """Lowest and highest of the channel's estimates that are not lost."""
-    found = Envelope(spans)
-    with one_moment(con):
-        sealed.outline(con, damage, channel, found)
-        for first, last, is_sealed in zones.spans(con, "estimate", *found.ends):
-            if not is_sealed:
-                live = con.execute(_BELIEVED, (first, last, *found.ends, channel))
-                for at_us, value in damage.each("estimate", live, _believed, "one estimate"):
-                    found.add(found.index(at_us), value, value)
-    return found
 
 
 COUNTS = "NOT coalesce(CASE WHEN json_valid(body) THEN body ->> 'withdrawn' END, 0)"
@@ -204,11 +184,6 @@ def _estimate(assumed: Assumed, *columns: Any) -> Estimate:
         quality=_QUALITIES[quality],
         accuracy_assumed=assumed(at_s),
     )
-
-
-def _believed(at_us: int, value: float) -> tuple[int, float]:
-    number(value)
-    return at_us, value
 
 
 def number(value: float | None) -> float | None:

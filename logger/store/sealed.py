@@ -25,8 +25,7 @@ KINDS = {"reading": "ifi", "estimate": "iftifrii"}
 """Of the columns of a chunk, as `sealing` packs them: stamp and value, then for estimates quality;
 id; then for estimates repeatability, standard uncertainty, used and rejected."""
 
-_CURVE = "ift"  # what a curve needs of an estimate
-_DRAWN = "iftifr"  # ... and the drawing of a burn
+_DRAWN = "iftifr"  # what a curve needs of an estimate
 _LEVEL_US = micros(LEVEL_S)
 _LEVEL = struct.Struct("<qdd")  # which, lowest, highest
 _SUM = struct.Struct("<I")  # at the end of the levels
@@ -140,27 +139,15 @@ def outline(con: sqlite3.Connection, damage: Damage, channel: str, envelope: Env
     import numpy as np
 
     if envelope.spans.of_levels:
-        parts = [_levels(con, damage, channel, envelope.ends)]
-    else:
-        ids = [id_ for id_, *_ in con.execute(_OF_CHANNEL, (channel, *envelope.ends))]
-        found = con.execute(_BY_IDS, (json.dumps(ids),))
-        parts = []
-        for _, (at_us, values, quality), _ in _readable(found, damage, _CURVE):
-            believed = ~np.isnan(values) & (quality != "lost")
-            parts.append((at_us[believed], values[believed], values[believed]))
-    if not parts:
+        envelope.add(*_levels(con, damage, channel, envelope.ends))
         return
-    at_us, low, high = (np.concatenate(column) for column in zip(*parts, strict=True))
-    from_us, to_us = envelope.ends
-    inside = (at_us >= from_us) & (at_us < to_us)
-    count = envelope.spans.count
-    index = ((at_us[inside] - from_us) / envelope.width_us).astype(np.int64)
-    index = np.minimum(index, count - 1)  # as Envelope.index
-    lows, highs = np.full(count, np.inf), np.full(count, -np.inf)
-    np.minimum.at(lows, index, low[inside])  # reduceat would fill an empty span from the next
-    np.maximum.at(highs, index, high[inside])
-    for place in np.flatnonzero(lows <= highs).tolist():
-        envelope.add(place, float(lows[place]), float(highs[place]))
+    ids = [id_ for id_, *_ in con.execute(_OF_CHANNEL, (channel, *envelope.ends))]
+    found = con.execute(_BY_IDS, (json.dumps(ids),))
+    for _, columns, _ in _readable(found, damage, _DRAWN):
+        at_us, values, quality, _, _, uncertainty = columns
+        believed = ~np.isnan(values) & (quality != "lost")
+        kept = [one[believed] for one in (at_us, values, values, uncertainty, quality == "good")]
+        envelope.add(*kept)
 
 
 def packed_levels(believed: Iterable[tuple[int, float]]) -> bytes:

@@ -21,7 +21,7 @@ from tests.benchmarks.figures import FILE, gathered, table
 FOLDER = Path(__file__).parent
 RESULTS = FOLDER / "RESULTS.md"
 TABLE = ("through", "replay", "crossing", "idle", "start", "sealing", "day", "growth", "fleet")
-APART = {"bench_truth", "bench_worlds"}  # some minutes: `make bench-truth`
+APART = {"bench_truth", "bench_worlds", "bench_series"}  # minutes: targets of their own
 FEWER = {"bench_forecast": ["--burns", "20", "--first", "1000"]}  # not its final seeds
 
 
