@@ -7,7 +7,7 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "alarms", "phone", "network", "records", "instruments", "bluetooth", "keeping",
+    "measuring", "alarms", "pages", "phone", "network", "records", "instruments", "bluetooth", "keeping",
     "engine", "configuration",
 )  # fmt: skip
 
