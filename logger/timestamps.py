@@ -4,6 +4,7 @@ RFC 3339 and the wider ISO 8601 are read; RFC 3339 in UTC is written.
 """
 
 import re
+from collections.abc import Collection, Iterator
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from datetime import time as time_of_day
 from functools import lru_cache
@@ -56,6 +57,35 @@ def clock(at_s: float, *, seconds: bool = False) -> str:
     """Time of day where this machine stands, as "16:33", or "16:33:08" with `seconds`."""
     here = (_EPOCH + timedelta(seconds=at_s)).astimezone()
     return here.strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def day_words(at_s: float) -> str:
+    """The day where this machine stands, as "Thu 4 May"."""
+    at = (_EPOCH + timedelta(seconds=at_s)).astimezone()
+    return f"{at:%a} {at.day} {at:%b}"
+
+
+def daily(
+    from_s: float,
+    days: int,
+    hours_s: tuple[float, float],
+    weekdays: Collection[int],
+    *,
+    zone: tzinfo | None = None,
+) -> Iterator[tuple[float, float]]:
+    """A stretch of each day, by the clock on the wall in `zone` or the system's, as Unix seconds.
+
+    `days` days from that of `from_s` on, those of `weekdays` alone (0 is Monday).
+    """
+    first = (_EPOCH + timedelta(seconds=from_s)).astimezone(zone).date()
+    for day in (first + timedelta(days=number) for number in range(days)):
+        if day.weekday() in weekdays:
+            midnight = datetime.combine(day, time_of_day())
+            start_s, end_s = (
+                (midnight + timedelta(seconds=one)).replace(tzinfo=zone).timestamp()
+                for one in hours_s
+            )
+            yield start_s, end_s
 
 
 def parse_rfc3339(text: str) -> float:

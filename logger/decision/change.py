@@ -33,12 +33,17 @@ class Retest(IntEnum):
         """As configuration and JSON have it: "one-burn"."""
         return self.name.lower().replace("_", "-")
 
+    @classmethod
+    def of(cls, written: str) -> "Retest":
+        """The one that is written so."""
+        return cls[written.upper().replace("-", "_")]
+
     @property
     def words(self) -> str:
         """What is to be done."""
         return _RETEST_WORDS[self]
 
-    def done(self, candles: Sequence["BurnedCandle"]) -> bool:
+    def done(self, candles: Sequence["MadeCandle"]) -> bool:
         """Whether candles of the new lot have been burned as far."""
         match self:
             case Retest.ONE_BURN | Retest.TWO_BURNS:
@@ -102,13 +107,13 @@ Lots = Mapping[LotPart, Lot]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BurnedCandle:
-    """A candle that was burned in a trial, and how far."""
+class MadeCandle:
+    """A candle of a trial, what it was made of, and how far it has burned."""
 
     tester: str
     lots: Lots
-    full_burns: int  # of the maker's full length
-    to_the_end: bool
+    full_burns: int = 0  # of the maker's full length
+    to_the_end: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +153,7 @@ class LotCheck:
 
 def lot_check(
     trial: str,
-    candles: Sequence[BurnedCandle],
+    candles: Sequence[MadeCandle],
     now: Lots,
     demanded: Mapping[LotPart, Retest] | None = None,
 ) -> LotCheck:
@@ -175,7 +180,7 @@ def _change(
     part: LotPart,
     judged: Lot,
     now: Lot,
-    candles: Sequence[BurnedCandle],
+    candles: Sequence[MadeCandle],
     demanded: Mapping[LotPart, Retest],
 ) -> LotChange | None:
     """None where candles of the lot of now have been burned as far as it takes."""

@@ -8,8 +8,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from logger.burn.evidence import LEAST_SHARE, BurnEvidence
 from logger.decision.ewma import EwmaPoint, ewma
 from logger.decision.reproducibility import Reproducibility, reproducibility
+from logger.decision.same_room import room_of
 from logger.words import Words
 
 BASELINE = 5  # first burns of a place, which say where it lies (our choice)
@@ -25,6 +27,27 @@ class CheckPeak:
     station: str
     channel: str
     rise_k: float  # its peak above the room
+
+
+def check_peaks(evidence: BurnEvidence) -> Iterator[CheckPeak]:
+    """What each place of the vessel that an instrument read showed in one burn, above its room.
+
+    Nothing of a burn without a measured room: a warmer evening would be taken for a drift. Nothing
+    of a place that is at fault or was not read to the end.
+    """
+    room = room_of(evidence)
+    if room is None:
+        return
+    for seen in evidence.automatic:
+        if seen.highest is None or seen.highest.value is None or seen.share < LEAST_SHARE:
+            continue
+        yield CheckPeak(
+            burn=evidence.burn.short_id,
+            at_s=evidence.burn.lit_s,
+            station=evidence.burn.station,
+            channel=seen.channel.name,
+            rise_k=seen.highest.value - room.value,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

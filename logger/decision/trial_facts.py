@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from logger.burn.candle_life import CandleLife
 from logger.burn.consumption import Consumption
 from logger.burn.evidence import BurnEvidence
-from logger.decision.change import BurnedCandle, Lots
+from logger.decision.change import Lots, MadeCandle
 from logger.decision.verdict import Verdict
 from logger.shelf.candles import TesterRecord, TrialRecord
 from logger.shelf.recipes import FormulaRecord, PourRecord
@@ -31,7 +31,8 @@ class TrialFacts:
     wick: WickRecord | None = None
     pours: tuple[PourRecord, ...] = ()
     testers: tuple[TesterRecord, ...] = ()
-    candles: tuple[BurnedCandle, ...] = ()  # with their lots, in the order of burning
+    candles: tuple[MadeCandle, ...] = ()  # that were burned, in that order
+    waiting: tuple[MadeCandle, ...] = ()  # testers that have not burned yet
     lots_now: Lots = field(default_factory=dict)  # that a candle poured today would have
     burns: tuple[BurnEvidence, ...] = ()  # in the order of lighting
     verdict: Verdict

@@ -40,6 +40,7 @@ class CandleDemand:
     lengths_s: tuple[float, ...]
     marks_s: tuple[float, ...]  # of being lit
     pause_s: float  # the cool-down after each burn
+    number: int = 1  # of its first burn among all of its candle
     ready_s: float = -math.inf  # cured, and cold since its latest burn
     station: str = ""  # where it burned last: its probes are fixed there
     why: str = ""  # what the burns are for
@@ -61,6 +62,7 @@ class PlannedBurn:
     out_s: float
     marks_s: tuple[float, ...]  # moments, between lighting and out
     pause_s: float
+    number: int = 1  # among all burns of its candle
     running: bool = False
     why: str = ""
 
@@ -110,6 +112,7 @@ def planned_burn(demand: CandleDemand, station: str, lit_s: float, moment_s: flo
         out_s=out_s,
         marks_s=tuple(marks_s),
         pause_s=demand.pause_s,
+        number=demand.number,
         why=demand.why,
     )
 
@@ -183,7 +186,11 @@ def _placed(
                 left.remove(one)
                 if rest := one.lengths_s[1:]:
                     next_one = replace(
-                        one, lengths_s=rest, ready_s=burn.cold_s, station=burn.station
+                        one,
+                        lengths_s=rest,
+                        number=one.number + 1,
+                        ready_s=burn.cold_s,
+                        station=burn.station,
                     )
                     left.append(next_one)
             at_s += STEP_S

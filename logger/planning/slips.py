@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from logger.planning.bench_plan import BenchPlan, PlannedBurn
 
+LEAST_SHIFT_S = 6 * 3600.0  # of a verdict: less is the same day (our choice)
 ON_TIME_S = 900.0  # a lighting within this of its planned time is no slip (our choice)
 
 
@@ -33,7 +34,7 @@ def verdict_shifts(planned: BenchPlan, now: BenchPlan) -> Iterator[VerdictShift]
             planned_s=planned.verdict_s.get(trial),
             now_s=now.verdict_s.get(trial),
         )
-        if shift.planned_s != shift.now_s:
+        if shift.later_s is None or abs(shift.later_s) >= LEAST_SHIFT_S:
             yield shift
 
 

@@ -5,12 +5,17 @@ from collections.abc import Iterator, Sequence
 from logger.burn.evidence import BurnEvidence
 from logger.decision.criteria import Criterion, Judgement, Outcome
 from logger.decision.trial_facts import TrialFacts
-from logger.quantities import Quantity
-from logger.reports.blocks import Block, Grid, Heading, Paragraph
-from logger.reports.burn_chapter import sentence
+from logger.reports.blocks import EVEN, Block, Grid, Heading, Paragraph
+from logger.reports.judged_figures import asked, figure
 from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.words import duration, sentence
 
+OUTCOME_WORDS = {
+    Outcome.PASS: "Pass",
+    Outcome.FAIL: "Fail",
+    Outcome.UNDECIDED: "Undecided",
+    Outcome.WORTH_MAKING: "Worth making",
+}
 _GRAVEST = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.WORTH_MAKING, Outcome.PASS)
 
 
@@ -82,7 +87,7 @@ def limit_blocks(facts: TrialFacts) -> Iterator[Block]:
     yield Grid(
         head=("Limit", "Value", "Origin", "Burns"),
         rows=tuple((*row, listed([*dict.fromkeys(burns)])) for row, burns in found.items()),
-        widest=2,
+        widest=EVEN,
     )
 
 
@@ -111,37 +116,6 @@ def gravest(same: Sequence[Judgement]) -> Judgement:
     return max(
         same, key=lambda one: (-_GRAVEST.index(one.outcome), (one.value or 0.0) - (one.limit or 0))
     )
-
-
-def figure(value: float | None, one: Judgement, words: SiBeside) -> str:
-    """A figure of a judgement, in the unit of its criterion; empty where it has none."""
-    if value is None:
-        return ""
-    match one.unit or Quantity.TEMPERATURE.unit:
-        case Quantity.TEMPERATURE.unit:
-            return words.temperature(value)
-        case "mm":
-            return words.fine_length(value)
-        case "s":
-            return duration(value)
-        case "h":
-            return duration(3600.0 * value)
-        case "g/h":
-            return f"{words.mass(value)} an hour"
-        case "grade":
-            return f"grade {value:.3g}"
-        case "percent":
-            return f"{value:.3g} %"
-        case unit:
-            return f"{value:.3g} {unit}".strip()
-
-
-def asked(one: Judgement, words: SiBeside) -> str:
-    """What its criterion asks for."""
-    least, most = figure(one.least, one, words), figure(one.limit, one, words)
-    if least and most:
-        return f"{least} to {most}"
-    return f"at least {least}" if least else most
 
 
 def short_ids(burns: Sequence[BurnEvidence]) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """The lots of which each candle of a trial was made, out of the versions of its records."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -7,7 +8,7 @@ from logger.burn.consumption import consumption
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
 from logger.burn.stated import SELF_EXTINGUISHED
-from logger.decision.change import BurnedCandle, Lot, LotPart, Lots
+from logger.decision.change import Lot, LotPart, Lots, MadeCandle
 from logger.shelf.candles import TesterRecord
 from logger.shelf.recipes import DAY_S, PourRecord
 from logger.shelf.versions import ShelfVersion
@@ -52,15 +53,13 @@ class CandleLots:
         """Those on the records of now."""
         return self._at(self.named, None)
 
-    def candles(
-        self,
-        burns: Sequence[BurnEvidence],
-        testers: Sequence[TesterRecord],
-        pours: Sequence[PourRecord],
-    ) -> Iterator[BurnedCandle]:
-        """Each candle that was burned, with the lots of when it was poured."""
-        poured = {one.name: one for one in pours}
-        pour_of = {one.name.casefold(): poured.get(one.pour) for one in testers}
+    def burned(
+        self, burns: Sequence[BurnEvidence], pour_of: Mapping[str, PourRecord | None]
+    ) -> Iterator[MadeCandle]:
+        """Each candle that was burned, with the lots of when it was poured.
+
+        `pour_of` is by the code on the vessel, in small letters.
+        """
         of_candle: dict[tuple[str, str], list[BurnEvidence]] = {}
         for evidence in burns:
             of_candle.setdefault(evidence.burn.candle, []).append(evidence)
@@ -69,7 +68,7 @@ class CandleLots:
             first, last = found[0].burn, found[-1].burn
             life = weighed[last.id].life
             used_share = life.used_share if life else None
-            yield BurnedCandle(
+            yield MadeCandle(
                 tester=first.tester or first.station,
                 lots=self._burned(first, pour_of.get(first.tester.strip().casefold())),
                 full_burns=sum(map(_full, found)),
@@ -77,15 +76,35 @@ class CandleLots:
                 or (used_share or 0.0) >= TO_THE_END,
             )
 
+    def waiting(
+        self,
+        burns: Sequence[Burn],
+        testers: Sequence[TesterRecord],
+        pour_of: Mapping[str, PourRecord | None],
+    ) -> Iterator[MadeCandle]:
+        """Testers that have not burned yet; one without a pour has the lots of now."""
+        burned = {burn.tester.strip().casefold() for burn in burns}
+        for one in testers:
+            code = one.name.casefold()
+            if code not in burned:
+                names = {**self.named, **({"vessel": one.vessel} if one.vessel else {})}
+                yield MadeCandle(tester=one.name, lots=self._poured(names, None, pour_of.get(code)))
+
     def _burned(self, burn: Burn, pour: PourRecord | None) -> Lots:
         """As the records were when the candle was poured, or else when it was lit first."""
-        names, at_s = dict(self.named), burn.lit_s
+        names = dict(self.named)
         names |= {"vessel": burn.vessel} if burn.vessel else {}
         names |= {"wick": burn.wick} if burn.wick else {}
+        return self._poured(names, burn.lit_s, pour)
+
+    def _poured(
+        self, names: Mapping[str, str], lit_s: float | None, pour: PourRecord | None
+    ) -> Lots:
+        at_s = lit_s
         if pour is not None:
-            names |= {"formula": pour.formula} if pour.formula else {}
+            names = {**names, **({"formula": pour.formula} if pour.formula else {})}
             if pour.poured_on_s is not None:
-                at_s = min(at_s, pour.poured_on_s + DAY_S)
+                at_s = min(math.inf if lit_s is None else lit_s, pour.poured_on_s + DAY_S)
         return self._at(names, at_s)
 
     def _at(self, names: Mapping[str, str], at_s: float | None) -> Lots:

@@ -1,5 +1,6 @@
 """What is known of a trial, out of the store; every function here blocks."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
@@ -29,8 +30,11 @@ if TYPE_CHECKING:
 T = TypeVar("T", bound=ShelfRecord)
 
 
-def trial_facts(judging: "Judging", name: str) -> TrialFacts:
-    """All that is known of a trial. Raises NotKnown where neither a burn nor a record has it."""
+def trial_facts(judging: "Judging", name: str, before_s: float = math.inf) -> TrialFacts:
+    """All that is known of a trial, or was before burns lit since `before_s`.
+
+    Raises NotKnown where neither a burn nor a record has it.
+    """
     with open_read(judging.data) as reader:
         shelf = _Shelf(reader)
         record = shelf.one(TrialRecord, "trial", name)
@@ -40,6 +44,7 @@ def trial_facts(judging: "Judging", name: str) -> TrialFacts:
             if record is None:
                 raise
             burns = []
+        burns = [burn for burn in burns if burn.lit_s < before_s]
         plan = record or TrialRecord(name=name)
         testers = tuple(_testers(shelf, name, burns))
         pours = tuple(shelf.several(PourRecord, "pour", (one.pour for one in testers)))
@@ -63,7 +68,9 @@ def trial_facts(judging: "Judging", name: str) -> TrialFacts:
         named = {"formula": formula, "vessel": vessel, "wick": wick}
         names = {kind: one.name for kind, one in named.items() if one}
         lots = CandleLots(reader=reader, named=names)
-        candles, lots_now = tuple(lots.candles(evidence, testers, pours)), lots.now()
+        poured = {one.name: one for one in pours}
+        pour_of = {one.name.casefold(): poured.get(one.pour) for one in testers}
+        candles, lots_now = tuple(lots.burned(evidence, pour_of)), lots.now()
         all_wicks = shelf.all(WickRecord, "wick")
         verdict = judge_trial(
             TrialEvidence(
@@ -90,6 +97,7 @@ def trial_facts(judging: "Judging", name: str) -> TrialFacts:
             pours=pours,
             testers=testers,
             candles=candles,
+            waiting=tuple(lots.waiting(burns, testers, pour_of)),
             lots_now=lots_now,
             burns=evidence,
             verdict=verdict,

@@ -9,6 +9,7 @@ from pathlib import Path
 from logger.burn.entries import Corrected, Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
+from logger.decision.check_candle import BenchCheck
 from logger.errors import DataError, Doubted, NotKnown, Refused, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
@@ -16,7 +17,9 @@ from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage, recorded_message
 from logger.pipeline import Pipeline
+from logger.planning.maker_plan import MakerPlan
 from logger.quantities import Channel, Estimate
+from logger.reports.change_messages import JudgedLots
 from logger.reports.comparison_messages import ComparisonMessage, comparison
 from logger.reports.cost_messages import SeriesCostsMessage, series_costs
 from logger.reports.document_files import FileForm, document_file, usual_paper
@@ -24,9 +27,12 @@ from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import comparing, records, trial_report
+from logger.service.bench_checks import checked_bench
+from logger.service.bench_plans import maker_plan
 from logger.service.burn_curve import curve_svg
 from logger.service.engine import Engine
 from logger.service.lighting import with_records, with_records_again
+from logger.service.lot_changes import judged_lots
 from logger.service.page_access import PageAccess
 from logger.service.trial_verdict import Judging
 from logger.settings import Settings
@@ -220,3 +226,15 @@ class Service:
     def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
         return self.judging.message(trial)
+
+    def plan(self) -> MakerPlan:
+        """Who burns what, where and when, from now on."""
+        return maker_plan(self.settings, self.judging, self.now_s())
+
+    def judged_lots(self) -> Sequence[JudgedLots]:
+        """Verdicts with the lots that they hang on."""
+        return judged_lots(self.settings, self.judging)
+
+    def bench_check(self) -> BenchCheck:
+        """What the check candle tells of bench and probes."""
+        return checked_bench(self.judging, self.settings.words)

@@ -22,6 +22,7 @@ from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSet
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Form, Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
+from logger.settings.plan_keys import PlanKeys
 from logger.units import Dimension, unit_of
 from logger.words import Words, duration
 
@@ -163,6 +164,7 @@ class BenchKeys(Keys):
     influx: InfluxSettings | None = key("a time-series engine", None)
     alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
     marks: MarkKeys = key("when a person looks at a burning candle", {})
+    plan: PlanKeys = key("when you are at the bench, and what one person can do", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,6 +183,7 @@ class Settings:
     web: WebSettings | None
     alarms: AlarmSettings
     marks: MarkTimes
+    plan: PlanKeys
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -230,4 +233,5 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         web=keys.web,
         alarms=keys.alarms,
         marks=keys.marks.times,
+        plan=keys.plan,
     )

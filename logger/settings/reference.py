@@ -36,6 +36,7 @@ from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKe
 from logger.settings.drivers.wired_keys import AskedKeys, SerialKeys
 from logger.settings.keys import Form, Keys
 from logger.settings.limit_keys import LimitKeys, WallLimitKeys
+from logger.settings.plan_keys import PlanKeys, RetestKeys
 
 _HEAD = """# The configuration, key by key
 
@@ -91,6 +92,13 @@ _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
     ("[influx]", "A time-series engine for several benches.", delivery_routes.InfluxSettings),
     ("[marks]", "When a person looks at a burning candle.", MarkKeys),
     ("[alarms]", "What alarms do beyond page and broker.", AlarmSettings),
+    ("[plan]", "When you are at the bench, and what one person can do.", PlanKeys),
+    (
+        "[plan.retest]",
+        "What is burned again when a lot changes: one or two burns of one tester, one tester to "
+        "its end, or a new trial. The defaults are common practice; you may ask for more.",
+        RetestKeys,
+    ),
 )
 
 _DRIVERS: Sequence[tuple[str, str, type[InstrumentKeys]]] = (

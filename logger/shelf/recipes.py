@@ -50,7 +50,7 @@ class FormulaRecord(ShelfRecord):
     dye_lot: str = text("of the supplier", "D1")
     dye_supplier: str = text("who made or sold it", "Madder & Woad")
     dye_price: float | None = _price("for a kilogram")
-    cure_s: float | None = a(FieldForm.DURATION, "from pouring to the first burn", "14 d")
+    cure_days: int | None = a(FieldForm.COUNT, "days from pouring to the first burn", "14")
 
     def __post_init__(self) -> None:
         total, shares = self.total_percent, self.shares_percent

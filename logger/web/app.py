@@ -17,11 +17,13 @@ from logger.web import (
     metrics,
     pages,
     photo_routes,
+    plan_pages,
     problem_documents,
     report_pages,
     round_pages,
     shelf_pages,
     shelf_routes,
+    trial_pages,
 )
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
@@ -51,8 +53,10 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *metrics.ROUTES,
             *shelf_routes.ROUTES,
             *shelf_pages.ROUTES,
+            *plan_pages.ROUTES,
             *manual_pages.ROUTES,
             *report_pages.ROUTES,
+            *trial_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={

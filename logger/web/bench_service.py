@@ -6,12 +6,15 @@ from typing import Protocol
 
 from logger.burn.entries import Entry
 from logger.burn.ledger import LedgerLine
+from logger.decision.check_candle import BenchCheck
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage
+from logger.planning.maker_plan import MakerPlan
 from logger.quantities import Channel
+from logger.reports.change_messages import JudgedLots
 from logger.reports.comparison_messages import ComparisonMessage
 from logger.reports.cost_messages import SeriesCostsMessage
 from logger.reports.document_files import FileForm
@@ -124,4 +127,16 @@ class BenchService(Protocol):
 
     def wall_svg(self, burn: str) -> str:
         """The wall of a burn's vessel as SVG; blocks. Raises NotKnown where none can be drawn."""
+        ...
+
+    def plan(self) -> MakerPlan:
+        """Who burns what, where and when, from now on; blocks."""
+        ...
+
+    def judged_lots(self) -> Sequence[JudgedLots]:
+        """Verdicts with the lots that they hang on; blocks."""
+        ...
+
+    def bench_check(self) -> BenchCheck:
+        """What the check candle tells of bench and probes; blocks."""
         ...

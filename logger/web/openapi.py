@@ -21,9 +21,12 @@ from logger.intake.kinds import KINDS
 from logger.intake.photo_bodies import PhotoBody
 from logger.intake.shelf_bodies import SHELF, RecordBody
 from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
+from logger.reports.bench_check_messages import BenchCheckMessage
 from logger.reports.burn_list import NAMED, BurnListMessage
+from logger.reports.change_messages import LotsMessage
 from logger.reports.comparison_messages import ComparisonMessage
 from logger.reports.cost_messages import SeriesCostsMessage
+from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
@@ -132,6 +135,9 @@ _TOLD: Mapping[str, _Told] = {
         problems=(404, 422, 503),
     ),
     "/api/costs": _Told(what=SeriesCostsMessage, query=(_TRIALS,), problems=(404, 422, 503)),
+    "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
+    "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
+    "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
     "/api/openapi.json": _Told(),
     **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
     **{

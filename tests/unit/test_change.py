@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from logger.decision.change import BurnedCandle, Lot, LotPart, Retest, lot_check
+from logger.decision.change import Lot, LotPart, MadeCandle, Retest, lot_check
 
 LOTS = {
     LotPart.WAX: Lot(name="Hazelmoor soy 12", lot="A7", supplier="Hazelmoor"),
@@ -15,7 +15,7 @@ LOTS = {
 
 
 def candle(tester="C1", lots=LOTS, full_burns=9, *, to_the_end=True):
-    return BurnedCandle(tester=tester, lots=lots, full_burns=full_burns, to_the_end=to_the_end)
+    return MadeCandle(tester=tester, lots=lots, full_burns=full_burns, to_the_end=to_the_end)
 
 
 def with_lot(part, **more):

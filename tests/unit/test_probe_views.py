@@ -24,13 +24,13 @@ def heard(values):
     ]
 
 
-def seen(values, channel=PROBE, words=Words(), later_s=0.0):  # noqa: B008 - frozen
+def seen(values, channel=PROBE, words=Words(), later_s=0.0):
     readings = heard(values)
     return probe_view(channel, readings, words, readings[-1].at_s + later_s)
 
 
 def noisy(count, level=22.0, noise=0.2, seed=4):
-    draw = random.Random(seed)  # noqa: S311 - noise of a probe
+    draw = random.Random(seed)
     return [level + draw.gauss(0.0, noise) for _ in range(count)]
 
 

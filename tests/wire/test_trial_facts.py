@@ -101,6 +101,8 @@ async def test_a_trial_is_known_with_its_records_lots_and_weighings(burned):
         ("wax", "A8"),
         ("vessel", "L-205"),
     ]
+    (waits,) = facts.waiting
+    assert (waits.tester, waits.lots["wax"].lot) == ("T2", "A8")
     assert changed.not_known == ("fragrance",)
     (burn,) = facts.burns
     assert facts.weighed[burn.burn.id].used_g == 6.0
