@@ -1,7 +1,7 @@
 # What a newcomer types: `make demo`, `make test`. Everything else is for contributors.
 PYTHON ?= python3
 BIN := .venv/bin
-PACKAGES := mosquitto openssl chromium dbus victoria-metrics
+PACKAGES := mosquitto openssl chromium dbus victoria-metrics poppler-utils
 .DEFAULT_GOAL := help
 # Tests start hundreds of processes, each of which would compile the program anew.
 unexport PYTHONDONTWRITEBYTECODE

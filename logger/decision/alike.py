@@ -54,8 +54,5 @@ def _levels(
         unknown = one if one.level_mm is None else other
         yield f"the wax level when {unknown.label} was lit on a shared pour was not entered"
     elif abs(one.level_mm - other.level_mm) > ALIKE_MM and not (corrected and shared):
-        apart, most = map(words.fine_length, (abs(one.level_mm - other.level_mm), ALIKE_MM))
-        yield (
-            f"lit at wax levels {apart} apart, more than {most}: a wick deeper in the vessel heats "
-            "it more"
-        )
+        apart = words.fine_length(abs(one.level_mm - other.level_mm))
+        yield f"lit at wax levels {apart} apart, more than {words.fine_length(ALIKE_MM)}"

@@ -20,12 +20,13 @@ COST_LINES = (WAX, FRAGRANCE, "dye", WICK, VESSEL)
 class CostLine:
     """What was spent on one thing: an amount in the maker's currency, as far as prices are known.
 
-    `used` is in grams, of wicks and vessels a number.
+    `used` is in grams, of wicks and vessels a number. Not `complete`: a price or share is missing.
     """
 
     what: str
     used: float = 0.0
     amount: float = 0.0
+    complete: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +145,7 @@ def _wicks(candle: _Candle) -> Spent:
         return Spent(candles=0, missing=(f"the wick of {facts.name}: none is on the shelf",))
     if facts.wick.price is None:
         missing = f"the price of wick {facts.wick.name}"
-        lines = (CostLine(what=WICK, used=number),)
+        lines = (CostLine(what=WICK, used=number, complete=False),)
         return Spent(candles=0, lines=lines, missing=(missing,))
     line = CostLine(what=WICK, used=number, amount=number * facts.wick.price)
     return Spent(candles=0, lines=(line,))
@@ -157,7 +158,7 @@ def _without_wicks(candle: _Candle) -> Spent:
     if vessel is None:
         missing.append(f"the vessel of {candle.facts.name}: none is on the shelf")
     elif vessel.price is None:
-        lines.append(CostLine(what=VESSEL, used=1))
+        lines.append(CostLine(what=VESSEL, used=1, complete=False))
         missing.append(f"the price of vessel {vessel.name}")
     else:
         lines.append(CostLine(what=VESSEL, used=1, amount=vessel.price))
@@ -182,12 +183,15 @@ def _of_formula(formula: FormulaRecord, mass_g: float) -> Iterator[tuple[CostLin
         price = getattr(formula, f"{part.replace(' ', '_')}_price")
         what = PARTS[part]
         if share is None:
-            yield CostLine(what=what), f"the share of {part} in formula {formula.name}"
+            yield (
+                CostLine(what=what, complete=False),
+                f"the share of {part} in formula {formula.name}",
+            )
             continue
         part_g = mass_g * share / 100.0
         if price is None and part_g > 0.0:
             yield (
-                CostLine(what=what, used=part_g),
+                CostLine(what=what, used=part_g, complete=False),
                 f"the price of {part} in formula {formula.name}",
             )
             continue
@@ -213,4 +217,5 @@ def _one_line(what: str, lines: Sequence[CostLine]) -> CostLine:
         what=what,
         used=math.fsum(one.used for one in lines),
         amount=math.fsum(one.amount for one in lines),
+        complete=all(one.complete for one in lines),
     )

@@ -5,11 +5,19 @@ from dataclasses import dataclass
 
 from logger.decision.compared import ComparedTrial, Comparison, TrialDifference
 from logger.decision.criteria import Outcome
+from logger.decision.same_room import ComparedFigure
+from logger.decision.wax_levels import ALIKE_MM
 from logger.words import Words, duration
 
 ORDER = {Outcome.PASS: 0, Outcome.UNDECIDED: 2, Outcome.FAIL: 3}
 OTHERWISE = 1  # good, but less than a pass
 """What fails never stands above what does not."""
+
+ALONE = {
+    Outcome.PASS: "passed",
+    Outcome.UNDECIDED: "cannot be recommended yet",
+    Outcome.FAIL: "failed",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,23 +66,30 @@ def in_a_sentence(found: Comparison, ranked: tuple[RankedTrial, ...], words: Wor
     best = [one for one in placed if one.rank == placed[0].rank]
     named = _named([one.trial.label for one in best])
     room = words.temperature(found.room_c)
-    match placed[0].trial.outcome:
-        case Outcome.FAIL:
-            return f"None can be recommended: {named} failed."
-        case Outcome.UNDECIDED:
-            said = f"None can be recommended yet. So far {named} did best"
-            if len(best) > 1:
-                said = f"None can be recommended yet. So far {named} are equal"
-        case _:
-            said = f"{named} did best" if len(best) == 1 else f"{named} did equally well"
+    if len(placed) == 1:
+        return f"{named} {ALONE.get(placed[0].trial.outcome, placed[0].trial.outcome)}."
+    if placed[0].trial.outcome is Outcome.FAIL:
+        return f"None can be recommended: {named} failed."
+    said = f"{named} did best"
+    if len(best) > 1:
+        said = f"{named} {_apart(found, [one.trial for one in best])}"
+    if placed[0].trial.outcome is Outcome.UNDECIDED:
+        said = f"None can be recommended yet. So far {said}"
     margin = best[0].trial.figures.get("margin")
-    if len(best) == 1 and margin is not None and len(placed) > 1:
-        said += (
-            f": in a room of {room} its glass stays {words.difference(margin.value)} ± "
-            f"{words.difference(margin.expanded)} below the limit"
-        )
+    if len(best) == 1 and margin is not None:
+        stays = _with_uncertainty(margin, words)
+        said += f": in a room of {room} its glass stays {stays} below the limit"
     failed = [one.trial.label for one in placed if one.trial.outcome is Outcome.FAIL]
     return f"{said}." + (f" {_named(failed)} failed." if failed else "")
+
+
+def _apart(found: Comparison, best: list[ComparedTrial]) -> str:
+    """Of those that share the first place."""
+    first, *others = (one.facts.name for one in best)
+    known = [found.difference("margin", first, other) for other in others]
+    if all(one is not None and not one.unlike for one in known):
+        return "are equal as far as can be measured"
+    return "cannot be told apart"
 
 
 def _class_of(one: ComparedTrial) -> int:
@@ -94,9 +109,8 @@ def _reason(found: Comparison, one: ComparedTrial, beside: str, words: Words) ->
     if margin is not None and one.outcome is not Outcome.FAIL:
         side = "below" if margin.value >= 0.0 else "over"
         parts.append(
-            f"in a room of {words.temperature(found.room_c)} "
-            f"{words.difference(abs(margin.value))} ± {words.difference(margin.expanded)} {side} "
-            "the maker's limit"
+            f"in a room of {words.temperature(found.room_c)} {_with_uncertainty(margin, words)} "
+            f"{side} the maker's limit"
         )
     parts += [beside] if beside else []
     parts += _early(found, one)
@@ -108,7 +122,7 @@ def _beside(first: ComparedTrial, apart: TrialDifference | None, words: Words) -
         return f"its margin cannot be compared with that of {first.label}: it is not known of both"
     if apart.unlike:
         return f"not comparable with {first.label}: {apart.unlike}"
-    by = f"{words.difference(apart.found.value)} ± {words.difference(apart.found.expanded)}"
+    by = _with_uncertainty(apart.found, words)
     if apart.clear:
         return f"hotter than {first.label} by {by}"
     return f"equal to {first.label} within the uncertainty ({by})"
@@ -125,6 +139,55 @@ def _early(found: Comparison, one: ComparedTrial) -> Iterator[str]:
             )
 
 
+def _with_uncertainty(found: ComparedFigure, words: Words) -> str:
+    """A difference of temperatures, how large it is: "5.8 °C ± 1.2"."""
+    expanded = words.difference(found.expanded).rpartition(" ")[0]
+    return f"{words.difference(abs(found.value))} ± {expanded}"
+
+
+def _each(labels: list[str]) -> str:
+    return f"each of {_named(labels)}" if len(labels) > 1 else _named(labels)
+
+
 def _named(labels: list[str]) -> str:
     *others, last = labels
     return f"{', '.join(others)} and {last}" if others else last
+
+
+def remarks(found: Comparison, words: Words) -> Iterator[str]:
+    """What must be known to read the comparison."""
+    burned = [one for one in found.trials if one.days]
+    if not burned:
+        return
+    burns = "is the first burn" if found.first == 1 else f"are the first {found.first} burns"
+    yield (
+        f"Compared {burns} of each candle, in a room of {words.temperature(found.room_c)}: "
+        "as many as all have, since the last are usually the hottest (common practice)"
+    )
+    alone = [one.label for one in burned if len(one.days[0].evidence) == 1]
+    if alone:
+        yield (
+            f"One candle was burned of {_each(alone)}: what differs may be of the candles, not of "
+            "the wicks"
+        )
+    unknown = [
+        one.label for one in burned if any(b.warmest is None for b in one.comparable(found.first))
+    ]
+    if unknown:
+        yield (
+            f"The room was not measured for {_each(unknown)}: it is taken as anywhere within the "
+            "maker's own limits, and the figures are as much less certain"
+        )
+    if found.slope is None and any(one.shared_pour for one in burned):
+        yield (
+            f"Wicks of a shared pour that were lit more than {words.fine_length(ALIKE_MM)} of wax "
+            "level apart are not compared: deeper in the vessel a wick heats it more (common "
+            "practice)"
+        )
+    slope = found.slope
+    if slope is not None:
+        by = words.difference(abs(slope.k_per_mm), 2)
+        yield (
+            "Wicks of the shared pour were lit at different wax levels; their peaks are corrected "
+            f"by {by} a millimetre, as {slope.trial} showed in a candle of its own"
+        )

@@ -52,11 +52,11 @@ class ReadPackage:
 
     def readings(self) -> Iterator[Reading]:
         """In their order."""
-        yield from (one for _, one in _rows(self.root, TABLES["readings"], _reading, _raise))
+        yield from _rows(self.root, TABLES["readings"], _reading, _raise)
 
     def estimates(self) -> Iterator[Estimate]:
         """In their order."""
-        yield from (one for _, one in _rows(self.root, TABLES["estimates"], _estimate, _raise))
+        yield from _rows(self.root, TABLES["estimates"], _estimate, _raise)
 
     def photo(self, name: str) -> bytes:
         """A photo of it."""
@@ -187,27 +187,26 @@ def _rows(
     table: PackageTable,
     make: Callable[..., Any],
     on_fault: Callable[[DataError], None],
-) -> Iterator[tuple[int, Any]]:
-    """Line and value of each row; `on_fault` hears of those that are wrong."""
+) -> Iterator[Any]:
+    """What `make` makes of each row; `on_fault` hears of those that are wrong."""
     with (
         (root / table.path).open("rb") as binary,
         io.TextIOWrapper(binary, encoding="utf-8", newline="") as file,
     ):
         reader = csv.reader(file, strict=True)
-        if next(reader, None) != table.header:
-            on_fault(DataError(f"{table.path}:1: must read {','.join(table.header)}"))
-            return
-        for cells in reader:
-            try:
-                yield reader.line_num, make(*table.values(cells))
-            except (
-                DataError,
-                ValueError,
-                TypeError,
-                KeyError,
-            ) as exc:  # pydantic's are ValueErrors
-                said = " ".join(str(exc).split())[:200]
-                on_fault(DataError(f"{table.path}:{reader.line_num}: {said}"))
+        try:
+            if next(reader, None) != table.header:
+                raise DataError(f"must read {','.join(table.header)}")
+            for cells in reader:
+                try:
+                    made = make(*table.values(cells))
+                except (DataError, ValueError, TypeError, KeyError) as exc:  # pydantic's are too
+                    said = " ".join(str(exc).split())[:200]
+                    on_fault(DataError(f"{table.path}:{reader.line_num}: {said}"))
+                else:
+                    yield made
+        except (DataError, csv.Error, UnicodeDecodeError) as exc:  # no more can be read
+            on_fault(DataError(f"{table.path}:{reader.line_num or 1}: {exc}"))
 
 
 def _raise(fault: DataError) -> None:
@@ -218,11 +217,7 @@ def _fill(package: ReadPackage, faults: _Faults) -> None:
     root = package.root
 
     def each(name: str, make: Callable[..., Any]) -> list[Any]:
-        try:
-            return [one for _, one in _rows(root, TABLES[name], make, faults.note)]
-        except (csv.Error, UnicodeDecodeError) as exc:
-            faults.note(f"{TABLES[name].path} is no CSV in UTF-8: {exc}")
-            return []
+        return list(_rows(root, TABLES[name], make, faults.note))
 
     package.settings = dict(each("settings", _settings))
     package.records = each("records", _record)

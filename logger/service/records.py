@@ -41,13 +41,13 @@ _DAY_S = 86400.0  # a fault announced longer before the burn counts as old (our 
 def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn by its number or id. Raises NotKnown where there is none."""
     stored = story_of(reader, burn_of(reader, burn_id))
-    shown, missing = _photos(reader, stored.burn)
+    shown, missing = photos_of(reader, stored.burn)
     damage = (*reader.damage.lines, *missing)
     record = stored.record(trial_burns(reader, stored.burn), damage=damage)
     return replace(record, photos=shown)
 
 
-def _photos(reader: Reader, burn: Burn) -> tuple[tuple[Photo, ...], list[str]]:
+def photos_of(reader: Reader, burn: Burn) -> tuple[tuple[Photo, ...], list[str]]:
     """The photos of a burn that count, in order of time, and which could not be read."""
     shown: list[Photo] = []
     missing: list[str] = []

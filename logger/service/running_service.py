@@ -10,7 +10,7 @@ from logger.burn.entries import Corrected, Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
 from logger.decision.check_candle import BenchCheck
-from logger.errors import DataError, Doubted, Refused, StoreError
+from logger.errors import DataError, Doubted, NotKnown, Refused, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
@@ -20,9 +20,13 @@ from logger.pipeline import Pipeline
 from logger.planning.maker_plan import MakerPlan
 from logger.quantities import Channel, Estimate
 from logger.reports.change_messages import JudgedLots
+from logger.reports.comparison_messages import ComparisonMessage, comparison
+from logger.reports.cost_messages import SeriesCostsMessage, series_costs
+from logger.reports.document_files import FileForm, document_file, usual_paper
+from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
-from logger.service import records
+from logger.service import comparing, records, trial_report
 from logger.service.bench_checks import checked_bench
 from logger.service.bench_plans import maker_plan
 from logger.service.burn_curve import curve_svg
@@ -179,6 +183,16 @@ class Service:
         """The record of a burn as one page. Raises NotKnown where there is no such burn."""
         return records.record_html(self.data, burn)
 
+    def report(self, trials: Sequence[str], form: FileForm, paper: PaperSize | None) -> bytes:
+        """The record of a trial or a series as a file. Raises NotKnown where there is none."""
+        made = trial_report.report(self.judging, self.settings, trials)
+        return document_file(made, form, paper or usual_paper(self.settings.words))
+
+    def care_card(self, trial: str, form: FileForm, paper: PaperSize | None) -> bytes:
+        """The card of a trial as a file. Raises Refused where its verdict is not a pass."""
+        made = trial_report.card(self.judging, self.settings, trial)
+        return document_file(made, form, paper or usual_paper(self.settings.words))
+
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
         return curve_svg(self.data, burn, width=width)
@@ -186,6 +200,28 @@ class Service:
     def wall_svg(self, burn: str) -> str:
         """Which parts of the wall were measured. Raises NotKnown where nothing can be drawn."""
         return records.wall_svg(self.data, burn)
+
+    def comparison(self, trials: Sequence[str]) -> ComparisonMessage:
+        """Trials side by side. Raises NotKnown, DataError."""
+        found = comparing.compared(self.judging, trials, self.settings.words)
+        return comparison(found, self.settings.words)
+
+    def comparison_svg(self, trials: Sequence[str], width: float) -> str:
+        """Their curves in one drawing. Raises NotKnown, DataError."""
+        words = self.settings.words
+        found = comparing.compared(self.judging, trials, words)
+        svg = comparing.together_svg(self.judging, found, words, width=width)
+        if not svg:
+            raise NotKnown("no place on a vessel of these trials was measured")
+        return svg
+
+    def client_page(self, trials: Sequence[str], units: str) -> str:
+        """Trials side by side for a client. Raises NotKnown, DataError."""
+        return comparing.client_page(self.judging, trials, units, self.settings.bench)
+
+    def costs(self, trials: Sequence[str]) -> SeriesCostsMessage:
+        """What trials cost. Raises NotKnown, DataError."""
+        return series_costs(comparing.costs_of(self.judging, trials))
 
     def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""

@@ -65,6 +65,9 @@ class BenchSettings(Keys):
         "folder of the database; left out: the system's usual place",
         lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
     )
+    maker: Annotated[str, forms.text('"Aldermoor Candles"')] | None = key(
+        "who makes the candles, as reports say it", None
+    )
     keep_readings_outside_burns_s: Annotated[
         Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
     ] = key("how long readings that belong to no burn are kept; left out: for ever", None)

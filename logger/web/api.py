@@ -109,7 +109,7 @@ async def record(request: Request) -> Response:
     return HTMLResponse(html, headers=ALONE)
 
 
-ALONE = {
+ALONE = {  # headers of a page that is handed over
     # The record is one file with its styles within; nothing else may load, run or be sent.
     "content-security-policy": (
         "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "

@@ -15,6 +15,10 @@ from logger.intake.shelf_messages import RecordedMessage
 from logger.planning.maker_plan import MakerPlan
 from logger.quantities import Channel
 from logger.reports.change_messages import JudgedLots
+from logger.reports.comparison_messages import ComparisonMessage
+from logger.reports.cost_messages import SeriesCostsMessage
+from logger.reports.document_files import FileForm
+from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.settings import Settings
@@ -91,6 +95,30 @@ class BenchService(Protocol):
 
     def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON; blocks. Raises NotKnown without such a trial."""
+        ...
+
+    def report(self, trials: Sequence[str], form: FileForm, paper: PaperSize | None) -> bytes:
+        """The record of a trial or a series as a file; blocks. Raises NotKnown without one."""
+        ...
+
+    def care_card(self, trial: str, form: FileForm, paper: PaperSize | None) -> bytes:
+        """The card of a trial as a file; blocks. Raises Refused where it did not pass."""
+        ...
+
+    def comparison(self, trials: Sequence[str]) -> ComparisonMessage:
+        """Trials side by side; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def comparison_svg(self, trials: Sequence[str], width: float) -> str:
+        """Their curves in one drawing; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def client_page(self, trials: Sequence[str], units: str) -> str:
+        """Trials side by side for a client; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def costs(self, trials: Sequence[str]) -> SeriesCostsMessage:
+        """What trials cost; blocks. Raises NotKnown, DataError."""
         ...
 
     def curve_svg(self, burn: str, width: float) -> str:

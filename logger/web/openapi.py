@@ -24,6 +24,8 @@ from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMes
 from logger.reports.bench_check_messages import BenchCheckMessage
 from logger.reports.burn_list import NAMED, BurnListMessage
 from logger.reports.change_messages import LotsMessage
+from logger.reports.comparison_messages import ComparisonMessage
+from logger.reports.cost_messages import SeriesCostsMessage
 from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
@@ -67,6 +69,13 @@ def _query(name: str, schema: Node, words: str, example: object, *, needed: bool
 
 
 _INSTANT = {"type": "string"}
+_TRIALS = _query(
+    "trial",
+    {"type": "array", "items": {"type": "string"}},
+    "the name of each",
+    ["cedar-6", "cedar-8"],
+    needed=True,
+)
 _TOLD: Mapping[str, _Told] = {
     "/api/now": _Told(what=views.NowMessage),
     "/api/series": _Told(
@@ -113,6 +122,21 @@ _TOLD: Mapping[str, _Told] = {
     "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
     "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
     "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
+    "/api/comparison": _Told(what=ComparisonMessage, query=(_TRIALS,), problems=(404, 422, 503)),
+    "/api/comparison/curve": _Told(
+        media_type="image/svg+xml",
+        query=(
+            _TRIALS,
+            _query(
+                "width",
+                {"type": "integer", "minimum": 0, "maximum": 99_999, "default": 360},
+                "CSS pixels",
+                960,
+            ),
+        ),
+        problems=(404, 422, 503),
+    ),
+    "/api/costs": _Told(what=SeriesCostsMessage, query=(_TRIALS,), problems=(404, 422, 503)),
     "/api/openapi.json": _Told(),
     **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
     **{

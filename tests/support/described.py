@@ -4,12 +4,13 @@ import json
 
 import jsonschema_rs
 
-from logger.web import api, burn_pages, openapi, pages, photo_routes, shelf_routes
+from logger.web import api, burn_pages, compare_pages, openapi, pages, photo_routes, shelf_routes
 
 ROUTES = (
     *photo_routes.ROUTES,
     *pages.ROUTES,
     *burn_pages.ROUTES,
+    *compare_pages.ROUTES,
     *api.ROUTES,
     *shelf_routes.ROUTES,
 )

@@ -82,8 +82,8 @@ def test_ranks_follow_the_verdict_then_a_margin_that_is_clear():
         ("waiting", None),
     ]  # fmt: skip
     by_name = {one.trial.facts.name: one.reason for one in ranked}
-    assert "equal to cool within the uncertainty (0.9 °C ± 1.4 °C)" in by_name["like"]
-    assert "hotter than cool by 7.0 °C ± 1.4 °C" in by_name["warm"]
+    assert "equal to cool within the uncertainty (0.9 °C ± 1.4)" in by_name["like"]
+    assert "hotter than cool by 7.0 °C ± 1.4" in by_name["warm"]
     assert by_name["open"].startswith("undecided: ")
     assert by_name["waiting"] == "not burned yet"
 
@@ -147,14 +147,16 @@ def test_a_plain_sentence_for_a_client():
     hot = trial("t-3", burned(0, 64.0), outcome="fail", wick=WickRecord(name="cotton 8"))
     found, ranked = compared(hot, warm, cool, by_wick=True)
     assert in_a_sentence(found, ranked, WORDS) == (
-        "cotton 4 did best: in a room of 22.0 °C its glass stays 15.0 °C ± 1.0 °C below the limit. "
+        "cotton 4 did best: in a room of 22.0 °C its glass stays 15.0 °C ± 1.0 below the limit. "
         "cotton 8 failed."
     )
-    _, ranked = compared(hot)
-    assert in_a_sentence(found, ranked, WORDS) == "None can be recommended: t-3 failed."
+    found, ranked = compared(hot)
+    assert in_a_sentence(found, ranked, WORDS) == "t-3 failed."
+    found, ranked = compared(hot, trial("t-4", burned(1, 66.0), outcome="fail"))
+    assert in_a_sentence(found, ranked, WORDS) == "None can be recommended: t-3 and t-4 failed."
     found, ranked = compared(trial("a", burned(0, 45.0)), trial("b", burned(0, 45.5)))
     assert in_a_sentence(found, ranked, WORDS) == (
-        "None can be recommended yet. So far a and b are equal."
+        "None can be recommended yet. So far a and b are equal as far as can be measured."
     )
     found, ranked = compared(trial("a"))
     assert in_a_sentence(found, ranked, WORDS) == "Nothing has been burned yet."

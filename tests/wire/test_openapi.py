@@ -19,6 +19,7 @@ from logger.intake.kinds import KINDS
 from logger.web import (
     api,
     burn_pages,
+    compare_pages,
     openapi,
     pages,
     photo_routes,
@@ -35,6 +36,7 @@ ROUTES = (
     *photo_routes.ROUTES,
     *pages.ROUTES,
     *burn_pages.ROUTES,
+    *compare_pages.ROUTES,
     *api.ROUTES,
     *shelf_routes.ROUTES,
     *plan_pages.ROUTES,

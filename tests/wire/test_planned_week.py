@@ -109,7 +109,7 @@ class Week:
         self.steps.append((item, self.pipeline.step(item)))
 
     async def until(self, at_s):
-        """Steps of a few minutes, with readings while anything burns; nothing where nothing does."""
+        """Steps of a few minutes, with readings while anything burns."""
         while self.now_s < at_s:
             self.now_s = min(self.now_s + STEP_S, at_s) if self.lit else at_s
             self.step(Tick(at_s=math.floor(self.now_s)))
@@ -275,7 +275,6 @@ async def test_a_week_is_planned_lived_through_and_ends_with_verdicts(week):
         await week.day(day)
 
     said = "\n".join(week.said)
-    print(said)
     # The burn that was stopped early moved the rest, and the plan said what that costs.
     assert "C1 of cedar" in said
     assert "out 2 h 48 min before its planned length" in said
