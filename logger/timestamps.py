@@ -7,6 +7,7 @@ import re
 from collections.abc import Collection, Iterator
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from datetime import time as time_of_day
+from functools import lru_cache
 
 from logger.errors import DataError
 from logger.units import Dimension, parse_quantity, short
@@ -43,13 +44,19 @@ def rfc3339(at_s: float, *, digits: int | None = None) -> str:
         digits = next((n for n in (0, 3) if micros % 10 ** (6 - n) == 0), 6)
     step = 10 ** (6 - digits)
     seconds, micros = divmod((micros + step // 2) // step * step, 1_000_000)
-    whole = (_EPOCH + timedelta(seconds=seconds)).replace(tzinfo=None).isoformat()
+    whole = _whole_second(seconds)
     return f"{whole}.{micros // step:0{digits}d}Z" if digits else f"{whole}Z"
 
 
-def clock(at_s: float) -> str:
-    """Time of day where this machine stands, as "16:33"."""
-    return (_EPOCH + timedelta(seconds=at_s)).astimezone().strftime("%H:%M")
+@lru_cache(maxsize=64)  # what is published together has one time
+def _whole_second(seconds: int) -> str:
+    return (_EPOCH + timedelta(seconds=seconds)).replace(tzinfo=None).isoformat()
+
+
+def clock(at_s: float, *, seconds: bool = False) -> str:
+    """Time of day where this machine stands, as "16:33", or "16:33:08" with `seconds`."""
+    here = (_EPOCH + timedelta(seconds=at_s)).astimezone()
+    return here.strftime("%H:%M:%S" if seconds else "%H:%M")
 
 
 def day_words(at_s: float) -> str:

@@ -40,6 +40,8 @@ add_reports(app)
 add_shelf(app)
 add_plan(app)
 add_comparison(app)
+add_comparison(app)
+add_plan(app)
 add_manual(app)
 
 USAGE = 2

@@ -46,10 +46,11 @@ def read_by_hand(evidence: BurnEvidence, words: Words) -> HandRead:
     ]
     if not walls:
         return HandRead(will_do=False, why_not="no wall place was read by hand")
-    late = {seen.channel.name: next(_too_far_apart(seen, evidence), "") for seen in walls}
-    often = [seen for seen in walls if not late[seen.channel.name]]
+    walls.sort(key=lambda seen: -len(seen.readings))
+    late = [next(_too_far_apart(seen, evidence), "") for seen in walls]
+    often = [seen for seen, why in zip(walls, late, strict=True) if not why]
     if not two_sides([seen.channel.place.clock for seen in often]):
-        told = next((why for why in late.values() if why), "only one side was read")
+        told = "only one side was read often enough" if often else late[0]
         return HandRead(will_do=False, why_not=told)
     return HandRead(will_do=True, widened_k=max(widened_k(seen, evidence) for seen in often))
 

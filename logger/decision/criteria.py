@@ -42,6 +42,7 @@ class Shown(StrEnum):
     HALF = "half"  # in half of the burns at least: our choice
     HALF_AND_LAST = "half and last"  # and in the last: the end of the wax is the worst
     ONCE = "once"
+    ANY = "any"  # once, and one that passes makes up for those that leave it open
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

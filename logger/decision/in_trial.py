@@ -7,10 +7,7 @@ from logger.burn.consumption import Consumption
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import CriterionValue
 from logger.decision.missing import Missing
-from logger.shelf.candles import TesterRecord, TrialRecord
-from logger.shelf.recipes import FormulaRecord, PourRecord
-from logger.shelf.vessels import VesselRecord
-from logger.shelf.wicks import WickingRecord, WickRecord
+from logger.shelf.wicks import WickRecord
 from logger.words import Words
 
 STANDARD = "standard"  # the regime of a burn that states none
@@ -19,43 +16,14 @@ NO_CONSUMPTION = Consumption()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Makeup:
-    """What the shelf says of the trial's candle; None where no record is named."""
+    """What the shelf says of the trial's wicks; None and empty where no record is named."""
 
-    trial: TrialRecord | None = None
-    wicking: WickingRecord | None = None
     wick: WickRecord | None = None
+    wicks: int = 1  # in one candle; one where nobody said more
     series: tuple[WickRecord, ...] = ()  # all of the wick's series on the shelf
-    vessel: VesselRecord | None = None
-    formula: FormulaRecord | None = None
-    testers: tuple[TesterRecord, ...] = ()
-    pours: tuple[PourRecord, ...] = ()
-
-    @property
-    def wicks(self) -> int:
-        """In one candle; one where nobody said more."""
-        return (self.wicking and self.wicking.number) or 1
-
-    @property
-    def lots(self) -> tuple[str, ...]:
-        """What was tested, with its lot where that is recorded: a verdict holds for these."""
-        found = []
-        if self.formula is not None:
-            for part in ("wax", "second_wax", "fragrance", "dye"):
-                name = getattr(self.formula, part)
-                if name:
-                    found.append(_lot(part.replace("_", " "), name, self.formula, f"{part}_lot"))
-        if self.vessel is not None:
-            found.append(_lot("vessel", self.vessel.name, self.vessel, "lot"))
-        if self.wick is not None:
-            found.append(f"wick {self.wick.name}")
-        found.extend(f"pour {one.name}" for one in self.pours)
-        found.extend(f"tester {one.name}" for one in self.testers)
-        return tuple(found)
 
 
-def _lot(what: str, name: str, record: object, attribute: str) -> str:
-    lot = getattr(record, attribute)
-    return f"{what} {name}, {f'lot {lot}' if lot else 'lot not recorded'}"
+UNKNOWN = Makeup()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +36,7 @@ class BurnInTrial:
     weighed: Consumption = NO_CONSUMPTION
     number: int = 1  # of its candle's burns
     last: bool = False  # of its candle's burns so far
-    makeup: Makeup = Makeup()
+    makeup: Makeup = UNKNOWN
     whole: bool = False  # the trial is judged: the full rule holds, see `heat_criteria`
     widened_k: float = 0.0  # what may have happened between readings by hand, see `by_hand_rule`
     by_hand_will_do: bool = False  # they were frequent enough

@@ -49,3 +49,9 @@ def smallest_next_burn(
         like=tuple(like),
         burns_left=life.burns_left if to_the_end and life is not None else None,
     )
+
+
+FIRST_BURN = NextBurn(
+    length_s=14_400.0,  # the usual test burn (common practice)
+    do=("weigh the cold candle before it and after", "look at the candle at each mark"),
+)

@@ -4,7 +4,7 @@ Nothing passes where the evidence is thin. A burn that lacks something is made u
 the same part of the wax of another candle, as long, with everything measured.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from logger.burn.consumption import Consumption
@@ -14,10 +14,10 @@ from logger.burn.stated import SELF_EXTINGUISHED
 from logger.decision.by_hand_rule import read_by_hand
 from logger.decision.criteria import Criterion, Judgement, Outcome, Shown
 from logger.decision.heat_criteria import COOL_DOWN, NO_EMERGENCY, ROOM, VESSEL_INTACT, WALL_LIMIT
-from logger.decision.in_trial import NO_CONSUMPTION, BurnInTrial, Makeup
+from logger.decision.in_trial import NO_CONSUMPTION, UNKNOWN, BurnInTrial, Makeup
 from logger.decision.look_criteria import LAST_QUARTER, LOOK_CRITERIA
 from logger.decision.missing import CANNOT_BE_SEEN, Missing, missing
-from logger.decision.next_burn import smallest_next_burn
+from logger.decision.next_burn import FIRST_BURN, smallest_next_burn
 from logger.decision.next_step import next_step
 from logger.decision.outlook import Outlook
 from logger.decision.pool_line import pool_line_gaps
@@ -46,17 +46,26 @@ class TrialEvidence:
     """All that a trial is judged on; burns in order of lighting."""
 
     burns: tuple[BurnEvidence, ...]
-    weighed: dict[str, Consumption]  # by burn
-    makeup: Makeup
+    weighed: Mapping[str, Consumption]  # by the id of a burn
     outlook: Outlook
+    makeup: Makeup = UNKNOWN
+    lots: tuple[str, ...] = ()  # that were burned, in words
 
 
 def judge_trial(trial: TrialEvidence, words: Words) -> Verdict:
-    """Judge a trial that has burns, each burn by the limits in force when it was lit.
+    """Judge a trial, each burn by the limits in force when it was lit.
 
     A burn that fails fails the trial, whatever came later.
     """
     burns = _in_trial(trial, words)
+    if not burns:
+        return Verdict(
+            outcome=Outcome.UNDECIDED,
+            judgements=(),
+            missing=(Missing(text="Nothing was burned yet", decides=True), CANNOT_BE_SEEN),
+            lots=trial.lots,
+            smallest_next_burn=FIRST_BURN,
+        )
     judgements = [found for burn in burns for found in judged(burn, CRITERIA)]
     shared = not_judged(one.evidence.burn for one in burns)
     made_up = {one.evidence.burn.id for one in burns if _made_up_for(one, burns, judgements)}
@@ -80,7 +89,7 @@ def judge_trial(trial: TrialEvidence, words: Words) -> Verdict:
         missing=(*gaps, *_worth_knowing(burns, words), CANNOT_BE_SEEN),
         not_judged=(*shared, *_left_out(burns)),
         criteria=tuple(found),
-        lots=trial.makeup.lots,
+        lots=trial.lots,
         weaker=tuple(_weaker(burns)),
         smallest_next_burn=smallest_next_burn(burns, gaps, to_the_end=to_the_end)
         if outcome is Outcome.UNDECIDED
@@ -176,7 +185,8 @@ def _not_shown(
     criterion: Criterion, burns: Sequence[BurnInTrial], judgements: Sequence[Judgement]
 ) -> Iterator[Missing]:
     shown = {one.burn for one in judgements if one.criterion is criterion}
-    needed = 1 if criterion.shown is Shown.ONCE else (len(burns) + 1) // 2
+    once = criterion.shown in (Shown.ONCE, Shown.ANY)
+    needed = 1 if once else (len(burns) + 1) // 2
     last_too = criterion.shown is not Shown.HALF_AND_LAST or burns[-1].evidence.burn.id in shown
     if len(shown) >= needed and last_too:
         return
@@ -228,7 +238,7 @@ def _criterion(
     passed = next((one for one in reversed(here) if one.outcome is Outcome.PASS), None)
     unsure = [one for one in here if one.outcome is Outcome.UNDECIDED and one.burn not in made_up]
     gap = next((one for one in gaps if one.decides and one.criterion == criterion.name), None)
-    if criterion.shown is Shown.ONCE and passed is not None:
+    if criterion.shown is Shown.ANY and passed is not None:
         unsure = []
     found = failed or (unsure[0] if unsure else passed)
     if found is not None and (gap is None or found.outcome is not Outcome.PASS):

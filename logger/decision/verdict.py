@@ -12,6 +12,7 @@ from logger.decision.look_criteria import LOOK_CRITERIA
 from logger.decision.missing import CANNOT_BE_SEEN, WHOLE_LIFE, Missing, missing
 from logger.decision.next_burn import NextBurn
 from logger.decision.next_step import NextStep
+from logger.decision.starting_sizes import StartingSizes
 from logger.words import Words, duration
 
 OF_ONE_BURN: tuple[Criterion, ...] = (WALL_LIMIT, NO_EMERGENCY, *LOOK_CRITERIA)
@@ -40,6 +41,7 @@ class Verdict:
     weaker: tuple[str, ...] = ()  # where its evidence is weaker than a measurement
     smallest_next_burn: NextBurn | None = None  # that would decide what is undecided
     next_step: NextStep | None = None
+    starting_sizes: StartingSizes | None = None  # of one that nothing was burned of
 
     @property
     def deciding(self) -> Judgement | None:
@@ -127,6 +129,8 @@ def too_short(burns: Sequence[BurnEvidence]) -> Iterable[Missing]:
         ),
         decides=True,
         burn=longest.burn.id if len(burns) == 1 else None,
+        do="burn it to your longest burn",
+        for_s=longest.limits.burn_length_s,
     )
 
 

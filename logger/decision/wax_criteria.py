@@ -75,7 +75,7 @@ CONSUMPTION = Criterion(
     ),
     source="Common practice: 3 to 8 g an hour for each wick of a container candle.",
     finds=_consumption,
-    shown=Shown.ONCE,
+    shown=Shown.ANY,
     do="weigh the cold candle before its first burn and after each",
 )
 
@@ -91,7 +91,7 @@ WAX_LEFT = Criterion(
         "choice: 13 mm of wax, at which many labels tell to stop, are about 15 % of a usual jar."
     ),
     finds=_wax_left,
-    shown=Shown.ONCE,
+    shown=Shown.ANY,
     do="let it burn on, watched, until it goes out by itself, and weigh it cold",
 )
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
+from logger.burn.coming_up import coming_up
 from logger.burn.model import Burn
 from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
@@ -27,6 +28,10 @@ class Judge:
         if station is None:  # read by hand there before it left the configuration
             return ()
         limits = state.bench.limits.of(burn.material if burn else station.material)
+        if not wall.may_be_over(estimate, limits) and not any(
+            state.watch.heeds(rule, channel.name) for rule in wall.WALL_RULES
+        ):
+            return ()
         unsure = estimate.quality is Quality.DOUBTFUL and state.places.doubts_reflected_alone(
             channel.name, estimate.at_s
         )
@@ -75,7 +80,15 @@ class Judge:
         yield burn_rules.emergency(burn)
         yield burn_rules.unchecked(burn)
         yield burn_rules.relit_too_soon(burn, bench.limits)
-        yield burn_rules.mark(burn, bench.marks.of(burn.circumstances.regime), now_s)
+        marks_s = bench.marks.of(burn.circumstances.regime)
+        yield burn_rules.mark(
+            burn,
+            marks_s,
+            now_s,
+            lambda: coming_up(
+                state.book.by_station.values(), bench.marks, bench.limits, now_s, but=station
+            ),
+        )
         if bench.ask_every_s is not None:
             yield burn_rules.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, state.places.traces(station))
@@ -113,6 +126,9 @@ class Judge:
         for name, channel in channels.items():
             # By the readings alone: a replay knows of no links, and must say the same.
             early_s = min(TOGETHER_S, allowed_s[name] / 3.0)
+            soundly = age_s[name] <= allowed_s[name] - early_s
+            if soundly and not state.watch.heeds(Rule.SILENT, name):
+                continue
             link = state.links.get(channel.instrument)
             yield links.silent(
                 channel,

@@ -67,7 +67,7 @@ class Happened:
     trial: str
     tester: str
     lit_s: float
-    out_s: float | None
+    out_s: float | None  # None: it still burns, or its length is no matter
 
 
 def slips(planned: BenchPlan, happened: Sequence[Happened], now_s: float) -> Iterator[Slip]:

@@ -8,8 +8,10 @@ from typing_extensions import Doc, TypedDict
 from logger.burn.heat import InWarmestRoom, LastQuarter
 from logger.burn.model import Burn
 from logger.decision.criteria import Judgement, Outcome
+from logger.decision.next_burn import NextBurn
+from logger.decision.next_step import NextStep, Step
 from logger.decision.outlook import Outlook
-from logger.decision.verdict import Verdict
+from logger.decision.verdict import CriterionOutcome, Verdict
 from logger.messages import rounded
 from logger.quantities import Quantity
 
@@ -39,13 +41,18 @@ class JudgementMessage(TypedDict):
     """One criterion on one burn."""
 
     criterion: str
+    title: str
     burn: str
+    regime: Annotated[str, Doc("how the candle was burned; standard where nobody stated it")]
     outcome: Outcome
     reason: str
     value: float | None
+    least: Annotated[float | None, Doc("of a range; limit is its upper end")]
     limit: float | None
     unit: str | None
     warmest_room: WarmestRoomMessage | None
+    weaker: Annotated[bool, Doc("it rests on readings by hand")]
+    origin: Annotated[str, Doc("whose limit it is: a default and its source, or the maker's own")]
     source: str
 
 
@@ -53,13 +60,18 @@ def judgement(one: Judgement) -> JudgementMessage:
     """One criterion on one burn."""
     return {
         "criterion": one.criterion.name,
+        "title": one.criterion.title,
         "burn": one.burn,
+        "regime": one.regime,
         "outcome": one.outcome,
         "reason": one.reason,
         "value": rounded(one.value),
+        "least": rounded(one.least),
         "limit": rounded(one.limit),
         "unit": one.unit,
         "warmest_room": warmest(one.warmest, one.limit),
+        "weaker": one.weaker,
+        "origin": one.origin,
         "source": one.source,
     }
 
@@ -70,6 +82,8 @@ class MissingMessage(TypedDict):
     text: str
     decides: Annotated[bool, Doc("whether the verdict hangs on it")]
     burn: str | None
+    criterion: Annotated[str, Doc("that it leaves open; empty: how hot it got")]
+    do: Annotated[str, Doc("what to do in the next burn; empty: repeat this one")]
 
 
 class VerdictMessage(TypedDict):
@@ -87,7 +101,14 @@ def verdict(found: Verdict) -> VerdictMessage:
         "outcome": found.outcome,
         "judgements": [judgement(one) for one in found.judgements],
         "missing": [
-            {"text": gap.text, "decides": gap.decides, "burn": gap.burn} for gap in found.missing
+            {
+                "text": gap.text,
+                "decides": gap.decides,
+                "burn": gap.burn,
+                "criterion": gap.criterion,
+                "do": gap.do,
+            }
+            for gap in found.missing
         ],
         "not_judged": [*found.not_judged],
     }
@@ -118,11 +139,68 @@ def last_quarter(found: LastQuarter | None) -> LastQuarterMessage | None:
     }
 
 
+class CriterionMessage(TypedDict):
+    """What all burns of a trial say by one criterion."""
+
+    criterion: str
+    title: str
+    outcome: Outcome
+    reason: Annotated[str, Doc("of the burn that it rests on; empty where no burn shows it")]
+    burn: str | None
+    rule: str
+    origin: str
+
+
+class NextBurnMessage(TypedDict):
+    """The smallest next burn that would decide what is undecided."""
+
+    text: str
+    length_s: Annotated[float, Doc("0 where nothing has to burn")]
+    do: list[str]
+    like: Annotated[list[str], Doc("burns that another candle has to do again")]
+
+
+class SignMessage(TypedDict):
+    """Something that speaks for a smaller wick (hot) or a larger one."""
+
+    text: str
+    hot: bool
+    burn: str | None
+
+
+class NextStepMessage(TypedDict):
+    """What to try next, and why."""
+
+    step: Step
+    reason: str
+    wick: Annotated[str, Doc("that it leads to, where the shelf has it")]
+    conflicting: Annotated[bool, Doc("signs of too large and of too small a wick were found")]
+    signs: list[SignMessage]
+    expected: Annotated[str, Doc("of the last quarter of the wax, with every size up")]
+
+
+class StartingSizesMessage(TypedDict):
+    """Wicks to begin a new vessel with."""
+
+    wicks: list[str]
+    reason: str
+
+
 class TrialMessage(VerdictMessage):
     """The verdict on all burns of a trial so far."""
 
     trial: str
     burns: list[str]
+    criteria: list[CriterionMessage]
+    regimes: Annotated[dict[str, Outcome], Doc("the worst burn of each way of burning")]
+    lots: Annotated[list[str], Doc("that the verdict holds for")]
+    weaker: Annotated[list[str], Doc("where its evidence is weaker than a measurement")]
+    smallest_next_burn: NextBurnMessage | None
+    next_step: NextStepMessage | None
+    starting_sizes: Annotated[
+        StartingSizesMessage | None,
+        Doc("of a trial that nothing was burned of, by your own others"),
+    ]
     outlook: Annotated[str, Doc("what is to be expected of the burns to come, in words")]
     last_quarter: LastQuarterMessage | None
 
@@ -134,7 +212,59 @@ def trial_verdict(
     return {
         "trial": trial,
         "burns": [burn.id for burn in burns],
+        "criteria": [_criterion(one) for one in found.criteria],
+        "regimes": found.regimes,
+        "lots": [*found.lots],
+        "weaker": [*found.weaker],
+        "smallest_next_burn": _next_burn(found.smallest_next_burn),
+        "next_step": _next_step(found.next_step),
+        "starting_sizes": None
+        if found.starting_sizes is None
+        else {
+            "wicks": [*found.starting_sizes.wicks],
+            "reason": found.starting_sizes.reason,
+        },
         "outlook": outlook.text,
         "last_quarter": last_quarter(outlook.last_quarter),
         **verdict(found),
+    }
+
+
+def _criterion(found: CriterionOutcome) -> CriterionMessage:
+    one = found.judgement
+    return {
+        "criterion": found.criterion.name,
+        "title": found.criterion.title,
+        "outcome": found.outcome,
+        "reason": "" if one is None else one.reason,
+        "burn": None if one is None else one.burn,
+        "rule": found.criterion.rule,
+        "origin": (one.origin if one else "") or found.criterion.source,
+    }
+
+
+def _next_burn(found: NextBurn | None) -> NextBurnMessage | None:
+    if found is None:
+        return None
+    return {
+        "text": str(found),
+        "length_s": found.length_s,
+        "do": [*found.do],
+        "like": [*found.like],
+    }
+
+
+def _next_step(found: NextStep | None) -> NextStepMessage | None:
+    if found is None:
+        return None
+    return {
+        "step": found.step,
+        "reason": found.reason,
+        "wick": found.wick,
+        "conflicting": found.conflicting,
+        "signs": [
+            {"text": one.text, "hot": one.hot, "burn": one.burn}
+            for one in (*found.hot, *found.cold)
+        ],
+        "expected": found.expected,
     }

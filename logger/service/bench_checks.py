@@ -25,5 +25,6 @@ def checked_bench(judging: Judging, words: Words) -> BenchCheck:
             ),
             key=lambda burn: burn.lit_s,
         )
-        peaks = [peak for burn in burns for peak in check_peaks(judging.evidence(reader, burn))]
+        evidence, _ = judging.known(reader, burns)
+        peaks = [peak for one in evidence for peak in check_peaks(one)]
     return bench_check(peaks, words)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from logger.burn.marks import MarkState, marks
 from logger.burn.model import Burn
+from logger.burn.stated import SELF_EXTINGUISHED
 from logger.errors import NotKnown
 from logger.planning.bench_plan import BenchNow, BenchPlan, Hours, Maker, PlannedBurn, bench_plan
 from logger.planning.maker_plan import MakerPlan, OpenTrial
@@ -45,11 +46,7 @@ def maker_plan(settings: Settings, judging: Judging, now_s: float) -> MakerPlan:
         return MakerPlan(at_s=now_s, plan=plan, trials=trials)
     before = replace(stored, burns=[burn for burn in stored.burns if burn.lit_s < began_s])
     then = _planned(settings, before.burns, _open(settings, judging, before, began_s), began_s)
-    today = [
-        Happened(trial=burn.trial, tester=burn.tester, lit_s=burn.lit_s, out_s=burn.out_s)
-        for burn in stored.burns
-        if burn.lit_s >= began_s
-    ]
+    today = [_happened(burn) for burn in stored.burns if burn.lit_s >= began_s]
     return MakerPlan(
         at_s=now_s,
         plan=plan,
@@ -112,6 +109,13 @@ def _planned(
     running = [_running(settings, burn, burns, at_s) for burn in burns if burn.lit]
     bench = BenchNow(at_s=at_s, stations=free, running=running)
     return bench_plan([one for trial in trials for one in trial.demands], bench, maker)
+
+
+def _happened(burn: Burn) -> Happened:
+    """A candle that went out by itself burned as long as it could: that is no slip."""
+    by_itself = burn.ending.ended == SELF_EXTINGUISHED
+    out_s = None if by_itself else burn.out_s
+    return Happened(trial=burn.trial, tester=burn.tester, lit_s=burn.lit_s, out_s=out_s)
 
 
 def _running(settings: Settings, burn: Burn, burns: Sequence[Burn], at_s: float) -> PlannedBurn:

@@ -34,7 +34,6 @@ from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
 from logger.service.run import run
 from logger.service.running_service import Service
-from logger.service.trial_verdict import Judging
 from logger.timestamps import rfc3339
 from logger.words import duration
 from simulators.scenarios import SCENARIOS, Scenario
@@ -267,12 +266,12 @@ class _Evening:
         # the trial's: of one burn it says the same as record.html, and more of the verdict
         pdf = await asyncio.to_thread(service.report, [TRIAL], FileForm.PDF, None)
         write(folder / "record.pdf", pdf)
-        verdict = await asyncio.to_thread(Judging(service.data).verdict, TRIAL)
-        say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
-        for judgement in verdict.judgements:
-            say(f"  {judgement.criterion.name}: {judgement.reason}")
-        for gap in verdict.missing:
-            say(f"  missing: {gap}")
+        verdict = (await asyncio.to_thread(service.burn_message, burn.id))["verdict"]
+        say(f"Verdict on this burn of {TRIAL}: {verdict['outcome'].value.upper()}")
+        for judgement in verdict["judgements"]:
+            say(f"  {judgement['criterion']}: {judgement['reason']}")
+        for gap in verdict["missing"]:
+            say(f"  missing: {gap['text']}")
         say(f"\nThe record: {folder / 'record.html'}, and as PDF: {folder / 'record.pdf'}")
         say("The same readings through the same pipeline once more:")
         say(

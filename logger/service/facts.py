@@ -2,17 +2,19 @@
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-from logger.burn.consumption import consumption
+from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
+from logger.decision.change import Lots
+from logger.decision.in_trial import Makeup
+from logger.decision.outlook import Outlook, outlook
 from logger.decision.trial_facts import TrialFacts
-from logger.decision.verdict import judge
+from logger.decision.trial_rule import TrialEvidence, judge_trial
 from logger.errors import NotKnown
 from logger.intake.shelf_bodies import record_of
 from logger.service import records
 from logger.service.candle_lots import CandleLots
-from logger.service.trial_verdict import Judging
 from logger.shelf.candles import TesterRecord, TrialRecord
 from logger.shelf.recipes import FormulaRecord, PourRecord
 from logger.shelf.sheet import ShelfRecord
@@ -22,10 +24,13 @@ from logger.shelf.wicks import WickingRecord, WickRecord
 from logger.store.queries import Reader, open_read
 from logger.words import Words
 
+if TYPE_CHECKING:
+    from logger.service.trial_verdict import Judging
+
 T = TypeVar("T", bound=ShelfRecord)
 
 
-def trial_facts(judging: Judging, name: str, before_s: float = math.inf) -> TrialFacts:
+def trial_facts(judging: "Judging", name: str, before_s: float = math.inf) -> TrialFacts:
     """All that is known of a trial, or was before burns lit since `before_s`.
 
     Raises NotKnown where neither a burn nor a record has it.
@@ -59,12 +64,28 @@ def trial_facts(judging: Judging, name: str, before_s: float = math.inf) -> Tria
             wicking.wick if wicking else "",
         )
         words = records.bench_and_text(reader, burns[-1])[0].words if burns else Words()
-        evidence = tuple(judging.evidence(reader, burn) for burn in burns)
+        evidence, weighed = judging.known(reader, burns)
         named = {"formula": formula, "vessel": vessel, "wick": wick}
         names = {kind: one.name for kind, one in named.items() if one}
         lots = CandleLots(reader=reader, named=names)
         poured = {one.name: one for one in pours}
         pour_of = {one.name.casefold(): poured.get(one.pour) for one in testers}
+        candles, lots_now = tuple(lots.burned(evidence, pour_of)), lots.now()
+        all_wicks = shelf.all(WickRecord, "wick")
+        verdict = judge_trial(
+            TrialEvidence(
+                burns=evidence,
+                weighed=weighed,
+                outlook=expected_of(evidence, words),
+                makeup=Makeup(
+                    wick=wick,
+                    wicks=(wicking and wicking.number) or 1,
+                    series=tuple(one for one in all_wicks if wick and one.series == wick.series),
+                ),
+                lots=_in_words([one.lots for one in candles] or [lots_now]),
+            ),
+            words,
+        )
         return TrialFacts(
             name=name,
             words=words,
@@ -75,13 +96,30 @@ def trial_facts(judging: Judging, name: str, before_s: float = math.inf) -> Tria
             wick=wick,
             pours=pours,
             testers=testers,
-            candles=tuple(lots.burned(evidence, pour_of)),
+            candles=candles,
             waiting=tuple(lots.waiting(burns, testers, pour_of)),
-            lots_now=lots.now(),
+            lots_now=lots_now,
             burns=evidence,
-            verdict=judge(evidence, words),
-            weighed=consumption(records.of_candles(reader, burns)),
+            verdict=verdict,
+            weighed=weighed,
         )
+
+
+def expected_of(burns: Sequence[BurnEvidence], words: Words) -> Outlook:
+    """What the last quarter of the wax is expected to reach."""
+    last = burns[-1:]
+    limit_c = next((one.limits.of(one.burn.material).limit_c for one in last), 0.0)
+    return outlook([one.burn for one in burns], words, limit_c=limit_c)
+
+
+def _in_words(known: Sequence[Lots]) -> tuple[str, ...]:
+    """Every part that is named, with the lot that was burned or that none is recorded."""
+    told = (
+        f"{part} {lot.name}, {f'lot {lot.lot}' if lot.lot else 'lot not recorded'}"
+        for lots in known
+        for part, lot in lots.items()
+    )
+    return tuple(dict.fromkeys(told))
 
 
 class _Shelf:

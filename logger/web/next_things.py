@@ -80,7 +80,7 @@ def _things(view: StationView, mine: Sequence[AlarmGroup]) -> Iterator[NextThing
             yield thing(Urgency.OVER, "its time is over: put it out")
         mark = view.next_mark
         if mark is not None and status.lit_s is not None:
-            look = f"look at {duration(mark.mark_s)} of being lit"
+            look = f"look at it, the mark of {duration(mark.mark_s)}"
             due = view.due_mark is not None
             at_s = status.lit_s + mark.mark_s
             yield thing(Urgency.DUE if due else Urgency.BURNING, look, None if due else at_s)

@@ -30,6 +30,7 @@ from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
+from logger.web.now import NowMessage
 from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
@@ -77,7 +78,7 @@ _TRIALS = _query(
     needed=True,
 )
 _TOLD: Mapping[str, _Told] = {
-    "/api/now": _Told(what=views.NowMessage),
+    "/api/now": _Told(what=NowMessage),
     "/api/series": _Told(
         what=views.SeriesMessage,
         query=(
