@@ -26,6 +26,7 @@ from logger.reports.burn_list import NAMED, BurnListMessage
 from logger.reports.change_messages import LotsMessage
 from logger.reports.comparison_messages import ComparisonMessage
 from logger.reports.cost_messages import SeriesCostsMessage
+from logger.reports.own_trials_messages import OwnTrialsMessage
 from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
@@ -122,6 +123,7 @@ _TOLD: Mapping[str, _Told] = {
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
     "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
     "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
+    "/api/own-trials": _Told(what=OwnTrialsMessage, problems=(422, 503)),
     "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
     "/api/comparison": _Told(what=ComparisonMessage, query=(_TRIALS,), problems=(404, 422, 503)),
     "/api/comparison/curve": _Told(

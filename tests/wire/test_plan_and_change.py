@@ -86,6 +86,7 @@ def test_commands_plan_the_bench_and_say_what_a_new_lot_asks_for(bench, tmp_path
     assert "nothing is due within 30 min" in does(bench, "plan")
     assert "no verdict hangs on another lot" in does(bench, "change")
     assert "no burn of a check candle is known" in does(bench, "bench-check")
+    assert told(bench, "own-trials") == {"trials": []}
     does(bench, "formula", "add", "slate 8", "--wax", "Hazelmoor soy 12", "--wax-share", "92 %",
          "--wax-lot", "A7", "--wax-supplier", "Hazelmoor", "--fragrance", "Rain",
          "--fragrance-share", "8 %", "--fragrance-lot", "F1")  # fmt: skip
@@ -166,3 +167,5 @@ async def test_pages_show_plan_lots_and_check_candle(tmp_path):
         check = (await bench.client.get("/bench-check")).text
         assert "no burn of a check candle is known" in check.lower()
         assert (await bench.client.get("/api/bench-check")).json()["charts"] == []
+        assert "no trial yet has a vessel" in (await bench.client.get("/own-trials")).text
+        assert (await bench.client.get("/api/own-trials")).json() == {"trials": []}
