@@ -7,7 +7,7 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "alarms", "phone", "network", "records", "planning",
+    "measuring", "verdict", "alarms", "phone", "network", "records", "planning", "reports",
     "instruments", "bluetooth", "keeping", "engine", "configuration",
 )  # fmt: skip
 

@@ -200,6 +200,7 @@ class TrialMessage(VerdictMessage):
     criteria: list[CriterionMessage]
     regimes: Annotated[dict[str, Outcome], Doc("the worst burn of each way of burning")]
     lots: Annotated[list[str], Doc("that the verdict holds for")]
+    not_for: Annotated[list[str], Doc("lots in use now that it does not hold for")]
     weaker: Annotated[list[str], Doc("where its evidence is weaker than a measurement")]
     smallest_next_burn: NextBurnMessage | None
     next_step: NextStepMessage | None
@@ -222,6 +223,7 @@ def trial_verdict(
         "criteria": [_criterion(one, numbers, words) for one in found.criteria],
         "regimes": found.regimes,
         "lots": [*found.lots],
+        "not_for": [*found.not_for],
         "weaker": [*found.weaker],
         "smallest_next_burn": _next_burn(found.smallest_next_burn),
         "next_step": _next_step(found.next_step),
