@@ -37,8 +37,8 @@ class _Stored:
 
 
 def maker_plan(settings: Settings, judging: Judging, now_s: float) -> MakerPlan:
-    """The plan from now on. Raises StoreError."""
-    stored = _stored(judging, now_s)
+    """The plan from now on; never before the latest time stored. Raises StoreError."""
+    now_s, stored = _stored(judging, now_s)
     trials = _open(settings, judging, stored, now_s)
     plan = _planned(settings, stored.burns, trials, now_s)
     began_s = _began_s(settings, now_s)
@@ -56,10 +56,12 @@ def maker_plan(settings: Settings, judging: Judging, now_s: float) -> MakerPlan:
     )
 
 
-def _stored(judging: Judging, now_s: float) -> _Stored:
+def _stored(judging: Judging, now_s: float) -> tuple[float, _Stored]:
+    """Now by the bench's time, and what is stored."""
     if not (judging.data / FILE_NAME).exists():
-        return _Stored(burns=(), trials=())
+        return now_s, _Stored(burns=(), trials=())
     with open_read(judging.data) as reader:
+        now_s = max(now_s, reader.latest_s())  # a board may have woken in the past
         burns = [burn for burn in reader.burns() if not burn.withdrawn]
         shelf = reader.shelf("trial")
     latest_s: dict[str, float] = {}
@@ -68,7 +70,7 @@ def _stored(judging: Judging, now_s: float) -> _Stored:
     checks = {one.name for one in shelf if one.fields.get("check_candle") == "yes"}
     closed = {one.name for one in shelf if one.withdrawn} | checks
     named = {one.name for one in shelf} | latest_s.keys()
-    return _Stored(
+    return now_s, _Stored(
         burns=sorted(burns, key=lambda burn: burn.lit_s),
         trials=sorted(
             name for name in named - closed if latest_s.get(name, math.inf) > now_s - LEFT_ALONE_S

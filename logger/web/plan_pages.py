@@ -16,7 +16,7 @@ from logger.reports.own_trials_messages import own_trial_lines, own_trials_messa
 from logger.reports.plan_calendar import plan_calendar
 from logger.reports.plan_messages import plan_message, supply_lines
 from logger.reports.plan_sheet import plan_sheet
-from logger.timestamps import day_words
+from logger.timestamps import clock, day_words
 from logger.web.api import ALONE, bench_of
 from logger.web.pages import HEADERS, SMALL, page
 from logger.web.work import aside
@@ -39,6 +39,7 @@ async def plan_page(request: Request) -> Response:
         told=plan_message(found),
         days=[(day, list(of_day)) for day, of_day in by_day],
         supplies=list(supply_lines(found, bench.settings.words)),
+        clock=clock,
     )
 
 
