@@ -169,3 +169,6 @@ async def test_pages_show_plan_lots_and_check_candle(tmp_path):
         assert (await bench.client.get("/api/bench-check")).json()["charts"] == []
         assert "no trial yet has a vessel" in (await bench.client.get("/own-trials")).text
         assert (await bench.client.get("/api/own-trials")).json() == {"trials": []}
+        for path in ("/plan", "/change", "/bench-check", "/own-trials"):
+            page = (await bench.client.get(path)).text
+            assert '<a class="emergency" href="#emergency">' in page, path

@@ -297,6 +297,7 @@ async def test_a_week_is_planned_lived_through_and_ends_with_verdicts(week):
     # The burn that was stopped early moved the rest, and the plan said what that costs.
     assert "C1 of cedar" in said
     assert "out 3 h 36 min before its planned length" in said
+    assert "slipped: M1 of moss: nobody looked at 2 h" in said
     assert "which costs: cedar: verdict 24 h later" in said
     verdicts = {trial: week.judging.verdict(trial) for trial in RISES_K}
     assert verdicts["rain"].outcome == "fail"
