@@ -7,7 +7,7 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "alarms", "pages", "phone", "network", "records", "reports",
+    "measuring", "verdict", "planning", "alarms", "pages", "phone", "network", "records", "reports",
     "instruments", "bluetooth", "keeping", "engine", "configuration",
 )  # fmt: skip
 
