@@ -104,7 +104,8 @@ def _trial(one: "ComparedTrialMessage") -> Iterator[str]:
     if one["warmest_room"]:
         yield f"     At most in the warmest room: {one['warmest_room']}"
     for judged in one["criteria"]:
-        yield f"     {judged['outcome']}: {judged['title']}"
+        why = f" ({judged['reason']})" if judged["reason"] else ""
+        yield f"     {judged['outcome']}: {judged['title']}{why}"
     if one["burns"]:
         where = "; compared on the shared pour" if one["shared_pour"] else ""
         burns = "1 burn" if one["burns"] == 1 else f"{one['burns']} burns"

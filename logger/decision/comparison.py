@@ -13,14 +13,12 @@ from logger.decision.compared import (
     ComparedTrial,
     Comparison,
 )
-from logger.decision.criteria import Outcome
 from logger.decision.same_room import mean_of, peak_in, room_of
 from logger.decision.trial_facts import TrialFacts
 from logger.decision.wax_levels import LevelSlope, level_mm, level_slope
 from logger.words import Words
 
 USUAL_ROOM_C = 22.0  # where no trial measured its room: middle of a test room (common practice)
-WORST_FIRST = (Outcome.FAIL, Outcome.UNDECIDED)
 
 
 def compare(trials: Sequence[TrialFacts], words: Words, *, by_wick: bool = False) -> Comparison:
@@ -47,7 +45,7 @@ def compare(trials: Sequence[TrialFacts], words: Words, *, by_wick: bool = False
         criteria={
             one.criterion.name: one.criterion.title
             for facts in trials
-            for one in facts.verdict.judgements
+            for one in facts.verdict.criteria
         },
         differences=tuple(differences(found, first, words, corrected=slope is not None)),
         slope=slope,
@@ -118,19 +116,10 @@ def _with_margin(trial: ComparedTrial) -> ComparedTrial:
 
 
 def _criteria(facts: TrialFacts) -> dict[str, ComparedCriterion]:
-    found: dict[str, ComparedCriterion] = {}
-    for one in facts.verdict.judgements:
-        known = found.get(one.criterion.name)
-        if known is None or _badness(one.outcome) > _badness(known.outcome):
-            found[one.criterion.name] = ComparedCriterion(
-                outcome=one.outcome, reason=one.reason, burn=one.burn
-            )
-    return found
-
-
-def _badness(outcome: Outcome) -> int:
-    """The worse the higher; what is neither undecided nor a fail is good."""
-    return len(WORST_FIRST) - WORST_FIRST.index(outcome) if outcome in WORST_FIRST else 0
+    return {
+        one.criterion.name: ComparedCriterion(outcome=one.outcome, judgement=one.judgement)
+        for one in facts.verdict.criteria
+    }
 
 
 def _slope(trials: Sequence[TrialFacts], room_c: float) -> LevelSlope | None:

@@ -6,7 +6,13 @@ from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
-from logger.decision.compared import FIGURES, ComparedTrial, Comparison, TrialDifference
+from logger.decision.compared import (
+    FIGURES,
+    ComparedCriterion,
+    ComparedTrial,
+    Comparison,
+    TrialDifference,
+)
 from logger.decision.criteria import Outcome
 from logger.decision.ranking import in_a_sentence, ranking, remarks
 from logger.decision.same_room import ComparedFigure
@@ -39,8 +45,13 @@ class ComparedCriterionMessage(TypedDict):
     criterion: str
     title: str
     outcome: Outcome
-    reason: str
-    burn: Annotated[str, Doc("the burn that it is of: the worst")]
+    reason: Annotated[str, Doc("empty where no burn was judged by it")]
+    burn: Annotated[str | None, Doc("that it rests on")]
+    value: float | None
+    least: float | None
+    limit: float | None
+    margin: Annotated[float | None, Doc("to the nearer end of what is allowed")]
+    unit: str | None
 
 
 class ComparedDayMessage(TypedDict):
@@ -153,14 +164,7 @@ def _trial(
         else f"{words.temperature(warmest.bound_c)} in {words.temperature(warmest.room_limit_c)}",
         "figures": [_figure(key, figure, words) for key, figure in one.figures.items()],
         "criteria": [
-            {
-                "criterion": name,
-                "title": found.criteria[name],
-                "outcome": judged.outcome,
-                "reason": judged.reason,
-                "burn": judged.burn,
-            }
-            for name, judged in one.criteria.items()
+            _criterion(name, found.criteria[name], judged) for name, judged in one.criteria.items()
         ],
         "days": [
             {
@@ -170,6 +174,22 @@ def _trial(
             }
             for day in one.days
         ],
+    }
+
+
+def _criterion(name: str, title: str, found: ComparedCriterion) -> ComparedCriterionMessage:
+    judged = found.judgement
+    return {
+        "criterion": name,
+        "title": title,
+        "outcome": found.outcome,
+        "reason": judged.reason if judged else "",
+        "burn": judged.burn if judged else None,
+        "value": rounded(judged.value) if judged else None,
+        "least": rounded(judged.least) if judged else None,
+        "limit": rounded(judged.limit) if judged else None,
+        "margin": rounded(found.margin),
+        "unit": judged.unit if judged else None,
     }
 
 
