@@ -121,6 +121,7 @@ async def test_its_hottest_place_is_drawn_in_the_same_room_as_others(burned):
     assert 0.0 <= float(drawn.line.at_s[0]) < 10.0
     svg = comparing.together_svg(judging, found, Words(), width=360.0)
     assert svg.count("curve-line") >= 2  # the line, and its piece in the legend
+    assert comparing.short("soy 12 in the amber glass, cotton 6") == "soy 12 in t…ss, cotton 6"
     assert f"{TRIAL}, burn jar-a-{int(AT_S)}" in svg
     page = comparing.client_page(
         judging, [TRIAL], "us", BenchSettings(name="back-room", data=burned)
