@@ -14,6 +14,7 @@ from logger.cli.compare_commands import add_to as add_comparison
 from logger.cli.correction_commands import add_to as add_corrections
 from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
+from logger.cli.judge_commands import add_to as add_judge
 from logger.cli.look_commands import add_to as add_looks
 from logger.cli.manual_commands import add_to as add_manual
 from logger.cli.plan_commands import add_to as add_plan
@@ -38,6 +39,7 @@ add_calibrations(app)
 add_data(app)
 add_reports(app)
 add_shelf(app)
+add_judge(app)
 add_comparison(app)
 add_plan(app)
 add_manual(app)

@@ -17,7 +17,9 @@ class NextBurn:
     like: tuple[str, ...] = ()  # burns that lack something: another candle does them again
     burns_left: tuple[float, float] | None = None  # about so many, where the candle goes on
 
-    def __str__(self) -> str:
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """The same in words, one a line."""
         parts = []
         if self.like:
             parts.append(
@@ -27,10 +29,13 @@ class NextBurn:
         if self.length_s:
             parts.append(f"one burn of {duration(self.length_s)} or more")
         if self.burns_left is not None:
-            low, high = self.burns_left
-            parts.append(f"about {max(low, 1.0):.0f} to {max(high, 1.0):.0f} more burns as before")
-        parts.extend(self.do)
-        return "; ".join(parts)
+            low, high = (max(round(one), 1) for one in self.burns_left)
+            about = str(low) if low == high else f"{low} to {high}"
+            parts.append(f"about {about} more burn{'s' * (high > 1)} as before")
+        return (*parts, *self.do)
+
+    def __str__(self) -> str:
+        return "; ".join(self.steps)
 
 
 def smallest_next_burn(

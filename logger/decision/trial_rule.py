@@ -190,7 +190,8 @@ def _not_shown(
     last_too = criterion.shown is not Shown.HALF_AND_LAST or burns[-1].evidence.burn.id in shown
     if len(shown) >= needed and last_too:
         return
-    text = f"{criterion.title}: shown by {len(shown)} of {len(burns)} burns"
+    burned = f"{len(burns)} burn{'s' * (len(burns) != 1)}"
+    text = f"{criterion.title}: shown by {len(shown)} of {burned}"
     if len(shown) >= needed:
         text += ", and not by the last"
     yield Missing(
@@ -235,7 +236,8 @@ def _criterion(
 ) -> CriterionOutcome | None:
     here = [one for one in judgements if one.criterion is criterion]
     failed = next((one for one in here if one.outcome is Outcome.FAIL), None)
-    passed = next((one for one in reversed(here) if one.outcome is Outcome.PASS), None)
+    passes = [one for one in here if one.outcome is Outcome.PASS]
+    passed = max(passes, key=_nearness, default=None)
     unsure = [one for one in here if one.outcome is Outcome.UNDECIDED and one.burn not in made_up]
     gap = next((one for one in gaps if one.decides and one.criterion == criterion.name), None)
     if criterion.shown is Shown.ANY and passed is not None:
@@ -247,6 +249,11 @@ def _criterion(
         return None
     outcome = Outcome.PASS if gap is None else Outcome.UNDECIDED  # what was open is made up for
     return CriterionOutcome(criterion=criterion, outcome=outcome, judgement=found)
+
+
+def _nearness(one: Judgement) -> float:
+    """How near a figure is to its limit; of those without one all alike."""
+    return 0.0 if one.value is None or one.limit is None else one.value - one.limit
 
 
 def _outcome(

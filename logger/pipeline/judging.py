@@ -27,9 +27,10 @@ class Judge:
         if station is None:  # read by hand there before it left the configuration
             return ()
         limits = state.bench.limits.of(burn.material if burn else station.material)
-        if not wall.may_be_over(estimate, limits) and not any(
-            state.watch.heeds(rule, channel.name) for rule in wall.WALL_RULES
-        ):
+        heeded = state.watch.heeds(Rule.WALL_ALERT, channel.name) or state.watch.heeds(
+            Rule.WALL_LIMIT, channel.name
+        )
+        if not (heeded or wall.may_be_over(estimate, limits)):
             return ()
         unsure = estimate.quality is Quality.DOUBTFUL and state.places.doubts_reflected_alone(
             channel.name, estimate.at_s

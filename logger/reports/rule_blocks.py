@@ -5,9 +5,9 @@ from collections.abc import Iterator, Sequence
 from logger.burn.evidence import BurnEvidence
 from logger.decision.criteria import Criterion, Judgement, Outcome
 from logger.decision.trial_facts import TrialFacts
-from logger.quantities import Quantity
 from logger.reports.blocks import Block, Grid, Heading, Paragraph
 from logger.reports.burn_chapter import sentence
+from logger.reports.judged_figures import asked, figure
 from logger.reports.si_beside import SiBeside
 from logger.words import duration
 
@@ -111,37 +111,6 @@ def gravest(same: Sequence[Judgement]) -> Judgement:
     return max(
         same, key=lambda one: (-_GRAVEST.index(one.outcome), (one.value or 0.0) - (one.limit or 0))
     )
-
-
-def figure(value: float | None, one: Judgement, words: SiBeside) -> str:
-    """A figure of a judgement, in the unit of its criterion; empty where it has none."""
-    if value is None:
-        return ""
-    match one.unit or Quantity.TEMPERATURE.unit:
-        case Quantity.TEMPERATURE.unit:
-            return words.temperature(value)
-        case "mm":
-            return words.fine_length(value)
-        case "s":
-            return duration(value)
-        case "h":
-            return duration(3600.0 * value)
-        case "g/h":
-            return f"{words.mass(value)} an hour"
-        case "grade":
-            return f"grade {value:.3g}"
-        case "percent":
-            return f"{value:.3g} %"
-        case unit:
-            return f"{value:.3g} {unit}".strip()
-
-
-def asked(one: Judgement, words: SiBeside) -> str:
-    """What its criterion asks for."""
-    least, most = figure(one.least, one, words), figure(one.limit, one, words)
-    if least and most:
-        return f"{least} to {most}"
-    return f"at least {least}" if least else most
 
 
 def short_ids(burns: Sequence[BurnEvidence]) -> dict[str, str]:

@@ -1,6 +1,6 @@
 """[pure] Verdicts, as the JSON objects that HTTP hands out."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
@@ -14,6 +14,8 @@ from logger.decision.outlook import Outlook
 from logger.decision.verdict import CriterionOutcome, Verdict
 from logger.messages import rounded
 from logger.quantities import Quantity
+from logger.reports.judged_figures import asked
+from logger.words import Words
 
 
 class WarmestRoomMessage(TypedDict):
@@ -82,6 +84,7 @@ class MissingMessage(TypedDict):
     text: str
     decides: Annotated[bool, Doc("whether the verdict hangs on it")]
     burn: str | None
+    number: Annotated[str | None, Doc("that people type for the burn; null: of no burn or one")]
     criterion: Annotated[str, Doc("that it leaves open; empty: how hot it got")]
     do: Annotated[str, Doc("what to do in the next burn; empty: repeat this one")]
 
@@ -95,8 +98,9 @@ class VerdictMessage(TypedDict):
     not_judged: Annotated[list[str], Doc("what burns of a shared pour cannot show")]
 
 
-def verdict(found: Verdict) -> VerdictMessage:
-    """How it was judged and what is missing."""
+def verdict(found: Verdict, numbers: Mapping[str, str] | None = None) -> VerdictMessage:
+    """How it was judged and what is missing; `numbers` are those of a trial's burns, by id."""
+    numbers = numbers or {}
     return {
         "outcome": found.outcome,
         "judgements": [judgement(one) for one in found.judgements],
@@ -105,6 +109,7 @@ def verdict(found: Verdict) -> VerdictMessage:
                 "text": gap.text,
                 "decides": gap.decides,
                 "burn": gap.burn,
+                "number": numbers.get(gap.burn or ""),
                 "criterion": gap.criterion,
                 "do": gap.do,
             }
@@ -147,16 +152,17 @@ class CriterionMessage(TypedDict):
     outcome: Outcome
     reason: Annotated[str, Doc("of the burn that it rests on; empty where no burn shows it")]
     burn: str | None
+    asks: Annotated[str, Doc("its figure in the bench's units; empty where it has none")]
     rule: str
-    origin: str
+    origin: Annotated[str, Doc("whose figure it is")]
 
 
 class NextBurnMessage(TypedDict):
     """The smallest next burn that would decide what is undecided."""
 
     text: str
+    steps: Annotated[list[str], Doc("the same, one a line")]
     length_s: Annotated[float, Doc("0 where nothing has to burn")]
-    do: list[str]
     like: Annotated[list[str], Doc("burns that another candle has to do again")]
 
 
@@ -206,13 +212,14 @@ class TrialMessage(VerdictMessage):
 
 
 def trial_verdict(
-    trial: str, burns: Sequence[Burn], found: Verdict, outlook: Outlook
+    trial: str, burns: Sequence[Burn], found: Verdict, outlook: Outlook, words: Words
 ) -> TrialMessage:
     """The verdict on all burns of a trial, and what is to be expected of the burns to come."""
+    numbers = {burn.id: burn.short_id for burn in burns}
     return {
         "trial": trial,
         "burns": [burn.id for burn in burns],
-        "criteria": [_criterion(one) for one in found.criteria],
+        "criteria": [_criterion(one, numbers, words) for one in found.criteria],
         "regimes": found.regimes,
         "lots": [*found.lots],
         "weaker": [*found.weaker],
@@ -226,20 +233,23 @@ def trial_verdict(
         },
         "outlook": outlook.text,
         "last_quarter": last_quarter(outlook.last_quarter),
-        **verdict(found),
+        **verdict(found, numbers),
     }
 
 
-def _criterion(found: CriterionOutcome) -> CriterionMessage:
+def _criterion(
+    found: CriterionOutcome, numbers: Mapping[str, str], words: Words
+) -> CriterionMessage:
     one = found.judgement
     return {
         "criterion": found.criterion.name,
         "title": found.criterion.title,
         "outcome": found.outcome,
         "reason": "" if one is None else one.reason,
-        "burn": None if one is None else one.burn,
+        "burn": None if one is None else numbers[one.burn],
+        "asks": "" if one is None else asked(one, words),
         "rule": found.criterion.rule,
-        "origin": (one.origin if one else "") or found.criterion.source,
+        "origin": "" if one is None else one.origin,
     }
 
 
@@ -248,8 +258,8 @@ def _next_burn(found: NextBurn | None) -> NextBurnMessage | None:
         return None
     return {
         "text": str(found),
+        "steps": [*found.steps],
         "length_s": found.length_s,
-        "do": [*found.do],
         "like": [*found.like],
     }
 

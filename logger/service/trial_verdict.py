@@ -60,7 +60,7 @@ class Judging:
         facts = self.facts(trial)
         coming = expected_of(facts.burns, facts.words)
         burns = [one.burn for one in facts.burns]
-        return trial_verdict(trial, burns, facts.verdict, coming)
+        return trial_verdict(trial, burns, facts.verdict, coming, facts.words)
 
     def known(
         self, reader: Reader, burns: Sequence[Burn]

@@ -1,5 +1,6 @@
 """[limits], over the defaults of limits.toml."""
 
+import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -91,7 +92,8 @@ class LimitKeys(Keys):
         """A limit that is no default is the maker's own."""
         found: WallLimits = getattr(self, material).limits
         default = defaults()["limits"][material]
-        return replace(found, own=found != WallLimitKeys.model_validate(default).limits)
+        default_c = WallLimitKeys.model_validate(default).wall_limit_c
+        return replace(found, own=not math.isclose(found.limit_c, default_c, abs_tol=1e-6))
 
 
 def default_limits() -> Limits:

@@ -23,6 +23,7 @@ from logger.web import (
     round_pages,
     shelf_pages,
     shelf_routes,
+    trial_pages,
 )
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
@@ -55,6 +56,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *plan_pages.ROUTES,
             *manual_pages.ROUTES,
             *report_pages.ROUTES,
+            *trial_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
