@@ -124,15 +124,15 @@ def _criteria(facts: TrialFacts) -> dict[str, ComparedCriterion]:
 
 def _slope(trials: Sequence[TrialFacts], room_c: float) -> LevelSlope | None:
     """Of a candle of its own in the vessel and formula of a shared pour."""
-    made = {_made(facts) for facts in trials if facts.shared_pour}
+    made = {found for facts in trials if facts.shared_pour and (found := _made(facts))}
     return level_slope([facts for facts in trials if _made(facts) in made], room_c)
 
 
-def _made(facts: TrialFacts) -> tuple[str, str]:
-    return (
-        facts.vessel.name if facts.vessel else "",
-        facts.formula.name if facts.formula else "",
-    )
+def _made(facts: TrialFacts) -> tuple[str, str] | None:
+    """Vessel and formula; None while one of them is not known: nothing is the same as that."""
+    if facts.vessel is None or facts.formula is None:
+        return None
+    return facts.vessel.name, facts.formula.name
 
 
 def _at_level(trial: ComparedTrial, slope: LevelSlope, to_mm: float) -> ComparedTrial:

@@ -9,12 +9,15 @@ from logger.burn.entries import Out, WeighIn
 from logger.decision.change import Lot, lot_check
 from logger.errors import DataError, NotKnown
 from logger.intake.shelf_bodies import SHELF
+from logger.reports.comparison_messages import comparison
+from logger.reports.cost_messages import series_costs
 from logger.service import comparing
 from logger.service.facts import trial_facts
 from logger.service.trial_verdict import Judging
 from logger.settings import BenchSettings
 from logger.store import shelf_rows
 from logger.words import Words
+from tests.support.described import as_described
 from tests.support.store import AT_S, SETTINGS, configured
 
 TRIAL = "cotton 3, soy"
@@ -115,6 +118,8 @@ async def test_its_hottest_place_is_drawn_in_the_same_room_as_others(burned):
     """In one room with itself nothing is moved: the line ends where the burn's own curve does."""
     judging = Judging(burned)
     found = comparing.compared(judging, [TRIAL, "next one"], Words())
+    as_described(comparison(found, Words()), "ComparisonMessage")
+    as_described(series_costs(comparing.costs_of(judging, [TRIAL])), "SeriesCostsMessage")
     (drawn,) = comparing.lines(judging, found)
     (peak,) = (one.figures["peak"] for one in found.trials if one.figures)
     assert float(drawn.line.value[drawn.line.good].max()) == pytest.approx(peak.value, abs=1e-6)
