@@ -109,7 +109,7 @@ class Tally:
     disconnected: int = 0
 
 
-class Bench:
+class FleetBench:
     """One bench: 8 channels of one station."""
 
     def __init__(self, number: int, broker: tuple[str, int], engine: str, tally: Tally) -> None:
@@ -244,7 +244,7 @@ async def run(benches: int, seconds: int, broker: tuple[str, int], engine: str) 
     ear = asyncio.create_task(listen(broker, tally, ready))
     await asyncio.wait_for(ready.wait(), CONNECT_S)
     begin_s = time.monotonic() + 1.0 + benches / 200.0
-    fleet = [Bench(number, broker, engine, tally) for number in range(benches)]
+    fleet = [FleetBench(number, broker, engine, tally) for number in range(benches)]
     await asyncio.gather(*(one.run(begin_s, seconds) for one in fleet))
     ear.cancel()
     await asyncio.wait({ear})
