@@ -76,7 +76,7 @@ def client_page(judging: Judging, names: Sequence[str], units: str, bench: Bench
         together_svg(judging, found, words, width=width, name=name)
         for width, name in ((960.0, "wide"), (360.0, "narrow"))
     )
-    return client_html(found, words, bench=bench.name, wide=wide, narrow=narrow)
+    return client_html(found, words, maker=bench.maker or bench.name, wide=wide, narrow=narrow)
 
 
 def short(name: str) -> str:
