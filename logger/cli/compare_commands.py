@@ -81,7 +81,7 @@ def costs(trials: TrialsArgument, config: ConfigOption = None, as_json: JsonOpti
 
 
 def _compared(found: "ComparisonMessage") -> Iterator[str]:
-    from logger.reports.comparison_messages import pairs
+    from logger.reports.trial_pairs import pairs
 
     yield found["sentence"]
     for one in found["trials"]:
