@@ -68,6 +68,7 @@ def _lines(found: "TrialMessage") -> Iterator[str]:
         ("weaker evidence", found["weaker"]),
         ("not judged", found["not_judged"]),
         ("holds for", found["lots"]),
+        ("does not hold for a new lot (see wickbench change)", found["not_for"]),
         ("worth knowing", [gap["text"] for gap in found["missing"] if not gap["decides"]]),
     ):
         for text in dict.fromkeys(texts):

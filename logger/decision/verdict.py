@@ -38,6 +38,7 @@ class Verdict:
     # Of a trial:
     criteria: tuple[CriterionOutcome, ...] = ()
     lots: tuple[str, ...] = ()  # that it holds for
+    not_for: tuple[str, ...] = ()  # lots in use now that it does not hold for
     weaker: tuple[str, ...] = ()  # where its evidence is weaker than a measurement
     smallest_next_burn: NextBurn | None = None  # that would decide what is undecided
     next_step: NextStep | None = None

@@ -10,6 +10,7 @@ _ORDER = (
     "measuring",
     "verdict",
     "comparing",
+    "planning",
     "alarms",
     "pages",
     "phone",

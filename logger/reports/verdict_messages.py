@@ -202,6 +202,7 @@ class TrialMessage(VerdictMessage):
     in_warmest_room: Annotated[str, Doc("in words; empty where no room was measured")]
     regimes: Annotated[dict[str, Outcome], Doc("the worst burn of each way of burning")]
     lots: Annotated[list[str], Doc("that the verdict holds for")]
+    not_for: Annotated[list[str], Doc("lots in use now that it does not hold for")]
     weaker: Annotated[list[str], Doc("where its evidence is weaker than a measurement")]
     smallest_next_burn: NextBurnMessage | None
     next_step: NextStepMessage | None
@@ -225,6 +226,7 @@ def trial_verdict(
         "in_warmest_room": _in_warmest_room(found.warmest, words),
         "regimes": found.regimes,
         "lots": [*found.lots],
+        "not_for": [*found.not_for],
         "weaker": [*found.weaker],
         "smallest_next_burn": _next_burn(found.smallest_next_burn),
         "next_step": _next_step(found.next_step),
