@@ -5,7 +5,7 @@ The wall gets hottest first at the top of the wax; in the last quarter the base 
 above it do (common practice).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from logger.burn.evidence import BurnEvidence, Coverage
 from logger.decision.criteria import QUARTER_HOURS
@@ -30,8 +30,7 @@ def pool_line_gaps(
 
     A burn shorter than four hours is looked at in its second half.
     """
-    burn = evidence.burn
-    after_s = min(AFTER_S, 0.5 * burn.elapsed_s(evidence.until_s))
+    burn, after_s = evidence.burn, _after_s(evidence)
     level_mm = wax_level_mm(evidence)
     if level_mm is None:
         yield Missing(
@@ -41,23 +40,16 @@ def pool_line_gaps(
             burn=burn.id,
             do=LEVEL,
         )
-    else:
-        near = [
-            seen.channel.place.clock
-            for seen in _walls(evidence)
-            if abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
-            and _last_s(seen) >= burn.lit_s + after_s
-        ]
-        if not two_sides(near):
-            yield Missing(
-                text=f"After {duration(after_s)} the wall was not measured within "
-                f"{words.fine_length(NEAR_MM)} of the top of the wax "
-                f"({words.length(level_mm)}) on two sides, nor scanned round it",
-                decides=True,
-                burn=burn.id,
-                do=SCAN,
-                for_s=AFTER_S,
-            )
+    elif not two_sides(clocks_at_the_wax(evidence)):
+        yield Missing(
+            text=f"After {duration(after_s)} the wall was not measured within "
+            f"{words.fine_length(NEAR_MM)} of the top of the wax "
+            f"({words.length(level_mm)}) on two sides, nor scanned round it",
+            decides=True,
+            burn=burn.id,
+            do=SCAN,
+            for_s=AFTER_S,
+        )
     if used_after is not None and used_after >= LAST_QUARTER:
         low = any((seen.channel.place.height_mm or 0.0) <= LOWEST_MM for seen in _walls(evidence))
         base = any(
@@ -83,6 +75,24 @@ def pool_line_gaps(
             )
 
 
+def clocks_at_the_wax(evidence: BurnEvidence) -> list[int]:
+    """The sides on which the wall was measured at the top of the wax, once it was hot."""
+    level_mm, hot_s = wax_level_mm(evidence), evidence.burn.lit_s + _after_s(evidence)
+    if level_mm is None:
+        return []
+    return [
+        clock
+        for seen in _walls(evidence)
+        if (clock := seen.channel.place.clock) is not None
+        and abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
+        and _last_s(seen) >= hot_s
+    ]
+
+
+def _after_s(evidence: BurnEvidence) -> float:
+    return min(AFTER_S, 0.5 * evidence.burn.elapsed_s(evidence.until_s))
+
+
 def wax_level_mm(evidence: BurnEvidence) -> float | None:
     """The top of the wax above the outside base, as it was last seen in the burn."""
     if evidence.burn.wax_level_mm is not None:
@@ -91,7 +101,7 @@ def wax_level_mm(evidence: BurnEvidence) -> float | None:
     return seen[-1] if seen else evidence.burn.circumstances.wax_level_mm
 
 
-def two_sides(clocks: list[int | None]) -> bool:
+def two_sides(clocks: Sequence[int | None]) -> bool:
     """Whether two of them are a quarter of the way round apart, or more."""
     known = [clock for clock in clocks if clock is not None]
     return any(apart(one, other) >= QUARTER_HOURS for one in known for other in known)

@@ -21,6 +21,7 @@ from logger.decision.next_burn import FIRST_BURN, smallest_next_burn
 from logger.decision.next_step import next_step
 from logger.decision.outlook import Outlook
 from logger.decision.pool_line import pool_line_gaps
+from logger.decision.unseen_sides import side_gaps
 from logger.decision.verdict import CriterionOutcome, Verdict, judged, too_short
 from logger.decision.wax_criteria import WAX_CRITERIA
 from logger.words import Words
@@ -115,6 +116,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 gaps=(
                     *(gap for gap in missing(evidence, words, by_hand=why_not) if gap.decides),
                     *pool_line_gaps(evidence, weighed.used_after, words),
+                    *side_gaps(evidence, words),
                 ),
                 weighed=weighed,
                 number=of_candle.index(burn) + 1,

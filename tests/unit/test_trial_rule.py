@@ -16,10 +16,20 @@ from logger.decision.trial_rule import CRITERIA, TrialEvidence, judge_trial
 from logger.quantities import Quality
 from logger.settings.criterion_keys import default_criteria
 from logger.words import Words
-from tests.support.burn_from_formula import BASE, LIT_S, ROOM, WALL_3, WALL_9, estimate
+from tests.support.burn_from_formula import (
+    BASE,
+    LIT_S,
+    ROOM,
+    WALL_3,
+    WALL_9,
+    channel,
+    estimate,
+    warming,
+)
 from tests.support.whole_trial import (
     AFTER,
     GOOD,
+    HOURS,
     LOW,
     OneBurn,
     deciding,
@@ -232,16 +242,24 @@ def test_relit_warm_is_another_test():
     assert "it had been out for 2 h" in verdict.deciding.reason
 
 
+BETWEEN = tuple(channel(f"wall-{clock}", height_mm=60.0, clock=clock) for clock in (12, 6))
 UNSTATED = replace(WALL_3, accuracy=None, coupling=None)
 
 
 @pytest.mark.parametrize(("peak_c", "outcome"), [(57.4, Outcome.PASS), (57.6, Outcome.UNDECIDED)])
 def test_an_unstated_accuracy_decides_nothing_within_its_kind_s_limit(peak_c, outcome):
     """Contact: 2.5 K (from memory), however small its scatter."""
-    close = measured(peak_c=peak_c, u=0.3, channels=(UNSTATED, WALL_9, LOW, BASE, ROOM))
+    between = tuple(  # measured all round: nothing is added for sides that nobody measured
+        one for at in BETWEEN for one in warming(at.name, 54.0, length_s=HOURS * 3600.0)
+    )
+    close = measured(
+        peak_c=peak_c, u=0.3, channels=(UNSTATED, WALL_9, LOW, BASE, ROOM, *BETWEEN), more=between
+    )
     verdict = verdict_on([replace(one, evidence=close) for one in six()])
     assert outcome_of(verdict, WALL_LIMIT.name) is outcome
-    stated = measured(peak_c=peak_c, u=0.3)
+    stated = measured(
+        peak_c=peak_c, u=0.3, channels=(WALL_3, WALL_9, LOW, BASE, ROOM, *BETWEEN), more=between
+    )
     known = verdict_on([replace(one, evidence=stated) for one in six()])
     assert known.outcome is Outcome.PASS
 
