@@ -5,7 +5,7 @@ The wall gets hottest first at the top of the wax; in the last quarter the base 
 above it do (common practice).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from logger.burn.evidence import BurnEvidence, Coverage
 from logger.decision.criteria import QUARTER_HOURS
@@ -30,7 +30,7 @@ def pool_line_gaps(
 
     A burn shorter than four hours is looked at in its second half.
     """
-    burn, after_s = evidence.burn, _after_s(evidence)
+    burn, after_s = evidence.burn, _settled_after_s(evidence)
     level_mm = wax_level_mm(evidence)
     if level_mm is None:
         yield Missing(
@@ -40,7 +40,7 @@ def pool_line_gaps(
             burn=burn.id,
             do=LEVEL,
         )
-    elif not two_sides(clocks_at_the_wax(evidence)):
+    elif not two_sides(near_the_wax(evidence, level_mm)):
         yield Missing(
             text=f"After {duration(after_s)} the wall was not measured within "
             f"{words.fine_length(NEAR_MM)} of the top of the wax "
@@ -75,21 +75,18 @@ def pool_line_gaps(
             )
 
 
-def clocks_at_the_wax(evidence: BurnEvidence) -> list[int]:
-    """The sides on which the wall was measured at the top of the wax, once it was hot."""
-    level_mm, hot_s = wax_level_mm(evidence), evidence.burn.lit_s + _after_s(evidence)
-    if level_mm is None:
-        return []
+def near_the_wax(evidence: BurnEvidence, level_mm: float) -> list[int | None]:
+    """Sides on which the wall was measured at the top of the wax, once it had warmed up."""
+    settled_s = evidence.burn.lit_s + _settled_after_s(evidence)
     return [
-        clock
+        seen.channel.place.clock
         for seen in _walls(evidence)
-        if (clock := seen.channel.place.clock) is not None
-        and abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
-        and _last_s(seen) >= hot_s
+        if abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
+        and _last_s(seen) >= settled_s
     ]
 
 
-def _after_s(evidence: BurnEvidence) -> float:
+def _settled_after_s(evidence: BurnEvidence) -> float:
     return min(AFTER_S, 0.5 * evidence.burn.elapsed_s(evidence.until_s))
 
 
@@ -101,7 +98,7 @@ def wax_level_mm(evidence: BurnEvidence) -> float | None:
     return seen[-1] if seen else evidence.burn.circumstances.wax_level_mm
 
 
-def two_sides(clocks: Sequence[int | None]) -> bool:
+def two_sides(clocks: list[int | None]) -> bool:
     """Whether two of them are a quarter of the way round apart, or more."""
     known = [clock for clock in clocks if clock is not None]
     return any(apart(one, other) >= QUARTER_HOURS for one in known for other in known)

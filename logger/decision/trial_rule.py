@@ -21,8 +21,8 @@ from logger.decision.next_burn import FIRST_BURN, smallest_next_burn
 from logger.decision.next_step import next_step
 from logger.decision.outlook import Outlook
 from logger.decision.pool_line import pool_line_gaps
-from logger.decision.unseen_sides import side_gaps
 from logger.decision.verdict import CriterionOutcome, Verdict, judged, too_short
+from logger.decision.wall_profile import out_of_line, unmeasured_side_k
 from logger.decision.wax_criteria import WAX_CRITERIA
 from logger.words import Words
 
@@ -116,7 +116,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 gaps=(
                     *(gap for gap in missing(evidence, words, by_hand=why_not) if gap.decides),
                     *pool_line_gaps(evidence, weighed.used_after, words),
-                    *side_gaps(evidence, words),
+                    *out_of_line(evidence, words),
                 ),
                 weighed=weighed,
                 number=of_candle.index(burn) + 1,
@@ -124,6 +124,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 makeup=trial.makeup,
                 whole=True,
                 widened_k=hand.widened_k if hand else 0.0,
+                beside_k=unmeasured_side_k(evidence, burn.hottest.value_c) if burn.hottest else 0.0,
                 by_hand_will_do=hand is not None and hand.will_do,
             )
         )
