@@ -128,13 +128,15 @@ class LotChange:
     begun: tuple[str, ...] = ()  # testers of the lot of now that have burned, not yet enough
 
     @property
+    def what(self) -> str:
+        """What changed, in a line."""
+        return f"{self.part}: judged with {self.judged}; now {self.now}"
+
+    @property
     def text(self) -> str:
-        """In a line."""
+        """The same, with what to burn again."""
         begun = f" (begun with {', '.join(self.begun)})" if self.begun else ""
-        return (
-            f"{self.part}: judged with {self.judged}; now {self.now}. "
-            f"Burn again: {self.retest.words}{begun}"
-        )
+        return f"{self.what}. Burn again: {self.retest.words}{begun}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -81,6 +81,7 @@ class TrialDifference:
     other: str
     found: ComparedFigure
     unlike: str = ""  # why the two are not comparable
+    stations: str = ""  # what it means that they were burned on other stations
 
     @property
     def clear(self) -> bool:

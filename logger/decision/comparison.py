@@ -14,6 +14,7 @@ from logger.decision.compared import (
     Comparison,
 )
 from logger.decision.criteria import Outcome
+from logger.decision.reproducibility import Reproducibility
 from logger.decision.same_room import mean_of, peak_in, room_of
 from logger.decision.trial_facts import TrialFacts
 from logger.decision.wax_levels import LevelSlope, level_mm, level_slope
@@ -23,8 +24,16 @@ USUAL_ROOM_C = 22.0  # where no trial measured its room: middle of a test room (
 WORST_FIRST = (Outcome.FAIL, Outcome.UNDECIDED)
 
 
-def compare(trials: Sequence[TrialFacts], words: Words, *, by_wick: bool = False) -> Comparison:
+def compare(
+    trials: Sequence[TrialFacts],
+    words: Words,
+    *,
+    by_wick: bool = False,
+    bench: Reproducibility | None = None,
+) -> Comparison:
     """Compare trials, in this order; `by_wick` calls them by their wicks where these differ.
+
+    `bench` is how far its stations differ, where that is known.
 
     Compared are as many burns of each candle as every trial has: the last are usually the hottest
     (common practice), and one trial's last says nothing beside another's first. Beside a trial that
@@ -49,7 +58,9 @@ def compare(trials: Sequence[TrialFacts], words: Words, *, by_wick: bool = False
             for facts in trials
             for one in facts.verdict.judgements
         },
-        differences=tuple(differences(found, first, words, corrected=slope is not None)),
+        differences=tuple(
+            differences(found, first, words, corrected=slope is not None, bench=bench)
+        ),
         slope=slope,
     )
 

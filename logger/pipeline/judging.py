@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
+from logger.burn.coming_up import coming_up
 from logger.burn.model import Burn
 from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
@@ -82,7 +83,15 @@ class Judge:
         yield burn_rules.emergency(burn)
         yield burn_rules.unchecked(burn)
         yield burn_rules.relit_too_soon(burn, bench.limits)
-        yield burn_rules.mark(burn, bench.marks.of(burn.circumstances.regime), now_s)
+        marks_s = bench.marks.of(burn.circumstances.regime)
+        yield burn_rules.mark(
+            burn,
+            marks_s,
+            now_s,
+            lambda: coming_up(
+                state.book.by_station.values(), bench.marks, bench.limits, now_s, but=station
+            ),
+        )
         if bench.ask_every_s is not None:
             yield burn_rules.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, state.places.traces(station))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.planning.bench_plan import BenchPlan, CandleDemand, PlannedBurn
-from logger.planning.slips import Slip, VerdictShift
+from logger.planning.slips import MissedMark, Slip, VerdictShift
 from logger.planning.supplies import Recipe, Supply, supplies
 from logger.words import duration
 
@@ -77,6 +77,7 @@ class MakerPlan:
     plan: BenchPlan
     trials: tuple[OpenTrial, ...]
     slips: tuple[Slip, ...] = ()  # of today
+    missed: tuple[MissedMark, ...] = ()  # so
     shifts: tuple[VerdictShift, ...] = ()  # that they cost
 
     @property

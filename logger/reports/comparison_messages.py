@@ -196,6 +196,7 @@ def _difference(one: TrialDifference, words: Words) -> TrialDifferenceMessage:
         text = f"{'more' if one.found.value > 0.0 else 'less'} by {said}"
     else:
         text = f"equal within the uncertainty ({said})"
+    text += f"; {one.stations}" if one.stations else ""
     return {
         "figure": one.figure,
         "one": one.one,

@@ -11,6 +11,7 @@ from logger.decision.trial_facts import TrialFacts
 from logger.errors import DataError
 from logger.reports.client_page import client_html
 from logger.reports.curves_together import TogetherLine, draw_together
+from logger.service.bench_checks import checked_bench
 from logger.service.burn_curve import curve_of
 from logger.service.facts import trial_facts
 from logger.service.trial_verdict import Judging
@@ -31,7 +32,8 @@ def compared(
     judging: Judging, names: Sequence[str], words: Words, *, by_wick: bool = False
 ) -> Comparison:
     """Trials side by side. Raises NotKnown for a trial that is not, DataError for too many."""
-    return compare(_facts(judging, names), words, by_wick=by_wick)
+    bench = checked_bench(judging, words).reproducibility
+    return compare(_facts(judging, names), words, by_wick=by_wick, bench=bench)
 
 
 def costs_of(judging: Judging, names: Sequence[str]) -> SeriesCosts:

@@ -103,6 +103,7 @@ async def test_a_trial_is_known_with_its_records_lots_and_weighings(burned):
     ]
     (waits,) = facts.waiting
     assert (waits.tester, waits.lots["wax"].lot) == ("T2", "A8")
+    assert facts.verdict.not_for == tuple(one.what for one in changed.changes)
     assert changed.not_known == ("fragrance",)
     (burn,) = facts.burns
     assert facts.weighed[burn.burn.id].used_g == 6.0
