@@ -7,8 +7,8 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "alarms", "pages", "phone", "network", "records", "planning",
-    "reports", "instruments", "bluetooth", "keeping", "engine", "configuration",
+    "measuring", "verdict", "planning", "alarms", "pages", "phone", "network", "records", "reports",
+    "instruments", "bluetooth", "keeping", "engine", "configuration",
 )  # fmt: skip
 
 
