@@ -97,6 +97,11 @@ class RunningEstimate:
         return self._last_s
 
     @property
+    def latest(self) -> tuple[float, bool] | None:
+        """The latest reading, NaN where it can be no value at all, and whether it was used."""
+        return self._kept[-1][1:] if self._kept else None
+
+    @property
     def interval_s(self) -> float | None:
         """Median of the latest intervals between readings; dropouts do not move it."""
         return self._interval_s

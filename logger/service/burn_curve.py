@@ -18,15 +18,16 @@ from logger.store.queries import Reader, open_read
 def curve_svg(data: Path, burn_id: str, *, width: float, name: str = "curve") -> str:
     """The burn's curve alone. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
-        drawn = _curve(reader, records.burn_of(reader, burn_id))
+        drawn = curve_of(reader, records.burn_of(reader, burn_id))
     return curve.draw(drawn, width=width, name=name)
 
 
-def _curve(reader: Reader, burn: Burn) -> curve.Curve:
+def curve_of(reader: Reader, burn: Burn, *, only: str | None = None) -> curve.Curve:
+    """What is drawn of a burn: all of its places, or the one whose channel is `only`."""
     bench, _ = records.bench_and_text(reader, burn)
-    read_here = reader.by_hand(burn)
+    read_here = [one for one in reader.by_hand(burn) if only in (None, one.channel.name)]
     by_hand = records.estimates_by_hand(read_here, burn)
-    channels = records.channels_at(bench, burn)
+    channels = [one for one in records.channels_at(bench, burn) if only in (None, one.name)]
     seen = reader.estimate_columns({one.name for one in channels}, burn.lit_s, to_s(burn))
     channels.extend({one.channel.name: one.channel for one in read_here}.values())
     latest = (float(columns.at_s[-1]) for columns in seen.values() if len(columns.at_s))

@@ -9,6 +9,8 @@ from logger.errors import WickbenchError
 from logger.web import (
     api,
     burn_pages,
+    curve_pages,
+    curve_routes,
     lighting_pages,
     manual_pages,
     metrics,
@@ -38,6 +40,8 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
             *burn_pages.ROUTES,
+            *curve_pages.ROUTES,
+            *curve_routes.ROUTES,
             *round_pages.ROUTES,
             *lighting_pages.ROUTES,
             *api.ROUTES,

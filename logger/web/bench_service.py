@@ -1,6 +1,6 @@
 """What the web side needs of a running bench; the service offers it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -12,6 +12,13 @@ from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage
 from logger.quantities import Channel
+from logger.reports.curve_messages import CurveMessage
+from logger.reports.curve_series import (
+    CurveSeriesMessage,
+    CurveSubject,
+    SingleReadingsMessage,
+    Span,
+)
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.settings import Settings
@@ -92,6 +99,22 @@ class BenchService(Protocol):
 
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn as SVG; blocks. Raises NotKnown where there is no such burn."""
+        ...
+
+    def curve_message(self, subject: CurveSubject) -> CurveMessage:
+        """All of a chart but its series; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def curve_series(
+        self, subject: CurveSubject, channels: Collection[str], span_s: Span, points: int
+    ) -> CurveSeriesMessage:
+        """Its places, or those of `channels`; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def curve_readings(
+        self, subject: CurveSubject, channels: Collection[str], span_s: Span
+    ) -> SingleReadingsMessage:
+        """Single readings of `channels`; blocks. Raises NotKnown, DataError."""
         ...
 
     def wall_svg(self, burn: str) -> str:

@@ -40,7 +40,7 @@ from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
 from logger.web.known_testers import KnownTesters
 from logger.web.look_form import look_form
-from logger.web.static import static
+from logger.web.static import has_chart, static
 from logger.web.vessel import drawing
 from logger.words import duration
 
@@ -323,6 +323,7 @@ def _templates() -> jinja2.Environment:
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
         duration=duration,
+        has_chart=has_chart(),
         zone=lambda at_s: f"{datetime.fromtimestamp(at_s, UTC).astimezone():%z}",
     )
     return environment

@@ -7,19 +7,18 @@ import { duration, seconds } from "./words.js";
 
 const REFRESH_MS = 15000;
 const PATIENCE_MS = 5000;
-const RETRY_MS = 2000;
 const TOGETHER_MS = 300; // a pulled plug is many events and one redrawing
 
-const curve = document.getElementById("curve");
 let asOfS = Number(document.body.dataset.asOf);
 let latest = null; // of the figures, until they are drawn
 let fetching = 0;
 
 function onEvent(kind, content) {
+  document.dispatchEvent(new CustomEvent("news", { detail: { kind, content } }));
   if (kind === "shown") {
     if (!latest) requestAnimationFrame(draw);
     latest = content;
-  } else if (kind !== "beat") refreshSoon();
+  } else if (kind === "alarm" || kind === "burn") refreshSoon();
 }
 
 function draw() {
@@ -28,7 +27,7 @@ function draw() {
   asOfS = Math.max(asOfS, as_of_s ?? 0);
   figures(stations);
   // A place that was read by hand for the first time, or moved away, is drawn by the server.
-  const places = stations[curve?.dataset.station]?.places;
+  const places = stations[document.getElementById("curve")?.dataset.station]?.places;
   const drawn = document.querySelectorAll("tr[data-place]");
   if (places && (drawn.length !== Object.keys(places).length || [...drawn].some((row) => !(row.dataset.place in places)))) refreshSoon();
 }
@@ -50,6 +49,7 @@ function onState(state, ageS) {
 async function load() {
   clearTimeout(fetching);
   fetching = 0;
+  if (!document.querySelector("[data-part]")) return; // nothing on it is of this moment
   const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   if (!answer.ok) throw new Error(`the page says ${answer.status}`);
   show(new DOMParser().parseFromString(await answer.text(), "text/html"));
@@ -60,9 +60,6 @@ function show(fresh) {
   exchange(fresh);
   recall(document);
   document.dispatchEvent(new Event("exchanged"));
-  const theirs = fresh.getElementById("curve");
-  if (curve && theirs) [curve.dataset.burn, curve.className] = [theirs.dataset.burn, theirs.className];
-  redrawCurve().catch(() => { /* as below */ });
 }
 
 function refresh() {
@@ -72,22 +69,6 @@ function refresh() {
 
 function refreshSoon() {
   fetching ||= setTimeout(refresh, TOGETHER_MS);
-}
-
-let curveText = "";
-async function redrawCurve() {
-  if (!curve?.dataset.burn) return;
-  const width = Math.floor(curve.clientWidth);
-  const answer = await fetch(`/api/curve?station=${encodeURIComponent(curve.dataset.station)}&width=${width}`, { cache: "no-store" });
-  if (!answer.ok) { // a burn recorded this moment has nothing to draw yet
-    setTimeout(refreshSoon, RETRY_MS);
-    return;
-  }
-  const text = await answer.text();
-  if (text === curveText) return;
-  curveText = text;
-  const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  if (svg.localName === "svg") curve.replaceChildren(document.importNode(svg, true));
 }
 
 function zones() {
@@ -100,6 +81,12 @@ function zones() {
 times(document);
 zones();
 forms(show);
-follow({ load, onEvent, onState });
+follow({
+  async load() {
+    await load();
+    document.dispatchEvent(new Event("followed")); // what the stream told before is lost
+  },
+  onEvent,
+  onState,
+});
 setInterval(refresh, REFRESH_MS);
-addEventListener("resize", () => { if (curve && Math.abs(curve.clientWidth - (curve.firstElementChild?.viewBox?.baseVal.width ?? 0)) > 80) refreshSoon(); });
