@@ -1,5 +1,7 @@
 """The web application of one bench."""
 
+import logging
+
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
@@ -29,11 +31,16 @@ from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
 from logger.web.known_testers import KnownTesters
 from logger.web.live import LiveEvents
+from logger.web.static import NO_CHART, has_chart
 from logger.web.tokens import Token
+
+log = logging.getLogger(__name__)
 
 
 def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     """Pages and API of `bench`: for this machine only, or for who shows the `token`."""
+    if not has_chart():
+        log.warning("%s", NO_CHART)
     web = bench.settings.web
     app = Starlette(
         routes=[

@@ -17,6 +17,10 @@ _TYPES: Mapping[str, str] = {
 }
 _SHARED = (("record", "curve.css"),)  # drawn alike on the page and in the record
 _CHART = ("uPlot.js", "uPlot.css")  # of dashboards/chart, which the build fetches
+NO_CHART = (
+    "this program was built without its chart library: pages show the bench's own drawing of a "
+    "curve, without zoom. Install it anew where npm, or its registry, can be reached"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

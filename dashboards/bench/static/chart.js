@@ -164,6 +164,7 @@ export class Chart {
   join(tables) { // one array of times for all, as uPlot wants it
     const joined = tables.length === 1 ? [tables[0].times] : uPlot.join(tables.map(({ times }) => [times]));
     const times = this.times = joined?.[0] ?? [];
+    while (this.story.live && times.at(-1) > this.story.to_s) times.pop(); // not yet
     this.low = this.lines.map(() => new Array(times.length));
     this.high = this.lines.map(() => new Array(times.length));
     this.expanded = this.lines.map(() => new Array(times.length).fill(null));
@@ -173,6 +174,7 @@ export class Chart {
       for (const { line, low, high, expanded, doubtful } of columns) {
         own.forEach((at, n) => {
           const index = place ? place.get(at) : n;
+          if (index === undefined || index >= times.length) return;
           this.low[line.number][index] = low[n];
           this.high[line.number][index] = high[n];
           this.expanded[line.number][index] = expanded[n];
@@ -242,7 +244,7 @@ export class Chart {
       series: [{}, ...this.lines.map((line) => ({
         show: line.shown, stroke: line.ink, width: line.pen.width, dash: line.pen.dash, points: { show: false },
       }))],
-      cursor: { drag: { x: true, y: false, setScale: false }, bind: { dblclick: () => () => this.show(null) }, points: { size: 9 } },
+      cursor: { y: false, drag: { x: true, y: false, setScale: false }, bind: { dblclick: () => () => this.show(null) }, points: { size: 9 } },
       hooks: {
         ...paint(this),
         setCursor: [() => this.readOff()],
@@ -393,11 +395,12 @@ export class Chart {
       .map((one) => `${one.letter} ${one.said.textContent}`)].join("; ");
   }
 
-  readOff() { // value and uncertainty at the cursor, or of the latest
+  readOff() { // value and uncertainty at the cursor; without one, of a burn that is lit, the latest
     const x = this.cursorX;
-    const n = x === null ? this.times.length - 1 : this.plot.cursor.idx;
-    this.at.textContent = n == null || n < 0 ? "" : this.time(this.times[n]);
-    for (const line of this.lines) if (line.said) line.said.textContent = n == null ? "" : this.value(line, n, x);
+    const n = x === null ? this.story.live && this.times.length - 1 : this.plot.cursor.idx;
+    const known = Number.isInteger(n) && n >= 0;
+    this.at.textContent = known ? this.time(this.times[n]) : "";
+    for (const line of this.lines) if (line.said) line.said.textContent = known ? this.value(line, n, x) : "";
     this.near.textContent = x === null ? "" : this.happened(x);
   }
 

@@ -66,33 +66,44 @@ function behind(chart) {
   });
 }
 
-// Hatched where a place that is shown was not measured, with its letter.
+// Hatched where places that are shown were not measured, with their letters.
 function gaps(chart, to) {
   const { ctx, bbox, dot } = to;
-  const free = new Map(); // by place on the paper: letters that are written there already
-  for (const line of chart.lines.filter((one) => one.shown && !one.by_hand)) {
-    for (const [from, end] of line.gaps) {
-      const left = Math.max(to.x(from), bbox.left);
-      const right = Math.min(Math.max(to.x(end), to.x(from) + 3 * dot), bbox.left + bbox.width);
-      if (right <= left) continue;
-      ctx.save();
-      ctx.beginPath();
-      ctx.rect(left, bbox.top, right - left, bbox.height);
-      ctx.clip();
-      for (let x = left - bbox.height; x < right; x += 7 * dot) {
-        to.path([[x, bbox.top + bbox.height], [x + bbox.height, bbox.top]], { alpha: 0.22 });
-      }
-      ctx.restore();
-      const key = `${Math.round(left)} ${Math.round(right)}`;
-      free.set(key, [...free.get(key) ?? [], line.letter]);
+  const shown = chart.lines.filter((one) => one.shown && !one.by_hand);
+  const right = bbox.left + bbox.width;
+  let free = bbox.left; // up to where a label may begin
+  for (const { from, end, letters } of merged(shown)) {
+    const left = Math.max(to.x(from), bbox.left);
+    const wide = Math.min(Math.max(to.x(end), to.x(from) + 3 * dot), right) - left;
+    if (wide <= 0) continue;
+    ctx.save();
+    ctx.beginPath();
+    ctx.rect(left, bbox.top, wide, bbox.height);
+    ctx.clip();
+    for (let x = left - bbox.height; x < left + wide; x += 7 * dot) {
+      to.path([[x, bbox.top + bbox.height], [x + bbox.height, bbox.top]], { alpha: 0.25 });
     }
+    ctx.restore();
+    const words = letters.size === shown.length ? "no reading" : `no ${[...letters].sort().join(", ")}`;
+    const half = 3.5 * dot * words.length;
+    const middle = Math.min(Math.max(left + wide / 2, bbox.left + half), right - half);
+    if (middle - half < free) continue;
+    to.text(words, middle, bbox.top + bbox.height - 12 * dot, { align: "center" });
+    free = middle + half;
   }
-  const most = chart.lines.filter((one) => one.shown && !one.by_hand).length;
-  for (const [key, letters] of free) {
-    const [left, right] = key.split(" ").map(Number);
-    const words = letters.length === most ? "no reading" : `no ${letters.join(", ")}`;
-    to.text(words, (left + right) / 2, bbox.top + bbox.height - 12 * dot, { align: "center" });
+}
+
+function merged(lines) {
+  const all = lines.flatMap((line) => line.gaps.map(([from, end]) => ({ from, end, letters: new Set([line.letter]) })));
+  const found = [];
+  for (const one of all.sort((a, b) => a.from - b.from)) {
+    const last = found.at(-1);
+    if (last && one.from <= last.end) {
+      last.end = Math.max(last.end, one.end);
+      one.letters.forEach((letter) => last.letters.add(letter));
+    } else found.push(one);
   }
+  return found;
 }
 
 function before(chart) {
@@ -224,7 +235,9 @@ function letters(chart, to) {
   const [from, end] = chart.range;
   shown.forEach((line, n) => {
     const x = from + (0.25 + 0.65 * (n + 0.5) / shown.length) * (end - from);
-    const at = chart.times.findIndex((time, m) => time >= x && chart.high[line.number][m] != null);
+    const drawn = (time, m) => chart.high[line.number][m] != null;
+    const after = chart.times.findIndex((time, m) => time >= x && drawn(time, m));
+    const at = after < 0 ? chart.times.findLastIndex(drawn) : after;
     if (at < 0) return;
     const y = (chart.low[line.number][at] + chart.high[line.number][at]) / 2;
     to.text(line.letter, to.x(chart.times[at]), to.y(y), { align: "center", bold: true });
@@ -235,6 +248,7 @@ function letters(chart, to) {
 function signs(chart, to) {
   const { bbox, dot } = to;
   const top = bbox.top - 11 * dot;
+  to.text(chart.story.unit.symbol, bbox.left - 8 * dot, top, { align: "right" });
   let last = -Infinity;
   const shown = chart.story.marks.filter((one) => one.kind !== "burn" && to.x(one.at_s) >= bbox.left - 1 && to.x(one.at_s) <= bbox.left + bbox.width + 1);
   for (const one of shown) {

@@ -22,7 +22,7 @@ export function legend(chart) {
 
 function swatch({ css, colour, dash, width }) {
   const svg = document.createElementNS(SVG, "svg");
-  const attributes = { width: 40, height: 12, class: "curve swatch", "aria-hidden": "true" };
+  const attributes = { width: 40, height: 12, class: "swatch", "aria-hidden": "true" };
   for (const [name, value] of Object.entries(attributes)) svg.setAttribute(name, value);
   const stroke = svg.appendChild(document.createElementNS(SVG, "line"));
   const line = { x1: 1, x2: 39, y1: 6, y2: 6, stroke: colour, "stroke-width": width, "stroke-dasharray": dash.join(" "), class: `curve-line ${css}` };
