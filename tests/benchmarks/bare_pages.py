@@ -1,6 +1,6 @@
 """A bare server: the same bytes through the same parts, with no bench behind them.
 
-The page when it is asked for, and to every page each second as much of the stream as the bench sends.
+The page when it is asked for, and to each page every second as much stream as the bench sends.
 """
 
 import asyncio

@@ -3,6 +3,7 @@
 import pytest
 
 from logger.quantities import Reading
+from tests.benchmarks.bench_page import CHANNELS, MOST_KB, configuration, weigh
 from tests.support.web_bench import START_S, WALL, serving
 
 
@@ -92,3 +93,18 @@ async def test_what_cannot_be_shown_is_said(tmp_path):
             assert words in answer.text
         # a station of which nothing is stored has a page too
         assert (await bench.client.get("/curves?station=jar-a")).status_code == 200
+
+
+async def test_what_a_phone_loads_of_sixteen_places_is_light(tmp_path):
+    """At most 120 kB compressed, chart library, page and a whole burn's curve with it."""
+    async with serving(tmp_path, configuration()) as bench:
+        await bench.light()
+        for second in range(60):
+            for number in range(CHANNELS):
+                at_s, value = bench.clock.now_s(), 40.0 + number + 0.37 * (second % 7)
+                bench.service.engine.put(Reading(channel=f"wall-{number}", value=value, at_s=at_s))
+            await bench.clock.advance(1.0)
+        await bench.service.recorder.saved()
+        weights = await weigh(bench.client)
+        assert weights["chart library"] > 20.0  # it is there
+        assert sum(weights.values()) <= MOST_KB, weights
