@@ -1,11 +1,11 @@
 # What a newcomer types: `make demo`, `make test`. Everything else is for contributors.
 PYTHON ?= python3
 BIN := .venv/bin
-PACKAGES := mosquitto openssl chromium dbus victoria-metrics
+PACKAGES := mosquitto openssl chromium dbus victoria-metrics poppler-utils
 .DEFAULT_GOAL := help
 # Tests start hundreds of processes, each of which would compile the program anew.
 unexport PYTHONDONTWRITEBYTECODE
-.PHONY: help demo test test-unit lint format lock bench bench-truth faults packages wheel-test
+.PHONY: help demo test test-unit lint format lock bench bench-truth bench-series faults packages wheel-test
 
 help: ## this list
 	@grep -hE '^[a-z.-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 14
@@ -51,6 +51,9 @@ bench: .venv ## benchmarks, each against its baseline
 bench-truth: .venv ## estimator and forecast against simulated truth: some 20 minutes
 	@for what in truth worlds forecast; do \
 		$(BIN)/python -m tests.benchmarks.bench_$$what || missed=1; done; exit $${missed:-0}
+
+bench-series: .venv ## simulated series of trials judged: false passes, right wicks named
+	$(BIN)/python -m tests.benchmarks.bench_series
 
 faults: .venv ## the long fault run, with a table at its end: about an hour
 	WICKBENCH_LONG=1 $(BIN)/python -m pytest -m faults

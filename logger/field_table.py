@@ -74,15 +74,12 @@ class FormField:
     def said(self, value: Any, words: Words) -> str:
         """What it holds, for a person: "6 mm", "62, 60 mm", "1 (a trace)"."""
         values = value if isinstance(value, tuple) else (value,)
-        *others, last = (self._said(one, words) for one in values)
-        if self.form is FieldForm.LENGTH:  # the unit once
-            others = [one.rpartition(" ")[0] for one in others]
-        return ", ".join([*others, last])
+        if self.form is FieldForm.LENGTH:
+            return words.fine_lengths(values)
+        return ", ".join(self._said(one, words) for one in values)
 
     def _said(self, value: Any, words: Words) -> str:
         match self.form:
-            case FieldForm.LENGTH:
-                return words.fine_length(value)
             case FieldForm.GRADE:
                 return f"{value} ({self.choices[value]})"
             case FieldForm.MASS:

@@ -11,8 +11,9 @@ from logger.burn.entries import ManualReading
 from logger.burn.forecast import Forecast
 from logger.burn.model import Burn, BurnStatus
 from logger.pipeline import Input, Output, Pipeline
-from logger.quantities import Channel, Estimate, Forwarding, Tick
+from logger.quantities import Channel, Estimate, Forwarding, Reading, Tick
 
+HEARD = 120  # readings of a channel that are kept for who sets up a probe: 12 s at ten a second
 BACKLOG = 256  # outputs that wait for one follower; past it the oldest go
 
 
@@ -64,6 +65,7 @@ class Hub:
         self.alarms: dict[str, Alarm] = {}
         self.burns: dict[str, Burn] = {}  # the latest of each station
         self.by_hand: dict[str, Channel] = {}  # places that a person has read
+        self.heard: dict[str, deque[Reading]] = {}  # the latest readings of each channel, raw
         self.forwarding: Forwarding | None = None  # None: no engine is configured
         self._followers: set[Follower] = set()
 
@@ -71,7 +73,12 @@ class Hub:
         """Take what the pipeline said of `item`; never waits."""
         if isinstance(item, Tick):
             self.now_s = item.at_s
-        if isinstance(item, ManualReading):
+        elif isinstance(item, Reading):
+            heard = self.heard.get(item.channel)
+            if heard is None:
+                heard = self.heard[item.channel] = deque(maxlen=HEARD)
+            heard.append(item)
+        elif isinstance(item, ManualReading):
             self.by_hand[item.channel.name] = item.channel
         for output in outputs:
             self._keep(output)

@@ -4,8 +4,10 @@ RFC 3339 and the wider ISO 8601 are read; RFC 3339 in UTC is written.
 """
 
 import re
+from collections.abc import Collection, Iterator
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from datetime import time as time_of_day
+from functools import lru_cache
 
 from logger.errors import DataError
 from logger.units import Dimension, parse_quantity, short
@@ -42,13 +44,48 @@ def rfc3339(at_s: float, *, digits: int | None = None) -> str:
         digits = next((n for n in (0, 3) if micros % 10 ** (6 - n) == 0), 6)
     step = 10 ** (6 - digits)
     seconds, micros = divmod((micros + step // 2) // step * step, 1_000_000)
-    whole = (_EPOCH + timedelta(seconds=seconds)).replace(tzinfo=None).isoformat()
+    whole = _whole_second(seconds)
     return f"{whole}.{micros // step:0{digits}d}Z" if digits else f"{whole}Z"
 
 
-def clock(at_s: float) -> str:
-    """Time of day where this machine stands, as "16:33"."""
-    return (_EPOCH + timedelta(seconds=at_s)).astimezone().strftime("%H:%M")
+@lru_cache(maxsize=64)  # what is published together has one time
+def _whole_second(seconds: int) -> str:
+    return (_EPOCH + timedelta(seconds=seconds)).replace(tzinfo=None).isoformat()
+
+
+def clock(at_s: float, *, seconds: bool = False) -> str:
+    """Time of day where this machine stands, as "16:33", or "16:33:08" with `seconds`."""
+    here = (_EPOCH + timedelta(seconds=at_s)).astimezone()
+    return here.strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def day_words(at_s: float) -> str:
+    """The day where this machine stands, as "Thu 4 May"."""
+    at = (_EPOCH + timedelta(seconds=at_s)).astimezone()
+    return f"{at:%a} {at.day} {at:%b}"
+
+
+def daily(
+    from_s: float,
+    days: int,
+    hours_s: tuple[float, float],
+    weekdays: Collection[int],
+    *,
+    zone: tzinfo | None = None,
+) -> Iterator[tuple[float, float]]:
+    """A stretch of each day, by the clock on the wall in `zone` or the system's, as Unix seconds.
+
+    `days` days from that of `from_s` on, those of `weekdays` alone (0 is Monday).
+    """
+    first = (_EPOCH + timedelta(seconds=from_s)).astimezone(zone).date()
+    for day in (first + timedelta(days=number) for number in range(days)):
+        if day.weekday() in weekdays:
+            midnight = datetime.combine(day, time_of_day())
+            start_s, end_s = (
+                (midnight + timedelta(seconds=one)).replace(tzinfo=zone).timestamp()
+                for one in hours_s
+            )
+            yield start_s, end_s
 
 
 def parse_rfc3339(text: str) -> float:

@@ -81,6 +81,11 @@ class Words:
         """A length as closely as a person reads it off: "2.5 mm", "62 mm"."""
         return f"{float(self.length_in.figure(length_mm, 1)):g} {self.length_in.symbol}"
 
+    def fine_lengths(self, lengths_mm: Iterable[float]) -> str:
+        """Several with the unit once: "62, 60 mm"."""
+        *others, last = map(self.fine_length, lengths_mm)
+        return ", ".join([*(one.rpartition(" ")[0] for one in others), last])
+
 
 def duration(seconds: float) -> str:
     """As a person says it: '40 s', '45 min', '3 h 05 min', '4 h'."""

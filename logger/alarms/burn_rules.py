@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.lifecycle import Finding, Priority, Signal, off
 from logger.alarms.wall import STILL_HOT_C
 from logger.burn import safety
 from logger.burn.entries import Danger
@@ -27,9 +27,12 @@ def burn_length(
     elapsed_s = now_s - burn.lit_s if burn.may_burn else burn.elapsed_s(now_s)
     longest_s = burn.longest_s(limits)
     left_s = longest_s - elapsed_s
-    yours = f"your {duration(longest_s)}"
-    if longest_s < limits.burn_length_s:
-        yours = f"the {duration(longest_s)} planned"
+    if not burn.may_burn or left_s > max(limits.burn_notice_s, 0.0):
+        return (
+            off(Rule.BURN_ENDING, burn.station, Priority.NOTICE),
+            off(Rule.BURN_TOO_LONG, burn.station, Priority.WARNING),
+        )
+    planned = longest_s < limits.burn_length_s
     return tuple(
         Finding(
             rule=rule,
@@ -58,7 +61,8 @@ def burn_length(
                 Priority.WARNING,
                 lambda: (
                     f"{burn.station}: lit for {duration(elapsed_s)}, longer than "
-                    f"{yours}. Go to the candle: {safety.PUT_OUT}"
+                    f"{'the' if planned else 'your'} {duration(longest_s)}"
+                    f"{' planned' if planned else ''}. Go to the candle: {safety.PUT_OUT}"
                 ),
             ),
         )
@@ -78,18 +82,19 @@ def _too_long(burn: Burn, left_s: float, now_s: float, hottest_c: float | None) 
 def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
     """`relit-too-soon`: lit before the wax of the burn before had its time to set."""
     rested_s = burn.rested_s
-    early = burn.lit and rested_s is not None and rested_s < limits.cool_down_s
+    if not burn.lit or rested_s is None or rested_s >= limits.cool_down_s:
+        return off(Rule.RELIT_TOO_SOON, burn.station, Priority.CAUTION)
     return Finding(
         rule=Rule.RELIT_TOO_SOON,
         subject=burn.station,
         station=burn.station,
-        signal=Signal.ON if early else Signal.OFF,
+        signal=Signal.ON,
         priority=Priority.CAUTION,
         value=rested_s,
         limit=limits.cool_down_s,
         unit="s",
         tell=lambda: (
-            f"{burn.station}: lit after {duration(rested_s or 0.0)} of rest; your "
+            f"{burn.station}: lit after {duration(rested_s)} of rest; your "
             f"cool-down is {duration(limits.cool_down_s)}. Relit warm, it is a different "
             "test: consider putting it out"
         ),
@@ -99,16 +104,18 @@ def relit_too_soon(burn: Burn, limits: Limits) -> Finding:
 def unchecked(burn: Burn) -> Finding:
     """`unchecked`: a person recorded it lit and did not confirm all that is asked before."""
     left = () if burn.checks is None else safety.unconfirmed(burn.checks)
+    if not (burn.lit and left):
+        return off(Rule.UNCHECKED, burn.station, Priority.CAUTION)
     more = len(left) - 1
     rest = f"; and {more} more check{'s' if more > 1 else ''}, see the page" if more > 0 else ""
     return Finding(
         rule=Rule.UNCHECKED,
         subject=burn.station,
         station=burn.station,
-        signal=Signal.ON if burn.lit and left else Signal.OFF,
+        signal=Signal.ON,
         priority=Priority.CAUTION,
         tell=lambda: (
-            f"{burn.station}: lit, and not confirmed: {''.join(left[:1])}{rest}. Check it now; "
+            f"{burn.station}: lit, and not confirmed: {left[0]}{rest}. Check it now; "
             f"where it is not so, {safety.PUT_OUT}"
         ),
     )
@@ -118,18 +125,19 @@ def mark(burn: Burn, marks_s: Sequence[float], now_s: float) -> Finding:
     """`mark`: it is time to look at the candle; off once somebody has, or it is too late."""
     looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
     due = due_mark(marks(marks_s, looked_s, burn.elapsed_s(now_s), lit=burn.lit))
-    mark_s = None if due is None else due.mark_s
+    if due is None:
+        return off(Rule.MARK, burn.station, Priority.NOTICE)
     return Finding(
         rule=Rule.MARK,
         subject=burn.station,
         station=burn.station,
-        signal=Signal.OFF if due is None else Signal.ON,
+        signal=Signal.ON,
         priority=Priority.NOTICE,
         value=burn.elapsed_s(now_s),
-        limit=mark_s,
+        limit=due.mark_s,
         unit="s",
         tell=lambda: (
-            f"{burn.station}: time to look at the candle, {duration(mark_s or 0.0)} of being lit. "
+            f"{burn.station}: time to look at the candle, {duration(due.mark_s)} of being lit. "
             f"{safety.LOOK}; record it on the page"
         ),
     )
@@ -138,11 +146,13 @@ def mark(burn: Burn, marks_s: Sequence[float], now_s: float) -> Finding:
 def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
     """`unwatched`: nobody has said of late who has the candle in sight."""
     since_s = burn.lit_s if burn.in_sight_s is None else burn.in_sight_s
+    if not burn.lit or now_s - since_s < every_s:
+        return off(Rule.UNWATCHED, burn.station, Priority.WARNING)
     return Finding(
         rule=Rule.UNWATCHED,
         subject=burn.station,
         station=burn.station,
-        signal=Signal.ON if burn.lit and now_s - since_s >= every_s else Signal.OFF,
+        signal=Signal.ON,
         priority=Priority.WARNING,
         value=now_s - since_s,
         limit=every_s,
@@ -175,12 +185,14 @@ def overdue_by_hand(burn: Burn, last_s: float, now_s: float) -> Finding:
 
 def emergency(burn: Burn) -> Finding:
     """`emergency`: a person reported it; off once a person has seen the candle out since."""
+    if not burn.in_danger:
+        return off(Rule.EMERGENCY, burn.station, Priority.DANGER)
     what = burn.danger or Danger.OTHER
     return Finding(
         rule=Rule.EMERGENCY,
         subject=burn.station,
         station=burn.station,
-        signal=Signal.ON if burn.in_danger else Signal.OFF,
+        signal=Signal.ON,
         priority=Priority.DANGER,
         tell=lambda: (
             f"{burn.station}: EMERGENCY, {what.words}. " + ". ".join(safety.emergency_advice(what))

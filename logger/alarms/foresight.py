@@ -1,6 +1,6 @@
 """The rule about where the wall is going: the only one that speaks before anything is wrong."""
 
-from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.lifecycle import Finding, Priority, Signal, off
 from logger.burn.forecast import Forecast
 from logger.quantities import Channel, Rule
 from logger.words import Words, duration
@@ -16,10 +16,10 @@ def wall_forecast(channel: Channel, forecast: Forecast, words: Words) -> Finding
     """
     if forecast.early:
         signal = Signal.HOLD
-    elif forecast.over > LIKELY:
-        signal = Signal.ON
+    elif forecast.over < UNLIKELY:
+        return off(Rule.WALL_FORECAST, channel.station, Priority.CAUTION, subject=channel.name)
     else:
-        signal = Signal.OFF if forecast.over < UNLIKELY else Signal.HOLD
+        signal = Signal.ON if forecast.over > LIKELY else Signal.HOLD
     return Finding(
         rule=Rule.WALL_FORECAST,
         subject=channel.name,

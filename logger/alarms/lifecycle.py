@@ -16,6 +16,7 @@ for its own time: all of a station that is to be repeated is repeated at once (`
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import lru_cache
 
 from logger.errors import Refused
 from logger.quantities import Rule, event_id
@@ -88,6 +89,11 @@ REMIND_EVERY_S = 300.0  # ... and then this often (both our choice)
 REMIND_WITH_S = 60.0  # told as long ago, it is repeated along with another (our choice)
 
 
+def key_of(rule: Rule, subject: str) -> str:
+    """Name of the alarm that `rule` raises of `subject`."""
+    return rule + "/" + subject  # a rule is text; an f-string would ask it how to be formatted
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """What a rule says of one subject at one moment."""
@@ -115,11 +121,33 @@ class Finding:
     @property
     def key(self) -> str:
         """Name of the alarm it concerns."""
-        return f"{self.rule}/{self.subject}"
+        return key_of(self.rule, self.subject)
 
     def told(self) -> "Finding":
         """The same with its text."""
         return self if self.text else replace(self, text=self.tell(), tell=str)
+
+
+@lru_cache(maxsize=4096)
+def off(
+    rule: Rule,
+    station: str | None,
+    priority: Priority,
+    signal: Signal = Signal.OFF,
+    *,
+    subject: str | None = None,
+) -> Finding:
+    """That nothing is wrong with a station, or a `subject` there; it needs no figures.
+
+    Rules find it each second: it is made once.
+    """
+    return Finding(
+        rule=rule,
+        subject=subject or station or "",
+        station=station,
+        signal=signal,
+        priority=priority,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

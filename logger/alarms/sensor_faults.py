@@ -5,11 +5,11 @@ A sensor that sends, and sends nonsense, is worse than a silent one. What is wro
 fault is over: one that can no longer be seen is held.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
-from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal
+from logger.alarms.lifecycle import Alarm, AlarmState, Finding, Priority, Signal, key_of
 from logger.burn.model import Burn
 from logger.burn.safety import DOUBTED_WHILE_HOT, DOUBTED_WHILE_LIT
 from logger.conditioning import faults, neighbour_faults, single_faults
@@ -85,9 +85,10 @@ class Sensors:
 
     def settle(self) -> None:
         """After every channel was sampled: what stood around one whose number came to stand."""
+        vessels = self._by_vessel()
         for seen in self._seen.values():
             if seen.history.others_c is None:
-                others = self._others(seen.channel)
+                others = _others(seen.channel, vessels)
                 if others:
                     seen.history.others_c = median(other.value for other in others)
 
@@ -100,11 +101,13 @@ class Sensors:
             for name, seen in self._seen.items()
             if believable(seen) and not _faulty(seen.channel, alarms)
         }
+        vessels = self._by_vessel()
         for name, seen in self._seen.items():
-            alarm = alarms.get(f"{Rule.SENSOR_FAULT}/{name}")
-            scene = self._scene(seen.channel, now_s, burns, alarm)
-            others = tuple(other for other in scene.others if other.channel.name in trusted)
-            fault = faults.find(seen, replace(scene, others=others), self._words)
+            alarm = alarms.get(key_of(Rule.SENSOR_FAULT, name))
+            others = _others(seen.channel, vessels)
+            scene = self._scene(seen.channel, now_s, burns, alarm, others)
+            believed = [other for other in others if other.channel.name in trusted]
+            fault = faults.find(seen, replace(scene, others=believed), self._words)
             if fault is not None:
                 yield self._finding(seen.channel, fault, lit=scene.lit, hot=not scene.cold)
             elif alarm is not None and alarm.active:
@@ -152,20 +155,21 @@ class Sensors:
             "look at flame and melt pool from above",
         )
 
-    def _others(self, channel: Channel) -> list[Seen]:
-        """The other places on the same vessel that are heard now."""
-        if not channel.on_vessel or channel.station is None:
-            return []
-        return [
-            other
-            for other in self._seen.values()
-            if other.channel.station == channel.station
-            and other.channel.on_vessel
-            and other.channel is not channel
-        ]
+    def _by_vessel(self) -> dict[str, list[Seen]]:
+        """The places on vessels that are heard now, by station."""
+        found: dict[str, list[Seen]] = {}
+        for seen in self._seen.values():
+            if seen.channel.on_vessel and seen.channel.station is not None:
+                found.setdefault(seen.channel.station, []).append(seen)
+        return found
 
     def _scene(
-        self, channel: Channel, now_s: float, burns: Mapping[str, Burn], alarm: Alarm | None
+        self,
+        channel: Channel,
+        now_s: float,
+        burns: Mapping[str, Burn],
+        alarm: Alarm | None,
+        others: Sequence[Seen],
     ) -> Scene:
         burn = burns.get(channel.station) if channel.station else None
         ours = [burn] if burn else list(burns.values()) if channel.station is None else []
@@ -179,7 +183,7 @@ class Sensors:
             cold=not warm,
             new_burn=burn is not None and alarm is not None and alarm.burn != burn.id,
             room_c=self._room_c(channel.station),
-            others=self._others(channel),
+            others=others,
         )
 
     def _room_c(self, station: str | None) -> float | None:
@@ -216,8 +220,15 @@ class Sensors:
         )
 
 
+def _others(channel: Channel, vessels: Mapping[str, list[Seen]]) -> list[Seen]:
+    """The other places on the same vessel that are heard now."""
+    if not channel.on_vessel or channel.station is None:
+        return []
+    return [other for other in vessels.get(channel.station, ()) if other.channel is not channel]
+
+
 def _faulty(channel: Channel, alarms: Mapping[str, Alarm]) -> bool:
-    alarm = alarms.get(f"{Rule.SENSOR_FAULT}/{channel.name}")
+    alarm = alarms.get(key_of(Rule.SENSOR_FAULT, channel.name))
     return alarm is not None and alarm.state not in (
         AlarmState.NORMAL,
         AlarmState.RETURNED_UNACKNOWLEDGED,

@@ -5,7 +5,7 @@ Both look at the walls alone. A hand on a probe or the sun moves one place; a fl
 
 from collections.abc import Sequence
 
-from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.lifecycle import Finding, Priority, Signal, off
 from logger.alarms.wall import STILL_HOT_C
 from logger.burn.model import Burn
 from logger.burn.safety import PUT_OUT
@@ -23,8 +23,8 @@ def hotter_after_out(
     """`hotter-after-out`: recorded out, and most places of its wall get hotter."""
     out_s = burn.out_s
     if out_s is None or burn.cooled:
-        signal = Signal.OFF
-    elif now_s - out_s < SETTLED_S or hottest_c is None:
+        return off(Rule.HOTTER_AFTER_OUT, burn.station, Priority.CAUTION)
+    if now_s - out_s < SETTLED_S or hottest_c is None:
         signal = Signal.HOLD
     else:
         signal = _signal(traces, most=sum(trace.rises for trace in traces))
@@ -50,8 +50,8 @@ def warming_unlit(
 ) -> Finding:
     """`warming-unlit`: no burn is recorded, and most places of the vessel's wall warm up."""
     if burn is not None and burn.may_burn:
-        signal = Signal.OFF
-    elif hottest_c is None:
+        return off(Rule.WARMING_UNLIT, station, Priority.CAUTION)
+    if hottest_c is None:
         signal = Signal.HOLD
     elif hottest_c <= STILL_HOT_C:
         signal = Signal.OFF

@@ -7,7 +7,7 @@ alarm. Times of an alarm's life stand in `timings`.
 from collections.abc import Sequence
 from functools import partial
 
-from logger.alarms.lifecycle import Finding, Priority, Signal
+from logger.alarms.lifecycle import Finding, Priority, Signal, off
 from logger.burn.limits import WallLimits
 from logger.burn.model import FALLEN_K, Burn
 from logger.burn.safety import PUT_OUT
@@ -24,6 +24,15 @@ RISE_ARMED_C = 50.0  # ... but not up here
 
 STILL_HOT_S = 1200.0  # after out
 STILL_HOT_C = 35.0  # what never was hotter than a hand needs no second look
+
+
+WALL_RULES = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
+
+
+def may_be_over(estimate: Estimate, limits: WallLimits) -> bool:
+    """Whether value plus expanded uncertainty is over either line."""
+    upper_c = estimate.upper
+    return upper_c is not None and upper_c > min(limits.alert_c, limits.limit_c)
 
 
 def _over(
@@ -127,12 +136,12 @@ def rise_rate(
     A doubtful estimate decides nothing: what leaps up by 40 K may be a flame that stays in an
     infrared sensor's sight.
     """
-    rate = trace.rate_k_per_min(RISE_OVER_S)
     now_s, value_c = trace.points[-1]
     armed = burn.may_burn and (burn.elapsed_s(now_s) >= RISE_ARMED_S or value_c > RISE_ARMED_C)
     if not armed:
-        signal = Signal.OFF
-    elif rate is None or (estimate.quality is not Quality.GOOD and not channel.reflects):
+        return off(Rule.RISE_RATE, channel.station, Priority.WARNING, subject=channel.name)
+    rate = trace.rate_k_per_min(RISE_OVER_S)
+    if rate is None or (estimate.quality is not Quality.GOOD and not channel.reflects):
         signal = Signal.HOLD
     elif rate > RISE_K_PER_MIN:
         signal = Signal.ON
@@ -165,6 +174,8 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
         signal = Signal.ON
     else:
         signal = Signal.OFF if any(trace.rises for trace in traces) else Signal.HOLD
+    if signal is not Signal.ON:
+        return off(Rule.FLAME_OUT, burn.station, Priority.CAUTION, signal)
     return Finding(
         rule=Rule.FLAME_OUT,
         subject=burn.station,
@@ -181,11 +192,12 @@ def flame_out(burn: Burn, traces: Sequence[Trace]) -> Finding:
 def still_hot(burn: Burn, hottest_c: float | None, now_s: float, words: Words) -> Finding:
     """`still-hot`: recorded out, and after 20 min the wall has not fallen."""
     due = burn.out_s is not None and not burn.cooled and now_s - burn.out_s >= STILL_HOT_S
-    if due and hottest_c is None:
+    if not due:
+        return off(Rule.STILL_HOT, burn.station, Priority.WARNING)
+    if hottest_c is None:
         signal = Signal.HOLD
     else:
-        hot = hottest_c is not None and hottest_c > STILL_HOT_C
-        signal = Signal.ON if due and hot else Signal.OFF
+        signal = Signal.ON if hottest_c > STILL_HOT_C else Signal.OFF
     return Finding(
         rule=Rule.STILL_HOT,
         subject=burn.station,

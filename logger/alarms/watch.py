@@ -12,11 +12,13 @@ from logger.alarms.lifecycle import (
     AlarmState,
     Finding,
     Signal,
+    key_of,
     repeats_s,
 )
 from logger.alarms.timings import TIMINGS
 from logger.burn.entries import Acknowledge, Shelve
 from logger.errors import Refused
+from logger.quantities import Rule
 
 JUDGED_S = 120.0  # no rule looks less often; what none looks at any more is not repeated
 
@@ -40,6 +42,10 @@ class Watch:
         """Every alarm that was ever raised, normal ones too."""
         return tuple(self._alarms.values())
 
+    def heeds(self, rule: Rule, subject: str) -> bool:
+        """Whether it was ever raised: of any other, only that it is on matters."""
+        return key_of(rule, subject) in self._alarms
+
     def waits(self, key: str) -> bool:
         """Whether the alarm stands and nobody has acknowledged it."""
         alarm = self._alarms.get(key)
@@ -51,7 +57,8 @@ class Watch:
         """Take what the rules found at `now_s`; `burn_of` names the burn at a station."""
         events: list[AlarmEvent] = []
         for finding in findings:
-            alarm = self._alarms.get(finding.key)
+            key = finding.key
+            alarm = self._alarms.get(key)
             if alarm is None and finding.signal is not Signal.ON:
                 continue
             after, happened = lifecycle.step(
@@ -62,9 +69,9 @@ class Watch:
                 burn_of(finding.station),
                 run=self._run,
             )
-            self._latest[finding.key] = finding, now_s
+            self._latest[key] = finding, now_s
             if after is not alarm:
-                self._alarms[finding.key] = after
+                self._alarms[key] = after
                 events.extend(happened)
         return events
 

@@ -30,6 +30,8 @@ class Consumption:
     rate_g_per_h: float | None = None
     rate_u_g_per_h: float | None = None  # standard uncertainty of it
     used_share: float | None = None  # of all its wax, that was gone half-way through the burn
+    used_after: float | None = None  # so after it
+    wax_g: float | None = None  # that the candle was poured with
     by_balance: bool = False  # the candle stood on a balance; nobody weighed it before and after
     life: CandleLife | None = None  # what all weighings up to the end of this burn tell
 
@@ -145,21 +147,23 @@ def _of_burn(
     full_g: float | None,
     wax_g: float | None,
 ) -> Consumption:
-    weighed = Consumption(before_g=before_g, after_g=after_g)
+    weighed = Consumption(before_g=before_g, after_g=after_g, wax_g=wax_g)
     if before_g is None or after_g is None or burn.out_s is None:
         return weighed
     used_g = max(before_g - after_g, 0.0)  # less than a balance's step below nothing is nothing
     if wax_g is not None and used_g > wax_g:
         return weighed
-    hours, share = (burn.out_s - burn.lit_s) / 3600.0, None
+    hours, share, after = (burn.out_s - burn.lit_s) / 3600.0, None, None
     if full_g is not None and wax_g is not None:
         share = max((full_g - 0.5 * (before_g + after_g)) / wax_g, 0.0)
+        after = max((full_g - after_g) / wax_g, 0.0)
     return replace(
         weighed,
         used_g=used_g,
         rate_g_per_h=used_g / hours if hours >= SHORTEST_H else None,
         rate_u_g_per_h=math.sqrt(2.0) * BALANCE_U_G / hours if hours >= SHORTEST_H else None,
         used_share=share if share is not None and share <= 1.0 else None,
+        used_after=after if after is not None and after <= 1.0 else None,
     )
 
 

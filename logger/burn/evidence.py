@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from logger.burn.entries import Observed
 from logger.burn.heat import InWarmestRoom
-from logger.burn.limits import Limits
+from logger.burn.limits import CriterionValue, Limits
 from logger.burn.model import Burn, Hottest, measured
 from logger.conditioning.calibration import Calibration
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
@@ -45,6 +45,8 @@ class Coverage:
     last: Estimate | None = None
     lowest: Estimate | None = None
     highest: Estimate | None = None
+    doubtful: Estimate | None = None  # the highest of those that were not good
+    readings: tuple[Estimate, ...] = ()  # by hand: the good ones, in order of time
 
     @property
     def by_hand(self) -> bool:
@@ -85,6 +87,7 @@ class BurnEvidence:
     warmest: InWarmestRoom | None = None  # what it all means for the warmest room
     calibrations: Mapping[str, Calibration] = field(default_factory=dict)  # in force, by channel
     looks: tuple[Observed, ...] = ()  # at the candle, as they count
+    criteria: tuple[CriterionValue, ...] = ()  # figures that criteria ask for
 
     @property
     def on_vessel(self) -> tuple[Coverage, ...]:
@@ -217,9 +220,23 @@ def cover(
     What its sensor sent while it was at fault (`faults`) was not measured either.
     """
     faults = merged(gap for one in faults if (gap := _clipped(one, from_s, to_s)).length_s > 0.0)
-    good = [e for e in estimates if e.quality is Quality.GOOD and from_s <= e.at_s <= to_s]
+    here = [e for e in estimates if from_s <= e.at_s <= to_s]
+    good = [e for e in here if e.quality is Quality.GOOD]
+    doubtful = max(
+        (e for e in here if e.quality is Quality.DOUBTFUL and e.value is not None),
+        key=lambda e: e.value or 0.0,
+        default=None,
+    )
     if channel.by_hand:
-        return Coverage(channel=channel, measured=bool(good), share=0.0, gaps=())
+        return Coverage(
+            channel=channel,
+            measured=bool(good),
+            share=0.0,
+            gaps=(),
+            highest=max(good, key=lambda e: e.value or 0.0, default=None),
+            doubtful=doubtful,
+            readings=tuple(good),
+        )
     good = [e for e in good if not any(gap.from_s <= e.at_s <= gap.to_s for gap in faults)]
     missing = gaps(channel, good, from_s=from_s, to_s=to_s, silences=(*silences, *faults))
     whole_s = to_s - from_s
@@ -235,6 +252,7 @@ def cover(
         last=valued[-1] if valued else None,
         lowest=min(valued, key=lambda e: e.value or 0.0, default=None),
         highest=max(valued, key=lambda e: e.value or 0.0, default=None),
+        doubtful=doubtful,
     )
 
 

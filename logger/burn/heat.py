@@ -81,6 +81,10 @@ class InWarmestRoom:
     bound_c: float  # value and expanded uncertainty (k = 2), in the warmest room
     added_k: float  # for the room alone
     room_limit_c: float
+    peak_c: float  # as measured, and the room then; each with its standard uncertainty
+    peak_u_k: float
+    room_c: float
+    room_u_k: float
 
     def stays_under(self, limit_c: float) -> bool:
         """Whether not even the bound passes `limit_c`."""
@@ -107,6 +111,10 @@ def in_warmest_room(
         ),
         added_k=max(room_limit_c - room_c, 0.0),
         room_limit_c=room_limit_c,
+        peak_c=peak_c,
+        peak_u_k=standard_uncertainty_k,
+        room_c=room_c,
+        room_u_k=room_uncertainty_k,
     )
 
 

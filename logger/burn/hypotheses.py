@@ -9,6 +9,7 @@ interval.
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from logger.burn.course import Course, Shape
@@ -88,15 +89,14 @@ def _solve(course: Course, noise: float) -> Posterior:
     """Linear regression with a normal prior, for each hypothesis."""
     import numpy as np
 
-    shape, sums = course.shape, course.sums / noise
-    columns = _columns(shape)
-    prior = np.linalg.inv(np.array(shape.covariance_k2))
-    precision = sums[columns[:, :, None], columns[:, None, :]] + prior
-    pull = sums[columns, -1] + prior @ np.array(shape.means_k)
+    prior, sums = _prior(course.shape), course.sums / noise
+    columns = prior.columns
+    precision = sums[columns[:, :, None], columns[:, None, :]] + prior.precision
+    pull = sums[columns, -1] + prior.pull
     covariance = np.linalg.inv(precision).astype(np.float64)
     amplitudes = (covariance @ pull[:, :, None])[:, :, 0]
-    evidence = np.log(shape.weights)  # up to a constant common to all
-    evidence = evidence + 0.5 * ((amplitudes * pull).sum(axis=1) - np.linalg.slogdet(precision)[1])
+    fits = (amplitudes * pull).sum(axis=1) - np.linalg.slogdet(precision)[1]
+    evidence = prior.log_weights + 0.5 * fits  # up to a constant common to all
     weights = np.exp(evidence - evidence.max())
     return Posterior(
         course=course,
@@ -105,6 +105,29 @@ def _solve(course: Course, noise: float) -> Posterior:
         covariance=covariance,
         weights=weights / weights.sum(),
         noise=noise,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Prior:
+    """What is believed of a shape before it is seen, as the regression needs it."""
+
+    columns: "Indices"
+    precision: "Array"
+    pull: "Array"
+    log_weights: "Array"
+
+
+@lru_cache(maxsize=128)  # one a place: it is asked for twice a minute
+def _prior(shape: Shape) -> _Prior:
+    import numpy as np
+
+    precision = np.linalg.inv(np.array(shape.covariance_k2)).astype(np.float64)
+    return _Prior(
+        columns=_columns(shape),
+        precision=precision,
+        pull=precision @ np.array(shape.means_k),
+        log_weights=np.log(shape.weights),
     )
 
 

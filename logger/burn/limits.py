@@ -19,6 +19,29 @@ class WallLimits:
 
     alert_c: float
     limit_c: float
+    own: bool = False  # the maker stated them; else they are defaults of this program
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CriterionValue:
+    """What a criterion asks for, where it holds, and whose figure it is."""
+
+    criterion: str  # its name
+    least: float | None = None  # in the criterion's unit, see `decision`
+    most: float | None = None
+    material: Material | None = None  # of the vessel; None: of any
+    regime: str = ""  # of the burn; empty: of any
+    wick: str = ""  # form of the wick; empty: of any
+    source: str = ""
+    own: bool = False  # the maker stated it; else it is a default of this program
+    judged: bool = True  # a maker may leave a criterion out: the verdict says so
+
+    @property
+    def origin(self) -> str:
+        """Whose figure it is, in a few words."""
+        if not self.own:
+            return f"default: {self.source}"
+        return f"the maker's own: {self.source}" if self.source else "the maker's own"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +62,7 @@ class Limits:
         return WallLimits(
             alert_c=min(w.alert_c for w in self.wall.values()),
             limit_c=min(w.limit_c for w in self.wall.values()),
+            own=min(self.wall.values(), key=lambda w: w.limit_c).own,
         )
 
 

@@ -172,18 +172,20 @@ class Burn:
         seen = measured(estimate, place)
         if seen is None:
             return self
-        after = replace(
-            self,
-            hottest=_hotter(self.hottest, seen),
-            least_margin=_tighter(self.least_margin, seen),
-        )
+        hottest = _hotter(self.hottest, seen)
+        least_margin = _tighter(self.least_margin, seen)
+        sensed, margin_sensed = self.hottest_sensed, self.least_margin_sensed
         if not by_hand:
-            after = replace(
-                after,
-                hottest_sensed=_hotter(self.hottest_sensed, seen),
-                least_margin_sensed=_tighter(self.least_margin_sensed, seen),
-            )
-        return self if after == self else after
+            sensed, margin_sensed = _hotter(sensed, seen), _tighter(margin_sensed, seen)
+        if not any(one is seen for one in (hottest, least_margin, sensed, margin_sensed)):
+            return self
+        return replace(
+            self,
+            hottest=hottest,
+            least_margin=least_margin,
+            hottest_sensed=sensed,
+            least_margin_sensed=margin_sensed,
+        )
 
     def without_hand(self) -> "Burn":
         """The burn as instruments alone measured it."""

@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import partial
 
 from logger.burn.entries import Calibrated, ManualReading
 from logger.burn.trace import Trace
 from logger.conditioning import infrared, manual
 from logger.conditioning.conditioner import Conditioner
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Reading
-
-SILENT_DEFAULT_S = 15.0  # the default that README states, with three of its own intervals
 
 
 class Places:
@@ -36,7 +35,12 @@ class Places:
             ]
             for station in {channel.station for channel in self.channels.values()} - {None}
         }
+        self._seen_by_instruments: dict[str, list[str]] = {}  # places on vessels, by station
+        for channel in self.channels.values():
+            if channel.on_vessel and channel.station is not None:
+                self._seen_by_instruments.setdefault(channel.station, []).append(channel.name)
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
+        self._on_vessel: dict[str, list[str]] = {}  # those of them on vessels, by station
         self._read: dict[str, Channel] = {}  # places that people ever read, withdrawn ones too
         self._traces: dict[str, Trace] = {}  # of the places on vessels
 
@@ -60,9 +64,11 @@ class Places:
     def add(self, reading: Reading) -> None:
         """Take a reading of a channel of this bench."""
         channel = self.channels[reading.channel]
-        reflected_c = self._reflected_c(channel, reading.at_s)
-        room_c = self._room_c(channel, reading.at_s)
-        self._conditioners[reading.channel].add(reading, reflected_c=reflected_c, room_c=room_c)
+        self._conditioners[reading.channel].add(
+            reading,
+            reflected_c=self._reflected_c(channel, reading.at_s),
+            room_c=partial(self._room_c, channel, reading.at_s),
+        )
 
     def latest_reading(self, name: str) -> tuple[float, bool] | None:
         """The channel's latest reading, corrected (NaN: it cannot be), and whether it was used."""
@@ -83,8 +89,13 @@ class Places:
         estimate = self._conditioners[name].estimate(now_s)
         if self.is_silent(name, now_s):
             estimate = replace(estimate, quality=Quality.LOST)
-        self._latest[name] = (self.channels[name], estimate)
+        self._set(self.channels[name], estimate)
         return estimate
+
+    def _set(self, channel: Channel, estimate: Estimate) -> None:
+        if channel.name not in self._latest and channel.on_vessel and channel.station is not None:
+            self._on_vessel.setdefault(channel.station, []).append(channel.name)
+        self._latest[channel.name] = channel, estimate
 
     def heard(self) -> Iterator[tuple[Channel, Conditioner]]:
         """The channels that ever said something."""
@@ -98,24 +109,18 @@ class Places:
 
     def allowed_s(self, name: str) -> float:
         """How long the channel may say nothing."""
-        silent_after_s = self.channels[name].silent_after_s
-        if silent_after_s is not None:
-            return silent_after_s
-        return max(SILENT_DEFAULT_S, 3.0 * (self._conditioners[name].interval_s or 0.0))
+        return self._conditioners[name].allowed_s
 
     def is_silent(self, name: str, now_s: float) -> bool:
         """Whether the channel has said nothing for longer than it may."""
-        last_s = self.last_s(name)
-        return last_s is None or now_s - last_s > self.allowed_s(name)
+        return self._conditioners[name].is_silent(now_s)
 
     def _reflected_c(self, channel: Channel, now_s: float) -> float | None:
         """Temperature that an infrared channel's surface reflects; None where it is not known."""
         if not isinstance(channel.reflected, str):
             return channel.reflected
-        estimate = self._conditioners[channel.reflected].estimate(now_s)
-        if estimate.value is None or estimate.quality is not Quality.GOOD:
-            return None
-        return estimate.value if infrared.is_on_scale(estimate.value) else None
+        value_c = self._conditioners[channel.reflected].value(now_s)
+        return value_c if value_c is not None and infrared.is_on_scale(value_c) else None
 
     def doubts_reflected_alone(self, name: str, now_s: float) -> bool:
         """Whether a channel is doubtful only for what its surface reflects."""
@@ -128,9 +133,9 @@ class Places:
             return None
         for name in self._rooms.get(channel.station, ()):
             if not self.is_silent(name, now_s):
-                room = self._conditioners[name].estimate(now_s)
-                if room.quality is Quality.GOOD:
-                    return room.value
+                value_c = self._conditioners[name].value(now_s)
+                if value_c is not None:
+                    return value_c
         return None
 
     # what people read
@@ -142,13 +147,15 @@ class Places:
     def set_by_hand(self, entry: ManualReading) -> Estimate:
         """From now on the place is what `entry` says."""
         estimate = estimate_by_hand(entry)
-        self._latest[entry.channel.name] = (entry.channel, estimate)
+        self._set(entry.channel, estimate)
         self._read[entry.channel.name] = entry.channel
         return estimate
 
     def forget(self, name: str) -> None:
         """Drop a place whose only reading was moved away."""
-        self._latest.pop(name, None)
+        if self._latest.pop(name, None) is not None:
+            for seen in self._on_vessel.values():
+                seen[:] = [one for one in seen if one != name]
 
     # stations
 
@@ -162,28 +169,22 @@ class Places:
 
     def on_vessel(self, station: str) -> tuple[tuple[Channel, Estimate], ...]:
         """The places on the vessel at `station` that were ever heard or read."""
-        return tuple(
-            (channel, estimate)
-            for channel, estimate in self._latest.values()
-            if channel.station == station and channel.on_vessel
-        )
+        return tuple([self._latest[name] for name in self._on_vessel.get(station, ())])
 
     def is_watched(self, station: str) -> bool:
         """Whether any instrument looks at the vessel at `station`."""
-        return any(one.station == station and one.on_vessel for one in self.channels.values())
+        return station in self._seen_by_instruments
 
     def hottest_c(self, station: str) -> float | None:
         """The hottest place that an instrument sees now."""
-        return max(
-            (
-                estimate.value
-                for channel, estimate in self.on_vessel(station)
-                if estimate.value is not None
-                and estimate.quality is not Quality.LOST
-                and not channel.by_hand
-            ),
-            default=None,
-        )
+        now = [
+            estimate.value
+            for channel, estimate in self.on_vessel(station)
+            if estimate.value is not None
+            and estimate.quality is not Quality.LOST
+            and not channel.by_hand
+        ]
+        return max(now, default=None)
 
     def trace(self, channel: Channel, estimate: Estimate) -> Trace | None:
         """The course of a place on a vessel with its newest estimate; None where it has none."""
@@ -200,11 +201,8 @@ class Places:
 
     def traces(self, station: str) -> list[Trace]:
         """The courses of all places that instruments see on the vessel at `station`."""
-        return [
-            self._traces[name]
-            for name, channel in self.channels.items()
-            if channel.station == station and name in self._traces
-        ]
+        seen = self._seen_by_instruments.get(station, ())
+        return [self._traces[name] for name in seen if name in self._traces]
 
 
 def estimate_by_hand(entry: ManualReading) -> Estimate:

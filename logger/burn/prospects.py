@@ -33,8 +33,16 @@ class Prospects:
         """Take what was published at one moment."""
         for estimate in sorted(estimates, key=self._rank):
             self._recent.see(estimate)
-            for station, followed in self._followed.items():
+            for station, followed in self._concerned(estimate):
                 self._feed(station, followed.course, estimate)
+
+    def _concerned(self, estimate: Estimate) -> Iterable[tuple[str, _Followed]]:
+        """The burns that are followed where it was estimated: a room may be of all stations."""
+        channel = self._channels.get(estimate.channel)
+        if channel is None or channel.station is None:
+            return self._followed.items()
+        followed = self._followed.get(channel.station)
+        return () if followed is None else ((channel.station, followed),)
 
     def follow(self, burn: Burn, estimates: Iterable[Estimate] = ()) -> None:
         """Follow `burn` from its lighting on; `estimates` of it from before a restart."""

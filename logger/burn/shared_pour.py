@@ -3,7 +3,9 @@
 A hole is made, the next wick is set, the top is melted again: one burn a wick.
 """
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from logger.burn.model import Burn
 
@@ -40,3 +42,48 @@ def again(burn: Burn, known: Iterable[Burn]) -> str:
         f"; {burn.trial} has burned on this shared pour already (burn {named}), and each wick "
         "has one burn there"
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextWick:
+    """What is to be lit next on a shared pour."""
+
+    wick: str
+    trial: str
+
+
+def wicks_in_order(written: str) -> tuple[str, ...]:
+    """The wicks that a person wrote down in their order: "M4, M6, M8"."""
+    return tuple(one.strip() for one in re.split("[,;]", written) if one.strip())
+
+
+def next_wick(
+    order: Sequence[str], burns: Sequence[Burn], trials: Mapping[str, str]
+) -> NextWick | None:
+    """The first wick of `order` that has no burn among those of this candle; None: each has one.
+
+    `trials` names the trial of a wick where a record does. Without, a trial is called as the
+    latest one here with the next wick in its name, or by the wick alone.
+    """
+    burned = {_wick_of(burn, order): burn for burn in sorted(burns, key=lambda one: one.lit_s)}
+    wick = next((one for one in order if one not in burned), None)
+    if wick is None:
+        return None
+    latest = max(burns, key=lambda one: one.lit_s, default=None)
+    trial = trials.get(wick)
+    if trial is None and latest is not None:
+        before = _wick_of(latest, order)
+        named = before and re.sub(_word(before), lambda _: wick, latest.trial)
+        trial = named if named != latest.trial else None
+    return NextWick(wick=wick, trial=trial or wick)
+
+
+def _wick_of(burn: Burn, order: Sequence[str]) -> str:
+    """By the burn's record, else by the name of its trial; empty where neither tells."""
+    if burn.wick in order:
+        return burn.wick
+    return next((one for one in order if re.search(_word(one), burn.trial)), "")
+
+
+def _word(wick: str) -> str:
+    return rf"(?<!\w){re.escape(wick)}(?!\w)"

@@ -18,14 +18,17 @@ def is_old(channel: Channel, estimate: Estimate, now_s: float) -> bool:
 
 def hottest_now(places: Iterable[tuple[Channel, Estimate]], now_s: float) -> Hottest | None:
     """The hottest of the `places` of one vessel that are measured now: not lost, not old."""
-    hottest: Hottest | None = None
-    for channel, estimate in places:
-        if estimate.quality is Quality.LOST or is_old(channel, estimate, now_s):
-            continue
-        seen = measured(estimate, channel.place)
-        if seen is not None and (hottest is None or seen.value_c > hottest.value_c):
-            hottest = seen
-    return hottest
+    seen = [
+        (channel, estimate)
+        for channel, estimate in places
+        if estimate.value is not None
+        and estimate.quality is not Quality.LOST
+        and not is_old(channel, estimate, now_s)
+    ]
+    if not seen:
+        return None
+    channel, estimate = max(seen, key=lambda place: place[1].value or 0.0)
+    return measured(estimate, channel.place)
 
 
 def status(

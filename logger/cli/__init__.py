@@ -10,11 +10,15 @@ from logger.cli.burn_commands import burn
 from logger.cli.burn_list_commands import add_to as add_burn_lists
 from logger.cli.calculations import add_to as add_calculations
 from logger.cli.calibration_commands import add_to as add_calibrations
+from logger.cli.compare_commands import add_to as add_comparison
 from logger.cli.correction_commands import add_to as add_corrections
 from logger.cli.data_commands import add_to as add_data
 from logger.cli.error_lines import error_lines
+from logger.cli.judge_commands import add_to as add_judge
 from logger.cli.look_commands import add_to as add_looks
 from logger.cli.manual_commands import add_to as add_manual
+from logger.cli.plan_commands import add_to as add_plan
+from logger.cli.report_commands import add_to as add_reports
 from logger.cli.shelf_commands import add_to as add_shelf
 from logger.errors import WickbenchError
 
@@ -33,7 +37,11 @@ add_looks(burn)
 add_calculations(app)
 add_calibrations(app)
 add_data(app)
+add_reports(app)
 add_shelf(app)
+add_judge(app)
+add_comparison(app)
+add_plan(app)
 add_manual(app)
 
 USAGE = 2

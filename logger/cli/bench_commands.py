@@ -1,4 +1,4 @@
-"""Commands about a whole bench: `run`, `check`, `find`, `init`, `demo`."""
+"""Commands about a whole bench: `run`, `check`, `watch`, `find`, `init`, `demo`."""
 
 import gc
 import json
@@ -17,6 +17,7 @@ def add_to(app: typer.Typer) -> None:
     """Register the commands."""
     app.command()(run)
     app.command()(check)
+    app.command()(watch)
     app.command()(find)
     app.command()(init)
     app.command()(demo)
@@ -50,6 +51,31 @@ def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         for line in lines(report):
             print(line)
     raise typer.Exit(0 if report.ok else FOUND_FAULTS)
+
+
+def watch(
+    once: Annotated[bool, typer.Option("--once", help="show it once, and end")] = False,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show the running bench in a terminal, live.
+
+    It says at once when it is cut off. Into a file or a pipe it writes what has changed. The
+    environment variable NO_COLOR leaves out what is highlighted.
+    """
+    from logger import settings
+    from logger.service import client
+    from logger.service.watch_terminal import watch as watch_terminal
+    from logger.service.watching import SILENT_S
+
+    bench = settings.load(settings.find(config))
+    if as_json:
+        print(json.dumps(client.LiveBench(bench, SILENT_S).now()))
+        return
+    try:
+        watch_terminal(bench, once=once)
+    except KeyboardInterrupt:
+        return
 
 
 def find(config: ConfigOption = None, as_json: JsonOption = False) -> None:

@@ -83,21 +83,29 @@ def export(
     from_: Annotated[str, typer.Option("--from", help='"2031-05-04", or with time and zone')] = "",
     to: Annotated[str, typer.Option("--to", help="up to then; else up to now")] = "",
     output: Annotated[
-        Path | None, typer.Option("-o", "--output", metavar="FILE.csv", help="else to the terminal")
+        Path | None,
+        typer.Option("-o", "--output", metavar="FILE.csv|FILE.zip", help="else to the terminal"),
     ] = None,
+    license_: Annotated[
+        str, typer.Option("--license", metavar="NAME|URL", help="of FILE.zip: CC-BY-4.0")
+    ] = "",
     force: ForceOption = False,
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write readings as CSV, all or some.
+    """Write readings as CSV, or all as a data package.
 
-    The columns are time,channel,value as `replay` and `import` take them: in order of arrival, the
-    value as it came, in the channel's configured unit.
+    The columns of FILE.csv are time,channel,value as `replay` and `import` take them: in order of
+    arrival, the value as it came, in the channel's configured unit.
+
+    FILE.zip is a data package (Frictionless, version 1) of the bench, a trial or a burn: readings
+    and estimates with their uncertainty, burns, entries, alarms, photos, records of the shelf and
+    the settings in force. Others can read it, and `import` takes it back.
     """
     from logger import settings
     from logger.clock import RealClock
     from logger.errors import DataError, UsageError
-    from logger.service.exporting import Selection
+    from logger.service.exporting import Selection, export_package
     from logger.service.exporting import export as write
     from logger.timestamps import parse_day_or_at
 
@@ -112,7 +120,15 @@ def export(
     wanted = Selection(
         burn=burn, trial=trial, from_s=instant("from", from_), to_s=instant("to", to)
     )
-    count = write(settings.load(settings.find(config)), wanted, output, force=force)
+    bench = settings.load(settings.find(config))
+    if output is not None and output.suffix.lower() == ".zip":
+        made = export_package(bench, wanted, output, licence=license_, force=force)
+        for line in [json.dumps(made.message())] if as_json else made.lines():
+            print_line(line)
+        return
+    if license_:
+        raise UsageError("--license belongs to a data package: -o FILE.zip")
+    count = write(bench, wanted, output, force=force)
     if as_json:
         print(json.dumps({"file": str(output), "readings": count}))
     elif output is not None:
@@ -121,7 +137,10 @@ def export(
 
 def import_(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE.csv", help="columns time,channel,value; or see --map")
+        Path,
+        typer.Argument(
+            metavar="FILE.csv|FILE.zip", help="time,channel,value; a data package; or see --map"
+        ),
     ],
     map_: Annotated[
         Path | None,
@@ -134,12 +153,16 @@ def import_(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take readings, or burns kept by hand, from CSV.
+    """Take readings, burns kept by hand or a package.
 
-    All of them or none, marked as imported; the same file again changes nothing, and a running
-    service must be stopped first. Readings are taken only for times in which this bench recorded
-    nothing itself. They make no estimate and no burn and raise no alarm, so no curve shows them:
-    `replay` judges such a file, and writes a record of it.
+    FILE.zip, or the folder it was unpacked into, is a data package as `export` writes it: its
+    burns, entries, readings, estimates, photos and records come in as they were, and are judged
+    the same. What is there already, and says the same, is passed over.
+
+    Of a file all comes in or nothing, marked as imported; the same again changes nothing, and a
+    running service must be stopped first. Readings of FILE.csv are taken only for times in which
+    this bench recorded nothing itself. They make no estimate and no burn and raise no alarm, so no
+    curve shows them: `replay` judges such a file, and writes a record of it.
 
     With --map, each row of FILE is a burn, and MAP says what its columns mean; `wickbench docs
     keeping` has an example. First it only says what would come in and what that proves; with
@@ -148,6 +171,8 @@ def import_(
     from logger import settings
     from logger.errors import UsageError
     from logger.service.importing import import_readings
+    from logger.service.importing_package import import_package
+    from logger.service.package_reading import is_package
     from logger.timestamps import rfc3339
 
     if map_ is not None:
@@ -155,6 +180,12 @@ def import_(
         return
     if yes:
         raise UsageError("--yes belongs to --map; without a map the readings come in at once")
+    if is_package(file):
+        brought = import_package(settings.load(settings.find(config)), file, dry_run=dry_run)
+        message = brought.message(imported=not dry_run)
+        for line in [json.dumps(message)] if as_json else brought.lines(imported=not dry_run):
+            print_line(line)
+        return
     found = import_readings(settings.load(settings.find(config)), file, dry_run=dry_run)
     if as_json:
         message = {

@@ -17,8 +17,8 @@ the filter's past is to be doubted.
 import math
 from bisect import bisect_left, bisect_right
 from collections import deque
-from dataclasses import dataclass
 from statistics import median
+from typing import NamedTuple
 
 from logger.conditioning.learning import Draughts, Hits, Noise, fade
 from logger.conditioning.motion import MOTIONS, Motion
@@ -44,10 +44,10 @@ INTERVALS = 5  # the window spans at least so many of the instrument's own inter
 REMEMBERED_INTERVALS = 9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Running:
+class Running(NamedTuple):
     """A running estimate at one moment."""
 
+    at_s: float
     value: float | None  # None: there was never a reading
     repeatability: float | None  # standard uncertainty of the random part
     slope: float  # unit/s
@@ -71,9 +71,10 @@ class RunningEstimate:
         self._noise = Noise(motion, resolution)
         self._hits = Hits(motion)
         self._draughts = Draughts(motion)
-        self._last_s: float | None = None  # of the latest reading, refused ones included
+        self.last_s: float | None = None  # stamp of the latest reading, refused ones included
         self._intervals: deque[float] = deque(maxlen=REMEMBERED_INTERVALS)
-        self._interval_s: float | None = None
+        self.interval_s: float | None = None  # median of those; dropouts do not move it
+        self._span_s = window_s  # the window, never shorter than a few of those intervals
         self._kept: deque[tuple[float, float, bool]] = deque()  # (at_s, value, used) of the window
         self._used = 0  # of those kept
         self._track: Track | None = None
@@ -92,24 +93,14 @@ class RunningEstimate:
         self._doubted_until_s = -math.inf
 
     @property
-    def last_s(self) -> float | None:
-        """Stamp of the latest reading."""
-        return self._last_s
-
-    @property
     def latest(self) -> tuple[float, bool] | None:
         """The latest reading, NaN where it can be no value at all, and whether it was used."""
         return self._kept[-1][1:] if self._kept else None
 
     @property
-    def interval_s(self) -> float | None:
-        """Median of the latest intervals between readings; dropouts do not move it."""
-        return self._interval_s
-
-    @property
     def burst_s(self) -> float:
         """How long hits may go on before a moved sensor is likelier, as seen of late."""
-        return self._burst * (self._interval_s or 0.0)
+        return self._burst * (self.interval_s or 0.0)
 
     @property
     def walk(self) -> float:
@@ -138,7 +129,7 @@ class RunningEstimate:
             return
         shown = value if shown is None else shown
         at_s = self._arrived(at_s)
-        silence_s = max(SILENCE_S, INTERVALS * (self._interval_s or 0.0))
+        silence_s = max(SILENCE_S, INTERVALS * (self.interval_s or 0.0))
         track = self._track
         if track is None or at_s - self._track_s > silence_s:
             track = self._begin(at_s, value)
@@ -171,11 +162,12 @@ class RunningEstimate:
         Up to a window after the latest reading the slope carries the value on; then it stays,
         and the uncertainty holds what the slope would have added.
         """
-        span_s = self._span_s()
+        span_s = self._span_s
         used, rejected = self._counts(now_s - span_s)
         track = self._track
         if track is None:
             return Running(
+                at_s=now_s,
                 value=None,
                 repeatability=None,
                 slope=0.0,
@@ -183,11 +175,11 @@ class RunningEstimate:
                 rejected=rejected,
                 quality=Quality.LOST,
             )
-        elapsed_s = max(0.0, now_s - self._track_s)
-        reach_s = track.reach_s(elapsed_s)
+        reach_s, gained = track.ahead(max(0.0, now_s - self._track_s))
         carried_s = min(reach_s, span_s)
-        variance = track.var * self._noise.correlated() + track.var_after(elapsed_s)
+        variance = track.var * self._noise.correlated() + gained
         return Running(
+            at_s=now_s,
             value=track.level + track.slope * carried_s,
             repeatability=math.sqrt(variance + (track.slope * (reach_s - carried_s)) ** 2),
             slope=track.slope,
@@ -278,7 +270,7 @@ class RunningEstimate:
         flame = self._hits.flame(0.0)
         if flame is None:
             return 0.0
-        pace = LONGEST_INTERVAL_S / max(LONGEST_INTERVAL_S, self._interval_s or 0.0)
+        pace = LONGEST_INTERVAL_S / max(LONGEST_INTERVAL_S, self.interval_s or 0.0)
         return pace * max(0.0, math.log(MOVED / flame.begins) / math.log(flame.goes_on))
 
     def _outlasts_bursts(self, readings: int = 0) -> bool:
@@ -287,8 +279,8 @@ class RunningEstimate:
 
     def _start_afresh(self, track: Track, at_s: float, value: float) -> None:
         """Give up the past, where readings that agree with this one outnumber those explained."""
-        interval_s = self._interval_s or 0.0
-        span_s = min(self._span_s(), max(AGREEING_S, INTERVALS * interval_s))
+        interval_s = self.interval_s or 0.0
+        span_s = min(self._span_s, max(AGREEING_S, INTERVALS * interval_s))
         lately = [one for one in self._kept if one[0] > at_s - span_s]
         used = sum(one[2] for one in lately)
         within = AGREE_WITHIN * max(self.noise, 0.5 * self._motion.noise)
@@ -305,7 +297,7 @@ class RunningEstimate:
             half = sum(one[0] >= middle_s for one in lately)
             if not self._outlasts_bursts(2 * half):
                 return
-        doubted = self._burst * interval_s if value > track.level else self._span_s()
+        doubted = self._burst * interval_s if value > track.level else self._span_s
         self._doubted_until_s = at_s + doubted
         self._jumped_s = at_s
         self._follow_anew(agreeing)
@@ -325,22 +317,19 @@ class RunningEstimate:
     # the window
 
     def _arrived(self, at_s: float) -> float:
-        if self._last_s is not None:
-            at_s = max(at_s, self._last_s)
-            if at_s > self._last_s:
-                self._intervals.append(at_s - self._last_s)
-                self._interval_s = median(self._intervals)
-        self._last_s = at_s
+        if self.last_s is not None:
+            at_s = max(at_s, self.last_s)
+            if at_s > self.last_s:
+                self._intervals.append(at_s - self.last_s)
+                self.interval_s = median(self._intervals)
+                self._span_s = max(self._window_s, INTERVALS * self.interval_s)
+        self.last_s = at_s
         return at_s
-
-    def _span_s(self) -> float:
-        """The window, never shorter than a few of the instrument's own intervals."""
-        return max(self._window_s, INTERVALS * (self._interval_s or 0.0))
 
     def _keep(self, at_s: float, value: float, used: bool) -> None:
         self._kept.append((at_s, value, used))
         self._used += used
-        oldest_s = at_s - self._span_s()
+        oldest_s = at_s - self._span_s
         while self._kept[0][0] <= oldest_s:
             self._used -= self._kept.popleft()[2]
 

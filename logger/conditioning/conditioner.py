@@ -1,7 +1,7 @@
 """One channel from its raw readings to its estimate: corrected, averaged, with its uncertainty."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from logger.conditioning.averaging import Running, RunningEstimate
 from logger.conditioning.calibration import Calibration, Correction, in_force
@@ -11,13 +11,15 @@ from logger.conditioning.uncertainty import (
     Budget,
     Component,
     assumes_accuracy,
-    systematic_components,
+    moving_components,
+    steady_components,
 )
 from logger.errors import DataError
 from logger.quantities import Channel, Estimate, Quality, Reading
 
 BELOW_ROOM_K = 10.0  # nothing of a burning candle is so much colder than its room (our choice)
 WARMEST_ROOM_C = 35.0  # a room probe that lies on a vessel must not blind the others (our choice)
+SILENT_DEFAULT_S = 15.0  # the default that README states, with three of its own intervals
 
 
 class Conditioner:
@@ -26,14 +28,15 @@ class Conditioner:
     def __init__(self, channel: Channel, *, calibrations: Iterable[Calibration] = ()) -> None:
         self._channel = channel
         self._calibrations = [*calibrations]  # in the order of their entry
-        self._calibration: Calibration | None = None  # in force; takes the place of the offset
+        self._put_in_force(None)
         self._running = RunningEstimate(
             window_s=channel.averaging.window_s,
             resolution=channel.resolution,
             motion=MOTIONS[channel.quantity],
         )
         self._reflected_c: float | None = None
-        self._latest: Estimate | None = None  # until the next reading, of the moment it was for
+        self._running_now: Running | None = None  # until the next reading; so the next
+        self._latest: Estimate | None = None  # of the moment it was for
 
     def begun_afresh(self) -> "Conditioner":
         """The same channel, of which nothing is known but when it was heard last."""
@@ -68,6 +71,18 @@ class Conditioner:
         return self._running.interval_s
 
     @property
+    def allowed_s(self) -> float:
+        """How long the channel may say nothing."""
+        if self._channel.silent_after_s is not None:
+            return self._channel.silent_after_s
+        return max(SILENT_DEFAULT_S, 3.0 * (self._running.interval_s or 0.0))
+
+    def is_silent(self, now_s: float) -> bool:
+        """Whether it has said nothing for longer than it may."""
+        last_s = self._running.last_s
+        return last_s is None or now_s - last_s > self.allowed_s
+
+    @property
     def noise(self) -> float:
         """Standard deviation of one reading, as it has shown itself; internal unit."""
         return self._running.noise
@@ -77,14 +92,14 @@ class Conditioner:
         reading: Reading,
         *,
         reflected_c: float | None = None,
-        room_c: float | None = None,
+        room_c: Callable[[], float | None] = lambda: None,
     ) -> None:
         """Take a reading in; `reflected_c` is what an infrared channel reflects, where known.
 
         A number that the sensor cannot have sent, or that lies far below the room around a vessel,
-        counts as rejected and moves nothing.
+        counts as rejected and moves nothing. The room is asked for only where a reading is so low.
         """
-        self._latest = None
+        self._running_now = self._latest = None
         self._reflected_c = reflected_c
         self._correct_as_of(reading.at_s)
         try:
@@ -92,19 +107,19 @@ class Conditioner:
                 self._channel,
                 reading.value,
                 reflected_c=self._reflected_c,
-                calibration=self._correction(self._calibration),
+                calibration=self._correction,
             )
         except DataError:
             self._running.refuse(reading.at_s)
             return
-        if room_c is not None and value < min(room_c, WARMEST_ROOM_C) - BELOW_ROOM_K:
+        if value < WARMEST_ROOM_C - BELOW_ROOM_K and _is_below(value, room_c()):
             self._running.refuse(reading.at_s)
         else:
             self._running.add(reading.at_s, value, shown=reading.value)
 
     def calibrate(self, record: Calibration, now_s: float) -> None:
         """Take a calibration that was entered at `now_s`, where its date makes it count."""
-        self._latest = None
+        self._running_now = self._latest = None
         self._calibrations.append(record)
         self._correct_as_of(now_s)
 
@@ -114,13 +129,25 @@ class Conditioner:
             self._latest = self._estimated(now_s)
         return self._latest
 
+    def value(self, now_s: float) -> float | None:
+        """What the channel is at `now_s`; None where that is not well known."""
+        running = self._at(now_s)
+        return running.value if self._quality(running.quality) is Quality.GOOD else None
+
+    def _at(self, now_s: float) -> Running:
+        if self._running_now is None or self._running_now.at_s != now_s:
+            self._running_now = self._running.at(now_s)
+        return self._running_now
+
     def _estimated(self, now_s: float) -> Estimate:
-        running = self._running.at(now_s)
+        running = self._at(now_s)
         total: float | None = None
         if running.value is not None and running.repeatability is not None:
-            parts = self._systematic(running, running.value)
+            moving = self._moving(running, running.value)
             total = math.hypot(
-                running.repeatability, *(part.standard_uncertainty for part in parts)
+                running.repeatability,
+                *self._steady,
+                *[part.standard_uncertainty for part in moving],
             )
             if not math.isfinite(running.value + total):  # it would be over no limit
                 raise ArithmeticError(f"{self._channel.name} came out as {running.value}")
@@ -133,12 +160,12 @@ class Conditioner:
             used=running.used,
             rejected=running.rejected,
             quality=self._quality(running.quality),
-            accuracy_assumed=assumes_accuracy(self._channel, self._calibration),
+            accuracy_assumed=self._assumes_accuracy,
         )
 
     def doubts_reflected_alone(self, now_s: float) -> bool:
         """Whether it would be good, were it known what its surface reflects."""
-        running = self._running.at(now_s)
+        running = self._at(now_s)
         return self._assumes_reflected and running.quality is Quality.GOOD
 
     @property
@@ -148,7 +175,7 @@ class Conditioner:
 
     def budget(self, now_s: float) -> Budget | None:
         """What the uncertainty at `now_s` is made of; None while there is not a reading."""
-        running = self._running.at(now_s)
+        running = self._at(now_s)
         if running.value is None or running.repeatability is None:
             return None
         repeatability = Component(
@@ -160,10 +187,12 @@ class Conditioner:
                 f"{words.step(self._running.noise, self._channel.quantity)}"
             ),
         )
-        return Budget(components=(repeatability, *self._systematic(running, running.value)))
+        steady = steady_components(self._channel, self._calibration)
+        moving = self._moving(running, running.value)
+        return Budget(components=(repeatability, *steady, *moving))
 
-    def _systematic(self, running: Running, value: float) -> tuple[Component, ...]:
-        return systematic_components(
+    def _moving(self, running: Running, value: float) -> list[Component]:
+        return moving_components(
             self._channel,
             value=value,
             slope=running.slope,
@@ -176,20 +205,32 @@ class Conditioner:
         """Calibrations count from their date on; what is estimated moves over to a new one."""
         if not self._calibrations:
             return
-        before, after = self._calibration, in_force(self._calibrations, at_s)
-        if after is before:
+        before, after = self._correction, in_force(self._calibrations, at_s)
+        if after is self._calibration:
             return
-        self._calibration = after
+        self._put_in_force(after)
         now = self._running.at(at_s).value
         if now is not None:
-            seen = self._correction(before).undone(now)
-            self._running.shift(self._correction(after).applied(seen) - now)
+            self._running.shift(self._correction.applied(before.undone(now)) - now)
 
-    def _correction(self, record: Calibration | None) -> Correction:
-        if record is None:
-            return Correction(offset=self._channel.calibration_offset)
-        return record.correction
+    def _put_in_force(self, calibration: Calibration | None) -> None:
+        """`calibration` takes the place of the offset; what follows from it is found here, once."""
+        channel = self._channel
+        self._calibration = calibration
+        self._correction = (
+            Correction(offset=channel.calibration_offset)
+            if calibration is None
+            else calibration.correction
+        )
+        self._assumes_accuracy = assumes_accuracy(channel, calibration)
+        self._steady = [
+            part.standard_uncertainty for part in steady_components(channel, calibration)
+        ]
 
     def _quality(self, quality: Quality) -> Quality:
         unsure = self._assumes_reflected or self._channel.reflects
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality
+
+
+def _is_below(value: float, room_c: float | None) -> bool:
+    return room_c is not None and value < min(room_c, WARMEST_ROOM_C) - BELOW_ROOM_K

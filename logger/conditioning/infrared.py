@@ -12,6 +12,7 @@ it is the wall's outside that is seen, not the flame behind it.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from logger.errors import DataError
 from logger.quantities import ZERO_CELSIUS_K
@@ -81,7 +82,8 @@ def surface(
     mirrored, mirrored_slope = radiance(_kelvin(reflected_c))
     # e W(surface) + (1 - e) W(reflected) = s W(shown) + (1 - s) W(reflected)
     emitted = mirrored + (shown - mirrored) * s / e
-    if not radiance(_kelvin(_LOW_C))[0] <= emitted <= radiance(_kelvin(_HIGH_C))[0]:
+    lowest, highest = _scale()
+    if not lowest <= emitted <= highest:
         raise DataError(
             f"no surface of emissivity {e:g} shows this reading with this reflected temperature: "
             "check emissivity and reflected"
@@ -179,6 +181,12 @@ def radiance(kelvin: float) -> tuple[float, float]:
         radiance += part
         slope += part * u / -math.expm1(-u)
     return radiance, slope / kelvin
+
+
+@cache
+def _scale() -> tuple[float, float]:
+    """Radiance at the ends of a thermometer's scale."""
+    return radiance(_kelvin(_LOW_C))[0], radiance(_kelvin(_HIGH_C))[0]
 
 
 def _temperature_k(wanted: float, start_k: float) -> float:

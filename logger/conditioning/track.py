@@ -68,13 +68,11 @@ class Track:
         track.slope_var += climb_var
         return track
 
-    def reach_s(self, elapsed_s: float) -> float:
-        """How many seconds of its present slope carry the level over `elapsed_s`."""
-        memory_s = self.motion.slope_memory_s
-        return (1.0 - math.exp(-elapsed_s / memory_s)) * memory_s
+    def ahead(self, elapsed_s: float) -> tuple[float, float]:
+        """What `elapsed_s` without a reading do to the level.
 
-    def var_after(self, elapsed_s: float) -> float:
-        """Variance that `elapsed_s` without a reading add to the level."""
+        How many seconds of its present slope carry it on, and what variance it gains.
+        """
         motion = self.motion
         ratio = elapsed_s / motion.slope_memory_s
         e = math.exp(-ratio)
@@ -82,7 +80,7 @@ class Track:
         wandered = (motion.slope * motion.slope_memory_s) ** 2 * (
             2.0 * ratio - 3.0 + 4.0 * e - e * e
         )
-        return (
+        return reach_s, (
             2.0 * reach_s * self.cov
             + reach_s**2 * self.slope_var
             + self.walk * elapsed_s
@@ -93,9 +91,9 @@ class Track:
         """Move on by `elapsed_s`."""
         motion = self.motion
         e = math.exp(-elapsed_s / motion.slope_memory_s)
-        reach_s = (1.0 - e) * motion.slope_memory_s
         slope_var = motion.slope**2
-        self.var += self.var_after(elapsed_s)
+        reach_s, gained = self.ahead(elapsed_s)
+        self.var += gained
         self.cov = e * (self.cov + reach_s * self.slope_var) + slope_var * reach_s * (1.0 - e)
         self.slope_var = e * e * self.slope_var + slope_var * (1.0 - e * e)
         self.level += self.slope * reach_s

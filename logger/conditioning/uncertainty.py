@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from logger.conditioning import infrared
 from logger.conditioning.calibration import USUAL, Calibration
@@ -33,8 +34,7 @@ Basis = Callable[[Words], str]
 """Says in words where a figure comes from: made for a reader, not at every reading."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Component:
+class Component(NamedTuple):
     """One cause of doubt and how much it contributes to the result."""
 
     name: str
@@ -116,40 +116,75 @@ def systematic_components(
     that was neither stated nor compared is assumed where the kind is known; without it,
     repeatability and resolution stand alone.
     """
-    parts: list[tuple[str, float, Basis]] = []
+    moving = moving_components(
+        channel,
+        value=value,
+        slope=slope,
+        walk=walk,
+        reflected_c=reflected_c,
+        calibration=calibration,
+    )
+    return (*steady_components(channel, calibration), *moving)
+
+
+def steady_components(channel: Channel, calibration: Calibration | None) -> tuple[Component, ...]:
+    """Those of `systematic_components` that are the same whatever the channel says."""
+    parts: list[Component] = []
     if channel.resolution is not None:
         step = _stated("step of the display", channel, channel.resolution)
-        parts.append(("resolution", uniform_step(channel.resolution), step))
-    if channel.lag_s > 0.0:
-        # A first-order lag of tau leaves an error of variance walk * tau / 2 of a random walk.
-        climbs = rectangular(abs(slope) * channel.lag_s)
-        parts.append(
-            ("lag", math.hypot(climbs, math.sqrt(0.5 * walk * channel.lag_s)), _lag(channel))
-        )
-    if compared := _calibration(channel, value, calibration):
-        parts.append(compared)
-    elif channel.accuracy is not None:
-        limit = _stated("maker's limit of error", channel, channel.accuracy)
-        parts.append(("accuracy", rectangular(channel.accuracy), limit))
-    elif assumes_accuracy(channel, calibration):
-        limit_k = usual_limit_k(channel.kind, value)
-        kind = "infrared" if channel.kind is Kind.INFRARED else "contact"
-        usual = _within(f"assumed, usual limit of error of {kind}", limit_k)
-        parts.append(("accuracy", rectangular(limit_k), usual))
-    parts.extend(_infrared(channel, value, reflected_c))
+        parts.append(_systematic("resolution", uniform_step(channel.resolution), step))
+    if not _is_compared(channel, calibration):
+        if channel.accuracy is not None:
+            limit = _stated("maker's limit of error", channel, channel.accuracy)
+            parts.append(_systematic("accuracy", rectangular(channel.accuracy), limit))
+        elif assumes_accuracy(channel, calibration) and channel.kind is not Kind.INFRARED:
+            parts.append(_usual_accuracy(channel, 0.0))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None
         half_width = COLD_JUNCTION_HALF_WIDTH_K if stated else ASSUMED_HALF_WIDTH_K
         known = _within(f"terminals {'stated' if stated else 'assumed'}", half_width)
-        parts.append(("cold junction", rectangular(half_width), known))
+        parts.append(_systematic("cold junction", rectangular(half_width), known))
     if channel.kind is Kind.CONTACT:
         half_width = COUPLING_HALF_WIDTH_K if channel.coupling is None else channel.coupling
         touches = _within("contact with the surface", half_width)
-        parts.append(("coupling", rectangular(half_width), touches))
-    return tuple(
-        Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
-        for name, u, basis in parts
-    )
+        parts.append(_systematic("coupling", rectangular(half_width), touches))
+    return tuple(parts)
+
+
+def moving_components(
+    channel: Channel,
+    *,
+    value: float,
+    slope: float,
+    walk: float,
+    reflected_c: float | None,
+    calibration: Calibration | None,
+) -> list[Component]:
+    """The rest of `systematic_components`: what depends on the value, or how it moves."""
+    parts: list[Component] = []
+    if channel.lag_s > 0.0:
+        # A first-order lag of tau leaves an error of variance walk * tau / 2 of a random walk.
+        climbs = rectangular(abs(slope) * channel.lag_s)
+        u = math.hypot(climbs, math.sqrt(0.5 * walk * channel.lag_s))
+        parts.append(_systematic("lag", u, _lag(channel)))
+    if _is_compared(channel, calibration):
+        parts.append(_calibration(channel, value, calibration))
+    elif channel.kind is Kind.INFRARED and assumes_accuracy(channel, calibration):
+        parts.append(_usual_accuracy(channel, value))
+    if channel.emissivity is not None:
+        parts.extend(_infrared(channel, channel.emissivity, value, reflected_c))
+    return parts
+
+
+def _systematic(name: str, u: float, basis: Basis) -> Component:
+    return Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
+
+
+def _usual_accuracy(channel: Channel, value_c: float) -> Component:
+    limit_k = usual_limit_k(channel.kind, value_c)
+    kind = "infrared" if channel.kind is Kind.INFRARED else "contact"
+    usual = _within(f"assumed, usual limit of error of {kind}", limit_k)
+    return _systematic("accuracy", rectangular(limit_k), usual)
 
 
 def _within(what: str, half_width_k: float) -> Basis:
@@ -165,43 +200,41 @@ def _lag(channel: Channel) -> Basis:
     return lambda _: f"slope and draughts over a time constant of {channel.lag_s:g} s"
 
 
-def _calibration(
-    channel: Channel, value: float, calibration: Calibration | None
-) -> tuple[str, float, Basis] | None:
-    """The calibration's component; None where the channel was never compared.
+def _is_compared(channel: Channel, calibration: Calibration | None) -> bool:
+    """Whether anything says how far the channel is off.
 
-    One of before comparisons had a usual uncertainty may have none: it leaves `accuracy` alone.
+    A calibration of before comparisons had a usual uncertainty may have none: it leaves `accuracy`
+    alone.
     """
     if calibration is None:
-        if channel.calibration_offset == 0.0:
-            return None
+        return channel.calibration_offset != 0.0
+    return calibration.correction.offset_uncertainty != 0.0
+
+
+def _calibration(channel: Channel, value: float, calibration: Calibration | None) -> Component:
+    if calibration is None:
         offset = "offset in the configuration, a usual reference assumed"
-        return "calibration", USUAL[channel.quantity].offset, lambda _: offset
+        return _systematic("calibration", USUAL[channel.quantity].offset, lambda _: offset)
     correction = calibration.correction
-    if correction.offset_uncertainty == 0.0:
-        return None
     assumed = ", a usual reference assumed" if correction.assumed else ""
     against = f"against {calibration.reference}, by {calibration.who}{assumed}"
-    return "calibration", correction.uncertainty_at(value), lambda _: against
+    return _systematic("calibration", correction.uncertainty_at(value), lambda _: against)
 
 
 def _infrared(
-    channel: Channel, value: float, reflected_c: float | None
-) -> tuple[tuple[str, float, Basis], ...]:
-    emissivity = channel.emissivity
-    if emissivity is None:
-        return ()
+    channel: Channel, emissivity: float, value: float, reflected_c: float | None
+) -> tuple[Component, ...]:
     mirrored_c = ASSUMED_REFLECTED_C if reflected_c is None else reflected_c
     half_width_k = ASSUMED_HALF_WIDTH_K if reflected_c is None else REFLECTED_HALF_WIDTH_K
     # Sensitivities change by 2 % a kelvin: whole kelvins let the last answer serve again.
     seen = _seen(emissivity, channel.emissivity_set, round(value), round(mirrored_c))
     return (
-        (
+        _systematic(
             "emissivity",
             seen.emissivity_uncertainty_k,
             lambda _: f"{emissivity:g} ± {infrared.EMISSIVITY_HALF_WIDTH:g}, rectangular",
         ),
-        (
+        _systematic(
             "reflected",
             abs(seen.per_reflected) * rectangular(half_width_k),
             lambda words: (

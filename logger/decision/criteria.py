@@ -1,7 +1,14 @@
-"""What a burn is judged by, each criterion with where it comes from."""
+"""What a criterion is, and the decision rule: pass, fail or undecided."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from logger.burn.heat import InWarmestRoom
+
+if TYPE_CHECKING:
+    from logger.decision.in_trial import BurnInTrial
 
 
 class Outcome(StrEnum):
@@ -10,6 +17,32 @@ class Outcome(StrEnum):
     PASS = "pass"  # noqa: S105 - a word of judgement, no password
     FAIL = "fail"
     UNDECIDED = "undecided"
+    WORTH_MAKING = "worth making"  # of a shared pour: it can show no more
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """What a criterion finds in a burn; figures are in its `unit`."""
+
+    outcome: Outcome
+    reason: str
+    value: float | None = None
+    least: float | None = None
+    limit: float | None = None  # at most
+    unit: str | None = None
+    warmest: InWarmestRoom | None = None  # what the figure means for a warmer room; judges nothing
+    origin: str = ""  # whose limit it is; empty: it has no figure
+    weaker: bool = False  # it rests on readings by hand
+
+
+class Shown(StrEnum):
+    """In which burns of a trial a criterion must have been looked at before the trial can pass."""
+
+    ALWAYS = "always"  # it finds something in every burn by itself
+    HALF = "half"  # in half of the burns at least: our choice
+    HALF_AND_LAST = "half and last"  # and in the last: the end of the wax is the worst
+    ONCE = "once"
+    ANY = "any"  # once, and one that passes makes up for those that leave it open
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,37 +53,30 @@ class Criterion:
     title: str
     rule: str
     source: str
+    finds: Callable[["BurnInTrial"], Decided | None]  # None: this burn says nothing of it
+    shown: Shown = Shown.ALWAYS
+    do: str = ""  # what a person does in a burn so that it can be judged
+    for_s: float = 0.0  # how long such a burn lasts at least
 
 
-WALL_LIMIT = Criterion(
-    name="wall-limit",
-    title="The hottest measured place stays under the maker's own limit",
-    rule=(
-        "Pass: value plus expanded uncertainty (k = 2) is at or under the limit over the whole "
-        "burn, and nothing that decides is missing. Fail: value minus expanded uncertainty is over "
-        "the limit for a minute (read by hand: once). Else undecided."
-    ),
-    source=(
-        "The limit is the maker's own, from the bench's settings: no candle standard's figure for "
-        "the outside of a vessel was seen, and the usual limits on glass are common practice among "
-        "makers. The decision rule follows the idea of JCGM 106:2012 and "
-        "ISO 14253-1: a guard band as wide as the expanded uncertainty, on either side. The minute "
-        "is our choice: of thousands of estimates the highest is high by chance."
-    ),
-)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """One burn by one criterion."""
 
-NO_EMERGENCY = Criterion(
-    name="no-emergency",
-    title="Nobody reported an emergency",
-    rule=(
-        "Fail: a person reported a flame too high or on the wall, a flash-over, a cracked vessel "
-        "or another danger, whatever came later. Pass: the candle is out and none was reported."
-    ),
-    source=(
-        "Common practice among makers: each of these ends the test. No sensor here sees a flame; "
-        "it rests on who watched."
-    ),
-)
+    criterion: Criterion
+    burn: str
+    outcome: Outcome
+    reason: str
+    value: float | None = None  # degC where it is a temperature
+    least: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    warmest: InWarmestRoom | None = None
+    source: str
+    origin: str = ""  # whose limit it is
+    regime: str = ""  # of the burn, where one was stated
+    weaker: bool = False  # it rests on readings by hand
+
 
 # What a place must show to be believed. All ours, no source.
 QUARTER_HOURS = 3  # of the clock between two sides of a wall

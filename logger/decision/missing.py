@@ -30,6 +30,9 @@ class Missing:
     text: str
     decides: bool
     burn: str | None = None  # None: of the trial as a whole
+    criterion: str = ""  # that cannot be decided without it; empty: how hot it got
+    do: str = ""  # what a person does in the next burn to know it; empty: repeat this burn
+    for_s: float = 0.0  # how long that burn lasts at least
 
     def __str__(self) -> str:
         return self.text
@@ -52,30 +55,31 @@ CANNOT_BE_SEEN = Missing(
 )
 
 
-def missing(evidence: BurnEvidence, words: Words) -> Iterable[Missing]:
-    """What the burn leaves open."""
-    for text in _deciding(evidence, words):
+def missing(
+    evidence: BurnEvidence, words: Words, *, by_hand: str | None = None
+) -> Iterable[Missing]:
+    """What the burn leaves open.
+
+    `by_hand` says why readings by hand alone do not decide, empty where they do; None: they never
+    do, as of one burn by itself.
+    """
+    for text in _deciding(evidence, words, by_hand):
         yield Missing(text=text, decides=True, burn=evidence.burn.id)
     for text in _worth_knowing(evidence):
         yield Missing(text=text, decides=False, burn=evidence.burn.id)
 
 
-def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
+def _deciding(evidence: BurnEvidence, words: Words, by_hand: str | None) -> Iterable[str]:
     if evidence.burn.out_s is None:
         yield "The candle is not yet recorded out"
-    if any(
-        raised.rule == Rule.FLAME_OUT
-        and not raised.answered
-        and evidence.until_s - raised.at_s > LONGEST_GAP_S  # recording it out is an answer too
-        for raised in evidence.alarms
-    ):
+    if _may_have_gone_out(evidence):
         yield "Every wall place cooled while it was recorded lit, and nobody answered: did it burn?"
     measured = [seen for seen in evidence.on_vessel if seen.measured]
     automatic = [seen for seen in measured if not seen.by_hand]
     if not measured:
         yield "No place on the vessel was measured"
     elif not automatic:
-        yield "The vessel was read by hand only: what it reached between readings is not known"
+        yield from _by_hand_only(by_hand)
     else:
         yield from _sides([seen for seen in automatic if _is_wall(seen)])
     for seen in evidence.automatic:
@@ -97,6 +101,21 @@ def _deciding(evidence: BurnEvidence, words: Words) -> Iterable[str]:
         yield from _implausible(seen, evidence, words)
 
 
+def _by_hand_only(why_not: str | None) -> Iterable[str]:
+    if why_not != "":
+        text = "The vessel was read by hand only: what it reached between readings is not known"
+        yield f"{text} ({why_not})" if why_not else text
+
+
+def _may_have_gone_out(evidence: BurnEvidence) -> bool:
+    return any(
+        raised.rule == Rule.FLAME_OUT
+        and not raised.answered
+        and evidence.until_s - raised.at_s > LONGEST_GAP_S  # recording it out is an answer too
+        for raised in evidence.alarms
+    )
+
+
 def _sides(walls: Sequence[Coverage]) -> Iterable[str]:
     """A wall is known from two sides that can be believed: one alone may hang off or be cooler."""
     if not walls:
@@ -105,7 +124,7 @@ def _sides(walls: Sequence[Coverage]) -> Iterable[str]:
     from_table = [seen for seen in walls if _from_table(seen.channel)]
     clocks = [seen.channel.place.clock for seen in walls if seen not in from_table]
     known = [clock for clock in clocks if clock is not None]
-    if any(_apart(one, other) >= QUARTER_HOURS for one in known for other in known):
+    if any(apart(one, other) >= QUARTER_HOURS for one in known for other in known):
         return
     text = "The wall was not measured on two sides, a quarter of the way round or more apart"
     if from_table:
@@ -227,7 +246,7 @@ def _from_table(channel: Channel) -> bool:
     return channel.emissivity is not None and not channel.emissivity_measured
 
 
-def _apart(one: int, other: int) -> int:
+def apart(one: int, other: int) -> int:
     """Hours on the clock between two sides, the shorter way round."""
     return min((one - other) % 12, (other - one) % 12)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from logger.alarms.lifecycle import Alarm, AlarmEvent
 from logger.burn.entries import Calibrated, Entry, ManualReading
 from logger.burn.forecast import Forecast
-from logger.burn.limits import Limits, Station
+from logger.burn.limits import CriterionValue, Limits, Station
 from logger.burn.marks import MarkTimes
 from logger.burn.model import Burn, BurnEvent, BurnStatus
 from logger.quantities import Channel, Estimate, Health, Reading, Tick
@@ -27,6 +27,7 @@ class Bench:
     channels: tuple[Channel, ...]
     stations: tuple[Station, ...]
     limits: Limits
+    criteria: tuple[CriterionValue, ...] = ()  # figures that a verdict asks for besides
     words: Words = Words()
     marks: MarkTimes = MarkTimes()  # at which a person looks at the candle
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there

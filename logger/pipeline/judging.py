@@ -27,6 +27,10 @@ class Judge:
         if station is None:  # read by hand there before it left the configuration
             return ()
         limits = state.bench.limits.of(burn.material if burn else station.material)
+        if not wall.may_be_over(estimate, limits) and not any(
+            state.watch.heeds(rule, channel.name) for rule in wall.WALL_RULES
+        ):
+            return ()
         unsure = estimate.quality is Quality.DOUBTFUL and state.places.doubts_reflected_alone(
             channel.name, estimate.at_s
         )
@@ -113,6 +117,9 @@ class Judge:
         for name, channel in channels.items():
             # By the readings alone: a replay knows of no links, and must say the same.
             early_s = min(TOGETHER_S, allowed_s[name] / 3.0)
+            soundly = age_s[name] <= allowed_s[name] - early_s
+            if soundly and not state.watch.heeds(Rule.SILENT, name):
+                continue
             link = state.links.get(channel.instrument)
             yield links.silent(
                 channel,

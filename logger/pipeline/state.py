@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from logger.alarms import sensor_faults
 from logger.alarms.guard import Guard, Report
 from logger.alarms.instrument_health import Instruments
-from logger.alarms.lifecycle import AlarmEvent, Finding
+from logger.alarms.lifecycle import AlarmEvent, Finding, Signal
 from logger.alarms.watch import Watch
 from logger.burn import safety, trials
 from logger.burn.book import Book
@@ -81,6 +81,8 @@ class BenchState:
         """What these findings, each by itself, do to the alarms."""
         events: list[AlarmEvent] = []
         for one in findings:
+            if one.signal is not Signal.ON and not self.watch.heeds(one.rule, one.subject):
+                continue  # most findings say that nothing is wrong
             with self.guard.over(one.key, now_s, station=one.station):
                 events += self.watch.judge((one,), now_s, self.book.id_of)
         return events

@@ -159,13 +159,14 @@ def _watch(events: Iterable[BurnEvent]) -> Iterator[DiaryLine]:
         return
     said = [event for event in found if event.event == BurnEventKind.IN_SIGHT]
     asked = len(found) - len(said)
-    heard = f"answered {_times(len(said))}" if said else "never answered"
-    text = f"{found[0].station}: who has it in sight: asked {_times(asked)}, {heard}"
+    heard = f"answered {times(len(said))}" if said else "never answered"
+    text = f"{found[0].station}: who has it in sight: asked {times(asked)}, {heard}"
     names = dict.fromkeys(event.by for event in said if event.by)
     yield DiaryLine(at_s=found[0].since_s, text=text, by=", ".join(names))
 
 
-def _times(count: int) -> str:
+def times(count: int) -> str:
+    """How often, in words."""
     return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
 
 

@@ -17,7 +17,7 @@ from logger.reports.curve_frame import Frame
 from logger.reports.curve_places import Pen
 from logger.reports.place_line import PlaceLine
 from logger.reports.scale import Scale, round_step
-from logger.reports.svg import coordinate, tag
+from logger.reports.svg import picture
 from logger.words import Words
 
 NARROW_PX = 600.0  # under it the names stand below the plot
@@ -81,10 +81,9 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
     below = frame.bottom + 52.0
     height = below + (0.0 if beside else curve_places.legend_px(frame, len(drawn)))
     hottest = curve.hottest
-    return tag(
-        "svg",
-        tag("title", "Temperatures over the burn", id=f"{name}-title"),
-        tag("desc", _description(curve), id=f"{name}-desc"),
+    return picture(
+        width,
+        height,
         curve_marks.hatching(name),
         *curve_frame.axes(frame, step, zone=curve.zone, narrow=narrow),
         *curve_marks.gaps(frame, curve.lines, name),
@@ -102,16 +101,9 @@ def draw(curve: Curve, *, width: float = 960.0, name: str = "curve") -> str:
         *curve_marks.alarms(frame, curve.alarms),
         *curve_places.labels(frame, drawn, short=not beside),
         *(() if beside else curve_places.legend(frame, drawn, below)),
-        xmlns="http://www.w3.org/2000/svg",
-        class_="curve",
-        viewBox=f"0 0 {coordinate(width)} {coordinate(height)}",
-        width=coordinate(width),
-        height=coordinate(height),
-        role="img",
-        aria_labelledby=f"{name}-title {name}-desc",
-        font_family="sans-serif",
-        font_size="12",
-        fill="currentColor",
+        name=name,
+        title="Temperatures over the burn",
+        description=_description(curve),
     )
 
 

@@ -31,8 +31,8 @@ class Frame:
         return self.x.low <= at_s <= self.x.high
 
 
-def axes(frame: Frame, step: float, *, zone: tzinfo, narrow: bool) -> Iterator[str]:
-    """Temperatures at the left; below, hours since lighting and the time of day."""
+def axes(frame: Frame, step: float, *, zone: tzinfo | None, narrow: bool) -> Iterator[str]:
+    """Temperatures at the left; below, hours since lighting and, in a zone, the time of day."""
     faint = {"stroke": "currentColor", "stroke_opacity": "0.15", "class_": "curve-grid"}
     for value in ticks(frame.y.low, frame.y.high, step):
         y = frame.y(value)
@@ -47,13 +47,14 @@ def axes(frame: Frame, step: float, *, zone: tzinfo, narrow: bool) -> Iterator[s
         x = frame.x(at_s)
         yield line(x, frame.top, x, base + 4.0, **faint)
         yield text(x, base + 17.0, hours(since_s), anchor="middle")
-        clock = datetime.fromtimestamp(at_s, UTC).astimezone(zone).strftime("%H:%M")
-        yield text(x, base + 32.0, clock, anchor="middle", fill_opacity="0.65")
+        if zone is not None:
+            clock = datetime.fromtimestamp(at_s, UTC).astimezone(zone).strftime("%H:%M")
+            yield text(x, base + 32.0, clock, anchor="middle", fill_opacity="0.65")
     yield line(frame.left, base, frame.right, base, stroke="currentColor")
     yield text(
         (frame.left + frame.right) / 2.0,
-        base + 47.0,
-        "h:min since lighting; below it the time of day",
+        base + 47.0 if zone else base + 32.0,
+        "h:min since lighting" + ("; below it the time of day" if zone else ""),
         anchor="middle",
         font_size="11",
         fill_opacity="0.65",

@@ -11,7 +11,7 @@ from logger.burn.coverage import WallCoverage, wall_coverage
 from logger.burn.entries import Observed
 from logger.burn.evidence import BurnEvidence, Coverage, Gap, Raised, cover, crossing, gaps
 from logger.burn.heat import InWarmestRoom, Rooms, WarmUp
-from logger.burn.limits import Limits, WallLimits
+from logger.burn.limits import CriterionValue, Limits, WallLimits
 from logger.burn.marks import BurnMark
 from logger.burn.melt_pool import MeltPool
 from logger.burn.model import Burn, Hottest, measured
@@ -219,6 +219,7 @@ def evidence(
     *,
     calibrations: Mapping[str, Calibration] | None = None,
     looks: tuple[Observed, ...] = (),
+    criteria: tuple[CriterionValue, ...] = (),
 ) -> BurnEvidence:
     """What the criteria judge; `calibrations` are those in force."""
     on_vessel = [one for one in series if one.channel.on_vessel]
@@ -239,6 +240,7 @@ def evidence(
         warmest=rooms_of(series).warmest(e for one in on_vessel for e in one.estimates),
         calibrations=calibrations or {},
         looks=looks,
+        criteria=criteria,
         alarms=tuple(
             Raised(
                 rule=event.alarm.finding.rule,

@@ -2,7 +2,6 @@
 
 from base64 import b64encode
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from importlib.resources import files
 
 import jinja2
@@ -11,7 +10,6 @@ from markupsafe import Markup
 from logger.alarms.lifecycle import Priority
 from logger.burn.coverage import WallCoverage, never_measured, unknown
 from logger.burn.heat import WARMEST_ROOM_C
-from logger.burn.link_record import LinkRecord
 from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.model import Hottest
 from logger.burn.safety import unconfirmed
@@ -21,6 +19,8 @@ from logger.field_table import said
 from logger.reports import curve as curves
 from logger.reports import curve_marks, curve_places
 from logger.reports.burn_history import together
+from logger.reports.burn_times import BurnTimes, link_line
+from logger.reports.cautions import CAUTIONS
 from logger.reports.curve import Curve
 from logger.reports.curve_places import Pen
 from logger.reports.document import BurnRecord, Photo
@@ -35,7 +35,7 @@ _WIDE_PX, _NARROW_PX = 960.0, 360.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Say:
-    """How the record writes times and figures."""
+    """How the record writes figures."""
 
     record: BurnRecord
 
@@ -73,63 +73,13 @@ class _Say:
         level_mm = self.record.burn.wax_level_mm
         return f"{never[0].upper()}{never[1:]}. {unknown(found, words, level_mm)}."
 
-    def link(self, link: LinkRecord) -> str:
-        """How an instrument kept in touch."""
-        said = []
-        if link.reconnects:
-            times = "once" if link.reconnects == 1 else f"{link.reconnects} times"
-            said.append(f"lost its link and came back {times}")
-        if link.weakest_dbm is not None:
-            said.append(f"signal down to {link.weakest_dbm} dBm")
-        if link.battery_percent is not None:
-            said.append(f"battery down to {link.battery_percent} %")
-        return f"{link.instrument}: {', '.join(said)}"
-
-    def clock(self, at_s: float) -> str:
-        """Time of day; with the day where it is not the one of lighting."""
-        at, lit = self._at(at_s), self._at(self.record.burn.lit_s)
-        return f"{at:%H:%M}" if at.date() == lit.date() else f"{self.day(at_s)}, {at:%H:%M}"
-
-    def seconds(self, at_s: float) -> str:
-        """Time of day to the second."""
-        return f"{self._at(at_s):%H:%M:%S}"
-
-    def day(self, at_s: float) -> str:
-        """The date, with the month in letters so that no order of figures misleads."""
-        at = self._at(at_s)
-        return f"{at.day} {_MONTHS[at.month - 1]} {at.year}"
-
-    def since(self, at_s: float) -> str:
-        """Hours and minutes after lighting."""
-        minutes = round((at_s - self.record.burn.lit_s) / 60.0)
-        sign = "-" if minutes < 0 else ""
-        return f"{sign}{abs(minutes) // 60}:{abs(minutes) % 60:02d}"
-
-    def zone(self) -> str:
-        """The zone its times of day are in."""
-        offset = self._at(self.record.burn.lit_s).strftime("%z")
-        return f"UTC{offset[:3]}:{offset[3:5]}" if offset.strip("+0") else "UTC"
-
-    def _at(self, at_s: float) -> datetime:
-        return datetime.fromtimestamp(at_s, UTC).astimezone(self.record.zone)
+    @property
+    def times(self) -> BurnTimes:
+        """Its moments, in the zone of its day."""
+        return BurnTimes(lit_s=self.record.burn.lit_s, zone=self.record.zone)
 
 
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)  # fmt: skip - in English whatever the system's language is
-
-_OUTCOMES = {
+OUTCOMES = {
     Outcome.PASS: "Stayed under the limit",
     Outcome.FAIL: "Failed",
     Outcome.UNDECIDED: "Undecided",
@@ -148,9 +98,12 @@ def record_html(record: BurnRecord) -> str:
             burn=record.burn,
             verdict=record.verdict,
             words=record.words,
-            outcome=_OUTCOMES[record.verdict.outcome],
+            outcome=OUTCOMES[record.verdict.outcome],
             criteria=_criteria(record),
             say=_Say(record=record),
+            at=_Say(record=record).times,
+            link_line=link_line,
+            cautions=CAUTIONS,
             duration=duration,
             warmest_room_c=WARMEST_ROOM_C,
             not_confirmed=() if record.checks is None else unconfirmed(record.checks),

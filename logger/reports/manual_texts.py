@@ -7,8 +7,8 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "alarms", "phone", "network", "records", "instruments", "bluetooth", "keeping",
-    "engine", "configuration",
+    "measuring", "verdict", "alarms", "phone", "network", "records", "instruments", "bluetooth",
+    "keeping", "engine", "configuration",
 )  # fmt: skip
 
 

@@ -31,6 +31,28 @@ _NAMES = {
 }
 
 
+def picture(
+    width: float, height: float, *content: str, name: str, title: str, description: str
+) -> str:
+    """A whole drawing of elements; its ids begin with `name`."""
+    return tag(
+        "svg",
+        tag("title", title, id=f"{name}-title"),
+        tag("desc", description, id=f"{name}-desc"),
+        *content,
+        xmlns="http://www.w3.org/2000/svg",
+        class_="curve",
+        viewBox=f"0 0 {coordinate(width)} {coordinate(height)}",
+        width=coordinate(width),
+        height=coordinate(height),
+        role="img",
+        aria_labelledby=f"{name}-title {name}-desc",
+        font_family="sans-serif",
+        font_size="12",
+        fill="currentColor",
+    )
+
+
 def text(
     x: float, y: float, words: str, *, anchor: str = "start", raw: bool = False, **attributes: str
 ) -> str:

@@ -7,8 +7,8 @@ from pathlib import Path
 from logger.errors import WickbenchError
 
 
-def write(path: Path, text: str) -> None:
-    """Write `text` as UTF-8 to `path`; what was there stays until the new file is on the disk.
+def write(path: Path, content: str | bytes) -> None:
+    """Write bytes, or text as UTF-8, to `path`; the file before stays until the new one is there.
 
     Raises WickbenchError where the disk refuses; nothing half-written is left behind.
     """
@@ -18,8 +18,8 @@ def write(path: Path, text: str) -> None:
         raise _refused(path, exc) from exc
     beside = Path(name)
     try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
         beside.chmod(0o666 & ~_umask())  # mkstemp's file is for its owner alone

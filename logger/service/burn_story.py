@@ -76,6 +76,7 @@ class BurnStory:
             self.until_s,
             calibrations=in_force_then,
             looks=self.looks,
+            criteria=self.bench.criteria,
         )
 
     @property

@@ -9,6 +9,9 @@ import time
 import urllib.error
 import urllib.request
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.client import HTTPException, HTTPResponse
 from typing import Any, cast
 from urllib.parse import quote
 
@@ -93,6 +96,33 @@ def now(settings: Settings) -> Message | None:
     return None if held is None else _Bench(settings, held).request("/api/now")
 
 
+class LiveBench:
+    """The running service, followed: its news, and the bench as it is."""
+
+    def __init__(self, settings: Settings, silent_s: float) -> None:
+        """Raises ServiceUnreachable where none runs; so does everything else here, and also where
+        the service says nothing for `silent_s`.
+        """
+        held = holder(settings.bench.data)
+        if held is None:
+            raise ServiceUnreachable("no service runs on this bench; start it: wickbench run")
+        self._bench = _Bench(settings, held, silent_s)
+
+    def now(self) -> Message:
+        """The bench as it is now."""
+        return self._bench.request("/api/now")
+
+    def events(self) -> Iterator[tuple[str, Message]]:
+        """Each event of the stream with its name, until the service ends or falls silent."""
+        kind = ""
+        for line in self._bench.lines("/api/live"):
+            field, _, content = line.partition(": ")
+            if field == "event":
+                kind = content
+            elif field == "data":
+                yield kind, json.loads(content)
+
+
 def burn(settings: Settings, burn_id: str) -> BurnMessage:
     """A stored burn; raises as `enter` does."""
     held = holder(settings.bench.data)
@@ -153,8 +183,9 @@ def _enter_here(settings: Settings, what: str, subject: str, body: Message) -> M
 class _Bench:
     """The running service, spoken to as its owner: with the token of the data folder, if any."""
 
-    def __init__(self, settings: Settings, held: Holder) -> None:
+    def __init__(self, settings: Settings, held: Holder, patience_s: float = PATIENCE_S) -> None:
         self._held = held
+        self._patience_s = patience_s
         self._headers: dict[str, str] = {}
         token = tokens.known(settings.bench.data)
         if token is not None:
@@ -166,6 +197,21 @@ class _Bench:
 
     def send(self, path: str, data: bytes | None, kind: str = "application/json") -> Message:
         """Its answer to `data` of a content type; raises as `enter` does."""
+        with self._answering(path, data, kind) as response:
+            answer: Message = json.load(response)
+            return answer
+
+    def lines(self, path: str) -> Iterator[str]:
+        """Its answer line by line, as they come. Raises ServiceUnreachable where it ends."""
+        with self._answering(path) as response:
+            for line in response:
+                yield line.decode().rstrip("\n")
+        raise ServiceUnreachable("the bench's service has ended")
+
+    @contextmanager
+    def _answering(
+        self, path: str, data: bytes | None = None, kind: str = "application/json"
+    ) -> Iterator[HTTPResponse]:
         held = self._held
         if held.address is None:
             raise ServiceUnreachable(f"the bench's service (process {held.pid}) is still starting")
@@ -175,12 +221,11 @@ class _Bench:
             headers={**self._headers, "content-type": kind},
         )
         try:
-            with _OPENER.open(request, timeout=PATIENCE_S) as response:
-                answer: Message = json.load(response)
-                return answer
+            with _OPENER.open(request, timeout=self._patience_s) as response:
+                yield response
         except urllib.error.HTTPError as exc:
             raise _problem(exc) from None
-        except (OSError, ValueError) as exc:
+        except (OSError, ValueError, HTTPException) as exc:
             raise ServiceUnreachable(
                 f"the bench's service (process {held.pid}, {held.address}) does not answer: {exc}; "
                 "look at its log, or stop it and start it again"

@@ -15,6 +15,7 @@ def bench_of(settings: Settings) -> Bench:
         channels=settings.channels,
         stations=settings.stations,
         limits=settings.limits,
+        criteria=settings.criteria,
         words=settings.words,
         marks=settings.marks,
         ask_every_s=settings.alarms.unwatched_s,

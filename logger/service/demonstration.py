@@ -28,12 +28,12 @@ from logger.errors import Refused, UsageError, WickbenchError
 from logger.messages import one_line
 from logger.pipeline import Output
 from logger.quantities import Rule
+from logger.reports.document_files import FileForm
 from logger.reports.write import write
 from logger.service.exporting import export_all
 from logger.service.foreground import CAUTION, said, say
 from logger.service.run import run
 from logger.service.running_service import Service
-from logger.service.trial_verdict import Judging
 from logger.timestamps import rfc3339
 from logger.words import duration
 from simulators.scenarios import SCENARIOS, Scenario
@@ -56,7 +56,7 @@ WATCHER = "Ines"
 def demonstrate(
     folder: Path | None, *, stay: bool, bench: str = "serial", scenario: str = "first-light"
 ) -> None:
-    """Run the demonstration, leaving bench.toml, readings.csv and record.html in `folder`.
+    """Run the demonstration, leaving configuration, readings and records in `folder`.
 
     `bench` names how the candle is wired, `scenario` what candle it is. Raises UsageError where
     there is none of that name.
@@ -263,13 +263,16 @@ class _Evening:
             )
         html = await asyncio.to_thread(service.record_html, burn.id)
         write(folder / "record.html", html)
-        verdict = await asyncio.to_thread(Judging(service.data).verdict, TRIAL)
-        say(f"Verdict on {TRIAL}: {verdict.outcome.value.upper()}")
-        for judgement in verdict.judgements:
-            say(f"  {judgement.criterion.name}: {judgement.reason}")
-        for gap in verdict.missing:
-            say(f"  missing: {gap}")
-        say(f"\nThe record: {folder / 'record.html'}")
+        # the trial's: of one burn it says the same as record.html, and more of the verdict
+        pdf = await asyncio.to_thread(service.report, [TRIAL], FileForm.PDF, None)
+        write(folder / "record.pdf", pdf)
+        verdict = (await asyncio.to_thread(service.burn_message, burn.id))["verdict"]
+        say(f"Verdict on this burn of {TRIAL}: {verdict['outcome'].value.upper()}")
+        for judgement in verdict["judgements"]:
+            say(f"  {judgement['criterion']}: {judgement['reason']}")
+        for gap in verdict["missing"]:
+            say(f"  missing: {gap['text']}")
+        say(f"\nThe record: {folder / 'record.html'}, and as PDF: {folder / 'record.pdf'}")
         say("The same readings through the same pipeline once more:")
         say(
             f"  wickbench replay {folder / 'readings.csv'} --config {folder / 'bench.toml'}"

@@ -1,4 +1,4 @@
-"""Readings out of the database into CSV; every function here blocks."""
+"""What is stored into files: readings as CSV, all as a data package; it blocks."""
 
 import sys
 from collections.abc import Generator, Sequence
@@ -11,6 +11,8 @@ from logger.burn.span import joined, span_of
 from logger.errors import UsageError
 from logger.quantities import Reading
 from logger.service import readings_csv, records
+from logger.service.package_content import burns_for, of_burns, whole_bench
+from logger.service.package_writing import WrittenPackage, licence_message, write_package
 from logger.settings import Settings
 from logger.store.beside import made_beside
 from logger.store.queries import Reader, open_read
@@ -43,6 +45,34 @@ def export(settings: Settings, wanted: Selection, to: Path | None, *, force: boo
         part = stack.enter_context(made_beside(to, force=force))
         file = stack.enter_context(part.open("w", encoding="utf-8", newline=""))
         return readings_csv.write(readings, file)
+
+
+def export_package(
+    settings: Settings, wanted: Selection, to: Path, *, licence: str = "", force: bool = False
+) -> WrittenPackage:
+    """Write a data package of the bench, a trial or a burn to the file `to`.
+
+    Raises NotKnown, UsageError, DataError, StoreError.
+    """
+    if wanted.from_s is not None or wanted.to_s is not None:
+        raise UsageError("a data package is of the whole bench, a trial or a burn, not of a time")
+    if wanted.burn and wanted.trial:
+        raise UsageError("name one of these: a burn, a trial")
+    if licence:
+        licence_message(licence)
+    title = settings.bench.name
+    cool_down_s = settings.limits.cool_down_s
+    with open_read(settings.bench.data) as reader, reader.moment():
+        if wanted.burn:
+            burns = [records.burn_of(reader, wanted.burn)]
+            title += f", burn {burns[0].short_id}"
+            content = of_burns(reader, burns, cool_down_s)
+        elif wanted.trial:
+            title += f", trial {wanted.trial}"
+            content = of_burns(reader, burns_for(reader, wanted.trial), cool_down_s)
+        else:
+            content = whole_bench(reader)
+        return write_package(reader, content, to, title=title, licence=licence, force=force)
 
 
 def export_all(data: Path, out: TextIO, from_s: float = 0.0, to_s: float | None = None) -> int:

@@ -9,9 +9,9 @@ take for a formula gets an apostrophe before it, as "CSV Injection" of OWASP adv
 
 import csv
 from collections.abc import Callable, Container, Iterable, Iterator
-from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import TextIO
+from typing import NamedTuple, TextIO
 
 from logger.errors import DataError
 from logger.quantities import Reading
@@ -23,8 +23,7 @@ COLUMNS = ["time", "channel", "value"]
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
-@dataclass(frozen=True, slots=True)
-class CsvRow:
+class CsvRow(NamedTuple):
     """One reading, and the line of the file that it stood on."""
 
     line: int
@@ -57,9 +56,9 @@ def read(path: Path, on_fault: Callable[[DataError], None]) -> Iterator[CsvRow]:
                 if not cells:
                     continue
                 try:
-                    reading = _reading(f"{path}:{reader.line_num}", cells)
+                    reading = _reading(cells)
                 except DataError as exc:
-                    on_fault(exc)
+                    on_fault(DataError(f"{path}:{reader.line_num}: {exc}"))
                     continue
                 yield CsvRow(reader.line_num, reading)
     except FileNotFoundError:
@@ -80,25 +79,26 @@ def unknown(rows: Iterable[CsvRow], channels: Container[str]) -> str:
 
 def plain_text(text: str) -> str:
     """`text` as a cell that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(_FORMULA_SIGNS) else text
+    return f"'{text}" if text.lstrip("'").startswith(_FORMULA_SIGNS) else text
 
 
-def _meant(cell: str) -> str:
+def meant(cell: str) -> str:
     """The inverse of `plain_text`."""
-    return cell[1:] if cell[:1] == "'" and cell[1:].startswith(_FORMULA_SIGNS) else cell
+    return cell[1:] if cell[:1] == "'" and cell.lstrip("'").startswith(_FORMULA_SIGNS) else cell
 
 
-def _reading(where: str, cells: list[str]) -> Reading:
+_instant = lru_cache(maxsize=64)(parse_instant)  # what came in one line has one time
+
+
+def _reading(cells: list[str]) -> Reading:
     if len(cells) != len(COLUMNS):
-        raise DataError(
-            f"{where}: {len(cells)} columns, must be {len(COLUMNS)}: {','.join(COLUMNS)}"
-        )
+        raise DataError(f"{len(cells)} columns, must be {len(COLUMNS)}: {','.join(COLUMNS)}")
     time, channel, value = cells
     try:
-        at_s = parse_instant(time)
+        at_s = _instant(time)
     except DataError as exc:
-        raise DataError(f"{where}: column time: {exc}") from None
+        raise DataError(f"column time: {exc}") from None
     try:
-        return Reading(channel=_meant(channel), value=parse_number(value), at_s=at_s)
+        return Reading(channel=meant(channel), value=parse_number(value), at_s=at_s)
     except DataError as exc:
-        raise DataError(f"{where}: column value: {exc}") from None
+        raise DataError(f"column value: {exc}") from None

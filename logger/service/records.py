@@ -41,13 +41,13 @@ _DAY_S = 86400.0  # a fault announced longer before the burn counts as old (our 
 def load(reader: Reader, burn_id: str) -> BurnRecord:
     """The record of one burn by its number or id. Raises NotKnown where there is none."""
     stored = story_of(reader, burn_of(reader, burn_id))
-    shown, missing = _photos(reader, stored.burn)
+    shown, missing = photos_of(reader, stored.burn)
     damage = (*reader.damage.lines, *missing)
-    record = stored.record(_of_trial(reader, stored.burn), damage=damage)
+    record = stored.record(trial_burns(reader, stored.burn), damage=damage)
     return replace(record, photos=shown)
 
 
-def _photos(reader: Reader, burn: Burn) -> tuple[tuple[Photo, ...], list[str]]:
+def photos_of(reader: Reader, burn: Burn) -> tuple[tuple[Photo, ...], list[str]]:
     """The photos of a burn that count, in order of time, and which could not be read."""
     shown: list[Photo] = []
     missing: list[str] = []
@@ -67,17 +67,24 @@ def photographed(reader: Reader, burn: Burn) -> list[Photographed]:
     return sorted((o for o in now if isinstance(o, Photographed)), key=lambda one: one.at_s)
 
 
-def _of_trial(reader: Reader, burn: Burn) -> list[Burn]:
+def trial_burns(reader: Reader, burn: Burn) -> list[Burn]:
     """The burns of its trial that count, and `burn` itself even where it was withdrawn.
 
     Of a shared pour also those of its other wicks: its mass goes on from one to the next.
     """
-    burns = reader.burns() if burn.shared_pour else reader.burns(burn.trial)
+    return of_candles(reader, [burn])
+
+
+def of_candles(reader: Reader, burns: Sequence[Burn]) -> list[Burn]:
+    """`burns`, the others of their trials that count, and those of their shared pours."""
+    shared = {burn.candle for burn in burns if burn.shared_pour}
+    trials = {burn.trial for burn in burns}
+    known = reader.burns() if shared or len(trials) != 1 else reader.burns(*trials)
+    ids = {burn.id for burn in burns}
     return [
         one
-        for one in burns
-        if one.id == burn.id
-        or (not one.withdrawn and (one.trial == burn.trial or one.candle == burn.candle))
+        for one in known
+        if one.id in ids or (not one.withdrawn and (one.trial in trials or one.candle in shared))
     ]
 
 
@@ -172,7 +179,7 @@ def burn_message(data: Path, burn_id: str) -> BurnMessage:
     with open_read(data) as reader:
         burn = burn_of(reader, burn_id)
         stored = story_of(reader, burn)
-        of_trial = _of_trial(reader, burn)
+        of_trial = trial_burns(reader, burn)
         entered = record_messages.entries(reader.ledger(burn), stored.bench.words)
     return record_messages.burn_message(
         burn,
@@ -196,7 +203,7 @@ def proved(data: Path, burn_id: str) -> str:
     """What a burn still proves, in one line. Raises NotKnown where there is no such burn."""
     with open_read(data) as reader:
         burn = burn_of(reader, burn_id)
-        return proved_line(story_of(reader, burn).proofs(_of_trial(reader, burn)))
+        return proved_line(story_of(reader, burn).proofs(trial_burns(reader, burn)))
 
 
 def bench_and_text(reader: Reader, burn: Burn) -> tuple[Bench, str]:

@@ -9,14 +9,19 @@ from pathlib import Path
 from logger.burn.entries import Corrected, Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
-from logger.errors import DataError, Doubted, Refused, StoreError
+from logger.decision.check_candle import BenchCheck
+from logger.errors import DataError, Doubted, NotKnown, Refused, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage, recorded_message
 from logger.pipeline import Pipeline
+from logger.planning.maker_plan import MakerPlan
 from logger.quantities import Channel, Estimate
+from logger.reports.change_messages import JudgedLots
+from logger.reports.comparison_messages import ComparisonMessage, comparison
+from logger.reports.cost_messages import SeriesCostsMessage, series_costs
 from logger.reports.curve_messages import CurveMessage
 from logger.reports.curve_series import (
     CurveSeriesMessage,
@@ -24,13 +29,18 @@ from logger.reports.curve_series import (
     SingleReadingsMessage,
     Span,
 )
+from logger.reports.document_files import FileForm, document_file, usual_paper
+from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
-from logger.service import curve_data, records
+from logger.service import comparing, curve_data, records, trial_report
+from logger.service.bench_checks import checked_bench
+from logger.service.bench_plans import maker_plan
 from logger.service.burn_curve import curve_svg
 from logger.service.core import bench_of
 from logger.service.engine import Engine
 from logger.service.lighting import with_records, with_records_again
+from logger.service.lot_changes import judged_lots
 from logger.service.page_access import PageAccess
 from logger.service.trial_verdict import Judging
 from logger.settings import Settings
@@ -181,6 +191,16 @@ class Service:
         """The record of a burn as one page. Raises NotKnown where there is no such burn."""
         return records.record_html(self.data, burn)
 
+    def report(self, trials: Sequence[str], form: FileForm, paper: PaperSize | None) -> bytes:
+        """The record of a trial or a series as a file. Raises NotKnown where there is none."""
+        made = trial_report.report(self.judging, self.settings, trials)
+        return document_file(made, form, paper or usual_paper(self.settings.words))
+
+    def care_card(self, trial: str, form: FileForm, paper: PaperSize | None) -> bytes:
+        """The card of a trial as a file. Raises Refused where its verdict is not a pass."""
+        made = trial_report.card(self.judging, self.settings, trial)
+        return document_file(made, form, paper or usual_paper(self.settings.words))
+
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
         return curve_svg(self.data, burn, width=width)
@@ -212,6 +232,40 @@ class Service:
         """Which parts of the wall were measured. Raises NotKnown where nothing can be drawn."""
         return records.wall_svg(self.data, burn)
 
+    def comparison(self, trials: Sequence[str]) -> ComparisonMessage:
+        """Trials side by side. Raises NotKnown, DataError."""
+        found = comparing.compared(self.judging, trials, self.settings.words)
+        return comparison(found, self.settings.words)
+
+    def comparison_svg(self, trials: Sequence[str], width: float) -> str:
+        """Their curves in one drawing. Raises NotKnown, DataError."""
+        words = self.settings.words
+        found = comparing.compared(self.judging, trials, words)
+        svg = comparing.together_svg(self.judging, found, words, width=width)
+        if not svg:
+            raise NotKnown("no place on a vessel of these trials was measured")
+        return svg
+
+    def client_page(self, trials: Sequence[str], units: str) -> str:
+        """Trials side by side for a client. Raises NotKnown, DataError."""
+        return comparing.client_page(self.judging, trials, units, self.settings.bench)
+
+    def costs(self, trials: Sequence[str]) -> SeriesCostsMessage:
+        """What trials cost. Raises NotKnown, DataError."""
+        return series_costs(comparing.costs_of(self.judging, trials))
+
     def verdict(self, trial: str) -> TrialMessage:
         """The verdict of a trial as JSON. Raises NotKnown where there is no such trial."""
         return self.judging.message(trial)
+
+    def plan(self) -> MakerPlan:
+        """Who burns what, where and when, from now on."""
+        return maker_plan(self.settings, self.judging, self.now_s())
+
+    def judged_lots(self) -> Sequence[JudgedLots]:
+        """Verdicts with the lots that they hang on."""
+        return judged_lots(self.settings, self.judging)
+
+    def bench_check(self) -> BenchCheck:
+        """What the check candle tells of bench and probes."""
+        return checked_bench(self.judging, self.settings.words)

@@ -9,7 +9,7 @@ import platformdirs
 from pydantic import AfterValidator, PlainValidator
 
 from logger.alarms.burn_rules import BY_HAND_EVERY_S
-from logger.burn.limits import Limits, Material, Station
+from logger.burn.limits import CriterionValue, Limits, Material, Station
 from logger.burn.marks import AHEAD_S, MarkTimes
 from logger.burn.model import LONGEST_AGO_S
 from logger.errors import DataError
@@ -17,10 +17,12 @@ from logger.field_table import REGIMES
 from logger.quantities import DEGC, GRAM, MILLIMETRE, Averaging, Channel, Quantity
 from logger.settings import forms
 from logger.settings.averaging_keys import AveragingKeys
+from logger.settings.criterion_keys import CriterionKeys, criteria_of
 from logger.settings.delivery_routes import InfluxSettings, MqttSettings, WebSettings
 from logger.settings.drivers import AnyInstrument, InstrumentSettings
 from logger.settings.keys import Form, Keys, WrongValue, key
 from logger.settings.limit_keys import LimitKeys
+from logger.settings.plan_keys import PlanKeys
 from logger.units import Dimension, unit_of
 from logger.words import Words, duration
 
@@ -62,6 +64,9 @@ class BenchSettings(Keys):
     data: forms.FilePath = key(
         "folder of the database; left out: the system's usual place",
         lambda above: platformdirs.user_data_path("wickbench", appauthor=False) / above["name"],
+    )
+    maker: Annotated[str, forms.text('"Aldermoor Candles"')] | None = key(
+        "who makes the candles, as reports say it", None
     )
     keep_readings_outside_burns_s: Annotated[
         Annotated[float, forms.duration('"90 d"')] | None, AfterValidator(_kept_for)
@@ -150,6 +155,7 @@ class BenchKeys(Keys):
 
     bench: BenchSettings = key("the bench itself", {})
     limits: LimitKeys = key("the maker's own limits")
+    criterion: tuple[CriterionKeys, ...] = key("what a verdict asks for besides", ())
     averaging: AveragingKeys = key("how noisy readings are averaged", {})
     station: tuple[StationKeys, ...] = key("the spots where candles burn", ())
     instrument: tuple[AnyInstrument, ...] = key("what delivers readings", ())
@@ -158,6 +164,7 @@ class BenchKeys(Keys):
     influx: InfluxSettings | None = key("a time-series engine", None)
     alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
     marks: MarkKeys = key("when a person looks at a burning candle", {})
+    plan: PlanKeys = key("when you are at the bench, and what one person can do", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,6 +175,7 @@ class Settings:
     text: str  # as it was read: kept with each burn
     bench: BenchSettings
     limits: Limits
+    criteria: tuple[CriterionValue, ...]
     stations: tuple[Station, ...]
     instruments: tuple[InstrumentSettings, ...]
     mqtt: MqttSettings | None
@@ -175,6 +183,7 @@ class Settings:
     web: WebSettings | None
     alarms: AlarmSettings
     marks: MarkTimes
+    plan: PlanKeys
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -214,6 +223,7 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         text=text,
         bench=keys.bench,
         limits=keys.limits.limits,
+        criteria=criteria_of(keys.criterion),
         stations=tuple(one.station for one in keys.station),
         instruments=tuple(
             _shown(one.settings(averaging), keys.bench.show) for one in keys.instrument
@@ -223,4 +233,5 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         web=keys.web,
         alarms=keys.alarms,
         marks=keys.marks.times,
+        plan=keys.plan,
     )

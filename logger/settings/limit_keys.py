@@ -1,7 +1,10 @@
 """[limits], over the defaults of limits.toml."""
 
+import math
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
 from importlib.resources import files
 from typing import Annotated, Any, Self
 
@@ -82,8 +85,15 @@ class LimitKeys(Keys):
             cool_down_s=self.cool_down_s,
             room_low_c=low_c,
             room_high_c=high_c,
-            wall={material: getattr(self, material).limits for material in Material},
+            wall={material: self._wall(material) for material in Material},
         )
+
+    def _wall(self, material: Material) -> WallLimits:
+        """A limit that is no default is the maker's own."""
+        found: WallLimits = getattr(self, material).limits
+        default = defaults()["limits"][material]
+        default_c = WallLimitKeys.model_validate(default).wall_limit_c
+        return replace(found, own=not math.isclose(found.limit_c, default_c, abs_tol=1e-6))
 
 
 def default_limits() -> Limits:
@@ -93,8 +103,14 @@ def default_limits() -> Limits:
 
 def over_default_limits(stated: Any) -> Any:
     """The [limits] that stand under every configuration, with those that are stated above them."""
+    return _merged(defaults()["limits"], stated)
+
+
+@cache
+def defaults() -> Mapping[str, Any]:
+    """What config/limits.toml says."""
     text = files("config").joinpath("limits.toml").read_text(encoding="utf-8")
-    return _merged(tomllib.loads(text)["limits"], stated)
+    return tomllib.loads(text)
 
 
 def _merged(beneath: Any, above: Any) -> Any:

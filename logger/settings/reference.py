@@ -22,6 +22,7 @@ from logger.settings.bench_keys import (
     StationKeys,
 )
 from logger.settings.channels import CalibrationKeys, ChannelKeys
+from logger.settings.criterion_keys import CriterionKeys
 from logger.settings.drivers import (
     BleAdvertKeys,
     BleGattKeys,
@@ -35,6 +36,7 @@ from logger.settings.drivers.serial_lines_keys import CsvKeys, JsonKeys, PairsKe
 from logger.settings.drivers.wired_keys import AskedKeys, SerialKeys
 from logger.settings.keys import Form, Keys
 from logger.settings.limit_keys import LimitKeys, WallLimitKeys
+from logger.settings.plan_keys import PlanKeys, RetestKeys
 
 _HEAD = """# The configuration, key by key
 
@@ -63,6 +65,11 @@ _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
         WallLimitKeys,
     ),
     (
+        "[[criterion]]",
+        "A figure of your own that a verdict asks for, in place of the default in `limits.toml`.",
+        CriterionKeys,
+    ),
+    (
         "[averaging], [instrument.averaging]",
         "Of all instruments, or of one. The running estimate learns the noise by itself.",
         AveragingKeys,
@@ -85,6 +92,13 @@ _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
     ("[influx]", "A time-series engine for several benches.", delivery_routes.InfluxSettings),
     ("[marks]", "When a person looks at a burning candle.", MarkKeys),
     ("[alarms]", "What alarms do beyond page and broker.", AlarmSettings),
+    ("[plan]", "When you are at the bench, and what one person can do.", PlanKeys),
+    (
+        "[plan.retest]",
+        "What is burned again when a lot changes: one or two burns of one tester, one tester to "
+        "its end, or a new trial. The defaults are common practice; you may ask for more.",
+        RetestKeys,
+    ),
 )
 
 _DRIVERS: Sequence[tuple[str, str, type[InstrumentKeys]]] = (

@@ -23,6 +23,8 @@ class TrialRecord(ShelfRecord):
     trimmed_to_mm: float | None = a(FieldForm.LENGTH, "the wick, before each lighting", "6 mm")
     planned_length_s: float | None = a(FieldForm.DURATION, "of each burn", "2 h")
     question: str = text("what it is to show", "is size 6 enough for the wide jar")
+    client: str = text("for whom it is made", "Aldermoor House")
+    check_candle: str = one_of("whether it is the kept recipe that checks the bench", "yes", "no")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

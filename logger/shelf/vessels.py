@@ -35,6 +35,7 @@ class VesselRecord(ShelfRecord):
     head_space_mm: float | None = a(FieldForm.LENGTH, "from the wax to the rim", "18 mm")
     supplier: str = text("who made or sold it", "Fernhill Glassworks")
     lot: str = text("of the supplier", "L-204")
+    price: float | None = a(FieldForm.FIGURE, "for one, in your currency", "1.90")
     # Before any flame (common practice of makers; no single source).
     leak_24_h: str = check("stood filled with water for 24 h: no leak")
     tip_10_degrees: str = check("stands on a slope of 10 degrees without tipping")

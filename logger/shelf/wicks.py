@@ -19,6 +19,7 @@ class WickRecord(ShelfRecord):
     tab_neck_mm: float | None = a(FieldForm.LENGTH, "height of the tab's neck", "6 mm")
     priming: str = one_of("as it comes", "primed", "not primed")
     supplier: str = text("who made or sold it", "Marrow & Daughter")
+    lot: str = text("of the supplier", "W-12")
     price: float | None = a(FieldForm.FIGURE, "for one, in your currency", "0.08")
 
 

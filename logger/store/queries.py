@@ -6,6 +6,7 @@ Stretches of time are from_s <= t < to_s; to_s None means up to now.
 
 import sqlite3
 from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -25,6 +26,7 @@ from logger.store.columns import EstimateColumns, envelopes, estimate_columns
 from logger.store.damage import Damage
 from logger.store.imported import CoveredTime, ImportedFile
 from logger.store.opening import FILE_NAME, open_to_read
+from logger.store.schema import snapshot
 from logger.store.sqlite_errors import in_plain_words
 
 T = TypeVar("T")
@@ -102,6 +104,12 @@ class Reader:
     def close(self) -> None:
         """End reading."""
         self._con.close()
+
+    @contextmanager
+    def moment(self) -> Iterator[None]:
+        """Everything that is read inside is of one moment, while the service writes on."""
+        with in_plain_words(self.path), snapshot(self._con):
+            yield
 
     # burns
 
@@ -211,6 +219,10 @@ class Reader:
         return self._only("entry", found, _entry, "what a person entered")
 
     # what was measured
+
+    def channels(self) -> list[str]:
+        """The names of all that ever gave a reading or an estimate."""
+        return [name for (name,) in self._all("SELECT name FROM channel ORDER BY id")]
 
     def readings(
         self, channel: str | None = None, from_s: float = 0.0, to_s: float | None = None

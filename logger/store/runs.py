@@ -11,6 +11,11 @@ from logger.store.remembered import Remembered
 from logger.store.schema import transaction
 
 
+def settings_digest(text: str, bench: Bench) -> str:
+    """SHA-256 of settings: their text, and what it said."""
+    return hashlib.sha256(f"{text}\0{dump(bench)}".encode("utf-8", "replace")).hexdigest()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
     """One run of the program on this database, as it begins.
@@ -40,8 +45,7 @@ class Beginning:
     @property
     def digest(self) -> str:
         """Of the settings: their text, and what it said."""
-        both = f"{self.settings_text}\0{dump(self.bench)}"
-        return hashlib.sha256(both.encode("utf-8", "replace")).hexdigest()
+        return settings_digest(self.settings_text, self.bench)
 
     def number(self, last_run: int) -> int:
         """Of the run that begins, after `last_run`."""

@@ -62,21 +62,26 @@ def enter(
         before = next((one for one in known if one.name.casefold() == name.casefold()), None)
     after = body.after(name, before, now_s)
     _check_references(con, damage, body)
+    put(con, after)
+    return after, True
+
+
+def put(con: sqlite3.Connection, version: ShelfVersion) -> None:
+    """Write a version as it is."""
     con.execute(
         f"INSERT INTO record ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            after.id,
-            after.kind,
-            storable(after.name),
-            after.version,
-            micros(after.at_s),
-            storable(after.by),
-            storable(after.why),
-            after.withdrawn,
-            storable(json.dumps(dict(after.fields), ensure_ascii=False)),
+            version.id,
+            version.kind,
+            storable(version.name),
+            version.version,
+            micros(version.at_s),
+            storable(version.by),
+            storable(version.why),
+            version.withdrawn,
+            storable(json.dumps(dict(version.fields), ensure_ascii=False)),
         ),
     )
-    return after, True
 
 
 def add_trial(con: sqlite3.Connection, name: str, at_us: int) -> None:

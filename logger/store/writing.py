@@ -56,8 +56,11 @@ class Writing:
             match output:
                 case Estimate():
                     self._add_estimate(output)
-                case AlarmEvent() | BurnEvent():
-                    self._add_event(output)
+                case AlarmEvent():
+                    self._put_alarm(output)
+                    self.add_event(output)
+                case BurnEvent():
+                    self.add_event(output)
                 case Burn():
                     self._put_burn(output, seen_s(item))
         match item:
@@ -67,7 +70,7 @@ class Writing:
                 row = (self._last_reading, self._channel(item.channel), at_us, item.value)
                 self._readings.append(row)
             case Entry():
-                self._add_entry(item, self._burn_of(item, outputs), text_of(item, outputs))
+                self.add_entry(item, self._burn_of(item, outputs), text_of(item, outputs))
             case Health():
                 self._con.execute(
                     "INSERT INTO health (at_us, after_reading, body) VALUES (?, ?, ?)",
@@ -93,6 +96,8 @@ class Writing:
             " repeatability, used, rejected, quality) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             self._estimates,
         )
+        self._readings.clear()
+        self._estimates.clear()
         zones.close(self._con, "reading")
         zones.close(self._con, "estimate")
 
@@ -115,15 +120,15 @@ class Writing:
             )
         )
 
-    def _add_event(self, event: Event) -> None:
-        kind = "burn"
-        if isinstance(event, AlarmEvent):
-            kind = "alarm"
-            self._con.execute(
-                "INSERT INTO alarm VALUES (?, ?)"
-                " ON CONFLICT (key) DO UPDATE SET body = excluded.body",
-                (event.alarm.key, codec.dump(event.alarm)),
-            )
+    def _put_alarm(self, event: AlarmEvent) -> None:
+        self._con.execute(
+            "INSERT INTO alarm VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET body = excluded.body",
+            (event.alarm.key, codec.dump(event.alarm)),
+        )
+
+    def add_event(self, event: Event) -> None:
+        """What happened, with no change to how alarms stand."""
+        kind = "alarm" if isinstance(event, AlarmEvent) else "burn"
         body = codec.dump(event)
         held = self._con.execute("SELECT body FROM event WHERE id = ?", (event.id,)).fetchone()
         if held == (body,):
@@ -164,7 +169,8 @@ class Writing:
             ),
         )
 
-    def _add_entry(self, entry: Entry, burn: str | None, text: str) -> None:
+    def add_entry(self, entry: Entry, burn: str | None, text: str) -> None:
+        """What a person entered at `burn`, and what was answered."""
         entry_id, body = storable(entry.id), codec.dump(entry)
         held = self._con.execute("SELECT body FROM entry WHERE id = ?", (entry_id,)).fetchone()
         if held == (body,):

@@ -18,6 +18,7 @@ from logger.store.queries import open_read
 from logger.timestamps import parse_instant
 from logger.web import openapi, posted, views
 from logger.web.bench_service import BenchService
+from logger.web.now import now as now_message
 from logger.web.record_names import record_in_path
 from logger.web.work import aside
 
@@ -29,7 +30,7 @@ def bench_of(request: Request) -> BenchService:
 
 async def now(request: Request) -> Response:
     """GET /api/now: the bench as it is now."""
-    return JSONResponse(views.now(bench_of(request)))
+    return JSONResponse(now_message(bench_of(request)))
 
 
 async def series(request: Request) -> Response:
@@ -106,10 +107,10 @@ async def wall(request: Request) -> Response:
 async def record(request: Request) -> Response:
     """GET /burns/{id}/record: the record as one page."""
     html = await aside(bench_of(request).record_html, request.path_params["id"])
-    return HTMLResponse(html, headers=_ALONE)
+    return HTMLResponse(html, headers=ALONE)
 
 
-_ALONE = {
+ALONE = {  # headers of a page that is handed over
     # The record is one file with its styles within; nothing else may load, run or be sent.
     "content-security-policy": (
         "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "

@@ -10,18 +10,24 @@ from starlette.types import ASGIApp
 from logger.errors import WickbenchError
 from logger.web import (
     api,
+    bench_pages,
     burn_pages,
+    compare_pages,
     curve_pages,
     curve_routes,
+    instrument_pages,
     lighting_pages,
     manual_pages,
     metrics,
     pages,
     photo_routes,
+    plan_pages,
     problem_documents,
+    report_pages,
     round_pages,
     shelf_pages,
     shelf_routes,
+    trial_pages,
 )
 from logger.web.access import Access
 from logger.web.after_out import AfterOut
@@ -29,7 +35,7 @@ from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
-from logger.web.known_testers import KnownTesters
+from logger.web.known_records import ShelfReading
 from logger.web.live import LiveEvents
 from logger.web.static import NO_CHART, has_chart
 from logger.web.tokens import Token
@@ -46,16 +52,22 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         routes=[
             *photo_routes.ROUTES,  # before the forms of a station, whose address they share
             *pages.ROUTES,
+            *bench_pages.ROUTES,
             *burn_pages.ROUTES,
             *curve_pages.ROUTES,
             *curve_routes.ROUTES,
+            *compare_pages.ROUTES,
+            *instrument_pages.ROUTES,
             *round_pages.ROUTES,
             *lighting_pages.ROUTES,
             *api.ROUTES,
             *metrics.ROUTES,
             *shelf_routes.ROUTES,
             *shelf_pages.ROUTES,
+            *plan_pages.ROUTES,
             *manual_pages.ROUTES,
+            *report_pages.ROUTES,
+            *trial_pages.ROUTES,
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
@@ -69,5 +81,5 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     app.state.curves = Curves(bench)
     app.state.live = LiveEvents(bench.hub, bench.channel, Figures(bench).json)
     app.state.after_out = AfterOut(bench)
-    app.state.known_testers = KnownTesters(bench)
+    app.state.shelf = ShelfReading(bench)
     return StrictHeaders(app)

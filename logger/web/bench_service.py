@@ -6,12 +6,17 @@ from typing import Protocol
 
 from logger.burn.entries import Entry
 from logger.burn.ledger import LedgerLine
+from logger.decision.check_candle import BenchCheck
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
 from logger.intake.shelf_bodies import RecordBody
 from logger.intake.shelf_messages import RecordedMessage
+from logger.planning.maker_plan import MakerPlan
 from logger.quantities import Channel
+from logger.reports.change_messages import JudgedLots
+from logger.reports.comparison_messages import ComparisonMessage
+from logger.reports.cost_messages import SeriesCostsMessage
 from logger.reports.curve_messages import CurveMessage
 from logger.reports.curve_series import (
     CurveSeriesMessage,
@@ -19,6 +24,8 @@ from logger.reports.curve_series import (
     SingleReadingsMessage,
     Span,
 )
+from logger.reports.document_files import FileForm
+from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.settings import Settings
@@ -97,6 +104,30 @@ class BenchService(Protocol):
         """The verdict of a trial as JSON; blocks. Raises NotKnown without such a trial."""
         ...
 
+    def report(self, trials: Sequence[str], form: FileForm, paper: PaperSize | None) -> bytes:
+        """The record of a trial or a series as a file; blocks. Raises NotKnown without one."""
+        ...
+
+    def care_card(self, trial: str, form: FileForm, paper: PaperSize | None) -> bytes:
+        """The card of a trial as a file; blocks. Raises Refused where it did not pass."""
+        ...
+
+    def comparison(self, trials: Sequence[str]) -> ComparisonMessage:
+        """Trials side by side; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def comparison_svg(self, trials: Sequence[str], width: float) -> str:
+        """Their curves in one drawing; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def client_page(self, trials: Sequence[str], units: str) -> str:
+        """Trials side by side for a client; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def costs(self, trials: Sequence[str]) -> SeriesCostsMessage:
+        """What trials cost; blocks. Raises NotKnown, DataError."""
+        ...
+
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn as SVG; blocks. Raises NotKnown where there is no such burn."""
         ...
@@ -119,4 +150,16 @@ class BenchService(Protocol):
 
     def wall_svg(self, burn: str) -> str:
         """The wall of a burn's vessel as SVG; blocks. Raises NotKnown where none can be drawn."""
+        ...
+
+    def plan(self) -> MakerPlan:
+        """Who burns what, where and when, from now on; blocks."""
+        ...
+
+    def judged_lots(self) -> Sequence[JudgedLots]:
+        """Verdicts with the lots that they hang on; blocks."""
+        ...
+
+    def bench_check(self) -> BenchCheck:
+        """What the check candle tells of bench and probes; blocks."""
         ...

@@ -83,8 +83,8 @@ class EntryView:
 
 
 def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
-    """What was entered at the latest burn of a station, the latest first."""
-    lines = [*bench.entered_at(station)][-MOST:]
+    """What was entered at the latest burn of a station, the latest first by its own time."""
+    lines = sorted(bench.entered_at(station), key=_at_s)[-MOST:]
     return [
         EntryView(
             line=line,
@@ -98,6 +98,11 @@ def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
         )
         for line in reversed(lines)
     ]
+
+
+def _at_s(line: LedgerLine) -> float:
+    """When it was, as it counts; when it was said to be, if it counts no more."""
+    return (line.now or line.first).at_s
 
 
 def _groups(entry: Entry | None, words: Words) -> tuple[FieldGroup, ...]:

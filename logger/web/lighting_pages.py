@@ -13,10 +13,12 @@ from starlette.routing import Route
 
 from logger.burn import safety
 from logger.burn.model import Burn, BurnPhase
+from logger.burn.shared_pour import next_wick, wicks_in_order
 from logger.errors import DataError, Doubted, Refused, WickbenchError
 from logger.intake.bodies import LitBody
 from logger.intake.shelf_bodies import record_of
-from logger.shelf.candles import TesterRecord
+from logger.shelf.candles import TesterRecord, TrialRecord
+from logger.shelf.wicks import WickingRecord
 from logger.store.queries import open_read
 from logger.web import form_bodies, posted, station
 from logger.web.api import bench_of
@@ -39,6 +41,7 @@ class KnownCandle:
     trial: str
     tester: str = ""
     lit_s: float | None = None  # last
+    next_wick: str = ""  # of a shared pour: the wick whose turn it is
 
     @property
     def value(self) -> str:
@@ -142,13 +145,23 @@ def _known(bench: BenchService) -> list[KnownCandle]:
     with open_read(bench.data) as reader:
         burns = reader.latest_burns(RECENT)
         trials, testers = reader.shelf("trial"), reader.shelf("tester")
+        wickings = {one.name: record_of(one) for one in reader.shelf("wicking")}
+    of_wick: dict[str, str] = {}  # the trial of each wick
+    for version in trials:
+        trial_record = cast("TrialRecord", record_of(version))
+        wicking = cast("WickingRecord | None", wickings.get(trial_record.wicking))
+        if wicking is not None and wicking.wick and not version.withdrawn:
+            of_wick.setdefault(wicking.wick, version.name)
     gone = {one.name for one in (*trials, *testers) if one.withdrawn}
     found: dict[tuple[str, str], KnownCandle] = {}
     for burn in burns:
         if not (burn.withdrawn or {burn.trial, burn.tester} & gone):
             found.setdefault(burn.candle if burn.tester else (burn.trial, ""), _as_lit(burn))
-    for one in (record_of(version) for version in testers if not version.withdrawn):
-        trial = cast("TesterRecord", one).trial
+    for record in (record_of(version) for version in testers if not version.withdrawn):
+        one = cast("TesterRecord", record)
+        if one.shared_pour == "yes" and _turn(one, burns, of_wick, found):
+            continue
+        trial = one.trial
         if trial and trial not in gone:
             key = trial, one.name.strip().casefold()
             found.setdefault(key, KnownCandle(trial=trial, tester=one.name))
@@ -157,6 +170,24 @@ def _known(bench: BenchService) -> list[KnownCandle]:
         if not version.withdrawn and version.name not in with_one:
             found[version.name, ""] = KnownCandle(trial=version.name)
     return [*found.values()][:MOST]
+
+
+def _turn(
+    tester: TesterRecord,
+    burns: Sequence[Burn],
+    of_wick: Mapping[str, str],
+    found: dict[tuple[str, str], KnownCandle],
+) -> bool:
+    """Put the next wick of a shared pour where the one before it stands; False: there is none."""
+    code = tester.name.strip().casefold()
+    mine = [one for one in burns if not one.withdrawn and one.tester.strip().casefold() == code]
+    turn = next_wick(wicks_in_order(tester.wick_order), mine, of_wick)
+    if turn is None:
+        return False
+    key = "", code  # as burns of a shared pour name their candle
+    lit_s = max((one.lit_s for one in mine), default=None)
+    found[key] = KnownCandle(trial=turn.trial, tester=tester.name, lit_s=lit_s, next_wick=turn.wick)
+    return True
 
 
 def _as_lit(burn: Burn) -> KnownCandle:

@@ -21,12 +21,18 @@ from logger.intake.kinds import KINDS
 from logger.intake.photo_bodies import PhotoBody
 from logger.intake.shelf_bodies import SHELF, RecordBody
 from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
+from logger.reports.bench_check_messages import BenchCheckMessage
 from logger.reports.burn_list import NAMED, BurnListMessage
+from logger.reports.change_messages import LotsMessage
+from logger.reports.comparison_messages import ComparisonMessage
+from logger.reports.cost_messages import SeriesCostsMessage
 from logger.reports.curve_messages import CurveMessage
 from logger.reports.curve_series import CurveSeriesMessage, SingleReadingsMessage
+from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.web import problem_documents, views
+from logger.web.now import NowMessage
 from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
@@ -76,8 +82,15 @@ _SPAN = (
     _query("from", _INSTANT, "RFC 3339 or Unix seconds", "1935651600", needed=True),
     _query("to", _INSTANT, "RFC 3339 or Unix seconds", "2031-05-04T10:00:00Z", needed=True),
 )
+_TRIALS = _query(
+    "trial",
+    {"type": "array", "items": {"type": "string"}},
+    "the name of each",
+    ["cedar-6", "cedar-8"],
+    needed=True,
+)
 _TOLD: Mapping[str, _Told] = {
-    "/api/now": _Told(what=views.NowMessage),
+    "/api/now": _Told(what=NowMessage),
     "/api/series": _Told(
         what=views.SeriesMessage,
         query=(
@@ -156,6 +169,24 @@ _TOLD: Mapping[str, _Told] = {
     "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
     "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
+    "/api/comparison": _Told(what=ComparisonMessage, query=(_TRIALS,), problems=(404, 422, 503)),
+    "/api/comparison/curve": _Told(
+        media_type="image/svg+xml",
+        query=(
+            _TRIALS,
+            _query(
+                "width",
+                {"type": "integer", "minimum": 0, "maximum": 99_999, "default": 360},
+                "CSS pixels",
+                960,
+            ),
+        ),
+        problems=(404, 422, 503),
+    ),
+    "/api/costs": _Told(what=SeriesCostsMessage, query=(_TRIALS,), problems=(404, 422, 503)),
+    "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
+    "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
+    "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
     "/api/openapi.json": _Told(),
     **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
     **{

@@ -22,26 +22,21 @@ from starlette.routing import Route
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.look import LOOK_FIELDS
+from logger.burn.model import BurnPhase
 from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchError
 from logger.field_table import fields_of
 from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
-from logger.quantities import Position
 from logger.timestamps import rfc3339
 from logger.web import form_bodies, posted, station, views
-from logger.web.after_out import AfterOut, BurnSummary
-from logger.web.ahead import cooling
+from logger.web.alarm_groups import alarm_groups, gravest
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
-from logger.web.entry_views import entries
 from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
-from logger.web.known_testers import KnownTesters
-from logger.web.look_form import look_form
 from logger.web.static import has_chart, static
-from logger.web.vessel import drawing
 from logger.words import duration
 
 HEADERS = {
@@ -80,23 +75,6 @@ ENTRY_FORMS: dict[str, type[bodies.EntryBody]] = {
     "correct": correction_bodies.CorrectBody,
     "withdraw": correction_bodies.WithdrawBody,
 }
-
-
-async def home(request: Request) -> Response:
-    """GET /: the station's page, or all stations where there are several."""
-    bench = bench_of(request)
-    statuses = station.statuses(bench)
-    if len(statuses) == 1:
-        return await _station_page(request, statuses[0].station)
-    now_s = bench.now_s()
-    found = [station.station_view(bench, one, now_s) for one in statuses]
-    alarms, over = station.alarm_groups(bench), station.alarms_over(bench)
-    return page(bench, "stations.html", stations=found, alarms=alarms, over=over)
-
-
-async def station_page(request: Request) -> Response:
-    """GET /stations/{station}."""
-    return await _station_page(request, request.path_params["station"])
 
 
 async def curve(request: Request) -> Response:
@@ -217,46 +195,9 @@ def path_of(bench: BenchService, name: str) -> str:
     return f"/stations/{name}" if known else "/"
 
 
-async def _station_page(request: Request, name: str) -> Response:
-    bench = bench_of(request)
-    status = bench.hub.statuses.get(name)
-    if status is None:
-        raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
-    view = station.station_view(bench, status, bench.now_s())
-    alarms = station.alarm_groups(bench, name)
-    summary = BurnSummary()
-    testers: Sequence[str] = ()
-    if not view.lit:
-        testers = await cast("KnownTesters", request.app.state.known_testers).names()
-    if view.burn is not None and not view.burn.lit:
-        summary = await cast("AfterOut", request.app.state.after_out).summary(view.burn)
-    return page(
-        bench,
-        "station.html",
-        view=view,
-        vessel=drawing(view.places, bench.settings.words.length_in),
-        uncovered=station.uncovered(view, bench.settings.words),
-        at_wax=station.at_wax(view, bench.settings.words),
-        cooling=cooling(bench, view.status, view.burn, view.places, bench.now_s()),
-        alarms=alarms,
-        over=station.alarms_over(bench, name),
-        to_do=station.to_do(view, alarms),
-        summary=summary,
-        testers=testers,
-        look_groups=look_form(
-            (one.now for one in bench.entered_at(name)),
-            bench.settings.words,
-            lit=view.lit,
-            now_s=bench.now_s(),
-        ),
-        entries=entries(bench, name, bench.settings.words),
-        positions=[one.value for one in Position],
-    )
-
-
 def page(bench: BenchService, template: str, *, status: int = 200, **found: object) -> Response:
     """The `template` with what every page needs, and what is `found`."""
-    words = bench.settings.words
+    words, standing = bench.settings.words, alarm_groups(bench)
     html = (
         _templates()
         .get_template(template)
@@ -273,7 +214,9 @@ def page(bench: BenchService, template: str, *, status: int = 200, **found: obje
             dangers=list(Danger),
             advice=safety,
             checks=safety.CHECKS.values(),
-            no_watch=station.NO_WATCH,
+            standing=standing,
+            gravest=gravest(standing),
+            burning=any(one.phase is BurnPhase.LIT for one in bench.hub.statuses.values()),
             stated={
                 what: [field_view(one, words) for one in fields_of(table)]
                 for what, table in (("lit", Circumstances), ("out", Ending))
@@ -339,8 +282,6 @@ def load_templates() -> None:
 SMALL = Middleware(GZipMiddleware, minimum_size=800, compresslevel=6)
 
 ROUTES = (
-    Route("/", home, middleware=[SMALL]),
-    Route("/stations/{station}", station_page, middleware=[SMALL]),
     Route("/stations/{station}/{what}", enter_at_station, methods=["POST"]),
     Route("/stations/{station}/entries/{id}/{what}", change_entry, methods=["POST"]),
     Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),

@@ -14,7 +14,7 @@ class PlaceView:
 
     channel: Channel
     estimate: Estimate | None
-    state: str  # good, doubtful, lost, old, none
+    state: str  # good, doubtful, lost, old, before, none
     level: str  # under, near, over; "" where no limit stands or nothing is known
     value: str
     spread: str  # expanded uncertainty, with its sign
@@ -28,6 +28,11 @@ class PlaceView:
     def present(self) -> bool:
         """Whether it says what the place is now."""
         return self.state in ("good", "doubtful")
+
+    @property
+    def before(self) -> bool:
+        """Whether a person read it before this burn alone, which says nothing of it."""
+        return self.state == "before"
 
     @property
     def words(self) -> str:
@@ -57,9 +62,14 @@ def place_view(
     wall: WallLimits | None,
     words: Words,
     now_s: float,
+    *,
+    since_s: float | None = None,
 ) -> PlaceView:
-    """`channel` now; `wall` are the limits of its vessel, None where it is on none."""
-    state = _state(channel, estimate, now_s)
+    """`channel` now; `wall` are the limits of its vessel, None where it is on none.
+
+    What a person read before `since_s`, the lighting, was of an earlier burn.
+    """
+    state = _state(channel, estimate, now_s, since_s)
     value = spread = margin = margin_words = level = ""
     upper_c: float | None = None
     if estimate is not None and estimate.value is not None and state != "lost":
@@ -70,7 +80,12 @@ def place_view(
                 assumed=estimate.accuracy_assumed,
                 quantity=channel.quantity,
             )
-        if wall is not None and channel.on_vessel and estimate.upper is not None:
+        if (
+            wall is not None
+            and channel.on_vessel
+            and estimate.upper is not None
+            and state != "before"
+        ):
             upper_c = estimate.upper
             margin, margin_words, level = _margin(upper_c, wall, words)
     return PlaceView(
@@ -107,11 +122,13 @@ def _beside(margin: str, state: str, level: str) -> str:
     return "OVER, doubtful" if level == "over" else f"doubtful, {margin.removeprefix('near, ')}"
 
 
-def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
+def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: float | None) -> str:
     if estimate is None or estimate.value is None:
         return "none"
     if estimate.quality is Quality.LOST:
         return "lost"
+    if channel.by_hand and since_s is not None and estimate.at_s < since_s:
+        return "before"
     if is_old(channel, estimate, now_s):
         return "old"
     return "good" if estimate.quality is Quality.GOOD else "doubtful"
@@ -119,5 +136,6 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float) -> str:
 
 def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
     if estimate is not None and channel.by_hand:
-        return f"by hand, {duration(max(0.0, now_s - estimate.at_s))} ago"
+        when = f"{duration(max(0.0, now_s - estimate.at_s))} ago"
+        return f"before this burn, {when}" if state == "before" else f"by hand, {when}"
     return {"none": "no reading yet", "lost": "no reading", "doubtful": "doubtful"}.get(state, "")

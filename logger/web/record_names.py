@@ -2,7 +2,15 @@
 
 from starlette.convertors import Convertor, register_url_convertor
 
-WAYS = ("change", "withdraw", "verdict")
+WAYS = (
+    "change",
+    "withdraw",
+    "verdict",
+    "report.html",
+    "report.pdf",
+    "care-card.html",
+    "care-card.pdf",
+)
 """What may be the last part of an address, after the name."""
 
 

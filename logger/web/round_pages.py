@@ -14,6 +14,7 @@ from logger.intake.shelf_bodies import record_of
 from logger.shelf.rounds import RoundRecord, ThermometerRecord
 from logger.store.queries import open_read
 from logger.web import station
+from logger.web.alarm_groups import alarm_groups
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.pages import page
@@ -50,7 +51,7 @@ async def round_page(request: Request) -> Response:
         rounds=rounds,
         steps=steps,
         views=views,
-        alarms=station.alarm_groups(bench),
+        alarms=alarm_groups(bench),
         stations=station.statuses(bench),
     )
 

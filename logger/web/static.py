@@ -14,6 +14,8 @@ _TYPES: Mapping[str, str] = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".webmanifest": "application/manifest+json",
 }
 _SHARED = (("record", "curve.css"),)  # drawn alike on the page and in the record
 _CHART = ("uPlot.js", "uPlot.css")  # of dashboards/chart, which the build fetches

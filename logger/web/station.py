@@ -1,81 +1,25 @@
-"""[pure] What the page of a station says: how hot, how far, how long, and what to do."""
+"""[pure] What the page of a station says: how hot, how far, how long."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.alarms.foresight import ahead
-from logger.alarms.lifecycle import Alarm, AlarmState, Priority
-from logger.announcements import parts, then
 from logger.burn import safety
 from logger.burn.cool_down import lit_again_s
-from logger.burn.coverage import at_the_wax, never_measured, wall_coverage
+from logger.burn.coverage import WallCoverage, at_the_wax, never_measured, wall_coverage
 from logger.burn.evidence import Coverage
 from logger.burn.limits import WallLimits
 from logger.burn.marks import BurnMark, MarkState, due_mark
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.burn.status import hottest_now
-from logger.quantities import Estimate, Quality, Rule
 from logger.web import views
-from logger.web.ahead import Coming, coming, marks_of, to_weigh
+from logger.web.ahead import Coming, coming, marks_of
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
 from logger.web.round_due import due_s, due_words
+from logger.web.wax import SeenWax, wax_seen
 from logger.words import Words, duration
 
-WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
-PAST_S = 60.0  # what raised a wall's alarm so long ago is told as what was (our choice)
 NO_WATCH = "No automatic watch: nothing will warn you"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlarmGroup:
-    """Alarms of one rule in one state: a pulled plug silences many places and is one errand."""
-
-    alarms: tuple[Alarm, ...]
-    says: str  # of the first: what is so and what to do, or what was so a while ago
-    now: str  # what is so at this moment, where that differs
-
-    @property
-    def first(self) -> Alarm:
-        """The one that stands for all: the earliest."""
-        return self.alarms[0]
-
-    @property
-    def key(self) -> str:
-        """Names the group on the page."""
-        finding = self.first.finding
-        return f"{finding.rule} {finding.station} {finding.priority} {self.first.state}"
-
-    @property
-    def version(self) -> str:
-        """Changes with anything that is shown but `now`."""
-        return " ".join([*(f"{alarm.key}#{alarm.count}" for alarm in self.alarms), self.says])
-
-    @property
-    def open(self) -> bool:
-        """Whether somebody must still acknowledge it."""
-        return self.first.state is AlarmState.UNACKNOWLEDGED
-
-    @property
-    def may_be_shelved(self) -> bool:
-        """Whether it may be set aside for a while."""
-        return self.first.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) and (
-            self.first.finding.priority in (Priority.NOTICE, Priority.CAUTION)
-        )
-
-    @property
-    def words(self) -> str:
-        """The state as a person says it."""
-        first = self.first
-        by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
-        by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
-        return {
-            AlarmState.UNACKNOWLEDGED: "not acknowledged",
-            AlarmState.ACKNOWLEDGED: f"acknowledged{by}",
-            AlarmState.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
-            AlarmState.SHELVED: "set aside for a while",
-            AlarmState.NORMAL: "over",
-        }[first.state]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +37,9 @@ class StationView:
     lit_again_s: float | None  # from when, the wax being solid; None while it burns
     marks: tuple[BurnMark, ...]  # at which somebody looks at it
     watched: bool  # whether an instrument reads the vessel now
-    round_due: str  # the countdown to the next reading round; empty: none is due
+    round_due_s: float | None  # when its places are to be read by hand; None: no round is due
+    round_due: str  # the countdown to it; empty: none is due
+    wax: SeenWax
 
     @property
     def name(self) -> str:
@@ -125,7 +71,7 @@ class StationView:
     @property
     def unread(self) -> int:
         """Places of the vessel that say nothing of now."""
-        return sum(one.channel.on_vessel and not one.present for one in self.places)
+        return sum(not (one.present or one.before) for one in self.on_vessel)
 
     @property
     def texts(self) -> dict[str, str]:
@@ -186,6 +132,8 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
     words = bench.settings.words
     wall = WallLimits(alert_c=status.alert_c, limit_c=status.limit_c)
     channels = [one for one in views.channels(bench) if one.station in (status.station, None)]
+    burn = bench.hub.burns.get(status.station)
+    round_s = due_s(bench, status)
     places = tuple(
         place_view(
             one,
@@ -193,10 +141,10 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
             wall if one.station == status.station else None,
             words,
             now_s,
+            since_s=status.lit_s if one.station == status.station else None,
         )
         for one in channels
     )
-    burn = bench.hub.burns.get(status.station)
     again_s = None if burn is None else lit_again_s(burn, bench.settings.limits)
     return StationView(
         status=status,
@@ -210,19 +158,25 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         lit_again_s=again_s,
         marks=marks_of(bench, burn, now_s),
         watched=any(one.channel.on_vessel and not one.by_hand and one.present for one in places),
-        round_due=due_words(due_s(bench, status), now_s),
+        round_due_s=round_s,
+        round_due=due_words(round_s, now_s),
+        wax=wax_seen((line.now for line in bench.entered_at(status.station)), burn, words),
     )
 
 
-def uncovered(view: StationView, words: Words) -> str:
-    """What of the wall nobody measured since lighting; empty: nothing, or unknown."""
-    found = wall_coverage(
+def covered(view: StationView, words: Words) -> WallCoverage | None:
+    """Which parts of the wall were measured since lighting; None where that cannot be said."""
+    return wall_coverage(
         (
             Coverage(channel=one.channel, measured=_measured(one, view.status), share=0.0, gaps=())
             for one in view.places
         ),
         words.length_in,
     )
+
+
+def uncovered(found: WallCoverage | None, words: Words) -> str:
+    """What of the wall nobody measured since lighting; empty: nothing, or unknown."""
     return "" if found is None else never_measured(found, words)
 
 
@@ -249,87 +203,3 @@ def _hottest(places: Sequence[PlaceView], now_s: float) -> PlaceView | None:
     known = [(one.channel, one.estimate) for one in on_vessel.values() if one.estimate is not None]
     hottest = hottest_now(known, now_s)
     return None if hottest is None else on_vessel[hottest.channel]
-
-
-def alarm_groups(bench: BenchService, here: str = "") -> list[AlarmGroup]:
-    """Alarms that stand, in the order of what to do: those of the station `here` first, then what
-    waits for a person, then the gravest. Stations are never grouped together.
-    """
-    alike: dict[tuple[object, ...], list[Alarm]] = {}
-    for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s):
-        if alarm.active and alarm.state is not AlarmState.RETURNED_UNACKNOWLEDGED:
-            finding = alarm.finding
-            key = (finding.rule, finding.station, finding.priority, alarm.state)
-            alike.setdefault(key, []).append(alarm)
-    groups = [_group(bench, tuple(alarms)) for alarms in alike.values()]
-    return sorted(
-        groups,
-        key=lambda one: (
-            bool(here) and one.first.finding.station not in (here, None),
-            not one.open,
-            -one.first.finding.priority.rank,
-        ),
-    )
-
-
-def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
-    first, now_s = alarms[0], bench.now_s()
-    finding, says, now = first.finding, first.finding.text, ""
-    channel = finding.channel or ""
-    estimate = bench.hub.estimates.get(channel)
-    if finding.rule == Rule.WALL_FORECAST:
-        latest = bench.hub.forecasts.get(channel)
-        newer = latest is not None and latest.at_s >= first.since_s
-        expected_s = latest.crosses_s if latest is not None and newer else finding.expected_s
-        now = "" if expected_s is None else f"{ahead(expected_s, now_s).capitalize()}."
-    elif finding.rule in WALL and estimate is not None and now_s - first.since_s >= PAST_S:
-        words = bench.settings.words
-        says = f"{finding.station}: {then(first, words)}. {parts(finding)[1]}"
-        now = _now(estimate, words)
-    return AlarmGroup(alarms=alarms, says=says, now=now)
-
-
-def _now(estimate: Estimate, words: Words) -> str:
-    if estimate.value is None or estimate.quality is Quality.LOST:
-        return "Now: no reading."
-    now = words.measured(
-        estimate.value,
-        estimate.standard_uncertainty or 0.0,
-        assumed=estimate.accuracy_assumed,
-    )
-    return f"Now {now}."
-
-
-def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:
-    """Alarms that are over and that nobody has acknowledged, of the station `here` or of all."""
-    return tuple(
-        alarm
-        for alarm in sorted(bench.hub.alarms.values(), key=lambda one: one.since_s)
-        if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
-        and (not here or alarm.finding.station in (here, None))
-    )
-
-
-def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
-    """The one sentence of what to do now."""
-    status = view.status
-    if view.burn is not None and view.burn.danger is not None and view.burn.in_danger:
-        return f"{'. '.join(safety.emergency_advice(view.burn.danger))}."
-    gravest = next((one for one in alarms if one.open and _concerns(one, view.name)), None)
-    if gravest is not None and gravest.first.finding.priority.rank >= Priority.CAUTION.rank:
-        return "Go to the candle now; see the alarm above."
-    if view.lit:
-        left_s = status.remaining_s or 0.0
-        if left_s <= 0.0:
-            return f"Its time is over: {safety.PUT_OUT}."
-        unread = "" if view.watched else " Read the wall by hand and enter it below."
-        return f"Stay where you see the candle.{unread}"
-    if status.phase is BurnPhase.COOLING:
-        return "Leave it where it is until the wax is solid and the vessel cold."
-    if view.burn is not None and to_weigh(view.burn):
-        return "Cool-down over. If glass and wax are cold, weigh it and record that below."
-    return "No burn recorded. If a candle is burning here, record it below."
-
-
-def _concerns(group: AlarmGroup, station: str) -> bool:
-    return any(alarm.finding.station in (station, None) for alarm in group.alarms)

@@ -1,16 +1,18 @@
 """[pure] The vessel in section: where each place is drawn and where its label stands.
 
-Heights are to scale; the width is not, and what nobody told the bench (rim, wax level) is not
-drawn. The mark on the vessel (12 o'clock) is at the far side, so 3 o'clock is at the right.
+Heights are to scale; the width is not, and what nobody told the bench (rim, wax) is not drawn. The
+melt pool takes its share of the inner width. The mark on the vessel (12 o'clock) is at the far
+side, so 3 o'clock is at the right.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.quantities import Place, Position, Unit
 from logger.reports.scale import round_step, ticks
 from logger.web.place_views import PlaceView
+from logger.web.wax import SeenWax
 
 WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0
@@ -19,6 +21,7 @@ _TOP, _UNDER = 18.0, 66.0  # above the highest place, and below the base for its
 _LABEL, _LINE = 58.0, 14.0  # a label has three lines, of a place read by hand four
 _LABEL_X = 84.0  # from the middle to where labels begin: clear of the wall and a leader
 _LEAST_BODY = 220.0
+_GLASS, _BASE = 5.0, 8.0  # drawn thickness of the wall and of the base
 _SIDE = 0.25  # of the radius: nearer to the silhouette than this a place is at the side
 
 
@@ -42,6 +45,19 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnWax:
+    """The wax inside the wall, and the melt pool on it."""
+
+    top_y: float
+    base_y: float
+    left: float
+    right: float
+    pool_left: float | None = None  # None: no pool was seen, or not how far it reached
+    pool_right: float = 0.0
+    pool_y: float | None = None  # its floor; None: nobody saw how deep it was
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """Everything the template needs to draw; lengths in the drawing's own units."""
 
@@ -54,21 +70,33 @@ class Drawing:
     marks: tuple[Mark, ...]
     ruler: tuple[tuple[float, str], ...]  # y and the figure beside it
     ruler_unit: str
+    wax: DrawnWax | None = None
 
     @property
     def version(self) -> str:
-        """Changes when another place is drawn."""
-        return " ".join(mark.place.channel.name for mark in self.marks)
+        """Changes when another place is drawn, or other wax."""
+        places = " ".join(mark.place.channel.name for mark in self.marks)
+        return f"{places} {self.height} {self.rim_known} {self.wax}"
 
 
-def drawing(places: Sequence[PlaceView], unit: Unit) -> Drawing | None:
-    """The vessel with `places` on it; None where none is."""
+def drawing(
+    places: Sequence[PlaceView],
+    unit: Unit,
+    wax: SeenWax | None = None,
+    vessel_mm: float | None = None,
+) -> Drawing | None:
+    """The vessel with `places` on it and `wax` in it; None where neither is known.
+
+    `vessel_mm` is its height where a record tells it; else a place on the rim does.
+    """
     on_vessel = [one for one in places if one.channel.on_vessel]
-    if not on_vessel:
+    level_mm = None if wax is None else wax.level_mm
+    if not on_vessel and level_mm is None:
         return None
-    rim_mm = max((_height(one) for one in on_vessel if _is(one, Position.RIM)), default=0.0)
+    rims_mm = [_height(one) for one in on_vessel if _is(one, Position.RIM)]
+    rim_mm = max([*rims_mm, vessel_mm or 0.0])
     walls_mm = [_height(one) for one in on_vessel if _is(one, Position.WALL)]
-    highest_mm = max([*walls_mm, rim_mm, 1.0])
+    highest_mm = max([*walls_mm, rim_mm, level_mm or 0.0, 1.0])
     top_mm = rim_mm if rim_mm >= highest_mm else highest_mm * 1.15
     columns = _columns(on_vessel)
     body = max(_LEAST_BODY, *(sum(map(_label, column)) for column in columns.values()))
@@ -101,6 +129,24 @@ def drawing(places: Sequence[PlaceView], unit: Unit) -> Drawing | None:
             for at in ticks(step, top_mm / unit.factor * 0.97, step)
         ),
         ruler_unit=unit.name,
+        wax=None if wax is None or level_mm is None else _wax(wax, level_mm, base_y, scale),
+    )
+
+
+def _wax(wax: SeenWax, level_mm: float, base_y: float, scale: float) -> DrawnWax:
+    left, right = _MIDDLE - _RADIUS + _GLASS, _MIDDLE + _RADIUS - _GLASS
+    floor_y = base_y - _BASE
+    top_y = min(base_y - scale * level_mm, floor_y)
+    found = DrawnWax(top_y=top_y, base_y=floor_y, left=left, right=right)
+    if wax.pool is None:
+        return found
+    half = 0.5 * wax.pool * (right - left)
+    depth_mm = wax.pool_depth_mm
+    return replace(
+        found,
+        pool_left=_MIDDLE - half,
+        pool_right=_MIDDLE + half,
+        pool_y=None if depth_mm is None else min(top_y + scale * depth_mm, floor_y),
     )
 
 

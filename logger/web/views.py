@@ -9,11 +9,9 @@ from logger import messages
 from logger.burn.model import BurnStatus, number_in
 from logger.instruments.instrument_link import InstrumentLink, LinkState
 from logger.messages import (
-    AlarmMessage,
     EstimateMessage,
     ForecastMessage,
     ForwardingMessage,
-    StatusMessage,
 )
 from logger.quantities import Channel, Position, Quantity
 from logger.store.buckets import Bucket
@@ -73,36 +71,6 @@ class SpaceMessage(TypedDict):
     days_left: Annotated[float | None, Doc("of watching at this rate")]
     text: str
     ok: Annotated[bool, Doc("false where `storage` warns ahead")]
-
-
-class NowMessage(TypedDict):
-    """The bench as it is now."""
-
-    time: str
-    bench: str
-    show: dict[str, str]
-    stations: list[StatusMessage]
-    channels: list[ChannelMessage]
-    alarms: list[AlarmMessage]
-    instruments: list[InstrumentMessage]
-    storage: Annotated[SpaceMessage | None, Doc("null before it was looked at")]
-    forwarding: Annotated[ForwardingMessage | None, Doc("null where no engine is configured")]
-
-
-def now(bench: BenchService) -> NowMessage:
-    """Everything a page shows, as JSON."""
-    hub, settings = bench.hub, bench.settings
-    return {
-        "time": rfc3339(bench.now_s()),
-        "bench": settings.bench.name,
-        "show": dict(settings.bench.show),
-        "stations": [messages.burn_status(status) for status in hub.statuses.values()],
-        "channels": [channel_now(channel, bench) for channel in channels(bench)],
-        "alarms": [messages.alarm_state(alarm) for alarm in hub.alarms.values() if alarm.active],
-        "instruments": [link_now(link) for link in bench.links],
-        "storage": space_now(bench.disk_space.now),
-        "forwarding": forwarding_now(bench),
-    }
 
 
 def space_now(room: SpaceLeft | None) -> SpaceMessage | None:

@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 
 FOLDER = Path(__file__).parent
-APART = {"bench_truth", "bench_worlds"}  # some minutes: `make bench-truth`
+APART = {"bench_truth", "bench_worlds", "bench_series"}  # minutes: targets of their own
 FEWER = {"bench_forecast": ["--burns", "20", "--first", "1000"]}  # not its final seeds
 
 

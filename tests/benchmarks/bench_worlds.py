@@ -67,7 +67,9 @@ def run(seed: int, world: World, duration_s: float, silence: tuple[float, float]
     room = one.room.tolist() if world.room_known else [None] * len(one.room)
     for at_s, value, room_c in zip(one.at_s.tolist(), one.readings.tolist(), room, strict=True):
         if silence is None or not silence[0] <= at_s < silence[1]:
-            conditioner.add(Reading(channel="wall", value=value, at_s=at_s), room_c=room_c)
+            conditioner.add(
+                Reading(channel="wall", value=value, at_s=at_s), room_c=lambda at=room_c: at
+            )
         now = conditioner.estimate(at_s)
         rows.append((now.value, now.repeatability, now.quality is Quality.GOOD))
     value, repeatability, good = np.array(rows, dtype=float).T
@@ -164,7 +166,7 @@ def faults(seed: int, world: World, hours: float = 4.0) -> list[tuple[float, str
             next_s += 5.0
         reading = Reading(channel="wall", value=value, at_s=at_s)
         sensors.read(reading)
-        conditioner.add(reading, room_c=room_c)
+        conditioner.add(reading, room_c=lambda at=room_c: at)
     return found
 
 

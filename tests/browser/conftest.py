@@ -88,7 +88,12 @@ def visit(browser: Browser):
     contexts = []
 
     def open_page(
-        url: str, *, size: str = "phone", theme: str = "light", scripts: bool = True
+        url: str,
+        *,
+        size: str = "phone",
+        theme: str = "light",
+        scripts: bool = True,
+        locale: str = "en-GB",
     ) -> Visitor:
         width, height = SIZES[size]
         context = browser.new_context(
@@ -96,6 +101,7 @@ def visit(browser: Browser):
             color_scheme=theme,
             java_script_enabled=scripts,
             timezone_id="UTC",
+            locale=locale,
         )
         contexts.append(context)
         context.set_default_timeout(patient(20_000))

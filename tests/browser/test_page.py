@@ -336,8 +336,8 @@ def test_a_bench_by_hand_says_that_nothing_will_warn(bench_by_hand, visit):
     visitor = visit(bench_by_hand.address)
     page = visitor.page
     expect(page.locator("#live-word")).to_have_text("live")
-    expect(page.locator(".banner >> visible=true").first).to_contain_text("nothing will warn you")
-    page.get_by_text("Open tin-b").click()
+    expect(page.locator(".panel", has_text="nothing will warn you")).to_have_count(2)
+    page.get_by_role("link", name="tin-b", exact=True).click()
     expect(page.locator("h1")).to_have_text("tin-b")
     expect(page.locator(".banner >> visible=true")).to_contain_text("nothing will warn you")
     visitor.tell("Record lighting", trial="tin-2")

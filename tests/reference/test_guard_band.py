@@ -11,6 +11,7 @@ import pytest
 from scipy import stats
 
 from logger.decision.criteria import Outcome, guard_band
+from logger.decision.wax_criteria import within
 
 LIMIT_C = 60.0
 SEED = 14_253
@@ -51,3 +52,30 @@ def test_of_vessels_well_under_the_limit_hardly_any_fail():
     measured = np.random.default_rng(SEED + 1).normal(LIMIT_C - 4.0 * u, u, count)
     failed = sum(outcome(float(value), u) is Outcome.FAIL for value in measured)
     assert failed <= stats.binom.ppf(0.9999, count, stats.norm.sf(4.0))
+
+
+@pytest.mark.parametrize(
+    ("volts", "expected"),
+    [(-5.47, Outcome.UNDECIDED), (-5.51, Outcome.PASS), (-5.29, Outcome.FAIL)],
+)
+def test_the_worked_example_of_the_zener_diode(volts, expected):
+    """JCGM 106:2012, 7.2.2, example of a Zener diode (from memory): not over -5.40 V, estimate
+    -5.47 V, u = 0.05 V; it conforms with a probability of 92 %. With the guard band w = U of 8.3.2
+    (r = 1, as ISO 14253-1; from memory) the acceptance limit is -5.50 V: 92 % do not suffice.
+    """
+    u, limit = 0.05, -5.40
+    assert stats.norm.cdf((limit - -5.47) / u) == pytest.approx(0.92, abs=0.005)
+    assert guard_band(lower=volts - 2.0 * u, upper=volts + 2.0 * u, limit=limit) is expected
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [(3.0, Outcome.UNDECIDED), (3.2, Outcome.PASS), (2.7, Outcome.FAIL), (7.8, Outcome.PASS),
+     (8.3, Outcome.FAIL)],
+)  # fmt: skip
+def test_a_range_is_guarded_on_either_side(value, expected):
+    """JCGM 106:2012, 8.3.3.2: a two-sided guarded acceptance interval (from memory)."""
+    found = within(lower=value - 0.2, upper=value + 0.2, least=3.0, most=8.0)
+    assert found is expected
+    conforms = stats.norm.cdf((8.0 - value) / 0.1) - stats.norm.cdf((3.0 - value) / 0.1)
+    assert bool(conforms >= 0.975) is (expected is Outcome.PASS)

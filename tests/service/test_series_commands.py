@@ -133,6 +133,31 @@ def winner(maker: Maker, burned: dict[str, tuple[int, series.Evening]]) -> str:
     raise AssertionError("no wick melts the wax to the wall")
 
 
+def compares(maker: Maker, burned: dict[str, tuple[int, series.Evening]]) -> None:
+    """What the commands say of the wicks side by side, and of their costs, is what was true."""
+    names = {f"slate {wick}": evening for wick, (_, evening) in burned.items()}
+    told = maker.told("compare", *names)
+    assert {one["rank"] for one in told["trials"]} == {1}  # none is decided
+    assert told["burns_compared"] == 1
+    for apart in told["differences"]:
+        one, other = names[apart["one"]], names[apart["other"]]
+        if abs(one.level_mm - other.level_mm) > 5.5:  # entered in whole millimetres
+            assert apart["not_comparable"].startswith("lit at wax levels"), apart
+        elif apart["figure"] == "consumption":
+            true = one.rate_g_per_h - other.rate_g_per_h
+            assert apart["value"] == pytest.approx(true, abs=apart["expanded_uncertainty"])
+            assert apart["clear"]  # a gram an hour; they were weighed to 0.6
+    shown = maker.does("compare", *names)
+    assert "cannot be told apart" in shown
+    costs = maker.told("costs", *names)
+    assert (costs["total"]["candles"], costs["separate"]["candles"]) == (1, 4)
+    assert costs["total"]["wax_g"] == 226.0
+    assert costs["hours"] == 16.0
+    assert costs["total"]["amount"] is None
+    assert "the price of wax in formula slate 8" in costs["total"]["missing"]
+    assert "not counted: the price of vessel amber 80" in maker.does("costs", *names)
+
+
 def near(told: dict, evening: series.Evening) -> bool:
     """Whether the simulator's consumption lies within the interval that is stated."""
     reach = 2.0 * told["rate_standard_uncertainty_g_per_h"]
@@ -151,6 +176,7 @@ def test_four_wicks_in_one_pour_and_three_testers_to_the_end(maker):
     masses = [maker.told("burn", "show", str(n))["weighed"] for n, _ in shared.values()]
     assert [one["after_g"] for one in masses[:-1]] == [one["before_g"] for one in masses[1:]]
 
+    compares(maker, shared)
     wick = winner(maker, shared)
     assert wick == "wick-6"  # of 4 to 8 g/h the first that melts this wax to its wall
     pour = {"pour": "batch 7", "vessel": "amber 80", "trial": f"slate {wick}"}

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from logger.burn.entries import Danger
 from logger.burn.evidence import crossing
 from logger.conditioning.calibration import Calibration, Correction
-from logger.decision.criteria import NO_EMERGENCY, WALL_LIMIT, Outcome, guard_band
+from logger.decision.criteria import Outcome, guard_band
+from logger.decision.heat_criteria import NO_EMERGENCY, WALL_LIMIT
 from logger.decision.missing import CANNOT_BE_SEEN, WHOLE_LIFE
 from logger.decision.verdict import judge
 from logger.quantities import Kind, Position, Quality

@@ -16,29 +16,11 @@ from starlette.routing import Route
 from logger import messages
 from logger.burn.forecast import Forecast
 from logger.intake.kinds import KINDS
-from logger.web import (
-    api,
-    burn_pages,
-    curve_routes,
-    openapi,
-    pages,
-    photo_routes,
-    shelf_routes,
-    tokens,
-)
-from tests.support.described import as_described
+from logger.web import openapi, tokens
+from tests.support.described import ROUTES, as_described
 from tests.support.process_bench import TWO_PROBES, BenchProcess
 from tests.support.waiting import patient, until
 from tests.support.web_bench import serving
-
-ROUTES = (
-    *photo_routes.ROUTES,
-    *pages.ROUTES,
-    *burn_pages.ROUTES,
-    *curve_routes.ROUTES,
-    *api.ROUTES,
-    *shelf_routes.ROUTES,
-)
 
 NEAR_A_LIMIT = """
 [limits.glass]

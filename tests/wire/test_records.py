@@ -9,6 +9,7 @@ import pytest
 from logger.burn.entries import ManualReading, Moved, Out
 from logger.burn.ledger import Ledger
 from logger.decision.criteria import Outcome
+from logger.decision.verdict import OF_ONE_BURN
 from logger.errors import DataError
 from logger.quantities import Place, Position
 from logger.reports.curve import draw
@@ -124,8 +125,9 @@ def test_messages_are_json_of_the_same(stored):
     assert burn["hottest_measured"]["channel"] == "jar-a-wall-3"
     assert burn["verdict"]["outcome"] == trial["outcome"] == "fail"
     assert trial["burns"] == [BURN]
-    assert {one["criterion"] for one in trial["judgements"]} == {"wall-limit", "no-emergency"}
-    assert any("One burn never proves" in gap["text"] for gap in trial["missing"])
+    judged = {one["criterion"] for one in trial["judgements"]}
+    assert judged == {"wall-limit", "no-emergency", "vessel-intact", "room"}
+    assert any("the last quarter of the wax" in gap["text"].lower() for gap in trial["missing"])
 
 
 @pytest.mark.parametrize(
@@ -247,7 +249,7 @@ async def test_fifty_burns_are_judged_soon_and_as_their_records_say(
         for burn in reader.burns(TRIAL)[:3]:
             alone = records.load(reader, burn.id).verdict
             mine = [one for one in verdict.judgements if one.burn == burn.id]
-            assert mine == list(alone.judgements)
+            assert [*alone.judgements] == [one for one in mine if one.criterion in OF_ONE_BURN]
     # A bound over all times needs each estimate: 1.6 s where SQLite alone takes 0.45 s.
     fault_row("50 burns judged for the first time", tried=1, reached=f"{first_s:.1f} s", bar="2 s")
     assert first_s < 5.0 * rows_s

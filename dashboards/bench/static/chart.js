@@ -77,7 +77,9 @@ export class Chart {
     return celsius === null ? null : (celsius - offset) / factor;
   }
 
-  figure(value) { return value.toFixed(this.story.unit.digits); }
+  figure(value, digits = this.story.unit.digits) { // with the point or comma of who looks
+    return value.toLocaleString(`${navigator.language}-u-nu-latn`, { minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false });
+  }
 
   measured(value, expanded) { // both in the unit that is shown
     const spread = expanded === null ? "" : ` ± ${this.figure(expanded)}`;
@@ -239,7 +241,7 @@ export class Chart {
       scales: { x: { time: false, range: () => this.range }, y: { range: () => this.heights() } },
       axes: [
         { ...axis, size: 50, incrs: STEPS_S, space: 64, splits: (_, __, low, high, step) => this.splits(low, high, step), values: (_, at, __, ___, step) => at.map((x) => this.tick(x, step)) },
-        { ...axis, size: 46, values: (_, at, __, ___, step) => at.map((y) => y.toFixed(step < 1 ? 1 : 0)) },
+        { ...axis, size: 46, values: (_, at, __, ___, step) => at.map((y) => this.figure(y, step < 1 ? 1 : 0)) },
       ],
       series: [{}, ...this.lines.map((line) => ({
         show: line.shown, stroke: line.ink, width: line.pen.width, dash: line.pen.dash, points: { show: false },

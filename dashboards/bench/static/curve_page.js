@@ -2,7 +2,7 @@
 // has a link to exactly this view.
 
 import { Chart } from "./chart.js";
-import { times } from "./show.js";
+import { localized } from "./show.js";
 
 const QUIET_MS = 500; // after the last step of zooming the table is asked for
 
@@ -41,7 +41,7 @@ async function table() {
     const [mine, theirs] = [document.getElementById(id), fresh.getElementById(id)];
     if (!mine || !theirs) continue;
     mine.replaceChildren(...[...theirs.childNodes].map((node) => document.importNode(node, true)));
-    times(mine);
+    localized(mine);
   }
 }
 

@@ -3,6 +3,7 @@
 import { SharedStream } from "./share.js";
 
 const SILENT_MS = 4000; // beats come every 2 s; OFFLINE must stand within 5
+const GRACE_MS = 1500; // a service that starts again at once is no alarm
 const RETRY_MS = 1000;
 const KINDS = ["shown", "estimate", "alarm", "burn", "beat"];
 
@@ -13,10 +14,12 @@ export function follow({ load, onEvent, onState }) {
   let movedMs = heardMs; // when bench time last went on
   let wanted = false;
   let retry = 0;
+  let unreached = false; // a request found no answer, and none has come since
 
   async function open() {
     clearTimeout(retry);
     await load();
+    unreached = false;
     if (!wanted) return;
     heard();
     stream.start();
@@ -37,7 +40,9 @@ export function follow({ load, onEvent, onState }) {
     }
   }
 
+  // A stream that was open may go on where no request gets through any more.
   function lost() {
+    unreached = true;
     shut();
     if (wanted) retry = setTimeout(start, RETRY_MS);
   }
@@ -52,7 +57,7 @@ export function follow({ load, onEvent, onState }) {
   function look() {
     if (!wanted) return;
     const nowMs = performance.now();
-    if (nowMs - heardMs > SILENT_MS) {
+    if (unreached && nowMs - heardMs > GRACE_MS || nowMs - heardMs > SILENT_MS) {
       onState("offline", (nowMs - heardMs) / 1000);
       if (stream.begun) lost(); // an open connection that says nothing is no connection
     } else if (nowMs - movedMs > SILENT_MS) onState("stands", (nowMs - movedMs) / 1000);
@@ -75,4 +80,5 @@ export function follow({ load, onEvent, onState }) {
   addEventListener("pageshow", turn);
   setInterval(look, 500);
   turn();
+  return { lost };
 }

@@ -2,12 +2,18 @@
 
 import { follow } from "./live.js";
 import { forms, recall } from "./send.js";
-import { exchange, figures, times } from "./show.js";
+import { announce, stayAwake } from "./say.js";
+import { exchange, figures, localized } from "./show.js";
 import { duration, seconds } from "./words.js";
 
-const REFRESH_MS = 15000;
+const REFRESH_MS = 1000 * (document.querySelector("[data-refresh-s]")?.dataset.refreshS ?? 15);
 const PATIENCE_MS = 5000;
 const TOGETHER_MS = 300; // a pulled plug is many events and one redrawing
+
+const STANDS = {
+  offline: "OFFLINE: the bench does not answer and nothing here will warn you. Every figure is old. Stay with the candle.",
+  stands: "The bench answers, but it is frozen and watches nothing: every figure is old. Stay with the candle and start the service again.",
+};
 
 let asOfS = Number(document.body.dataset.asOf);
 let latest = null; // of the figures, until they are drawn
@@ -32,18 +38,20 @@ function draw() {
   if (places && (drawn.length !== Object.keys(places).length || [...drawn].some((row) => !(row.dataset.place in places)))) refreshSoon();
 }
 
+function write(id, text) { // only what changed: what is written is read aloud
+  const node = document.getElementById(id);
+  if (node.textContent !== text) node.textContent = text;
+}
+
 function onState(state, ageS) {
   document.body.dataset.live = state;
   const word = { live: "live", none: "connecting", offline: "OFFLINE", stands: "FROZEN: not watching" }[state];
   const at = seconds(new Date(asOfS * 1000));
   const age = state === "live" ? at : `last value ${at}, ${duration(ageS)} ago`;
-  document.getElementById("live-word").textContent = word;
-  document.getElementById("live-age").textContent = age;
-  const stands = document.getElementById("stands");
-  stands.hidden = state === "live" || state === "none";
-  stands.textContent = state === "offline"
-    ? "OFFLINE: the bench does not answer and nothing here will warn you. Every figure is old. Stay with the candle."
-    : "The bench answers, but it is frozen and watches nothing: every figure is old. Stay with the candle and start the service again.";
+  write("live-word", word);
+  write("live-age", age);
+  document.getElementById("stands").hidden = !(state in STANDS);
+  write("stands", STANDS[state] ?? "");
 }
 
 async function load() {
@@ -51,20 +59,23 @@ async function load() {
   fetching = 0;
   if (!document.querySelector("[data-part]")) return; // nothing on it is of this moment
   const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  if (!answer.ok) throw new Error(`the page says ${answer.status}`);
+  if (!answer.ok) throw Object.assign(new Error(`the page says ${answer.status}`), { answered: true });
   show(new DOMParser().parseFromString(await answer.text(), "text/html"));
 }
 
 // The page as the bench has drawn it a moment ago.
 function show(fresh) {
   exchange(fresh);
+  document.body.toggleAttribute("data-burning", "burning" in fresh.body.dataset);
+  announce();
+  stayAwake();
   recall(document);
   document.dispatchEvent(new Event("exchanged"));
 }
 
 function refresh() {
   if (document.visibilityState !== "visible") return;
-  load().catch(() => { /* the state in the bar tells; the next one tries again */ });
+  load().catch((error) => { if (!error.answered) news.lost(); });
 }
 
 function refreshSoon() {
@@ -78,10 +89,11 @@ function zones() {
   document.getElementById("other-zone").hidden = minutes === theirs;
 }
 
-times(document);
+localized(document.body);
+announce();
+stayAwake();
 zones();
-forms(show);
-follow({
+const news = follow({
   async load() {
     await load();
     document.dispatchEvent(new Event("followed")); // what the stream told before is lost
@@ -89,4 +101,7 @@ follow({
   onEvent,
   onState,
 });
+forms(show, news.lost);
 setInterval(refresh, REFRESH_MS);
+document.addEventListener("visibilitychange", stayAwake);
+addEventListener("offline", refresh); // a bench on this very machine may answer all the same

@@ -30,14 +30,32 @@ async function post({ action, fields, tappedMs }) {
   throw Object.assign(new Error(detail), { answered: true, asks: page.querySelector('[name="sure"]') !== null });
 }
 
-// As a person knows it: what the button says, and what was typed.
+// What a field is of, and its unit, by the words beside it.
+function beside(form, field) {
+  if (field.name === "values") return ["", form.querySelector("select[name=unit]")?.selectedOptions[0].text ?? ""];
+  if (field.dataset.says || form.dataset.says) return ["", ""]; // such a form names its place itself
+  const words = field.closest("fieldset")?.querySelector("legend") ?? field.closest("label");
+  const own = [...words?.childNodes ?? []].filter((node) => node.nodeType === Node.TEXT_NODE);
+  const [name, unit = ""] = (own.map((node) => node.data.trim()).find((text) => text) ?? "").split(", ");
+  return [name.toLowerCase(), unit.length < 4 ? unit : ""];
+}
+
+function chosen(field) {
+  if (field.type === "radio") return field.dataset.says ?? field.nextElementSibling?.textContent.trim().replace(/\s+/g, " ");
+  return field.tagName === "SELECT" ? field.selectedOptions[0].text : field.value;
+}
+
+// As a person knows it: what the button says, and what was typed or chosen.
 function named(form, fields) {
-  const chosen = [...form.querySelectorAll("input[type=radio][data-says]:checked")].map((field) => field.dataset.says);
-  const written = [...form.querySelectorAll("input, textarea")]
-    .filter((field) => !["hidden", "checkbox", "radio"].includes(field.type) && !["at", "by"].includes(field.name))
-    .filter((field) => field.value && field.value !== field.defaultValue && fields.get(field.name) === field.value)
-    .map((field) => field.value);
-  return [...chosen, ...written].join(", ");
+  const said = new Map(); // by what it is of: several wicks have one flame height each
+  for (const field of form.querySelectorAll("input, textarea, select")) {
+    if (["hidden", "checkbox"].includes(field.type) || ["at", "by", "unit"].includes(field.name)) continue;
+    const standard = field.type === "radio" ? !field.checked : field.value === (field.defaultValue ?? "");
+    if (standard || !field.value || !fields.getAll(field.name).includes(field.value)) continue;
+    const [name, unit] = beside(form, field);
+    said.set(name, [...said.get(name) ?? [], chosen(field), unit].filter(Boolean));
+  }
+  return [...said].map(([name, words]) => [name, ...words].filter(Boolean).join(" ")).join("; ");
 }
 
 // What a person must know while the bench does not, of what changes the watch.
@@ -47,7 +65,7 @@ function urgency(action, fields) {
   return /\/(lit|light)$/.test(action) ? "It does not watch this candle: stay with it." : "";
 }
 
-async function send(form, button, unsent, recorded) {
+async function send(form, button, unsent, recorded, lost) {
   // The same words sent again carry the same id, so that a doubtful first try counts once.
   const fields = new URLSearchParams(new FormData(form, button));
   const says = form.querySelector(".answer");
@@ -83,6 +101,7 @@ async function send(form, button, unsent, recorded) {
     else location.assign(page.address);
   } catch (error) {
     if (!error.answered) {
+      lost();
       unsent.add(entry);
       done(form, false);
       return;
@@ -159,7 +178,8 @@ export function recall(root) {
   }
 }
 
-export function forms(recorded) {
+// `lost` hears that an entry found no answer.
+export function forms(recorded, lost) {
   recall(document);
   const unsent = new Unsent({
     post,
@@ -174,6 +194,6 @@ export function forms(recorded) {
     const form = event.target;
     if (!form.querySelector(".answer") || form.enctype === "multipart/form-data") return; // a photo goes as the browser sends it
     event.preventDefault();
-    send(form, event.submitter, unsent, recorded);
+    send(form, event.submitter, unsent, recorded, lost);
   });
 }

@@ -1,17 +1,20 @@
 // Puts what the bench says into the page that it has drawn: text and states only, never markup.
 
-import { clock } from "./words.js";
+import { clock, local, localFigures } from "./words.js";
 
 function write(root, texts) {
-  for (const [field, text] of Object.entries(texts)) {
+  for (const [field, written] of Object.entries(texts)) {
+    const text = local(written);
     for (const node of root.querySelectorAll(`[data-f="${field}"]`)) {
       if (node.textContent !== text) node.textContent = text;
     }
   }
 }
 
-export function times(root) {
+// Times and figures as who looks writes them.
+export function localized(root) {
   for (const node of root.querySelectorAll("time")) node.textContent = clock(new Date(node.dateTime));
+  localFigures(root);
 }
 
 export function figures(stations) {
@@ -41,18 +44,18 @@ export function exchange(fresh) {
       const mine = old.get(node.dataset.key);
       if (mine && (mine.dataset.version === node.dataset.version || busy(mine))) return mine;
       const adopted = document.importNode(node, true);
-      times(adopted);
+      localized(adopted);
       for (const details of mine ? mine.querySelectorAll("details[open][data-key]") : []) {
         const twin = adopted.querySelector(`details[data-key="${CSS.escape(details.dataset.key)}"]`);
         if (twin) twin.open = true;
       }
       return adopted;
     });
-    if (nodes.length !== part.children.length || nodes.some((node, at) => node !== part.children[at])) {
-      const focused = document.activeElement;
-      part.replaceChildren(...nodes);
-      if (part.contains(focused)) focused.focus({ preventScroll: true });
-    }
+    // What stays is left where it is: it keeps its focus, and nothing reads it out once more.
+    nodes.forEach((node, at) => {
+      if (part.children[at] !== node) part.insertBefore(node, part.children[at] ?? null);
+    });
+    while (part.children.length > nodes.length) part.lastElementChild.remove();
   }
 }
 

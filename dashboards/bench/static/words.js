@@ -1,4 +1,4 @@
-// Times as a person reads them, in the zone and language of who looks; figures come as words.
+// Times and figures as a person reads them, in the zone and with the decimal mark of who looks.
 
 export function duration(seconds) {
   if (seconds < 99.5) return `${Math.round(seconds)} s`;
@@ -22,4 +22,31 @@ export function hours(since, short = false) {
   const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole % 3600 / 60), whole % 60];
   const two = (n) => String(n).padStart(2, "0");
   return `${sign}${h}:${two(m)}${short ? `:${two(s)}` : ""}`;
+}
+
+const mark = new Intl.NumberFormat(`${navigator.language}-u-nu-latn`).formatToParts(1.5).find((part) => part.type === "decimal")?.value ?? ".";
+
+// The bench writes a point. A figure is what has a unit behind it, or a ± before it: a name, an
+// address or a version with a point in it stays as it is.
+const FIGURE = /(?<![\w.,:/-])([-+−]?\d+)\.(\d+)(?=\s*(?:°|g\b|kg\b|oz\b|lb\b|mm\b|cm\b|in\b|%|h\b|min\b|s\b|dBm\b|delta_|deg[CF]\b|kB\b|MB\b|GB\b|left\b|assumed\b|±))|(?<=± )(\d+)\.(\d+)|(?<=[A-Z] LIMIT |near, )(\d+)\.(\d+)/g;
+
+export function local(text) {
+  if (mark === "." || !text.includes(".")) return text;
+  return text.replace(FIGURE, (...found) => {
+    const parts = found.slice(1, 7).filter((part) => part !== undefined);
+    return parts.join(mark);
+  });
+}
+
+const ASIS = "code, pre, script, style, textarea, time, [data-as-is]";
+
+// Every figure that the bench has drawn within `root`.
+export function localFigures(root) {
+  if (mark === ".") return;
+  const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    if (!node.data.includes(".") || node.parentElement?.closest(ASIS)) continue;
+    const text = local(node.data);
+    if (text !== node.data) node.data = text;
+  }
 }

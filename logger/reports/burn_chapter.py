@@ -1,0 +1,275 @@
+"""[pure] One burn within the record of its trial: all of it, a routine folded into one line."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+
+from logger.alarms.lifecycle import Priority
+from logger.burn.melt_pool import melt_pool_lines
+from logger.burn.safety import unconfirmed
+from logger.burn.wax_words import wax_lines
+from logger.conditioning.uncertainty import Budget
+from logger.field_table import said
+from logger.reports import curve as curves
+from logger.reports.blocks import (
+    Block,
+    FactList,
+    Grid,
+    Heading,
+    Items,
+    Paragraph,
+    Sketch,
+    Snapshot,
+    VerdictBlock,
+)
+from logger.reports.burn_history import AlarmStory, times, together
+from logger.reports.burn_times import BurnTimes, link_line
+from logger.reports.document import BurnRecord
+from logger.reports.html import OUTCOMES
+from logger.reports.html import curve as curve_of
+from logger.reports.looks import look_lines
+from logger.reports.si_beside import SiBeside
+from logger.words import duration
+
+_WIDE_PX, _NARROW_PX = 960.0, 360.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnChapter:
+    """A burn as it is printed, and what the rest of the document takes of it."""
+
+    burn: str
+    day: str
+    blocks: tuple[Block, ...]
+    budgets: dict[str, Budget] = field(default_factory=dict)  # by channel, of its highest
+    deviations: tuple[str, ...] = ()
+
+
+def chapter(record: BurnRecord) -> BurnChapter:
+    """What is printed of one burn."""
+    at = BurnTimes(lit_s=record.burn.lit_s, zone=record.zone)
+    title = f"Burn {record.burn.short_id}, {at.day(record.burn.lit_s)}"
+    if record.burn.tester:
+        title += f", tester {record.burn.tester}"
+    return BurnChapter(
+        burn=record.burn.id,
+        day=at.day(record.burn.lit_s),
+        blocks=(Heading(text=title), *_blocks(record, at)),
+        budgets={
+            one.series.channel.name: one.budget for one in record.heat if one.budget is not None
+        },
+        deviations=tuple(deviations(record)),
+    )
+
+
+def _blocks(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
+    verdict, words = record.verdict, SiBeside.of(record.words)
+    deciding = [one for one in verdict.judgements if one.outcome is verdict.outcome]
+    yield VerdictBlock(
+        outcome=verdict.outcome,
+        title=OUTCOMES[verdict.outcome],
+        lines=tuple(f"{sentence(one.reason)}." for one in deciding),
+    )
+    drawn = curve_of(record)
+    name = f"burn-{record.burn.short_id}"
+    yield Sketch(
+        svg=curves.draw(drawn, width=_WIDE_PX, name=name),
+        narrow_svg=curves.draw(drawn, width=_NARROW_PX, name=f"{name}-narrow"),
+        described=f"Temperatures over the burn; the figures are in the tables of {name}",
+    )
+    yield FactList(rows=tuple(_facts(record, at, words)))
+    yield from _measured(record, at, words)
+    yield from _seen(record, at, words)
+    for photo in record.photos:
+        by = f", {photo.by}" if photo.by else ""
+        said_so = f": {photo.text}" if photo.text else ""
+        caption = f"{at.since(photo.at_s)} (h:min) after lighting{said_so}{by}"
+        yield Snapshot(jpeg=photo.jpeg, caption=caption)
+    yield from _alarms(record, at)
+    if record.diary:
+        yield Heading(text="What people did and noted", level=3)
+        yield Grid(
+            head=("h:min", "Time", "What", "By"),
+            rows=tuple(
+                (at.since(one.at_s), at.clock(one.at_s), one.text, one.by) for one in record.diary
+            ),
+            widest=2,
+        )
+    if found := tuple(deviations(record)):
+        yield Heading(text="Deviations", level=3)
+        yield Items(lines=found)
+
+
+def _facts(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[tuple[str, str]]:
+    burn = record.burn
+    yield "Lit", f"{at.day(burn.lit_s)}, {at.clock(burn.lit_s)} ({at.zone_name}), {burn.station}"
+    length = duration(burn.elapsed_s(record.until_s))
+    if burn.out_s is None:
+        yield "Out", f"not recorded out; it has burned for {length}"
+    else:
+        yield "Out", f"{at.clock(burn.out_s)}, after {length}"
+    if burn.ending.words:
+        yield "Extinguishing", burn.ending.words
+    if stated := tuple(said(burn.circumstances, words)):
+        yield "How it was burned", "; ".join(stated)
+    yield "Wax", ". ".join(map(sentence, wax_lines(record.weighed, words)))
+    if pool := tuple(melt_pool_lines(record.melt_pool, words)):
+        yield "Melt pool", ". ".join(map(sentence, pool))
+    if record.proofs:
+        yield "Proves", "; ".join(map(str, record.proofs))
+    if burn.links:
+        yield "Links", "; ".join(map(link_line, burn.links))
+    yield "Watched by", ", ".join(record.watched_by) or "nobody named"
+    yield "Before lighting", _confirmed(record)
+
+
+def _confirmed(record: BurnRecord) -> str:
+    if record.checks is None:
+        return "the safety checks were not asked"
+    missing = unconfirmed(record.checks)
+    if not missing:
+        return "every safety check was confirmed"
+    return f"not confirmed: {'; '.join(missing)}"
+
+
+def _measured(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Block]:
+    """Each place: highest, when, how much of the burn, warm-up, the warmest room."""
+    heat = {one.series.letter: one for one in record.heat}
+    rows = []
+    for one in record.series:
+        highest, found = one.highest, heat.get(one.letter)
+        fit = None if found is None else found.warm_up
+        warmest = None if found is None else found.warmest
+        rows.append(
+            (
+                one.letter,
+                words.place(one.place),
+                "no good reading"
+                if highest is None
+                else words.measured(
+                    highest.value_c,
+                    highest.standard_uncertainty_c,
+                    assumed=highest.accuracy_assumed,
+                ),
+                "" if highest is None else at.since(highest.at_s),
+                "by hand" if one.by_hand else f"{100.0 * one.coverage.share:.1f} %",
+                "" if fit is None else f"{words.plain.difference(fit.rise_k)}",
+                "" if warmest is None else words.plain.temperature(warmest.bound_c),
+            )
+        )
+    if rows:
+        yield Grid(
+            head=("", "Place", "Highest", "h:min", "Measured", "Rise", "In the warmest room"),
+            rows=tuple(rows),
+            widest=1,
+        )
+
+
+def _seen(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Block]:
+    """Looks at the candle by mark; marks at which nobody looked in one line."""
+    lines = look_lines(record.looks, record.marks, lit_s=record.burn.lit_s, words=words)
+    looked = [one for one in lines if one.at_s is not None]
+    missed = [one.mark for one in lines if one.at_s is None and one.text.startswith("missed")]
+    if looked:
+        yield Heading(text="What was seen", level=3)
+        yield Grid(
+            head=("h:min", "Mark", "Seen", "By"),
+            rows=tuple(
+                (
+                    at.since(one.at_s or 0.0),
+                    one.mark,
+                    f"{one.text}. The rating of the scent says little: {one.doubt}"
+                    if one.doubt
+                    else one.text,
+                    one.by,
+                )
+                for one in looked
+            ),
+            widest=2,
+        )
+    if missed:
+        yield Paragraph(text=f"Nobody looked at the marks of {', '.join(missed)}.")
+
+
+def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
+    """Notices of one kind in one line, all graver ones each."""
+    if not record.alarms:
+        yield Paragraph(text="No alarm was raised.")
+        return
+    yield Heading(text="Alarms", level=3)
+    letters = {one.channel.name: one.letter for one in record.series}
+    grave = [one for one in record.alarms if one.priority is not Priority.NOTICE]
+    rows = [_alarm(same, at, letters) for same in together(grave)]
+    if rows:
+        yield Grid(
+            head=("h:min", "", "What was said", "Acknowledged", "Over"),
+            rows=tuple(rows),
+            widest=2,
+        )
+    notices = sorted(
+        (one for one in record.alarms if one.priority is Priority.NOTICE), key=lambda one: one.rule
+    )
+    for rule, same in groupby(notices, key=lambda one: one.rule):
+        yield Paragraph(strong=f"{rule} (notice):", text=_folded(tuple(same), at))
+
+
+def _alarm(
+    same: Sequence[AlarmStory], at: BurnTimes, letters: dict[str, str]
+) -> tuple[str, str, str, str, str]:
+    story = same[0]
+    text = story.text
+    if len(same) > 1:
+        others = (letters.get(one.channel or "", one.channel or "") for one in same[1:])
+        text += f". The same of {', '.join(others)}"
+    answered = "not acknowledged"
+    if story.acknowledged_s is not None:
+        by = f" by {story.acknowledged_by}" if story.acknowledged_by else ""
+        answered = f"{at.since(story.acknowledged_s)}{by}"
+    elif story.reminders:
+        answered += f"; repeated {times(story.reminders)}"
+    over = "not yet" if story.ended_s is None else at.since(story.ended_s)
+    return at.since(story.raised_s), story.priority.value, text, answered, over
+
+
+def _folded(same: Sequence[AlarmStory], at: BurnTimes) -> str:
+    if len(same) == 1:
+        return f"at {at.since(same[0].raised_s)}: {same[0].text}"
+    spread = f"from {at.since(same[0].raised_s)} to {at.since(same[-1].raised_s)}"
+    seen = sum(one.acknowledged_s is not None for one in same)
+    return f"{times(len(same))}, {spread}; acknowledged {times(seen)}. First: {same[0].text}"
+
+
+def deviations(record: BurnRecord) -> Iterator[str]:
+    """In what the burn was not as planned, or not as a burn should be."""
+    burn, words, limits = record.burn, SiBeside.of(record.words), record.limits
+    if burn.hand_kept:
+        yield f"Nobody watched it on this bench: it comes from the table {burn.hand_kept}"
+    if burn.reason:
+        yield f"Lit though its vessel was not cleared: {burn.reason}"
+    for line in burn.lacks:
+        yield f"Not complete: {line}"
+    planned_s = burn.circumstances.planned_length_s
+    if planned_s is not None and burn.out_s is not None:
+        short_s = planned_s - burn.elapsed_s(record.until_s)
+        if short_s > limits.burn_notice_s:
+            yield f"It ended {duration(short_s)} before its planned length"
+    yield from _room(record, words)
+    for line in (*record.looser, *record.damage):
+        yield sentence(line)
+
+
+def _room(record: BurnRecord, words: SiBeside) -> Iterator[str]:
+    if record.room is None:
+        return
+    lowest, highest = record.room.coverage.lowest, record.room.coverage.highest
+    low = None if lowest is None else lowest.value
+    if low is not None and low < record.limits.room_low_c:
+        yield f"The room was colder than the maker wants: {words.temperature(low)}"
+    high = None if highest is None else highest.value
+    if high is not None and high > record.limits.room_high_c:
+        yield f"The room was warmer than the maker wants: {words.temperature(high)}"
+
+
+def sentence(text: str) -> str:
+    """With a capital at its beginning."""
+    return f"{text[:1].upper()}{text[1:]}"
