@@ -7,7 +7,7 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "alarms", "phone", "network", "records", "instruments", "bluetooth",
+    "measuring", "verdict", "alarms", "phone", "network", "curves", "records", "instruments", "bluetooth",
     "keeping", "engine", "configuration",
 )  # fmt: skip
 
