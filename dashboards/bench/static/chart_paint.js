@@ -248,7 +248,7 @@ function letters(chart, to) {
 function signs(chart, to) {
   const { bbox, dot } = to;
   const top = bbox.top - 11 * dot;
-  to.text(chart.story.unit.symbol, bbox.left - 8 * dot, top, { align: "right" });
+  to.text(chart.story.unit.symbol, bbox.left - 14 * dot, top, { align: "right" });
   let last = -Infinity;
   const shown = chart.story.marks.filter((one) => one.kind !== "burn" && to.x(one.at_s) >= bbox.left - 1 && to.x(one.at_s) <= bbox.left + bbox.width + 1);
   for (const one of shown) {

@@ -57,8 +57,8 @@ function onState(state, ageS) {
 async function load() {
   clearTimeout(fetching);
   fetching = 0;
-  if (!document.querySelector("[data-part]")) return; // nothing on it is of this moment
-  const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  const from = document.querySelector("[data-bar-from]")?.dataset.barFrom ?? location.pathname + location.search;
+  const answer = await fetch(from, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   if (!answer.ok) throw Object.assign(new Error(`the page says ${answer.status}`), { answered: true });
   show(new DOMParser().parseFromString(await answer.text(), "text/html"));
 }
