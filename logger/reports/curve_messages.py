@@ -53,6 +53,7 @@ class CurveLineMessage(TypedDict):
     channel: str
     burn: Annotated[str | None, Doc("whose series it is; null where it is a station's")]
     zero_s: Annotated[float, Doc("Unix seconds of the curve's 0; 0 where it has Unix seconds")]
+    until_s: Annotated[float | None, Doc("what comes after is no more of its burn; null: all is")]
     by_hand: bool
     hottest: Annotated[bool, Doc("of the burn")]
     pen: PenMessage
@@ -243,6 +244,7 @@ def _line(
         "channel": one.channel.name,
         "burn": burn,
         "zero_s": zero_s,
+        "until_s": curve.to_s - zero_s if curve is not None and zero_s else None,
         "by_hand": one.by_hand,
         "hottest": hottest is not None and hottest.channel == one.channel.name,
         "pen": {

@@ -142,6 +142,7 @@ def _figures(
     """Time, value and expanded uncertainty of a line."""
     if line["by_hand"]:
         return list(line["points"])
+    until_s = line["until_s"]
     times_s = [] if found is None else found["times_s"]
     for one in () if found is None else found["series"]:
         if one["channel"] == line["channel"]:
@@ -149,7 +150,7 @@ def _figures(
             return [
                 (at_s - line["zero_s"], value, expanded)
                 for at_s, value, expanded in columns
-                if value is not None
+                if value is not None and (until_s is None or at_s - line["zero_s"] <= until_s)
             ]
     return []
 

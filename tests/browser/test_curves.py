@@ -175,6 +175,8 @@ def test_several_burns_lie_over_time_since_lighting(bench, visit, size, theme):
     assert looks[0][0] != looks[1][0]
     assert looks[0][1] != looks[1][1]  # in greyscale too
     expect(page.locator("#figures thead th")).to_have_count(3)
+    told = bench.get("/api/curves?trial=cedar-6&trial=cedar-8")
+    assert all(LENGTH_S < one["until_s"] <= LENGTH_S + 1806.0 for one in told["lines"])
     assert visitor.complaints == []
 
 

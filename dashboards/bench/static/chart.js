@@ -154,6 +154,8 @@ export class Chart {
       const low = times.map((_, n) => this.shown(found?.min[n] ?? null));
       const high = times.map((_, n) => this.shown(found?.max[n] ?? null));
       const expanded = times.map((_, n) => found?.expanded[n] == null ? null : found.expanded[n] / this.story.unit.factor);
+      const end = line.until_s === null ? -1 : times.findIndex((at) => at > line.until_s);
+      if (end >= 0) for (const column of [low, high]) column.fill(null, end); // of another burn
       for (const [from, to] of line.gaps) { // shorter ones than a bucket too
         const first = times.findIndex((at) => at > from);
         for (let n = first; n >= 0 && n < times.length && times[n] < to; n += 1) low[n] = high[n] = null;
