@@ -118,17 +118,17 @@ def _rows(
     """The highest of each line in each of some stretches, in words."""
     words, whole = bench.settings.words, span_s[1] - span_s[0]
     starts = [span_s[0] + whole * number / ROWS for number in range(ROWS)]
-    found: dict[float, CurveSeriesMessage] = {}
+    found: dict[str | None, CurveSeriesMessage] = {}
     columns: list[list[str]] = []
     for line in curve["lines"]:
-        zero_s = line["zero_s"]
-        if zero_s not in found and not line["by_hand"]:
-            one = subject if subject.station else CurveSubject(burns=(line["burn"] or "",))
+        zero_s, burn = line["zero_s"], line["burn"]
+        if burn not in found and not line["by_hand"]:
+            one = subject if subject.station else CurveSubject(burns=(burn or "",))
             names = [line["channel"]] if zero_s else []
             moved = (span_s[0] + zero_s, span_s[1] + zero_s)
-            found[zero_s] = bench.curve_series(one, names, moved, ROWS)
+            found[burn] = bench.curve_series(one, names, moved, ROWS)
         highest: dict[int, tuple[float, float | None]] = {}
-        for at_s, value, expanded in _figures(line, found.get(zero_s)):
+        for at_s, value, expanded in _figures(line, found.get(burn)):
             row = int((at_s - span_s[0]) / whole * ROWS)
             if 0 <= row < ROWS and value > highest.get(row, (-1e9, None))[0]:
                 highest[row] = value, expanded

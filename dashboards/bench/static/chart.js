@@ -1,16 +1,13 @@
 // A chart of curves: data of what is in view, zoomed and moved; places switched on and off.
 // What is drawn on it is in chart_paint.js, hands and keys in chart_hands.js.
 
+import { ChartData, LEAST_S, json, wholeOf } from "./chart_data.js";
 import { buttons, hands } from "./chart_hands.js";
 import { paint } from "./chart_paint.js";
 import { legend } from "./chart_places.js";
 import { clock, hours, seconds } from "./words.js";
 
 const SETTLE_MS = 120; // after the last turn of the wheel the view is asked for anew
-const SINGLE_S = 300; // of a view this short the readings are shown one by one, as the bench allows
-const LEAST_S = 10; // no view is shorter
-const COLUMN_PX = 1.5; // of a bucket
-const MOST_NEW = 900; // estimates added by and by, before all is asked for anew
 const STEPS_S = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200,
   86400, 172800, 604800, 1209600, 2592000, 7776000];
 const DAY_S = 86400;
@@ -22,22 +19,20 @@ function load(tag, attributes) { // a script or style sheet, once
     loading.set(key, new Promise((done, failed) => {
       const node = Object.assign(document.createElement(tag), attributes);
       node.onload = done;
-      node.onerror = () => failed(new Error(`${key} cannot be loaded`));
+      node.onerror = () => {
+        loading.delete(key); // the bench was away: the next time asks again
+        failed(new Error(`${key} cannot be loaded`));
+      };
       document.head.append(node);
     }));
   }
   return loading.get(key);
 }
 
-async function json(url, signal) {
-  const answer = await fetch(url, { cache: "no-store", signal });
-  if (!answer.ok) throw new Error(`${url} says ${answer.status}`);
-  return answer.json();
-}
-
-export class Chart {
+export class Chart extends ChartData {
   // `onView(view, off)` hears of a view that a person chose; `view` is null for the whole.
   constructor(root, { source, view = null, off = [], onView = () => {} }) {
+    super();
     this.root = root;
     this.source = source;
     this.onView = onView;
@@ -62,13 +57,14 @@ export class Chart {
       load("link", { rel: "stylesheet", href: "/static/uPlot.css" }),
       load("link", { rel: "stylesheet", href: "/static/chart.css" }),
     ]);
-    this.story = story;
-    this.lines = story.lines.map((line, number) => ({ ...line, number, shown: !this.off.has(line.letter) }));
-    await this.fetchSeries();
+    const lines = story.lines.map((line, number) => ({ ...line, number, shown: !this.off.has(line.letter) }));
+    const found = await this.fetchSeries(story, lines);
+    Object.assign(this, { story, lines }); // all at once: estimates come meanwhile
+    this.take(found);
     this.build();
   }
 
-  get whole() { return [this.story.from_s, Math.max(this.story.to_s, this.story.from_s + LEAST_S)]; }
+  get whole() { return wholeOf(this.story); }
 
   get range() { return this.view ?? this.whole; }
 
@@ -93,127 +89,6 @@ export class Chart {
     const day = to - from > DAY_S || at.toDateString() !== new Date().toDateString();
     const words = day ? `${clock(at)}${to - from < 3600 ? at.toLocaleTimeString("en-GB").slice(5) : ""}` : seconds(at);
     return this.story.lit_s === null ? words : `${words}, ${hours(x - this.story.lit_s)} h after lighting`;
-  }
-
-  // data
-
-  async fetchSeries() {
-    this.waiting?.abort();
-    const waiting = this.waiting = new AbortController();
-    this.root.classList.add("chart-wait");
-    const [from, to] = this.range;
-    const points = Math.max(120, Math.min(1500, Math.round(this.root.clientWidth / COLUMN_PX)));
-    const margin = (to - from) / points;
-    const groups = new Map(); // a request for all lines that share a zero
-    for (const line of this.lines) {
-      if (!line.by_hand) groups.set(line.zero_s, [...groups.get(line.zero_s) ?? [], line]);
-    }
-    const tables = await Promise.all([...groups].map(async ([zero, lines]) => {
-      const { query, channels } = this.request(lines);
-      const ends = `from=${(from - margin + zero).toFixed(3)}&to=${(to + margin + zero).toFixed(3)}`;
-      const found = await json(`/api/curves/series?${query}&${ends}&points=${points}${channels}`, waiting.signal);
-      return this.table(lines, found, zero);
-    }));
-    this.singles = to - from <= SINGLE_S ? await this.fetchSingles(waiting.signal) : new Map();
-    this.join(tables);
-    this.fresh = 0;
-    this.root.classList.remove("chart-wait");
-  }
-
-  request(lines) {
-    const several = this.story.since_lighting;
-    const query = several ? `burn=${encodeURIComponent(lines[0].burn)}` : this.source;
-    const channels = several ? lines.map((line) => `&channel=${encodeURIComponent(line.channel)}`).join("") : "";
-    return { query, channels };
-  }
-
-  async fetchSingles(signal) {
-    const [from, to] = this.range;
-    const found = new Map();
-    for (const line of this.lines.filter((one) => one.shown && !one.by_hand)) {
-      const channel = `&channel=${encodeURIComponent(line.channel)}`;
-      if (!this.story.since_lighting && found.size) break; // one request has them all
-      const all = this.story.since_lighting ? channel
-        : this.lines.filter((one) => one.shown && !one.by_hand).map((one) => `&channel=${encodeURIComponent(one.channel)}`).join("");
-      const ends = `from=${(from + line.zero_s).toFixed(3)}&to=${(to + line.zero_s).toFixed(3)}`;
-      const answer = await json(`/api/curves/readings?${this.request([line]).query}&${ends}${all}`, signal);
-      for (const { channel: name, times_s, values, rejected } of answer.places) {
-        const owner = this.lines.find((one) => one.channel === name && (!this.story.since_lighting || one === line));
-        const aside = new Set(rejected);
-        found.set(owner.number, times_s.map((at, n) => ({ x: at - owner.zero_s, y: this.shown(values[n]), rejected: aside.has(n) })));
-      }
-    }
-    return found;
-  }
-
-  // One request as columns: times, then low, high and expanded uncertainty of each line.
-  table(lines, { times_s, series }, zero) {
-    const times = times_s.map((at) => at - zero);
-    const columns = lines.map((line) => {
-      const found = series.find((one) => one.channel === line.channel);
-      const low = times.map((_, n) => this.shown(found?.min[n] ?? null));
-      const high = times.map((_, n) => this.shown(found?.max[n] ?? null));
-      const expanded = times.map((_, n) => found?.expanded[n] == null ? null : found.expanded[n] / this.story.unit.factor);
-      const end = line.until_s === null ? -1 : times.findIndex((at) => at > line.until_s);
-      if (end >= 0) for (const column of [low, high]) column.fill(null, end); // of another burn
-      for (const [from, to] of line.gaps) { // shorter ones than a bucket too
-        const first = times.findIndex((at) => at > from);
-        for (let n = first; n >= 0 && n < times.length && times[n] < to; n += 1) low[n] = high[n] = null;
-      }
-      return { line, low, high, expanded, doubtful: new Set(found?.doubtful.map((n) => times[n])) };
-    });
-    return { times, columns };
-  }
-
-  join(tables) { // one array of times for all, as uPlot wants it
-    const joined = tables.length === 1 ? [tables[0].times] : uPlot.join(tables.map(({ times }) => [times]));
-    const times = this.times = joined?.[0] ?? [];
-    while (this.story.live && times.at(-1) > this.story.to_s) times.pop(); // not yet
-    this.low = this.lines.map(() => new Array(times.length));
-    this.high = this.lines.map(() => new Array(times.length));
-    this.expanded = this.lines.map(() => new Array(times.length).fill(null));
-    this.doubtful = this.lines.map(() => new Set());
-    for (const { times: own, columns } of tables) {
-      const place = tables.length === 1 ? null : new Map(times.map((at, n) => [at, n]));
-      for (const { line, low, high, expanded, doubtful } of columns) {
-        own.forEach((at, n) => {
-          const index = place ? place.get(at) : n;
-          if (index === undefined || index >= times.length) return;
-          this.low[line.number][index] = low[n];
-          this.high[line.number][index] = high[n];
-          this.expanded[line.number][index] = expanded[n];
-        });
-        this.doubtful[line.number] = doubtful;
-      }
-    }
-    for (const line of this.lines) {
-      line.points = line.points.map((point) => point.map(Number));
-    }
-  }
-
-  // A new estimate, as the stream tells it; those of places read by hand are in the story alone.
-  add({ time, channel, value, standard_uncertainty, quality }) {
-    const line = this.lines?.find((one) => one.channel === channel);
-    if (!line || !this.plot || !this.story.live) return "";
-    if (line.by_hand) return "by hand";
-    const x = Date.parse(time) / 1000;
-    const last = this.times.at(-1) ?? -Infinity;
-    this.story.to_s = Math.max(this.story.to_s, x);
-    if (x < last || this.view && x > this.view[1]) return "";
-    if (x > last) {
-      this.times.push(x);
-      for (const column of [...this.low, ...this.high]) column.push(undefined);
-      for (const column of this.expanded) column.push(null);
-      this.fresh += 1;
-    }
-    const n = this.times.length - 1;
-    const seen = quality === "lost" ? null : this.shown(value);
-    this.low[line.number][n] = this.high[line.number][n] = seen;
-    this.expanded[line.number][n] = standard_uncertainty === null ? null : 2 * standard_uncertainty / this.story.unit.factor;
-    if (quality === "doubtful") this.doubtful[line.number].add(x);
-    if (this.fresh > MOST_NEW) this.settle();
-    this.drawing ||= requestAnimationFrame(() => { this.drawing = 0; this.redraw(); });
-    return "";
   }
 
   // the plot
@@ -366,7 +241,7 @@ export class Chart {
     clearTimeout(this.timer);
     this.timer = setTimeout(async () => {
       try {
-        await this.fetchSeries();
+        this.take(await this.fetchSeries(this.story, this.lines));
         this.redraw();
       } catch (error) {
         if (error.name !== "AbortError") this.near.textContent = "The bench does not answer: this is coarser than it could be.";
@@ -380,7 +255,7 @@ export class Chart {
     this.plot.setSeries(line.number + 1, { show: shown });
     this.redraw();
     this.onView(this.view, [...this.off]);
-    if (shown && this.range[1] - this.range[0] <= SINGLE_S) this.settle();
+    if (shown && this.view) this.settle(); // its single readings
   }
 
   get cursorX() {
