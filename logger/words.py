@@ -96,3 +96,8 @@ def duration(seconds: float) -> str:
     if not hours:
         return f"{minutes} min"
     return f"{hours} h {minutes:02d} min" if minutes else f"{hours} h"
+
+
+def sentence(text: str) -> str:
+    """With a capital at its beginning."""
+    return f"{text[:1].upper()}{text[1:]}"

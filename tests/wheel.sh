@@ -20,6 +20,7 @@ sed -n 's/^\([A-Za-z0-9._-]*==[^\\]*\).*/\1/p' "$here/requirements.lock" >"$work
 cd "$work"
 "$work/venv/bin/wickbench" demo --data "$work/demo" </dev/null
 test -s "$work/demo/record.html"
+test -s "$work/demo/record.pdf"
 test -s "$work/demo/readings.csv"
 "$work/venv/bin/wickbench" replay "$work/demo/readings.csv" --config "$work/demo/bench.toml" |
     head -n 1 >"$work/first.json"

@@ -26,9 +26,6 @@ STILL_HOT_S = 1200.0  # after out
 STILL_HOT_C = 35.0  # what never was hotter than a hand needs no second look
 
 
-WALL_RULES = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
-
-
 def may_be_over(estimate: Estimate, limits: WallLimits) -> bool:
     """Whether value plus expanded uncertainty is over either line."""
     upper_c = estimate.upper

@@ -13,6 +13,7 @@ from logger.burn.stated import Circumstances, Ending
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, symbol, typed_unit
 from logger.cli.completion import station_names, trial_names
 from logger.cli.field_options import asking
+from logger.cli.numbers import number_option
 from logger.cli.printed import print_line
 from logger.errors import UsageError, WickbenchError
 
@@ -136,16 +137,16 @@ def read(
     station: Station,
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
     unit: UnitOption = "",
-    place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
+    place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support, room")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
     clock: Annotated[
         int, typer.Option(help="1 to 12, from the mark on the vessel", show_default=False)
     ] = 0,
     emissivity: Annotated[
-        float, typer.Option(help="infrared: of the surface", show_default=False)
+        float, number_option("infrared: of the surface", show_default=False)
     ] = 0.0,
     emissivity_set: Annotated[
-        float, typer.Option(help="infrared: the setting of the instrument", show_default=False)
+        float, number_option("infrared: the setting of the instrument", show_default=False)
     ] = 0.0,
     reflected: Annotated[
         str, typer.Option(help='infrared: reflected temperature, mostly the room, as "22 degC"')

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from logger.cli.numbers import number_option
 from logger.errors import DataError, SettingsError, UsageError
 
 ConfigOption = Annotated[
@@ -60,11 +61,11 @@ def average(
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="readings of one place")],
     unit: UnitOption = "",
     emissivity: Annotated[
-        float | None, typer.Option(help="infrared: of the surface, 0.92 for bare glass")
+        float | None, number_option("infrared: of the surface, 0.92 for bare glass")
     ] = None,
     emissivity_set: Annotated[
         float | None,
-        typer.Option(help="infrared: what the thermometer is set to; 0.95 for a fixed one"),
+        number_option("infrared: what the thermometer is set to; 0.95 for a fixed one"),
     ] = None,
     reflected: Annotated[
         str | None,
@@ -104,7 +105,7 @@ def emissivity(
     ],
     reflected: Annotated[str, typer.Option(help='reflected temperature of both, as "22 degC"')],
     patch_emissivity: Annotated[
-        float, typer.Option(help="of the patch: 0.95 for tape, 0.97 for matte paint")
+        float, number_option("of the patch: 0.95 for tape, 0.97 for matte paint")
     ] = PATCH_EMISSIVITY,
     unit: UnitOption = "",
     config: ConfigOption = None,

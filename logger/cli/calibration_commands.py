@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
+from logger.cli.numbers import number_option
 from logger.cli.printed import print_line
 from logger.errors import UsageError
 
@@ -23,8 +24,8 @@ def calibrate(
         str, typer.Argument(metavar="CHANNEL|list", help="as in the configuration; or list them")
     ],
     offset: Annotated[str, typer.Option(help='to add, as "-0.3 degC"')] = "",
-    ice: Annotated[float | None, typer.Option(help="shown in melting ice and water")] = None,
-    boiling: Annotated[float | None, typer.Option(help="shown in boiling water")] = None,
+    ice: Annotated[float | None, number_option("shown in melting ice and water")] = None,
+    boiling: Annotated[float | None, number_option("shown in boiling water")] = None,
     pressure: Annotated[str, typer.Option(help='of the air, as "1002 hPa" or "29.6 inHg"')] = "",
     altitude: Annotated[
         str, typer.Option(help='as "430 m", if the pressure is one for sea level, or not known')

@@ -11,6 +11,7 @@ from logger.cli.burn_commands import ByOption, Station, enter
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
 from logger.cli.field_options import asking
+from logger.cli.numbers import number_option
 from logger.cli.printed import print_line
 
 if TYPE_CHECKING:
@@ -70,10 +71,10 @@ def correct(
     height: Annotated[str, typer.Option(help='a reading: as "60 mm"')] = "",
     clock: Annotated[int, typer.Option(help="a reading: 1 to 12", show_default=False)] = 0,
     emissivity: Annotated[
-        float, typer.Option(help="a reading: of the surface", show_default=False)
+        float, number_option("a reading: of the surface", show_default=False)
     ] = 0.0,
     emissivity_set: Annotated[
-        float, typer.Option(help="a reading: the setting of the instrument", show_default=False)
+        float, number_option("a reading: the setting of the instrument", show_default=False)
     ] = 0.0,
     reflected: Annotated[str, typer.Option(help='a reading: as "22 degC"')] = "",
     trial: Annotated[

@@ -42,6 +42,8 @@ def judge(trial: TrialArgument, config: ConfigOption = None, as_json: JsonOption
 def _lines(found: "TrialMessage") -> Iterator[str]:
     burns = len(found["burns"])
     yield f"{found['trial']}: {found['outcome'].upper()}, by {burns} burn{'s' * (burns != 1)}"
+    if found["in_warmest_room"]:
+        yield f"  {found['in_warmest_room']}"
     for one in sorted(found["criteria"], key=lambda one: one["outcome"] != found["outcome"]):
         of_burn = f" (burn {one['burn']})" if one["burn"] else ""
         yield f"  {one['outcome']}: {one['title']}{of_burn}"

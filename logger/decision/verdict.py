@@ -49,6 +49,12 @@ class Verdict:
         return next((j for j in self.judgements if j.outcome is self.outcome), None)
 
     @property
+    def warmest(self) -> Judgement | None:
+        """The judgement whose figure means most for a warmer room; None: no room was measured."""
+        known = [(one.warmest.bound_c, one) for one in self.judgements if one.warmest]
+        return max(known, key=lambda one: one[0])[1] if known else None
+
+    @property
     def regimes(self) -> dict[str, Outcome]:
         """The worst of the burns of each regime; what is missing stands apart."""
         found: dict[str, Outcome] = {}

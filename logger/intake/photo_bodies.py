@@ -3,8 +3,6 @@
 import io
 import struct
 
-from PIL import Image, ImageOps
-
 from logger.burn import entries
 from logger.burn.entries import Entry
 from logger.errors import DataError
@@ -47,6 +45,8 @@ def re_encoded(raw: bytes) -> bytes:
     Only its pixels are taken over: no place, time, device or other words that a camera adds.
     Raises DataError for what is no picture, or one that is too large to be read.
     """
+    from PIL import Image, ImageOps  # few burns have a photo; a start of the bench need not wait
+
     if len(raw) > MOST_BYTES:
         raise DataError(f"photo: larger than {MOST_BYTES // 2**20} MB; send a smaller one")
     try:

@@ -30,6 +30,9 @@ class FactList:
     rows: tuple[tuple[str, str], ...]
 
 
+EVEN = -1  # no column of a table is wider than it must be
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
     """A table; the column `widest` takes what the others leave."""
@@ -86,5 +89,6 @@ class Document:
     subtitle: str
     blocks: tuple[Block, ...]
     foot: str  # on every page
+    card: bool = False  # on paper a quarter of the sheet
     checksum: str = ""  # of the data that it was made of (SHA-256)
     at_s: float  # up to when it knows; the date of the file, since no other may be in it

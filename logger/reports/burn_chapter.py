@@ -10,6 +10,7 @@ from logger.burn.safety import unconfirmed
 from logger.burn.wax_words import wax_lines
 from logger.conditioning.uncertainty import Budget
 from logger.field_table import said
+from logger.quantities import Rule
 from logger.reports import curve as curves
 from logger.reports.blocks import (
     Block,
@@ -24,12 +25,13 @@ from logger.reports.blocks import (
 )
 from logger.reports.burn_history import AlarmStory, times, together
 from logger.reports.burn_times import BurnTimes, link_line
+from logger.reports.deviations import deviations
 from logger.reports.document import BurnRecord
 from logger.reports.html import OUTCOMES
 from logger.reports.html import curve as curve_of
 from logger.reports.looks import look_lines
 from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.words import duration, sentence
 
 _WIDE_PX, _NARROW_PX = 960.0, 360.0
 
@@ -192,13 +194,13 @@ def _seen(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Block]
 
 
 def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
-    """Notices of one kind in one line, all graver ones each."""
+    """A routine, as notices and who watches, in one line of each kind; all graver ones each."""
     if not record.alarms:
         yield Paragraph(text="No alarm was raised.")
         return
     yield Heading(text="Alarms", level=3)
     letters = {one.channel.name: one.letter for one in record.series}
-    grave = [one for one in record.alarms if one.priority is not Priority.NOTICE]
+    grave = [one for one in record.alarms if not _routine(one)]
     rows = [_alarm(same, at, letters) for same in together(grave)]
     if rows:
         yield Grid(
@@ -206,11 +208,13 @@ def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
             rows=tuple(rows),
             widest=2,
         )
-    notices = sorted(
-        (one for one in record.alarms if one.priority is Priority.NOTICE), key=lambda one: one.rule
-    )
-    for rule, same in groupby(notices, key=lambda one: one.rule):
-        yield Paragraph(strong=f"{rule} (notice):", text=_folded(tuple(same), at))
+    routine = sorted(filter(_routine, record.alarms), key=lambda one: (one.rule, one.priority))
+    for (rule, priority), same in groupby(routine, key=lambda one: (one.rule, one.priority)):
+        yield Paragraph(strong=f"{rule} ({priority}):", text=_folded(tuple(same), at))
+
+
+def _routine(one: AlarmStory) -> bool:
+    return one.priority is Priority.NOTICE or one.rule == Rule.UNWATCHED
 
 
 def _alarm(
@@ -237,39 +241,3 @@ def _folded(same: Sequence[AlarmStory], at: BurnTimes) -> str:
     spread = f"from {at.since(same[0].raised_s)} to {at.since(same[-1].raised_s)}"
     seen = sum(one.acknowledged_s is not None for one in same)
     return f"{times(len(same))}, {spread}; acknowledged {times(seen)}. First: {same[0].text}"
-
-
-def deviations(record: BurnRecord) -> Iterator[str]:
-    """In what the burn was not as planned, or not as a burn should be."""
-    burn, words, limits = record.burn, SiBeside.of(record.words), record.limits
-    if burn.hand_kept:
-        yield f"Nobody watched it on this bench: it comes from the table {burn.hand_kept}"
-    if burn.reason:
-        yield f"Lit though its vessel was not cleared: {burn.reason}"
-    for line in burn.lacks:
-        yield f"Not complete: {line}"
-    planned_s = burn.circumstances.planned_length_s
-    if planned_s is not None and burn.out_s is not None:
-        short_s = planned_s - burn.elapsed_s(record.until_s)
-        if short_s > limits.burn_notice_s:
-            yield f"It ended {duration(short_s)} before its planned length"
-    yield from _room(record, words)
-    for line in (*record.looser, *record.damage):
-        yield sentence(line)
-
-
-def _room(record: BurnRecord, words: SiBeside) -> Iterator[str]:
-    if record.room is None:
-        return
-    lowest, highest = record.room.coverage.lowest, record.room.coverage.highest
-    low = None if lowest is None else lowest.value
-    if low is not None and low < record.limits.room_low_c:
-        yield f"The room was colder than the maker wants: {words.temperature(low)}"
-    high = None if highest is None else highest.value
-    if high is not None and high > record.limits.room_high_c:
-        yield f"The room was warmer than the maker wants: {words.temperature(high)}"
-
-
-def sentence(text: str) -> str:
-    """With a capital at its beginning."""
-    return f"{text[:1].upper()}{text[1:]}"

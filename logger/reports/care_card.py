@@ -48,6 +48,7 @@ def care_card(facts: TrialFacts, maker: str, foot: str, at_s: float) -> Document
         subtitle=f"Made by {maker}" if maker else "",
         blocks=tuple(_blocks(facts)),
         foot=foot,
+        card=True,
         at_s=at_s,
     )
 

@@ -31,7 +31,7 @@ def _environment() -> jinja2.Environment:
     )
     environment.filters.update(
         line=one_line,
-        svg=Markup,  # our own drawing: what is written in it is escaped there
+        svg=lambda svg: Markup(one_line(svg)),  # noqa: S704 - our own drawing: it escapes
         picture=lambda jpeg: f"data:image/jpeg;base64,{b64encode(jpeg).decode()}",  # RFC 2397
         kind=lambda block: type(block).__name__,
     )

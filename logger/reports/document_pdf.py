@@ -43,6 +43,7 @@ def document_pdf(document: Document, paper: PaperSize = PaperSize.A4) -> bytes:
         "title": one_line(document.title),
         "subtitle": one_line(document.subtitle),
         "foot": one_line(document.foot),
+        "card": document.card,
         "blocks": blocks,
     }
     try:
@@ -64,7 +65,7 @@ def _plain(block: Block, pictures: dict[str, bytes]) -> dict[str, Any]:
     match block:
         case Sketch():
             name = f"{len(pictures)}.svg"
-            pictures[name] = _with_halo(block.svg).encode()
+            pictures[name] = _with_halo(one_line(block.svg)).encode()
             found = {
                 "picture": name,
                 "described": block.described,

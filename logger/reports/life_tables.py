@@ -9,12 +9,12 @@ from logger.burn.wax_words import wax_lines, weighed
 from logger.decision.trial_facts import TrialFacts
 from logger.field_table import said
 from logger.reports.blocks import Block, Grid, Heading, Items, Paragraph, Sketch
-from logger.reports.burn_chapter import BurnChapter, sentence
+from logger.reports.burn_chapter import BurnChapter
 from logger.reports.burn_times import hours_minutes
 from logger.reports.life_drawing import BurnHeat, life_drawing
 from logger.reports.si_beside import SiBeside
 from logger.reports.unrolled import unrolled
-from logger.words import duration
+from logger.words import duration, sentence
 
 _NOTHING_WEIGHED = "not weighed"
 
@@ -27,6 +27,33 @@ def life_blocks(facts: TrialFacts, chapters: Mapping[str, BurnChapter]) -> Itera
     yield from _wax(facts, words)
     yield from _pool(facts.burns, words)
     yield from _conditions(facts.burns, chapters, words)
+
+
+def peak_facts(facts: TrialFacts) -> Iterator[tuple[str, str]]:
+    """The hottest of all burns, and what it means for the warmest room."""
+    words = SiBeside.of(facts.words)
+    seen = [(one, hottest) for one in facts.burns if (hottest := one.burn.hottest)]
+    if not seen:
+        return
+    burn, hottest = max(seen, key=lambda pair: pair[1].value_c)
+    figure = words.measured(
+        hottest.value_c, hottest.standard_uncertainty_c, assumed=hottest.accuracy_assumed
+    )
+    where = f"{words.place(hottest.place)}, in burn {burn.burn.short_id}"
+    yield "Hottest measured place", f"{figure}, {where}"
+    rooms = [(one, one.warmest) for one in facts.burns if one.warmest]
+    if not rooms:
+        yield "In the warmest room", "not known: the room was not measured"
+        return
+    burn, warmest = max(rooms, key=lambda pair: pair[1].bound_c)
+    limit_c = burn.limits.of(burn.burn.material).limit_c
+    side = "under" if warmest.stays_under(limit_c) else "over"
+    yield (
+        "In the warmest room",
+        f"at most {words.temperature(warmest.bound_c)} in a room of "
+        f"{words.temperature(warmest.room_limit_c)}, {side} the maker's limit of "
+        f"{words.temperature(limit_c)}",
+    )
 
 
 def _heat(

@@ -7,8 +7,8 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "alarms", "phone", "network", "curves", "records", "instruments",
-    "bluetooth", "keeping", "engine", "configuration",
+    "measuring", "verdict", "alarms", "pages", "curves", "phone", "network", "records", "reports",
+    "instruments", "bluetooth", "keeping", "engine", "configuration",
 )  # fmt: skip
 
 

@@ -5,12 +5,17 @@ from collections.abc import Iterator, Sequence
 from logger.burn.evidence import BurnEvidence
 from logger.decision.criteria import Criterion, Judgement, Outcome
 from logger.decision.trial_facts import TrialFacts
-from logger.reports.blocks import Block, Grid, Heading, Paragraph
-from logger.reports.burn_chapter import sentence
+from logger.reports.blocks import EVEN, Block, Grid, Heading, Paragraph
 from logger.reports.judged_figures import asked, figure
 from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.words import duration, sentence
 
+OUTCOME_WORDS = {
+    Outcome.PASS: "Pass",
+    Outcome.FAIL: "Fail",
+    Outcome.UNDECIDED: "Undecided",
+    Outcome.WORTH_MAKING: "Worth making",
+}
 _GRAVEST = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.WORTH_MAKING, Outcome.PASS)
 
 
@@ -82,7 +87,7 @@ def limit_blocks(facts: TrialFacts) -> Iterator[Block]:
     yield Grid(
         head=("Limit", "Value", "Origin", "Burns"),
         rows=tuple((*row, listed([*dict.fromkeys(burns)])) for row, burns in found.items()),
-        widest=2,
+        widest=EVEN,
     )
 
 

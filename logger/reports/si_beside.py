@@ -1,6 +1,6 @@
 """[pure] Figures in the maker's units with SI beside them, for whoever is handed a record."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from logger.quantities import Place, Quantity
@@ -60,6 +60,10 @@ class SiBeside(Words):
         """Several with the unit once."""
         lengths = tuple(lengths_mm)
         return _both(self.plain.fine_lengths(lengths), _SI.fine_lengths(lengths))
+
+    def both(self, write: Callable[[Words], str]) -> str:
+        """What `write` makes of a figure in either units."""
+        return _both(write(self.plain), write(_SI))
 
     def place(self, place: Place) -> str:
         """Where something was measured."""

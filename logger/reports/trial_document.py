@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from logger.decision.criteria import Outcome
 from logger.decision.next_step import NextStep
 from logger.decision.trial_facts import TrialFacts
+from logger.decision.verdict import Verdict
 from logger.reports.blocks import (
     Block,
     Document,
@@ -16,14 +17,21 @@ from logger.reports.blocks import (
     Paragraph,
     VerdictBlock,
 )
-from logger.reports.burn_chapter import BurnChapter, sentence
+from logger.reports.burn_chapter import BurnChapter
 from logger.reports.candle_facts import candle_facts, lots_line
 from logger.reports.cautions import CAUTIONS, LABORATORY, WHAT_IT_IS_NOT
-from logger.reports.life_tables import life_blocks
+from logger.reports.life_tables import life_blocks, peak_facts
 from logger.reports.measuring_blocks import instrument_blocks
-from logger.reports.rule_blocks import criterion_table, limit_blocks, listed, rule_blocks, short_ids
-from logger.reports.si_beside import SiBeside
-from logger.words import duration
+from logger.reports.rule_blocks import (
+    OUTCOME_WORDS,
+    criterion_table,
+    limit_blocks,
+    listed,
+    rule_blocks,
+    short_ids,
+)
+from logger.reports.series_blocks import SideBySide, series_blocks
+from logger.words import sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,23 +64,15 @@ class Handover:
     version: str
     checksum: str  # of all that was stored of it (SHA-256)
     known_s: float
-    known: str  # the same for people
+    known: str  # the same for people; empty where nothing was burned
 
     @property
     def foot(self) -> str:
         """On every page."""
+        stored = f"from what was stored up to {self.known}" if self.known else "before any burn"
         return (
-            f"Made by wickbench {self.version} from what was stored up to {self.known}. "
-            f"Data checksum (SHA-256): {self.checksum}"
+            f"Made by wickbench {self.version} {stored}. Data checksum (SHA-256): {self.checksum}"
         )
-
-
-OUTCOME_WORDS = {
-    Outcome.PASS: "Pass",
-    Outcome.FAIL: "Fail",
-    Outcome.UNDECIDED: "Undecided",
-    Outcome.WORTH_MAKING: "Worth making",
-}
 
 
 def trial_document(reported: ReportedTrial, made: Handover) -> Document:
@@ -89,7 +89,9 @@ def trial_document(reported: ReportedTrial, made: Handover) -> Document:
     )
 
 
-def series_document(trials: Sequence[ReportedTrial], made: Handover) -> Document:
+def series_document(
+    trials: Sequence[ReportedTrial], together: SideBySide, made: Handover
+) -> Document:
     """The record of several trials: side by side first, then each."""
     facts = [one.facts for one in trials]
     parts: list[Block] = []
@@ -102,7 +104,7 @@ def series_document(trials: Sequence[ReportedTrial], made: Handover) -> Document
         above=f"Record of a series of {len(trials)} trials",
         title=", ".join(one.name for one in facts),
         subtitle=_subtitle(facts, made),
-        blocks=(*side_by_side(facts), *parts, *_ending()),
+        blocks=(*series_blocks(together), *parts, *_ending()),
         foot=made.foot,
         checksum=made.checksum,
         at_s=made.known_s,
@@ -115,37 +117,6 @@ def _subtitle(facts: Sequence[TrialFacts], made: Handover) -> str:
     if clients:
         said += f", for {', '.join(clients)}"
     return f"{said}; bench {made.bench}"
-
-
-def side_by_side(trials: Sequence[TrialFacts]) -> Iterator[Block]:
-    """The candidates in one table."""
-    yield Heading(text="The candidates side by side")
-    rows = []
-    for one in trials:
-        words = SiBeside.of(one.words)
-        hottest = max(
-            (e.burn.hottest for e in one.burns if e.burn.hottest),
-            key=lambda found: found.value_c,
-            default=None,
-        )
-        rows.append(
-            (
-                one.name,
-                one.wick.name if one.wick else "",
-                OUTCOME_WORDS[one.verdict.outcome],
-                "not measured"
-                if hottest is None
-                else words.measured(
-                    hottest.value_c,
-                    hottest.standard_uncertainty_c,
-                    assumed=hottest.accuracy_assumed,
-                ),
-                f"{len(one.burns)} in {duration(3600.0 * one.hours)}",
-            )
-        )
-    yield Grid(
-        head=("Trial", "Wick", "Verdict", "Hottest measured place", "Burns"), rows=tuple(rows)
-    )
 
 
 def _trial(reported: ReportedTrial) -> Iterator[Block]:
@@ -167,13 +138,14 @@ def _trial(reported: ReportedTrial) -> Iterator[Block]:
 
 def _verdict(reported: ReportedTrial) -> Iterator[Block]:
     facts, verdict = reported.facts, reported.facts.verdict
-    deciding = verdict.deciding
-    lines = [f"{sentence(deciding.reason)}."] if deciding else []
-    if lots := lots_line(facts):
+    lines = [f"{sentence(reason)}." for reason in _reasons(verdict)]
+    if lots := "; ".join(verdict.lots) or lots_line(facts):
         lines.append(f"It holds for the lots that were burned: {lots}.")
     yield VerdictBlock(
         outcome=verdict.outcome, title=OUTCOME_WORDS[verdict.outcome], lines=tuple(lines)
     )
+    if peaks := tuple(peak_facts(facts)):
+        yield FactList(rows=peaks)
     if verdict.judgements:
         yield criterion_table(facts)
     for line in verdict.weaker:
@@ -199,10 +171,24 @@ def _next_step(found: NextStep) -> Iterator[Block]:
         strong="What to try next:", text=f"{found.step.value}{wick}: {found.reason}{expected}."
     )
     for told, said in (("too large a wick", found.hot), ("too small a wick", found.cold)):
-        if said:
-            yield Paragraph(
-                strong=f"Signs of {told}:", text=f"{'; '.join(one.text for one in said)}."
-            )
+        burns: dict[str, list[str]] = {}
+        for one in said:
+            burns.setdefault(one.text, []).extend([one.burn] if one.burn else [])
+        if burns:
+            signs = (f"{text} ({listed(of)})" if of else text for text, of in burns.items())
+            yield Paragraph(strong=f"Signs of {told}:", text=f"{'; '.join(signs)}.")
+
+
+def _reasons(verdict: Verdict) -> list[str]:
+    """Of all that failed, else of all that is undecided, else the first of what passed."""
+    found = [
+        one.judgement.reason
+        for one in verdict.criteria
+        if one.judgement is not None and one.outcome is verdict.outcome
+    ]
+    if not found and verdict.deciding is not None:
+        found = [verdict.deciding.reason]
+    return found if verdict.outcome is not Outcome.PASS else found[:1]
 
 
 def _missing(facts: TrialFacts) -> Iterator[str]:

@@ -10,12 +10,16 @@ from dataclasses import replace
 
 from logger.burn.entries import Withdrawn
 from logger.burn.model import Burn
+from logger.decision.comparison import compare
+from logger.decision.costs import costs
 from logger.decision.outlook import outlook
 from logger.decision.trial_facts import TrialFacts
+from logger.errors import DataError
 from logger.reports.blocks import Document
 from logger.reports.burn_chapter import BurnChapter, chapter
 from logger.reports.burn_times import BurnTimes
 from logger.reports.care_card import care_card
+from logger.reports.series_blocks import SideBySide
 from logger.reports.si_beside import SiBeside
 from logger.reports.trial_document import (
     Handover,
@@ -24,7 +28,7 @@ from logger.reports.trial_document import (
     series_document,
     trial_document,
 )
-from logger.service import records
+from logger.service import comparing, records
 from logger.service.burn_story import BurnStory, zone_of
 from logger.service.core import VERSION
 from logger.service.facts import trial_facts
@@ -38,8 +42,10 @@ from logger.timestamps import rfc3339
 def report(judging: Judging, settings: Settings, names: Sequence[str]) -> Document:
     """The record of the trials `names`; of several that of a series.
 
-    Raises NotKnown where neither a burn nor a record has such a name.
+    Raises NotKnown where neither a burn nor a record has such a name, DataError for too many.
     """
+    if len(names) > comparing.MOST:
+        raise DataError(f"trial: name 1 to {comparing.MOST} of them")
     checked = _Checksum()
     found = [
         _reported(judging, trial_facts(judging, name), checked) for name in dict.fromkeys(names)
@@ -50,9 +56,24 @@ def report(judging: Judging, settings: Settings, names: Sequence[str]) -> Docume
         version=VERSION,
         checksum=checked.value,
         known_s=checked.known_s,
-        known=rfc3339(checked.known_s, digits=0).replace("T", " ").replace("Z", " UTC"),
+        known=_written(checked.known_s) if checked.known_s else "",
     )
-    return trial_document(found[0], made) if len(found) == 1 else series_document(found, made)
+    if len(found) == 1:
+        return trial_document(found[0], made)
+    return series_document(found, _side_by_side(judging, settings, found), made)
+
+
+def _side_by_side(
+    judging: Judging, settings: Settings, trials: Sequence[ReportedTrial]
+) -> SideBySide:
+    facts = [one.facts for one in trials]
+    compared = compare(facts, settings.words)
+    wide, narrow = (
+        comparing.together_svg(judging, compared, settings.words, width=width, name=name)
+        for width, name in ((960.0, "together"), (360.0, "together-narrow"))
+    )
+    words = SiBeside.of(settings.words)
+    return SideBySide(found=compared, costs=costs(facts), words=words, wide=wide, narrow=narrow)
 
 
 def card(judging: Judging, settings: Settings, name: str) -> Document:
@@ -61,6 +82,10 @@ def card(judging: Judging, settings: Settings, name: str) -> Document:
     until_s = max((one.until_s for one in facts.burns), default=0.0)
     foot = f"Made by wickbench {VERSION} from the verdict on {name}"
     return care_card(facts, settings.bench.maker or "", foot, until_s)
+
+
+def _written(at_s: float) -> str:
+    return rfc3339(at_s, digits=0).replace("T", " ").replace("Z", " UTC")
 
 
 class _Checksum:

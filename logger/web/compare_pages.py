@@ -17,18 +17,19 @@ from logger.web.work import aside
 NARROWEST_PX, WIDEST_PX = 280, 1200
 
 
-def _trials(request: Request) -> list[str]:
+def trials_in(request: Request) -> list[str]:
+    """Those that the address names."""
     return [name for name in request.query_params.getlist("trial") if name.strip()]
 
 
 async def comparison(request: Request) -> Response:
     """GET /api/comparison: trials side by side, the best first."""
-    return JSONResponse(await aside(bench_of(request).comparison, _trials(request)))
+    return JSONResponse(await aside(bench_of(request).comparison, trials_in(request)))
 
 
 async def costs(request: Request) -> Response:
     """GET /api/costs: what trials cost, one by one and together."""
-    return JSONResponse(await aside(bench_of(request).costs, _trials(request)))
+    return JSONResponse(await aside(bench_of(request).costs, trials_in(request)))
 
 
 async def drawing(request: Request) -> Response:
@@ -37,20 +38,20 @@ async def drawing(request: Request) -> Response:
     if not (width.isascii() and width.isdigit() and len(width) < 6):
         raise DataError("width: must be a whole number of pixels")
     fitting = float(max(NARROWEST_PX, min(WIDEST_PX, int(width))))
-    svg = await aside(bench_of(request).comparison_svg, _trials(request), fitting)
+    svg = await aside(bench_of(request).comparison_svg, trials_in(request), fitting)
     return Response(svg, media_type="image/svg+xml", headers=HEADERS)
 
 
 async def client_page(request: Request) -> Response:
     """GET /compare/client?trial=&units=: the page to hand over."""
     units = request.query_params.get("units", "")
-    html = await aside(bench_of(request).client_page, _trials(request), units)
+    html = await aside(bench_of(request).client_page, trials_in(request), units)
     return HTMLResponse(html, headers=ALONE)
 
 
 async def compare_page(request: Request) -> Response:
     """GET /compare?trial=: trials side by side, and the form that chooses them."""
-    bench, asked = bench_of(request), _trials(request)
+    bench, asked = bench_of(request), trials_in(request)
     known = await aside(_known, bench)
     found = await aside(bench.comparison, asked) if asked else None
     return page(
@@ -71,7 +72,7 @@ async def compare_page(request: Request) -> Response:
 
 async def costs_page(request: Request) -> Response:
     """GET /costs?trial=: what trials cost, and the form that chooses them."""
-    bench, asked = bench_of(request), _trials(request)
+    bench, asked = bench_of(request), trials_in(request)
     known = await aside(_known, bench)
     found = await aside(bench.costs, asked) if asked else None
     return page(bench, "costs.html", asked=asked, known=known, found=found)

@@ -3,7 +3,6 @@
 import re
 from functools import cache
 
-from markdown_it import MarkdownIt
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
@@ -32,6 +31,8 @@ async def manual_chapter(request: Request) -> Response:
 
 @cache
 def _as_html(name: str) -> Markup:
+    from markdown_it import MarkdownIt
+
     # HTML within the Markdown is shown, not taken; the text is the program's own.
     html = MarkdownIt("commonmark", {"html": False}).enable("table").render(manual_page(name).text)
     html = _FILE.sub(r"\1", _PAGE.sub(r'href="/manual/\1\2"', html))

@@ -2,15 +2,7 @@
 
 from starlette.convertors import Convertor, register_url_convertor
 
-WAYS = (
-    "change",
-    "withdraw",
-    "verdict",
-    "report.html",
-    "report.pdf",
-    "care-card.html",
-    "care-card.pdf",
-)
+WAYS = ("change", "withdraw", "verdict")
 """What may be the last part of an address, after the name."""
 
 

@@ -90,12 +90,15 @@ def names(channels: int) -> list[str]:
     ]
 
 
-def seconds(channels: int, count: int) -> Iterator[list[float]]:
-    """What every channel shows, second by second from its lighting on: noise, hits of the flame."""
+def seconds(channels: int, count: int, *, warm: bool = True) -> Iterator[list[float]]:
+    """What every channel shows, second by second from its lighting on: noise, hits of the flame.
+
+    Not `warm` it cools instead, from where it was. After `count` seconds it begins again.
+    """
     rng = random.Random(1)
     while True:
         for second in range(count):
-            warmed = 1.0 - math.exp(-second / WARMS_S)
+            warmed = 1.0 - math.exp(-second / WARMS_S) if warm else math.exp(-second / WARMS_S)
             row = []
             for field in range(channels):
                 station, number = divmod(field, PER_STATION)

@@ -47,6 +47,7 @@ def test_the_first_screen_has_the_temperature_and_the_live_alarm_of_this_jar(two
             box = what.bounding_box()
             assert box["y"] >= 0
             assert box["y"] + 20 < height, what
-        says = page.locator(".alarm .says").all_inner_texts()
-        stations = [text.partition(":")[0] for text in says if text.startswith("jar-")]
-        assert stations == sorted(stations, key=lambda name: name != station)
+        for priority in ("warning", "caution"):  # the gravest first, of equal ones this jar's
+            says = page.locator(f".alarm.{priority} .says").all_inner_texts()
+            stations = [text.partition(":")[0] for text in says if text.startswith("jar-")]
+            assert stations == sorted(stations, key=lambda name: name != station)

@@ -33,7 +33,7 @@ def test_average_sets_the_flame_aside_and_shows_it():
 
 
 def test_average_corrects_an_infrared_thermometer_fixed_at_0_95():
-    words = ("56.5", "56.4", "56.6", "--emissivity", "0.92", "--emissivity-set", "0.95")
+    words = ("56.5", "56,4", "56.6", "--emissivity", "0,92", "--emissivity-set", "0.95")
     done = typed("average", *words, "--reflected", "22 degC", "--json")
     assert 57.0 < json.loads(done.stdout)["value"] < 58.0
 

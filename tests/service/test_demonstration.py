@@ -129,6 +129,7 @@ def test_the_person_does_what_the_bench_says(evening):
 def test_it_leaves_a_bench_that_other_commands_take(evening):
     folder, _ = evening
     assert (folder / "record.html").stat().st_size > 20_000
+    assert (folder / "record.pdf").read_bytes().startswith(b"%PDF")
     assert (folder / "readings.csv").read_text().startswith("time,channel,value\n")
     done = subprocess.run(
         [*WICKBENCH, "check", "--json", "--config", str(folder / "bench.toml")],

@@ -25,6 +25,12 @@ def test_help_waits_for_no_library_but_the_command_line_s():
     assert done.stdout.split() == []
 
 
+def test_the_service_waits_for_no_library_that_only_some_pages_need():
+    code = "import sys, logger.service.run; print(*({'PIL', 'markdown_it'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == []
+
+
 class Ready(Exception):
     """The bench has got so far."""
 

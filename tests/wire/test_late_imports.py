@@ -20,7 +20,7 @@ async def evening():
         for path in (
             "/", "/stations/jar-a", "/static/page.js", f"/burns/{{burn}}/record", "/nothing",
             f"/api/burns/{{burn}}", "/api/trials/cedar-6/verdict", "/api/curve?station=jar-a",
-            "/api/series?channel=room", "/api/openapi.json",
+            "/api/series?channel=room", "/api/openapi.json", "/report.html?trial=cedar-6",
         ):
             assert (await bench.client.get(path)).status_code in (200, 404), path
         await bench.post(f"/api/burns/{{burn}}/weigh-ins", mass="1 stone")

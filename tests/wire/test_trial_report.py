@@ -5,10 +5,12 @@ The PDF is read back by pdftotext and pdfinfo (poppler-utils), a program of othe
 
 import asyncio
 import json
+import shutil
 import subprocess
 
 import pytest
 
+from logger.clock import SteppedClock
 from logger.messages import one_line
 from logger.quantities import Quantity
 from logger.reports.si_beside import SiBeside
@@ -17,7 +19,15 @@ from logger.units import unit_of
 from logger.words import Words
 from tests.support.command_line import typed
 from tests.support.record_page import Page
-from tests.support.reported_series import GOOD, HOSTILE, ReportedBench, reported_series
+from tests.support.reported_series import (
+    DAY_S,
+    GOOD,
+    HOSTILE,
+    LIT_S,
+    ReportedBench,
+    reported_series,
+)
+from tests.support.web_bench import serving
 
 FAHRENHEIT = SiBeside.of(Words(temperature_in=unit_of("degF", Quantity.TEMPERATURE)))
 
@@ -156,3 +166,49 @@ def test_what_cannot_be_written_is_said_in_one_line(series, tmp_path):
     assert (done.returncode, done.stdout) == (1, "")
     assert done.stderr.startswith(f"no care card for {GOOD}: the verdict is fail: wall")
     assert list(tmp_path.iterdir()) == []
+
+
+async def test_the_page_hands_out_what_the_command_writes(series, tmp_path):
+    written = {form: report(series, f"written.{form}", GOOD) for form in ("html", "pdf")}
+    text = series.text.replace(str(series.data), str(tmp_path / "data"))
+    shutil.copytree(series.data, tmp_path / "data")
+    clock = SteppedClock(LIT_S + 20 * DAY_S)
+    asked = {"trial": GOOD}
+    async with serving(tmp_path, text + '\n[web]\nlisten = "127.0.0.1:0"\n', clock) as bench:
+        get = bench.client.get
+        page = await get("/report.html", params=asked)
+        assert page.content == written["html"]
+        assert "default-src 'none'" in page.headers["content-security-policy"]
+        pdf = await get("/report.pdf", params=asked)
+        assert pdf.content == written["pdf"]
+        assert pdf.headers["content-type"] == "application/pdf"
+        assert 'attachment; filename="report cedar 6.pdf"' in pdf.headers["content-disposition"]
+        hostile = await get("/report.html", params={"trial": [GOOD, HOSTILE]})
+        assert hostile.status_code == 200
+        assert "The candidates side by side" in hostile.text
+        for path, status in (
+            ("/report.html", 422),
+            ("/report.html?trial=no%20such", 404),
+            ("/report.pdf?trial=cedar%206&paper=a3", 422),
+            ("/care-card.html", 422),
+            ("/care-card.html?trial=cedar%206", 409),  # it failed
+            ("/report.html?" + "&".join(f"trial=t{number}" for number in range(13)), 422),
+        ):
+            assert (await get(path)).status_code == status, path
+        refused = await get("/care-card.html", params=asked)
+        assert "no care card for cedar 6: the verdict is fail" in refused.text
+        assert refused.headers["content-type"].startswith("text/html")
+        sheet = (await get("/shelf/trials/cedar 6")).text
+        assert 'href="/report.html?trial=cedar%206"' in sheet
+        assert 'download href="/report.pdf?trial=cedar%206&amp;paper=letter"' in sheet
+        compared = (await get("/compare", params={"trial": [GOOD, HOSTILE]})).text
+        assert 'href="/report.html?trial=cedar+6&amp;trial=%3Cscript' in compared
+
+
+def test_a_trial_before_its_first_burn_has_a_report(tmp_path):
+    bench = ReportedBench(tmp_path, 960.0)
+    asyncio.run(bench.stored((("trial", "oak 4", {"question": "is 4 enough"}),)))
+    text = read_pdf(report(bench, "planned.pdf", "oak 4"))
+    assert "Undecided" in text
+    assert "is 4 enough" in text
+    assert "before any burn" in text
