@@ -4,8 +4,7 @@ Temperatures are in degC, times in Unix seconds or, of several burns, in seconds
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
@@ -13,27 +12,11 @@ from logger.burn.evidence import Gap
 from logger.burn.limits import WallLimits
 from logger.messages import rounded
 from logger.quantities import Unit
-from logger.reports.burn_history import AlarmStory, DiaryLine
 from logger.reports.curve import Curve, pens
+from logger.reports.curve_happened import CurveMark, CurveMarkMessage, marks_messages
 from logger.reports.curve_places import Pen
-from logger.reports.looks import LookLine
 from logger.reports.place_line import PlaceLine
 from logger.words import Words
-
-MarkKind = Literal["alarm", "look", "missed", "photo", "entry", "burn"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CurveMark:
-    """Something that happened at a moment, or that lasted."""
-
-    at_s: float
-    kind: MarkKind
-    text: str
-    to_s: float | None = None
-    priority: str = ""  # of an alarm
-    sign: str = ""  # what stands on the curve: an alarm's number
-    page: str = ""  # address of a photo, or of a burn
 
 
 class PenMessage(TypedDict):
@@ -70,18 +53,6 @@ class CurveLimitMessage(TypedDict):
     value: float
     text: str
     strict: Annotated[bool, Doc("the limit itself, not the alert below it")]
-
-
-class CurveMarkMessage(TypedDict):
-    """Something that happened."""
-
-    at_s: float
-    to_s: float | None
-    kind: MarkKind
-    priority: str
-    sign: str
-    text: str
-    page: str
 
 
 class CurveUnitMessage(TypedDict):
@@ -183,55 +154,6 @@ def of_station(
         "marks": marks_messages(marks),
         "forecasts": [],
     }
-
-
-def curve_marks(
-    alarms: Iterable[AlarmStory],
-    looks: Iterable[LookLine],
-    diary: Iterable[DiaryLine],
-    photos: Iterable[CurveMark],
-    *,
-    lit_s: float,
-) -> list[CurveMark]:
-    """What happened in a burn, in order of time."""
-    found = list(photos)
-    found += (
-        CurveMark(
-            at_s=one.raised_s,
-            to_s=one.ended_s,
-            kind="alarm",
-            text=one.text,
-            priority=one.priority.value,
-            sign=str(one.number),
-        )
-        for one in alarms
-    )
-    for look in looks:
-        at_s = lit_s + look.elapsed_s if look.at_s is None else look.at_s
-        text = f"mark {look.mark}: {look.text}" if look.mark else f"looked at: {look.text}"
-        found.append(CurveMark(at_s=at_s, kind="look" if look.at_s else "missed", text=text))
-    found += (CurveMark(at_s=one.at_s, kind="entry", text=_said(one)) for one in diary)
-    return sorted(found, key=lambda one: one.at_s)
-
-
-def marks_messages(marks: Iterable[CurveMark]) -> list[CurveMarkMessage]:
-    """As JSON."""
-    return [
-        {
-            "at_s": one.at_s,
-            "to_s": one.to_s,
-            "kind": one.kind,
-            "priority": one.priority,
-            "sign": one.sign,
-            "text": one.text,
-            "page": one.page,
-        }
-        for one in marks
-    ]
-
-
-def _said(line: DiaryLine) -> str:
-    return f"{line.text}, {line.by}" if line.by else line.text
 
 
 def _line(

@@ -14,7 +14,8 @@ from logger.quantities import Channel, Position
 from logger.reports import curve_messages, curve_places
 from logger.reports.burn_history import diary, stories
 from logger.reports.curve import Curve
-from logger.reports.curve_messages import CurveMark, CurveMessage
+from logger.reports.curve_happened import CurveMark, curve_marks
+from logger.reports.curve_messages import CurveMessage
 from logger.reports.curve_places import Pen
 from logger.reports.curve_series import (
     CurveSeriesMessage,
@@ -181,7 +182,7 @@ def _marks(reader: Reader, burn: Burn, known_s: float, words: Words) -> list[Cur
         for one in events
         if isinstance(one, BurnEvent) and one.event is not BurnEventKind.PHOTOGRAPHED
     ]
-    return curve_messages.curve_marks(
+    return curve_marks(
         stories(events),
         look_lines(looks, planned, lit_s=burn.lit_s, words=words),
         diary(others, reader.by_hand(burn), words),

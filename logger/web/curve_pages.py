@@ -11,7 +11,8 @@ from starlette.routing import Route
 
 from logger.errors import DataError
 from logger.reports.curve_frame import hours
-from logger.reports.curve_messages import CurveLineMessage, CurveMarkMessage, CurveMessage
+from logger.reports.curve_happened import CurveMarkMessage
+from logger.reports.curve_messages import CurveLineMessage, CurveMessage
 from logger.reports.curve_places import Pen, sample
 from logger.reports.curve_series import CurveSeriesMessage, CurveSubject, Span
 from logger.reports.svg import tag
