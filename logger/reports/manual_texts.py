@@ -13,6 +13,7 @@ _ORDER = (
     "planning",
     "alarms",
     "pages",
+    "curves",
     "phone",
     "network",
     "records",
