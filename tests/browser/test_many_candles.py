@@ -29,6 +29,8 @@ IN_TURN = (
     "/shelf/vessels/amber-90",
     "/shelf/testers",
     "/manual/alarms",
+    "/compare",
+    "/costs",
 )
 
 
