@@ -43,7 +43,7 @@ format: .venv ## put the code in its usual form
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
-bench: .venv ## benchmarks, each against its baseline
+bench: .venv ## benchmarks, each against its baseline, and one table of them
 	$(BIN)/python -m tests.benchmarks
 
 bench-truth: .venv ## estimator and forecast against simulated truth: some 20 minutes

@@ -1,6 +1,6 @@
 """Rules about a burn: its length, its rest before, who watches, what a person reports."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from logger.alarms.lifecycle import Finding, Priority, Signal, off
 from logger.alarms.wall import STILL_HOT_C
@@ -121,8 +121,16 @@ def unchecked(burn: Burn) -> Finding:
     )
 
 
-def mark(burn: Burn, marks_s: Sequence[float], now_s: float) -> Finding:
-    """`mark`: it is time to look at the candle; off once somebody has, or it is too late."""
+def mark(
+    burn: Burn,
+    marks_s: Sequence[float],
+    now_s: float,
+    elsewhere: Callable[[], str] = lambda: "",
+) -> Finding:
+    """`mark`: it is time to look at the candle; off once somebody has, or it is too late.
+
+    `elsewhere` says what is next across the bench.
+    """
     looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
     due = due_mark(marks(marks_s, looked_s, burn.elapsed_s(now_s), lit=burn.lit))
     if due is None:
@@ -138,7 +146,7 @@ def mark(burn: Burn, marks_s: Sequence[float], now_s: float) -> Finding:
         unit="s",
         tell=lambda: (
             f"{burn.station}: time to look at the candle, {duration(due.mark_s)} of being lit. "
-            f"{safety.LOOK}; record it on the page"
+            f"{safety.LOOK}; record it on the page{f'. {then}' if (then := elsewhere()) else ''}"
         ),
     )
 

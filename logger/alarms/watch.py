@@ -12,7 +12,6 @@ from logger.alarms.lifecycle import (
     AlarmState,
     Finding,
     Signal,
-    key_of,
     repeats_s,
 )
 from logger.alarms.timings import TIMINGS
@@ -30,21 +29,25 @@ class Watch:
         self._run = run
         self._alarms = {alarm.key: replace(alarm, run=run) for alarm in alarms}
         self._latest: dict[str, tuple[Finding, float]] = {}  # and when, of what was ever raised
+        self.raised: set[tuple[Rule, str]] = set()
+        """Rule and subject of every alarm there is: of any other, only that it is on matters."""
+        self._note_raised()
 
     def adopt(self, alarms: Iterable[Alarm]) -> list[Alarm]:
         """Take those of before that have not been raised anew; which they are."""
         taken = [replace(one, run=self._run) for one in alarms if one.key not in self._alarms]
         self._alarms |= {alarm.key: alarm for alarm in taken}
+        self._note_raised()
         return taken
+
+    def _note_raised(self) -> None:
+        findings = (alarm.finding for alarm in self._alarms.values())
+        self.raised |= {(finding.rule, finding.subject) for finding in findings}
 
     @property
     def alarms(self) -> tuple[Alarm, ...]:
         """Every alarm that was ever raised, normal ones too."""
         return tuple(self._alarms.values())
-
-    def heeds(self, rule: Rule, subject: str) -> bool:
-        """Whether it was ever raised: of any other, only that it is on matters."""
-        return key_of(rule, subject) in self._alarms
 
     def waits(self, key: str) -> bool:
         """Whether the alarm stands and nobody has acknowledged it."""
@@ -70,6 +73,8 @@ class Watch:
                 run=self._run,
             )
             self._latest[key] = finding, now_s
+            if alarm is None:
+                self.raised.add((finding.rule, finding.subject))
             if after is not alarm:
                 self._alarms[key] = after
                 events.extend(happened)

@@ -76,7 +76,7 @@ def wall_coverage(coverage: Iterable[Coverage], length_in: Unit) -> WallCoverage
             unplaced += one.measured
         elif one.measured:
             band = min(int(height_mm / step_mm), bands - 1)
-            placed.setdefault((band, _side(clock)), []).append(one)
+            placed.setdefault((band, side_of(clock)), []).append(one)
     return WallCoverage(
         parts=tuple(
             _part(
@@ -106,7 +106,8 @@ def _part(here: Sequence[Coverage], *, low_mm: float, high_mm: float, side: int)
     return WallPart(low_mm=low_mm, high_mm=high_mm, side=side, seen=seen, share=share)
 
 
-def _side(clock: int) -> int:
+def side_of(clock: int) -> int:
+    """The quarter that a clock position lies in, by its middle."""
     return SIDES[round(clock / 3.0) % 4]
 
 
@@ -164,7 +165,7 @@ def at_the_wax(level_mm: float, walls: Iterable[Channel], words: Words) -> str:
     near_mm = 0.5 * BAND_MM
     heights = {one.name: h for one in known if (h := one.place.height_mm) is not None}
     here = {
-        _side(one.place.clock)
+        side_of(one.place.clock)
         for one in known
         if one.place.clock is not None
         and one.name in heights

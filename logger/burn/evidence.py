@@ -233,6 +233,7 @@ def cover(
             measured=bool(good),
             share=0.0,
             gaps=(),
+            lowest=min(good, key=lambda e: e.value or 0.0, default=None),
             highest=max(good, key=lambda e: e.value or 0.0, default=None),
             doubtful=doubtful,
             readings=tuple(good),

@@ -53,8 +53,8 @@ def marks(
     All in seconds of being lit.
     """
     seen = {mark_of(one, marks_s) for one in looked_s}
-    for one in sorted(marks_s):
-        next_s = min((later for later in marks_s if later > one), default=math.inf)
+    in_order = sorted(marks_s)
+    for one, next_s in zip(in_order, [*in_order[1:], math.inf], strict=False):
         if one in seen:
             state = MarkState.SEEN
         elif not lit:

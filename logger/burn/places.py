@@ -41,6 +41,7 @@ class Places:
                 self._seen_by_instruments.setdefault(channel.station, []).append(channel.name)
         self._latest: dict[str, tuple[Channel, Estimate]] = {}  # places read by hand too
         self._on_vessel: dict[str, list[str]] = {}  # those of them on vessels, by station
+        self._hottest_c: dict[str, float | None] = {}  # by station, until the next estimate there
         self._read: dict[str, Channel] = {}  # places that people ever read, withdrawn ones too
         self._traces: dict[str, Trace] = {}  # of the places on vessels
 
@@ -92,6 +93,7 @@ class Places:
         if channel.name not in self._latest and channel.on_vessel and channel.station is not None:
             self._on_vessel.setdefault(channel.station, []).append(channel.name)
         self._latest[channel.name] = channel, estimate
+        self._hottest_c.pop(channel.station or "", None)
 
     def heard(self) -> Iterator[tuple[Channel, Conditioner]]:
         """The channels that ever said something."""
@@ -99,13 +101,9 @@ class Places:
             if conditioner.last_s is not None:
                 yield self.channels[name], conditioner
 
-    def last_s(self, name: str) -> float | None:
-        """When the channel was heard last."""
-        return self._conditioners[name].last_s
-
-    def allowed_s(self, name: str) -> float:
-        """How long the channel may say nothing."""
-        return self._conditioners[name].allowed_s
+    def silences(self) -> dict[str, tuple[float | None, float]]:
+        """When each channel was heard last, and how long it may say nothing."""
+        return {name: (one.last_s, one.allowed_s) for name, one in self._conditioners.items()}
 
     def is_silent(self, name: str, now_s: float) -> bool:
         """Whether the channel has said nothing for longer than it may."""
@@ -149,6 +147,7 @@ class Places:
 
     def forget(self, name: str) -> None:
         """Drop a place whose only reading was moved away."""
+        self._hottest_c.clear()
         if self._latest.pop(name, None) is not None:
             for seen in self._on_vessel.values():
                 seen[:] = [one for one in seen if one != name]
@@ -173,6 +172,11 @@ class Places:
 
     def hottest_c(self, station: str) -> float | None:
         """The hottest place that an instrument sees now."""
+        if station not in self._hottest_c:
+            self._hottest_c[station] = self._find_hottest_c(station)
+        return self._hottest_c[station]
+
+    def _find_hottest_c(self, station: str) -> float | None:
         now = [
             estimate.value
             for channel, estimate in self.on_vessel(station)

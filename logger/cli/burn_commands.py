@@ -137,7 +137,7 @@ def read(
     station: Station,
     values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
     unit: UnitOption = "",
-    place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support")] = "wall",
+    place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support, room")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
     clock: Annotated[
         int, typer.Option(help="1 to 12, from the mark on the vessel", show_default=False)

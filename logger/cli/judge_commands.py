@@ -42,6 +42,8 @@ def judge(trial: TrialArgument, config: ConfigOption = None, as_json: JsonOption
 def _lines(found: "TrialMessage") -> Iterator[str]:
     burns = len(found["burns"])
     yield f"{found['trial']}: {found['outcome'].upper()}, by {burns} burn{'s' * (burns != 1)}"
+    if found["in_warmest_room"]:
+        yield f"  {found['in_warmest_room']}"
     for one in sorted(found["criteria"], key=lambda one: one["outcome"] != found["outcome"]):
         of_burn = f" (burn {one['burn']})" if one["burn"] else ""
         yield f"  {one['outcome']}: {one['title']}{of_burn}"
@@ -66,6 +68,7 @@ def _lines(found: "TrialMessage") -> Iterator[str]:
         ("weaker evidence", found["weaker"]),
         ("not judged", found["not_judged"]),
         ("holds for", found["lots"]),
+        ("does not hold for a new lot (see wickbench change)", found["not_for"]),
         ("worth knowing", [gap["text"] for gap in found["missing"] if not gap["decides"]]),
     ):
         for text in dict.fromkeys(texts):

@@ -1,4 +1,4 @@
-"""Commands about the bench as a whole: `plan`, `change` and `bench-check`."""
+"""Commands about the bench as a whole: `plan`, `change`, `bench-check`, `own-trials`."""
 
 import json
 from pathlib import Path
@@ -15,6 +15,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(plan)
     app.command()(change)
     app.command("bench-check")(bench_check)
+    app.command("own-trials")(own_trials)
 
 
 def plan(
@@ -107,4 +108,24 @@ def bench_check(config: ConfigOption = None, as_json: JsonOption = False) -> Non
         print(json.dumps(bench_check_message(found)))
         return
     for line in bench_check_lines(found, loaded.words):
+        print_line(line)
+
+
+def own_trials(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """List what every trial showed, by vessel.
+
+    The rise above the room and the wax used in an hour, with their uncertainty: what a new vessel
+    or wick is begun from. The page /own-trials draws it.
+    """
+    from logger import settings
+    from logger.reports.own_trials_messages import own_trial_lines, own_trials_message
+    from logger.service.all_trials import all_own_trials
+    from logger.service.trial_verdict import Judging
+
+    loaded = settings.load(settings.find(config))
+    found = all_own_trials(Judging(loaded.bench.data))
+    if as_json:
+        print(json.dumps(own_trials_message(found)))
+        return
+    for line in own_trial_lines(found, loaded.words):
         print_line(line)

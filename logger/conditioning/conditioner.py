@@ -1,7 +1,7 @@
 """One channel from its raw readings to its estimate: corrected, averaged, with its uncertainty."""
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from logger.conditioning.averaging import Running, RunningEstimate
 from logger.conditioning.calibration import Calibration, Correction, in_force
@@ -11,6 +11,7 @@ from logger.conditioning.uncertainty import (
     Budget,
     Component,
     assumes_accuracy,
+    moves,
     moving_components,
     steady_components,
 )
@@ -34,21 +35,22 @@ class Conditioner:
             resolution=channel.resolution,
             motion=MOTIONS[channel.quantity],
         )
-        self._reflected_c: float | None = None
+        self._reflects = channel.reflects
+        self._note_reflected(None)
+        self.last_s: float | None = None
+        """Stamp of the latest reading."""
+        self.allowed_s = channel.silent_after_s or SILENT_DEFAULT_S
+        """How long the channel may say nothing."""
         self._running_now: Running | None = None  # until the next reading; so the next
         self._latest: Estimate | None = None  # of the moment it was for
 
     def begun_afresh(self) -> "Conditioner":
         """The same channel, of which nothing is known but when it was heard last."""
         fresh = Conditioner(self._channel, calibrations=self._calibrations)
-        if self.last_s is not None:
-            fresh._running.refuse(self.last_s)
+        if self._running.last_s is not None:
+            fresh._running.refuse(self._running.last_s)
+            fresh._heard()
         return fresh
-
-    @property
-    def last_s(self) -> float | None:
-        """Stamp of the latest reading."""
-        return self._running.last_s
 
     @property
     def jumped_s(self) -> float | None:
@@ -65,17 +67,15 @@ class Conditioner:
         """Usual interval between readings: the median of the latest ones."""
         return self._running.interval_s
 
-    @property
-    def allowed_s(self) -> float:
-        """How long the channel may say nothing."""
-        if self._channel.silent_after_s is not None:
-            return self._channel.silent_after_s
-        return max(SILENT_DEFAULT_S, 3.0 * (self._running.interval_s or 0.0))
-
     def is_silent(self, now_s: float) -> bool:
         """Whether it has said nothing for longer than it may."""
-        last_s = self._running.last_s
-        return last_s is None or now_s - last_s > self.allowed_s
+        return self.last_s is None or now_s - self.last_s > self.allowed_s
+
+    def _heard(self) -> None:
+        """What follows from the latest reading having come."""
+        self.last_s = self._running.last_s
+        if self._channel.silent_after_s is None:
+            self.allowed_s = max(SILENT_DEFAULT_S, 3.0 * (self._running.interval_s or 0.0))
 
     @property
     def noise(self) -> float:
@@ -95,7 +95,7 @@ class Conditioner:
         counts as rejected and moves nothing. The room is asked for only where a reading is so low.
         """
         self._running_now = self._latest = None
-        self._reflected_c = reflected_c
+        self._note_reflected(reflected_c)
         self._correct_as_of(reading.at_s)
         try:
             value = corrected(
@@ -106,11 +106,13 @@ class Conditioner:
             )
         except DataError:
             self._running.refuse(reading.at_s)
+            self._heard()
             return
         if value < WARMEST_ROOM_C - BELOW_ROOM_K and _is_below(value, room_c()):
             self._running.refuse(reading.at_s)
         else:
             self._running.add(reading.at_s, value, shown=reading.value)
+        self._heard()
 
     def calibrate(self, record: Calibration, now_s: float) -> None:
         """Take a calibration that was entered at `now_s`, where its date makes it count."""
@@ -163,10 +165,10 @@ class Conditioner:
         running = self._at(now_s)
         return self._assumes_reflected and running.quality is Quality.GOOD
 
-    @property
-    def _assumes_reflected(self) -> bool:
-        """Whether the channel that tells what is reflected is not to be believed now."""
-        return isinstance(self._channel.reflected, str) and self._reflected_c is None
+    def _note_reflected(self, reflected_c: float | None) -> None:
+        """What is reflected; assumed where the channel that tells it is not to be believed now."""
+        self._reflected_c = reflected_c
+        self._assumes_reflected = reflected_c is None and isinstance(self._channel.reflected, str)
 
     def budget(self, now_s: float) -> Budget | None:
         """What the uncertainty at `now_s` is made of; None while there is not a reading."""
@@ -186,7 +188,9 @@ class Conditioner:
         moving = self._moving(running, running.value)
         return Budget(components=(repeatability, *steady, *moving))
 
-    def _moving(self, running: Running, value: float) -> list[Component]:
+    def _moving(self, running: Running, value: float) -> Sequence[Component]:
+        if not self._moves:
+            return ()
         return moving_components(
             self._channel,
             value=value,
@@ -218,12 +222,13 @@ class Conditioner:
             else calibration.correction
         )
         self._assumes_accuracy = assumes_accuracy(channel, calibration)
+        self._moves = moves(channel, calibration)
         self._steady = [
             part.standard_uncertainty for part in steady_components(channel, calibration)
         ]
 
     def _quality(self, quality: Quality) -> Quality:
-        unsure = self._assumes_reflected or self._channel.reflects
+        unsure = self._assumes_reflected or self._reflects
         return Quality.DOUBTFUL if unsure and quality is Quality.GOOD else quality
 
 

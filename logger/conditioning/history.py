@@ -129,9 +129,8 @@ class History:
         if len(before) < 3:
             return 0.0
         value = self.samples[-1].value
-        lowest = min(sample.value for sample in before)
-        highest = max(sample.value for sample in before)
-        return min(0.0, value - lowest) + max(0.0, value - highest)
+        values = [sample.value for sample in before]
+        return min(0.0, value - min(values)) + max(0.0, value - max(values))
 
     @property
     def step_s(self) -> float:

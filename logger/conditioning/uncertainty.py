@@ -151,6 +151,12 @@ def steady_components(channel: Channel, calibration: Calibration | None) -> tupl
     return tuple(parts)
 
 
+def moves(channel: Channel, calibration: Calibration | None) -> bool:
+    """Whether the channel has any of `moving_components`."""
+    seen = channel.emissivity is not None or channel.kind is Kind.INFRARED
+    return seen or channel.lag_s > 0.0 or _is_compared(channel, calibration)
+
+
 def moving_components(
     channel: Channel,
     *,

@@ -13,18 +13,25 @@ from logger.decision.compared import (
     ComparedTrial,
     Comparison,
 )
-from logger.decision.criteria import Outcome
+from logger.decision.reproducibility import Reproducibility
 from logger.decision.same_room import mean_of, peak_in, room_of
 from logger.decision.trial_facts import TrialFacts
 from logger.decision.wax_levels import LevelSlope, level_mm, level_slope
 from logger.words import Words
 
 USUAL_ROOM_C = 22.0  # where no trial measured its room: middle of a test room (common practice)
-WORST_FIRST = (Outcome.FAIL, Outcome.UNDECIDED)
 
 
-def compare(trials: Sequence[TrialFacts], words: Words, *, by_wick: bool = False) -> Comparison:
+def compare(
+    trials: Sequence[TrialFacts],
+    words: Words,
+    *,
+    by_wick: bool = False,
+    bench: Reproducibility | None = None,
+) -> Comparison:
     """Compare trials, in this order; `by_wick` calls them by their wicks where these differ.
+
+    `bench` is how far its stations differ, where that is known.
 
     Compared are as many burns of each candle as every trial has: the last are usually the hottest
     (common practice), and one trial's last says nothing beside another's first. Beside a trial that
@@ -47,9 +54,11 @@ def compare(trials: Sequence[TrialFacts], words: Words, *, by_wick: bool = False
         criteria={
             one.criterion.name: one.criterion.title
             for facts in trials
-            for one in facts.verdict.judgements
+            for one in facts.verdict.criteria
         },
-        differences=tuple(differences(found, first, words, corrected=slope is not None)),
+        differences=tuple(
+            differences(found, first, words, corrected=slope is not None, bench=bench)
+        ),
         slope=slope,
     )
 
@@ -118,32 +127,23 @@ def _with_margin(trial: ComparedTrial) -> ComparedTrial:
 
 
 def _criteria(facts: TrialFacts) -> dict[str, ComparedCriterion]:
-    found: dict[str, ComparedCriterion] = {}
-    for one in facts.verdict.judgements:
-        known = found.get(one.criterion.name)
-        if known is None or _badness(one.outcome) > _badness(known.outcome):
-            found[one.criterion.name] = ComparedCriterion(
-                outcome=one.outcome, reason=one.reason, burn=one.burn
-            )
-    return found
-
-
-def _badness(outcome: Outcome) -> int:
-    """The worse the higher; what is neither undecided nor a fail is good."""
-    return len(WORST_FIRST) - WORST_FIRST.index(outcome) if outcome in WORST_FIRST else 0
+    return {
+        one.criterion.name: ComparedCriterion(outcome=one.outcome, judgement=one.judgement)
+        for one in facts.verdict.criteria
+    }
 
 
 def _slope(trials: Sequence[TrialFacts], room_c: float) -> LevelSlope | None:
     """Of a candle of its own in the vessel and formula of a shared pour."""
-    made = {_made(facts) for facts in trials if facts.shared_pour}
+    made = {found for facts in trials if facts.shared_pour and (found := _made(facts))}
     return level_slope([facts for facts in trials if _made(facts) in made], room_c)
 
 
-def _made(facts: TrialFacts) -> tuple[str, str]:
-    return (
-        facts.vessel.name if facts.vessel else "",
-        facts.formula.name if facts.formula else "",
-    )
+def _made(facts: TrialFacts) -> tuple[str, str] | None:
+    """Vessel and formula; None while one of them is not known: nothing is the same as that."""
+    if facts.vessel is None or facts.formula is None:
+        return None
+    return facts.vessel.name, facts.formula.name
 
 
 def _at_level(trial: ComparedTrial, slope: LevelSlope, to_mm: float) -> ComparedTrial:

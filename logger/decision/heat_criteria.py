@@ -11,7 +11,7 @@ from logger.burn.model import Hottest, measured
 from logger.conditioning.uncertainty import COVERAGE, usual_limit_k
 from logger.decision.criteria import Criterion, Decided, Outcome, Shown, guard_band
 from logger.decision.in_trial import BurnInTrial
-from logger.quantities import Channel, Kind, Quantity, Rule
+from logger.quantities import Channel, Kind, Position, Quantity, Rule
 from logger.words import Words, duration
 
 
@@ -61,12 +61,13 @@ def _wall(burn: BurnInTrial) -> Decided:
         case _:
             reason = (
                 f"{_reached(least, words)}, with its uncertainty under the maker's limit of {limit}"
+                f"{_widened(burn, least, guard_k)}"
             )
             outcome, but = _held_back(burn, wall)
             reason += but
     warmest = evidence.warmest
     if warmest is not None:
-        reason += f"; {_in_warmest_room(warmest, wall.limit_c, words)}"
+        reason += f"; {in_warmest_room_words(warmest, wall.limit_c, words)}"
     return Decided(
         outcome=outcome,
         reason=reason,
@@ -118,6 +119,8 @@ def _least_sure(burn: BurnInTrial, least: Hottest) -> tuple[Hottest, float]:
         )
         if seen.by_hand:
             guard_k += burn.widened_k
+        if seen.channel.place.position is Position.WALL:
+            guard_k += burn.beside_k
         if place.value_c + guard_k > found[0].value_c + found[1]:
             found = place, guard_k
     return found
@@ -132,11 +135,17 @@ def _floor_k(burn: BurnInTrial, place: Hottest) -> float:
 
 
 def _widened(burn: BurnInTrial, place: Hottest, guard_k: float) -> str:
-    if guard_k <= COVERAGE * place.standard_uncertainty_c:
+    """Why more than the place's uncertainty is counted; empty where no more is."""
+    if not burn.whole or guard_k <= COVERAGE * place.standard_uncertainty_c:
         return ""
-    return f"; ± {burn.words.difference(guard_k)} is counted, since its accuracy is not stated" + (
-        " and nobody knows what it did between two readings" if burn.widened_k else ""
-    )
+    reasons = []
+    if _floor_k(burn, place) > COVERAGE * place.standard_uncertainty_c:
+        reasons.append("its accuracy is neither stated nor compared")
+    if burn.widened_k:
+        reasons.append("nobody knows what it did between two readings")
+    if burn.beside_k:
+        reasons.append("a side that was not measured may be hotter")
+    return f"; + {burn.words.difference(guard_k)} is counted: {', '.join(reasons)}"
 
 
 def _reached(place: Hottest, words: Words) -> str:
@@ -146,7 +155,8 @@ def _reached(place: Hottest, words: Words) -> str:
     return f"{place.place} reached {reached}"
 
 
-def _in_warmest_room(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
+def in_warmest_room_words(warmest: InWarmestRoom, limit_c: float, words: Words) -> str:
+    """What a measured figure means for a warmer room."""
     room, bound = words.temperature(warmest.room_limit_c), words.temperature(warmest.bound_c)
     if warmest.stays_under(limit_c):
         return f"it stays under the maker's limit in rooms up to {room} ({bound} at most)"
@@ -207,9 +217,10 @@ def _room(burn: BurnInTrial) -> Decided | None:
     high_c = max((value for value in highs if value is not None), default=None)
     if low_c is None or high_c is None:
         return None
+    span = low_c, high_c
     found = Decided(
         outcome=Outcome.PASS,
-        reason=f"the room was at {words.temperatures((low_c, high_c))}",
+        reason=f"the room was at {' to '.join(dict.fromkeys(map(words.temperature, span)))}",
         value=low_c,
         least=limits.room_low_c,
         limit=limits.room_high_c,
@@ -296,5 +307,5 @@ ROOM = Criterion(
     ),
     finds=_room,
     shown=Shown.HALF,
-    do="measure the room",
+    do="measure the room, or read it by hand",
 )

@@ -39,6 +39,7 @@ class BurnInTrial:
     makeup: Makeup = UNKNOWN
     whole: bool = False  # the trial is judged: the full rule holds, see `heat_criteria`
     widened_k: float = 0.0  # what may have happened between readings by hand, see `by_hand_rule`
+    beside_k: float = 0.0  # by which a side may be hotter that nobody measured, see `wall_profile`
     by_hand_will_do: bool = False  # they were frequent enough
 
     @property

@@ -12,7 +12,7 @@ from logger.decision.criteria import Judgement, Outcome
 from logger.decision.heat_criteria import WALL_LIMIT
 from logger.decision.in_trial import BurnInTrial, used_after
 from logger.decision.outlook import Outlook
-from logger.decision.signs import Sign, signs
+from logger.decision.signs import Sign, signs, still_to_come_c
 from logger.words import Words
 
 HALF = 0.5  # of the wax: before, a small melt pool may still grow (common practice)
@@ -149,9 +149,9 @@ def _over(burns: Sequence[BurnInTrial], outlook: Outlook, words: Words) -> str:
     measured_c = max((one.upper_c for one in least if one is not None), default=limit_c)
     if measured_c > limit_c:
         return f"with this one the wall reached {words.temperature(measured_c)}, counting its ±"
-    coming = outlook.last_quarter
-    if coming is not None and coming.high_c > limit_c:
-        return f"the last quarter may reach {words.temperature(coming.high_c)} with this one"
+    coming_c = still_to_come_c(burns, outlook)
+    if coming_c is not None and coming_c > limit_c:
+        return f"the last quarter may reach {words.temperature(coming_c)} with this one"
     return ""
 
 

@@ -30,8 +30,7 @@ def pool_line_gaps(
 
     A burn shorter than four hours is looked at in its second half.
     """
-    burn = evidence.burn
-    after_s = min(AFTER_S, 0.5 * burn.elapsed_s(evidence.until_s))
+    burn, after_s = evidence.burn, _settled_after_s(evidence)
     level_mm = wax_level_mm(evidence)
     if level_mm is None:
         yield Missing(
@@ -41,23 +40,16 @@ def pool_line_gaps(
             burn=burn.id,
             do=LEVEL,
         )
-    else:
-        near = [
-            seen.channel.place.clock
-            for seen in _walls(evidence)
-            if abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
-            and _last_s(seen) >= burn.lit_s + after_s
-        ]
-        if not two_sides(near):
-            yield Missing(
-                text=f"After {duration(after_s)} the wall was not measured within "
-                f"{words.fine_length(NEAR_MM)} of the top of the wax "
-                f"({words.length(level_mm)}) on two sides, nor scanned round it",
-                decides=True,
-                burn=burn.id,
-                do=SCAN,
-                for_s=AFTER_S,
-            )
+    elif not two_sides(near_the_wax(evidence, level_mm)):
+        yield Missing(
+            text=f"After {duration(after_s)} the wall was not measured within "
+            f"{words.fine_length(NEAR_MM)} of the top of the wax "
+            f"({words.length(level_mm)}) on two sides, nor scanned round it",
+            decides=True,
+            burn=burn.id,
+            do=SCAN,
+            for_s=AFTER_S,
+        )
     if used_after is not None and used_after >= LAST_QUARTER:
         low = any((seen.channel.place.height_mm or 0.0) <= LOWEST_MM for seen in _walls(evidence))
         base = any(
@@ -81,6 +73,21 @@ def pool_line_gaps(
                 burn=burn.id,
                 do=SCAN_BELOW,
             )
+
+
+def near_the_wax(evidence: BurnEvidence, level_mm: float) -> list[int | None]:
+    """Sides on which the wall was measured at the top of the wax, once it had warmed up."""
+    settled_s = evidence.burn.lit_s + _settled_after_s(evidence)
+    return [
+        seen.channel.place.clock
+        for seen in _walls(evidence)
+        if abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
+        and _last_s(seen) >= settled_s
+    ]
+
+
+def _settled_after_s(evidence: BurnEvidence) -> float:
+    return min(AFTER_S, 0.5 * evidence.burn.elapsed_s(evidence.until_s))
 
 
 def wax_level_mm(evidence: BurnEvidence) -> float | None:

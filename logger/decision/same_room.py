@@ -49,6 +49,11 @@ class ComparedFigure:
             candles=min(self.candles, other.candles),
         )
 
+    def less_sure_by(self, standard_uncertainty: float) -> "ComparedFigure":
+        """The same, with one more independent component of uncertainty."""
+        u = math.hypot(self.standard_uncertainty, standard_uncertainty)
+        return ComparedFigure(value=self.value, standard_uncertainty=u, candles=self.candles)
+
     @property
     def clear(self) -> bool:
         """Whether it differs from zero by more than its expanded uncertainty."""

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from logger.burn.melt_pool import FAST_MM_PER_H, melt_pool
 from logger.decision.criteria import Judgement, Outcome
 from logger.decision.heat_criteria import WALL_LIMIT
-from logger.decision.in_trial import BurnInTrial
+from logger.decision.in_trial import BurnInTrial, used_after
 from logger.decision.look_criteria import (
     FLAME_HEIGHT,
     HANG_UP,
+    LAST_QUARTER,
     MUSHROOMING,
     POOL_DEPTH,
     POOL_FULL,
@@ -52,16 +53,24 @@ def signs(
         one for burn in burns for one in (*_judged(burn, judgements), *_seen(burn), *_pool(burn))
     ]
     limit_c = burns[-1].evidence.limits.of(burns[-1].evidence.burn.material).limit_c
-    coming = outlook.last_quarter
-    if coming is not None and coming.high_c > limit_c:
+    coming_c = still_to_come_c(burns, outlook)
+    if coming_c is not None and coming_c > limit_c:
         found.append(
             Sign(
-                text=f"the last quarter of the wax may reach {words.temperature(coming.high_c)}, "
+                text=f"the last quarter of the wax may reach {words.temperature(coming_c)}, "
                 f"over the maker's limit of {words.temperature(limit_c)}",
                 hot=True,
             )
         )
     return found
+
+
+def still_to_come_c(burns: Sequence[BurnInTrial], outlook: Outlook) -> float | None:
+    """The bound on the last quarter's peak, while that was not burned; else None."""
+    used = used_after(burns)
+    if outlook.last_quarter is None or (used is not None and used >= LAST_QUARTER):
+        return None
+    return outlook.last_quarter.high_c
 
 
 def _judged(burn: BurnInTrial, judgements: Sequence[Judgement]) -> Iterator[Sign]:

@@ -22,6 +22,7 @@ from logger.decision.next_step import next_step
 from logger.decision.outlook import Outlook
 from logger.decision.pool_line import pool_line_gaps
 from logger.decision.verdict import CriterionOutcome, Verdict, judged, too_short
+from logger.decision.wall_profile import out_of_line, unmeasured_side_k
 from logger.decision.wax_criteria import WAX_CRITERIA
 from logger.words import Words
 
@@ -115,6 +116,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 gaps=(
                     *(gap for gap in missing(evidence, words, by_hand=why_not) if gap.decides),
                     *pool_line_gaps(evidence, weighed.used_after, words),
+                    *out_of_line(evidence, words),
                 ),
                 weighed=weighed,
                 number=of_candle.index(burn) + 1,
@@ -122,6 +124,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 makeup=trial.makeup,
                 whole=True,
                 widened_k=hand.widened_k if hand else 0.0,
+                beside_k=unmeasured_side_k(evidence, burn.hottest.value_c) if burn.hottest else 0.0,
                 by_hand_will_do=hand is not None and hand.will_do,
             )
         )

@@ -38,6 +38,7 @@ class Verdict:
     # Of a trial:
     criteria: tuple[CriterionOutcome, ...] = ()
     lots: tuple[str, ...] = ()  # that it holds for
+    not_for: tuple[str, ...] = ()  # lots in use now that it does not hold for
     weaker: tuple[str, ...] = ()  # where its evidence is weaker than a measurement
     smallest_next_burn: NextBurn | None = None  # that would decide what is undecided
     next_step: NextStep | None = None
@@ -47,6 +48,12 @@ class Verdict:
     def deciding(self) -> Judgement | None:
         """The judgement that the outcome rests on: the first that fails, else is undecided."""
         return next((j for j in self.judgements if j.outcome is self.outcome), None)
+
+    @property
+    def warmest(self) -> Judgement | None:
+        """The judgement whose figure means most for a warmer room; None: no room was measured."""
+        known = [(one.warmest.bound_c, one) for one in self.judgements if one.warmest]
+        return max(known, key=lambda one: one[0])[1] if known else None
 
     @property
     def regimes(self) -> dict[str, Outcome]:

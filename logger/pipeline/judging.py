@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
+from logger.burn.coming_up import coming_up
 from logger.burn.model import Burn
 from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
@@ -27,10 +28,12 @@ class Judge:
         if station is None:  # read by hand there before it left the configuration
             return ()
         limits = state.bench.limits.of(burn.material if burn else station.material)
-        heeded = state.watch.heeds(Rule.WALL_ALERT, channel.name) or state.watch.heeds(
-            Rule.WALL_LIMIT, channel.name
-        )
-        if not (heeded or wall.may_be_over(estimate, limits)):
+        raised = state.watch.raised
+        if not (
+            (Rule.WALL_ALERT, channel.name) in raised
+            or (Rule.WALL_LIMIT, channel.name) in raised
+            or wall.may_be_over(estimate, limits)
+        ):
             return ()
         unsure = estimate.quality is Quality.DOUBTFUL and state.places.doubts_reflected_alone(
             channel.name, estimate.at_s
@@ -80,7 +83,15 @@ class Judge:
         yield burn_rules.emergency(burn)
         yield burn_rules.unchecked(burn)
         yield burn_rules.relit_too_soon(burn, bench.limits)
-        yield burn_rules.mark(burn, bench.marks.of(burn.circumstances.regime), now_s)
+        marks_s = bench.marks.of(burn.circumstances.regime)
+        yield burn_rules.mark(
+            burn,
+            marks_s,
+            now_s,
+            lambda: coming_up(
+                state.book.by_station.values(), bench.marks, bench.limits, now_s, but=station
+            ),
+        )
         if bench.ask_every_s is not None:
             yield burn_rules.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, state.places.traces(station))
@@ -107,36 +118,33 @@ class Judge:
     def silences(self, now_s: float) -> Iterable[Finding]:
         """Of every channel; those of an instrument that is gone fall silent together."""
         state = self._state
-        channels = state.places.channels
-        age_s = {name: now_s - self._heard_s(name) for name in channels}
-        allowed_s = {name: state.places.allowed_s(name) for name in channels}
+        channels, known = state.places.channels, state.places.silences()
+        # One that was never heard counts from the start.
+        age_s = {
+            name: now_s - max(state.started_s, last_s or state.started_s)
+            for name, (last_s, _) in known.items()
+        }
         late = {
             channels[name].instrument
-            for name in channels
-            if state.places.last_s(name) is not None and age_s[name] > allowed_s[name]
+            for name, (last_s, allowed_s) in known.items()
+            if last_s is not None and age_s[name] > allowed_s
         }
-        for name, channel in channels.items():
+        for name, (last_s, allowed_s) in known.items():
             # By the readings alone: a replay knows of no links, and must say the same.
-            early_s = min(TOGETHER_S, allowed_s[name] / 3.0)
-            soundly = age_s[name] <= allowed_s[name] - early_s
-            if soundly and not state.watch.heeds(Rule.SILENT, name):
+            soon_s = allowed_s - min(TOGETHER_S, allowed_s / 3.0)
+            if age_s[name] <= soon_s and (Rule.SILENT, name) not in state.watch.raised:
                 continue
+            channel = channels[name]
             link = state.links.get(channel.instrument)
             yield links.silent(
                 channel,
                 age_s=age_s[name],
-                allowed_s=allowed_s[name],
-                heard=(state.places.last_s(name) or 0.0) >= state.started_s,
+                allowed_s=allowed_s,
+                heard=(last_s or 0.0) >= state.started_s,
                 lit=state.book.is_lit(channel.station),
                 reason=link.reason if link is not None and not link.ok else None,
-                lost=channel.instrument in late and age_s[name] > allowed_s[name] - early_s,
+                lost=channel.instrument in late and age_s[name] > soon_s,
             )
-
-    def _heard_s(self, name: str) -> float:
-        """When a channel was heard last; one that was never heard counts from the start."""
-        state = self._state
-        last_s = state.places.last_s(name)
-        return state.started_s if last_s is None else max(state.started_s, last_s)
 
     def sample_sensors(self, now_s: float) -> None:
         """Give the check of the sensors what every channel says now."""

@@ -81,7 +81,7 @@ class BenchState:
         """What these findings, each by itself, do to the alarms."""
         events: list[AlarmEvent] = []
         for one in findings:
-            if one.signal is not Signal.ON and not self.watch.heeds(one.rule, one.subject):
+            if one.signal is not Signal.ON and (one.rule, one.subject) not in self.watch.raised:
                 continue  # most findings say that nothing is wrong
             with self.guard.over(one.key, now_s, station=one.station):
                 events += self.watch.judge((one,), now_s, self.book.id_of)

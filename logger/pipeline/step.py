@@ -160,9 +160,7 @@ class Pipeline:
         outputs.extend(judge.end_forecasts(now_s))
         findings: list[Finding] = [*judge.silences(now_s)]
         published: list[Estimate] = []
-        for name, channel in state.places.channels.items():
-            if state.places.last_s(name) is None:
-                continue
+        for channel, _ in state.places.heard():
             estimate = state.estimate(channel, now_s)
             if estimate is None:
                 continue

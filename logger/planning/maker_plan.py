@@ -1,11 +1,11 @@
 """A bench plan with what it rests on: open trials, slips and their cost, supplies, what is next."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.planning.bench_plan import BenchPlan, CandleDemand, PlannedBurn
-from logger.planning.slips import Slip, VerdictShift
+from logger.planning.slips import MissedMark, Slip, VerdictShift
 from logger.planning.supplies import Recipe, Supply, supplies
 from logger.words import duration
 
@@ -77,6 +77,7 @@ class MakerPlan:
     plan: BenchPlan
     trials: tuple[OpenTrial, ...]
     slips: tuple[Slip, ...] = ()  # of today
+    missed: tuple[MissedMark, ...] = ()  # so
     shifts: tuple[VerdictShift, ...] = ()  # that they cost
 
     @property
@@ -99,8 +100,3 @@ class MakerPlan:
             for part in recipe.unknown
         )
         return tuple(dict.fromkeys(found))
-
-    @property
-    def notes(self) -> Mapping[str, tuple[str, ...]]:
-        """What was assumed, by trial."""
-        return {trial.name: trial.notes for trial in self.trials if trial.notes}

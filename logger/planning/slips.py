@@ -67,7 +67,7 @@ class Happened:
     trial: str
     tester: str
     lit_s: float
-    out_s: float | None
+    out_s: float | None  # None: it still burns, or its length is no matter
 
 
 def slips(planned: BenchPlan, happened: Sequence[Happened], now_s: float) -> Iterator[Slip]:
@@ -85,3 +85,13 @@ def slips(planned: BenchPlan, happened: Sequence[Happened], now_s: float) -> Ite
         slip = Slip(planned=burn, lit_s=real.lit_s, out_s=real.out_s)
         if (slip.late_s or 0.0) > ON_TIME_S or slip.short_s > ON_TIME_S:
             yield slip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissedMark:
+    """A mark at which nobody looked."""
+
+    trial: str
+    tester: str
+    station: str
+    mark_s: float  # of being lit

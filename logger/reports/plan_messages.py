@@ -89,7 +89,7 @@ def plan_message(found: MakerPlan) -> PlanMessage:
             }
             for one in found.trials
         ],
-        "slipped": [_slip(one) for one in found.slips],
+        "slipped": _slipped(found),
         "costs": [_cost(one) for one in found.shifts],
         "supplies": [_supply(one) for one in found.supplies],
         "unknown": list(found.unknown),
@@ -130,6 +130,15 @@ def _supply(one: Supply) -> SupplyMessage:
     }
 
 
+def _slipped(found: MakerPlan) -> list[str]:
+    """What went otherwise today: burns, then looks."""
+    looks = (
+        f"{one.tester or one.station} of {one.trial}: nobody looked at {duration(one.mark_s)}"
+        for one in found.missed
+    )
+    return [*map(_slip, found.slips), *looks]
+
+
 def _slip(one: Slip) -> str:
     planned = one.planned
     name = f"{planned.tester} of {planned.trial}, planned for {clock(planned.lit_s)}"
@@ -158,7 +167,7 @@ def _cost(one: VerdictShift) -> str:
 def plan_lines(found: MakerPlan, words: Words) -> Iterator[str]:
     """All of it in lines, what comes next first."""
     yield from next_lines(found)
-    for line in map(_slip, found.slips):
+    for line in _slipped(found):
         yield f"slipped: {line}"
     for line in map(_cost, found.shifts):
         yield f"which costs: {line}"

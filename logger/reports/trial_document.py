@@ -139,7 +139,7 @@ def _trial(reported: ReportedTrial) -> Iterator[Block]:
 def _verdict(reported: ReportedTrial) -> Iterator[Block]:
     facts, verdict = reported.facts, reported.facts.verdict
     lines = [f"{sentence(reason)}." for reason in _reasons(verdict)]
-    if lots := lots_line(facts):
+    if lots := "; ".join(verdict.lots) or lots_line(facts):
         lines.append(f"It holds for the lots that were burned: {lots}.")
     yield VerdictBlock(
         outcome=verdict.outcome, title=OUTCOME_WORDS[verdict.outcome], lines=tuple(lines)

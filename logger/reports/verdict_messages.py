@@ -8,6 +8,7 @@ from typing_extensions import Doc, TypedDict
 from logger.burn.heat import InWarmestRoom, LastQuarter
 from logger.burn.model import Burn
 from logger.decision.criteria import Judgement, Outcome
+from logger.decision.heat_criteria import in_warmest_room_words
 from logger.decision.next_burn import NextBurn
 from logger.decision.next_step import NextStep, Step
 from logger.decision.outlook import Outlook
@@ -198,8 +199,10 @@ class TrialMessage(VerdictMessage):
     trial: str
     burns: list[str]
     criteria: list[CriterionMessage]
+    in_warmest_room: Annotated[str, Doc("in words; empty where no room was measured")]
     regimes: Annotated[dict[str, Outcome], Doc("the worst burn of each way of burning")]
     lots: Annotated[list[str], Doc("that the verdict holds for")]
+    not_for: Annotated[list[str], Doc("lots in use now that it does not hold for")]
     weaker: Annotated[list[str], Doc("where its evidence is weaker than a measurement")]
     smallest_next_burn: NextBurnMessage | None
     next_step: NextStepMessage | None
@@ -220,8 +223,10 @@ def trial_verdict(
         "trial": trial,
         "burns": [burn.id for burn in burns],
         "criteria": [_criterion(one, numbers, words) for one in found.criteria],
+        "in_warmest_room": _in_warmest_room(found.warmest, words),
         "regimes": found.regimes,
         "lots": [*found.lots],
+        "not_for": [*found.not_for],
         "weaker": [*found.weaker],
         "smallest_next_burn": _next_burn(found.smallest_next_burn),
         "next_step": _next_step(found.next_step),
@@ -235,6 +240,12 @@ def trial_verdict(
         "last_quarter": last_quarter(outlook.last_quarter),
         **verdict(found, numbers),
     }
+
+
+def _in_warmest_room(one: Judgement | None, words: Words) -> str:
+    if one is None or one.warmest is None or one.limit is None:
+        return ""
+    return in_warmest_room_words(one.warmest, one.limit, words)
 
 
 def _criterion(

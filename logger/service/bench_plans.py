@@ -5,15 +5,16 @@ plan as it stood when the maker's day began: the same planner, given the burns o
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from logger.burn.marks import MarkState, marks
+from logger.burn.marks import BurnMark, MarkState, marks
 from logger.burn.model import Burn
+from logger.burn.stated import SELF_EXTINGUISHED
 from logger.errors import NotKnown
 from logger.planning.bench_plan import BenchNow, BenchPlan, Hours, Maker, PlannedBurn, bench_plan
 from logger.planning.maker_plan import MakerPlan, OpenTrial
-from logger.planning.slips import Happened, slips, verdict_shifts
+from logger.planning.slips import Happened, MissedMark, slips, verdict_shifts
 from logger.service.facts import trial_facts
 from logger.service.open_trials import Asked, open_trial
 from logger.service.trial_verdict import Judging
@@ -36,33 +37,34 @@ class _Stored:
 
 
 def maker_plan(settings: Settings, judging: Judging, now_s: float) -> MakerPlan:
-    """The plan from now on. Raises StoreError."""
-    stored = _stored(judging, now_s)
-    trials = _open(settings, judging, stored, now_s)
+    """The plan from now on; never before the latest time stored. Raises StoreError."""
+    now_s, stored = _stored(judging, now_s)
+    trials = _open(settings, judging, stored.trials, now_s)
     plan = _planned(settings, stored.burns, trials, now_s)
     began_s = _began_s(settings, now_s)
     if began_s is None:
         return MakerPlan(at_s=now_s, plan=plan, trials=trials)
-    before = replace(stored, burns=[burn for burn in stored.burns if burn.lit_s < began_s])
-    then = _planned(settings, before.burns, _open(settings, judging, before, began_s), began_s)
-    today = [
-        Happened(trial=burn.trial, tester=burn.tester, lit_s=burn.lit_s, out_s=burn.out_s)
-        for burn in stored.burns
-        if burn.lit_s >= began_s
-    ]
+    today = [burn for burn in stored.burns if burn.lit_s >= began_s]
+    touched = {burn.trial for burn in today}
+    before = [trial for trial in trials if trial.name not in touched]  # as they were this morning
+    before += _open(settings, judging, sorted(touched & set(stored.trials)), began_s)
+    then = _planned(settings, [b for b in stored.burns if b.lit_s < began_s], before, began_s)
     return MakerPlan(
         at_s=now_s,
         plan=plan,
         trials=trials,
-        slips=tuple(slips(then, today, now_s)),
+        slips=tuple(slips(then, [_happened(burn) for burn in today], now_s)),
+        missed=tuple(_missed(settings, today, now_s)),
         shifts=tuple(verdict_shifts(then, plan)),
     )
 
 
-def _stored(judging: Judging, now_s: float) -> _Stored:
+def _stored(judging: Judging, now_s: float) -> tuple[float, _Stored]:
+    """Now by the bench's time, and what is stored."""
     if not (judging.data / FILE_NAME).exists():
-        return _Stored(burns=(), trials=())
+        return now_s, _Stored(burns=(), trials=())
     with open_read(judging.data) as reader:
+        now_s = max(now_s, reader.latest_s())  # a board may have woken in the past
         burns = [burn for burn in reader.burns() if not burn.withdrawn]
         shelf = reader.shelf("trial")
     latest_s: dict[str, float] = {}
@@ -71,7 +73,7 @@ def _stored(judging: Judging, now_s: float) -> _Stored:
     checks = {one.name for one in shelf if one.fields.get("check_candle") == "yes"}
     closed = {one.name for one in shelf if one.withdrawn} | checks
     named = {one.name for one in shelf} | latest_s.keys()
-    return _Stored(
+    return now_s, _Stored(
         burns=sorted(burns, key=lambda burn: burn.lit_s),
         trials=sorted(
             name for name in named - closed if latest_s.get(name, math.inf) > now_s - LEFT_ALONE_S
@@ -80,12 +82,12 @@ def _stored(judging: Judging, now_s: float) -> _Stored:
 
 
 def _open(
-    settings: Settings, judging: Judging, stored: _Stored, at_s: float
+    settings: Settings, judging: Judging, names: Sequence[str], at_s: float
 ) -> tuple[OpenTrial, ...]:
     """What each trial needed at that time."""
     asked = Asked(plan=settings.plan, limits=settings.limits, marks=settings.marks, now_s=at_s)
     found = []
-    for name in stored.trials:
+    for name in names:
         try:
             facts = trial_facts(judging, name, before_s=at_s)
         except NotKnown:  # withdrawn since
@@ -114,10 +116,32 @@ def _planned(
     return bench_plan([one for trial in trials for one in trial.demands], bench, maker)
 
 
-def _running(settings: Settings, burn: Burn, burns: Sequence[Burn], at_s: float) -> PlannedBurn:
-    """The rest of a burn that is lit: its marks to come, and those that are due."""
+def _happened(burn: Burn) -> Happened:
+    """A candle that went out by itself burned as long as it could: that is no slip."""
+    by_itself = burn.ending.ended == SELF_EXTINGUISHED
+    out_s = None if by_itself else burn.out_s
+    return Happened(trial=burn.trial, tester=burn.tester, lit_s=burn.lit_s, out_s=out_s)
+
+
+def _missed(settings: Settings, burns: Sequence[Burn], now_s: float) -> Iterator[MissedMark]:
+    """Marks of these burns at which nobody looked."""
+    for burn in burns:
+        for one in _marks(settings, burn, now_s):
+            if one.state is MarkState.MISSED:
+                yield MissedMark(
+                    trial=burn.trial, tester=burn.tester, station=burn.station, mark_s=one.mark_s
+                )
+
+
+def _marks(settings: Settings, burn: Burn, at_s: float) -> Iterator[BurnMark]:
+    """Every mark of a burn, and what became of it by then."""
     looked_s = [one - burn.lit_s for one in burn.looked_s]
     asked_s = settings.marks.of(burn.circumstances.regime)
+    return marks(asked_s, looked_s, burn.elapsed_s(at_s), lit=burn.lit)
+
+
+def _running(settings: Settings, burn: Burn, burns: Sequence[Burn], at_s: float) -> PlannedBurn:
+    """The rest of a burn that is lit: its marks to come, and those that are due."""
     length_s = burn.longest_s(settings.limits)
     waiting = (MarkState.AHEAD, MarkState.DUE)
     return PlannedBurn(
@@ -128,7 +152,7 @@ def _running(settings: Settings, burn: Burn, burns: Sequence[Burn], at_s: float)
         out_s=burn.lit_s + length_s,
         marks_s=tuple(
             burn.lit_s + one.mark_s
-            for one in marks(asked_s, looked_s, at_s - burn.lit_s, lit=True)
+            for one in _marks(settings, burn, at_s)
             if one.state in waiting and one.mark_s < length_s
         ),
         pause_s=settings.limits.cool_down_s,

@@ -134,7 +134,7 @@ class BurnStory:
 
     def record(self, of_trial: Sequence[Burn], *, damage: tuple[str, ...] = ()) -> BurnRecord:
         """What is handed over of it; `of_trial` are the burns of its trial."""
-        words = self.bench.words
+        words, evidence, weighed = self.bench.words, self.evidence, self.consumption(of_trial)
         return BurnRecord(
             bench=self.bench.name,
             burn=self.burn,
@@ -148,13 +148,13 @@ class BurnStory:
             diary=diary(self.events, self.entries, words),
             watched_by=watchers(self.burn, self.entries),
             checks=checks(self.entries),
-            verdict=judge([self.evidence], words),
+            verdict=judge([evidence], words),
             heat=self.heat,
-            weighed=self.consumption(of_trial),
+            weighed=weighed,
             looks=self.looks,
             marks=self.marks,
             melt_pool=self.melt_pool,
-            proofs=self.proofs(of_trial),
+            proofs=proofs(evidence, weighed, of_trial),
             outlook=self.outlook(of_trial).text,
             settings_text=self.settings_text,
             looser=tuple(looser(self.limits, self.bench.ask_every_s, words, self.burn.material)),

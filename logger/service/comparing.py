@@ -11,6 +11,7 @@ from logger.decision.trial_facts import TrialFacts
 from logger.errors import DataError
 from logger.reports.client_page import client_html
 from logger.reports.curves_together import TogetherLine, draw_together
+from logger.service.bench_checks import checked_bench
 from logger.service.burn_curve import curve_of
 from logger.service.facts import trial_facts
 from logger.service.trial_verdict import Judging
@@ -24,6 +25,8 @@ CLIENT_UNITS: Mapping[str, Mapping[str, str]] = {
 }
 """Those that a client may want instead of the maker's, as [bench] show would have them."""
 
+LEGEND_CHARACTERS = 24  # of a name, beside "burn 123" (our choice)
+
 MOST = 12  # trials in one comparison: more cannot be told apart in a drawing (our choice)
 
 
@@ -31,7 +34,8 @@ def compared(
     judging: Judging, names: Sequence[str], words: Words, *, by_wick: bool = False
 ) -> Comparison:
     """Trials side by side. Raises NotKnown for a trial that is not, DataError for too many."""
-    return compare(_facts(judging, names), words, by_wick=by_wick)
+    bench = checked_bench(judging, words).reproducibility
+    return compare(_facts(judging, names), words, by_wick=by_wick, bench=bench)
 
 
 def costs_of(judging: Judging, names: Sequence[str]) -> SeriesCosts:
@@ -74,7 +78,13 @@ def client_page(judging: Judging, names: Sequence[str], units: str, bench: Bench
         together_svg(judging, found, words, width=width, name=name)
         for width, name in ((960.0, "wide"), (360.0, "narrow"))
     )
-    return client_html(found, words, bench=bench.name, wide=wide, narrow=narrow)
+    return client_html(found, words, maker=bench.maker or bench.name, wide=wide, narrow=narrow)
+
+
+def short(name: str) -> str:
+    """What fits in a legend: names of a series differ at their ends."""
+    half = LEGEND_CHARACTERS // 2
+    return name if len(name) <= LEGEND_CHARACTERS else f"{name[: half - 1]}…{name[-half:]}"
 
 
 def _line(
@@ -94,7 +104,7 @@ def _line(
     return TogetherLine.of(
         drawn,
         hottest.channel,
-        label=f"{one.label}, burn {evidence.burn.short_id}",
+        label=f"{short(one.label)}, burn {evidence.burn.short_id}",
         letter=letter,
         warmer_k=peak_c - measured_c,
     )

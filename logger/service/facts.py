@@ -2,11 +2,12 @@
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
-from logger.decision.change import Lots
+from logger.decision.change import Lots, lot_check
 from logger.decision.in_trial import Makeup
 from logger.decision.outlook import Outlook, outlook
 from logger.decision.trial_facts import TrialFacts
@@ -86,6 +87,7 @@ def trial_facts(judging: "Judging", name: str, before_s: float = math.inf) -> Tr
             ),
             words,
         )
+        changed = lot_check(name, candles, lots_now).changes
         return TrialFacts(
             name=name,
             words=words,
@@ -100,7 +102,7 @@ def trial_facts(judging: "Judging", name: str, before_s: float = math.inf) -> Tr
             waiting=tuple(lots.waiting(burns, testers, pour_of)),
             lots_now=lots_now,
             burns=evidence,
-            verdict=verdict,
+            verdict=replace(verdict, not_for=tuple(one.what for one in changed)),
             weighed=weighed,
         )
 

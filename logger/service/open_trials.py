@@ -59,7 +59,8 @@ class _Needs:
         words = []
         if undecided:
             self._for_a_verdict()
-            words.append("no verdict yet")
+            smallest = self.facts.verdict.smallest_next_burn
+            words.append(f"no verdict yet{f'; {smallest}' if smallest else ''}")
         if retest is not None:
             self._again(retest)
             parts = ", ".join(change.part for change in self.changed.changes)

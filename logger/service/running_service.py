@@ -10,6 +10,7 @@ from logger.burn.entries import Corrected, Entry, Lit
 from logger.burn.ledger import LedgerLine
 from logger.clock import Clock
 from logger.decision.check_candle import BenchCheck
+from logger.decision.own_trials import OwnTrial
 from logger.errors import DataError, Doubted, NotKnown, Refused, StoreError
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
@@ -27,6 +28,7 @@ from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
 from logger.service import comparing, records, trial_report
+from logger.service.all_trials import all_own_trials
 from logger.service.bench_checks import checked_bench
 from logger.service.bench_plans import maker_plan
 from logger.service.burn_curve import curve_svg
@@ -238,3 +240,7 @@ class Service:
     def bench_check(self) -> BenchCheck:
         """What the check candle tells of bench and probes."""
         return checked_bench(self.judging, self.settings.words)
+
+    def own_trials(self) -> Sequence[OwnTrial]:
+        """What every trial so far showed."""
+        return all_own_trials(self.judging)

@@ -7,6 +7,7 @@ from typing import Protocol
 from logger.burn.entries import Entry
 from logger.burn.ledger import LedgerLine
 from logger.decision.check_candle import BenchCheck
+from logger.decision.own_trials import OwnTrial
 from logger.hub import Hub
 from logger.instruments.instrument_link import InstrumentLink
 from logger.intake.entered import Entered
@@ -139,4 +140,8 @@ class BenchService(Protocol):
 
     def bench_check(self) -> BenchCheck:
         """What the check candle tells of bench and probes; blocks."""
+        ...
+
+    def own_trials(self) -> Sequence[OwnTrial]:
+        """What every trial so far showed; blocks."""
         ...

@@ -26,6 +26,7 @@ from logger.reports.burn_list import NAMED, BurnListMessage
 from logger.reports.change_messages import LotsMessage
 from logger.reports.comparison_messages import ComparisonMessage
 from logger.reports.cost_messages import SeriesCostsMessage
+from logger.reports.own_trials_messages import OwnTrialsMessage
 from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
@@ -120,6 +121,10 @@ _TOLD: Mapping[str, _Told] = {
     "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
     "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
     "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
+    "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
+    "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
+    "/api/own-trials": _Told(what=OwnTrialsMessage, problems=(422, 503)),
+    "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
     "/api/comparison": _Told(what=ComparisonMessage, query=(_TRIALS,), problems=(404, 422, 503)),
     "/api/comparison/curve": _Told(
         media_type="image/svg+xml",
@@ -135,9 +140,6 @@ _TOLD: Mapping[str, _Told] = {
         problems=(404, 422, 503),
     ),
     "/api/costs": _Told(what=SeriesCostsMessage, query=(_TRIALS,), problems=(404, 422, 503)),
-    "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
-    "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
-    "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
     "/api/openapi.json": _Told(),
     **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
     **{

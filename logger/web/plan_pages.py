@@ -11,10 +11,12 @@ from logger.planning.maker_plan import moments
 from logger.reports.bench_check_messages import bench_check_lines, bench_check_message
 from logger.reports.change_messages import PRACTICE, change_message
 from logger.reports.ewma_chart import ewma_chart
+from logger.reports.own_trials_chart import own_trials_chart
+from logger.reports.own_trials_messages import own_trial_lines, own_trials_message
 from logger.reports.plan_calendar import plan_calendar
 from logger.reports.plan_messages import plan_message, supply_lines
 from logger.reports.plan_sheet import plan_sheet
-from logger.timestamps import day_words
+from logger.timestamps import clock, day_words
 from logger.web.api import ALONE, bench_of
 from logger.web.pages import HEADERS, SMALL, page
 from logger.web.work import aside
@@ -37,6 +39,7 @@ async def plan_page(request: Request) -> Response:
         told=plan_message(found),
         days=[(day, list(of_day)) for day, of_day in by_day],
         supplies=list(supply_lines(found, bench.settings.words)),
+        clock=clock,
     )
 
 
@@ -91,7 +94,26 @@ async def bench_check_page(request: Request) -> Response:
     )
 
 
+async def own_trials(request: Request) -> Response:
+    """GET /api/own-trials: heat and consumption of all trials, by vessel, wick and formula."""
+    return JSONResponse(own_trials_message(await aside(bench_of(request).own_trials)))
+
+
+async def own_trials_page(request: Request) -> Response:
+    """GET /own-trials: the same, drawn."""
+    bench = bench_of(request)
+    found, words = await aside(bench.own_trials), bench.settings.words
+    return page(
+        bench,
+        "own_trials.html",
+        lines=list(own_trial_lines(found, words)),
+        drawing=Markup(own_trials_chart(found, words) if found else ""),  # noqa: S704 - our own SVG
+    )
+
+
 ROUTES = (
+    Route("/api/own-trials", own_trials, middleware=[SMALL]),
+    Route("/own-trials", own_trials_page, middleware=[SMALL]),
     Route("/api/change", change, middleware=[SMALL]),
     Route("/change", change_page, middleware=[SMALL]),
     Route("/api/bench-check", bench_check, middleware=[SMALL]),

@@ -4,7 +4,16 @@ import json
 
 import jsonschema_rs
 
-from logger.web import api, burn_pages, compare_pages, openapi, pages, photo_routes, shelf_routes
+from logger.web import (
+    api,
+    burn_pages,
+    compare_pages,
+    openapi,
+    pages,
+    photo_routes,
+    plan_pages,
+    shelf_routes,
+)
 
 ROUTES = (
     *photo_routes.ROUTES,
@@ -13,6 +22,7 @@ ROUTES = (
     *compare_pages.ROUTES,
     *api.ROUTES,
     *shelf_routes.ROUTES,
+    *plan_pages.ROUTES,
 )
 DESCRIPTION = openapi.document(ROUTES, secured=False)
 

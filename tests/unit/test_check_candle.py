@@ -1,9 +1,16 @@
 """What burns of the check candle tell: which probe, station or room has drifted."""
 
 import random
+from dataclasses import replace
 
-from logger.decision.check_candle import BASELINE, CheckPeak, bench_check
+from logger.burn.evidence import Coverage
+from logger.decision.check_candle import BASELINE, CheckPeak, bench_check, check_peaks
+from logger.quantities import Estimate, Quality
+from logger.reports.bench_check_messages import bench_check_lines, bench_check_message
+from logger.reports.ewma_chart import ewma_chart
 from logger.words import Words
+from tests.support.pipeline_bench import channel
+from tests.support.trials import burned
 
 PLACES = [("jar-a", "jar-a-wall-3"), ("jar-a", "jar-a-wall-9"), ("jar-b", "jar-b-wall-3")]
 DAY = 86_400.0
@@ -39,6 +46,52 @@ def test_the_drift_of_one_probe_by_one_kelvin_over_eight_burns_is_found_and_name
     assert named >= 47
     quiet = [bench_check(peaks(seed=seed), Words()).found for seed in range(50)]
     assert sum(map(bool, quiet)) <= 3  # three charts each: some leave their limits by chance
+
+
+def burn_of(number, drift_k, dice, room_c):
+    """The evidence of one evening of the check candle: two probes on jar-a, one of them off."""
+    rises = {"wall-3": 24.0 + dice.gauss(0.0, 0.2), "wall-9": 23.6 + dice.gauss(0.0, 0.2) + drift_k}
+    seen = [
+        Coverage(
+            channel=channel(name, clock=clock),
+            measured=True,
+            share=1.0,
+            gaps=(),
+            highest=Estimate(
+                channel=name, at_s=number * DAY, value=room_c + rise_k, standard_uncertainty=0.3,
+                repeatability=0.1, used=20, rejected=0, quality=Quality.GOOD,
+            ),
+        )
+        for (name, rise_k), clock in zip(rises.items(), (3, 9), strict=True)
+    ]  # fmt: skip
+    evidence = burned(number, room_c + max(rises.values()), room_c=room_c, station="jar-a")
+    return replace(evidence, coverage=tuple(seen))
+
+
+def test_a_drift_is_found_from_the_evidence_of_burns_in_rooms_that_differ():
+    dice = random.Random(7)
+    evidence = [
+        burn_of(number, max(number - BASELINE + 1, 0) / 8.0, dice, 20.0 + number % 4)
+        for number in range(BASELINE + 8)
+    ]
+    check = bench_check([one for each in evidence for one in check_peaks(each)], Words())
+    (found,) = check.found
+    assert "hotter" in found
+    assert "wall-9 of jar-a alone: its probe has drifted" in found
+    assert [chart.out for chart in check.charts] == [False, True]
+    drawing = ewma_chart(check.charts[1], Words())
+    assert drawing.count("<circle") == BASELINE + 8
+    assert "outside the limits" in drawing
+    lines = list(bench_check_lines(check, Words()))
+    assert lines[0].startswith("DRIFT: the check candle reads")
+    assert "how much stations differ is not known" in lines[-1]
+    told = bench_check_message(check)
+    assert [one["out"] for one in told["charts"]] == [False, True]
+    assert told["charts"][0]["points"][0]["average"] is None
+    # Without a measured room nothing is said, nor of a place that was not read to the end.
+    assert not list(check_peaks(replace(evidence[0], warmest=None)))
+    short = replace(evidence[0].coverage[0], share=0.5)
+    assert not list(check_peaks(replace(evidence[0], coverage=(short,))))
 
 
 def test_a_station_and_the_room_are_told_from_a_probe():

@@ -1,10 +1,15 @@
 """Trials side by side, against figures reckoned by hand."""
 
+import math
+
 import pytest
 
 from logger.decision.comparison import compare
 from logger.decision.ranking import in_a_sentence, ranking
+from logger.decision.reproducibility import Reproducibility
 from logger.decision.same_room import ComparedFigure, mean_of
+from logger.shelf.recipes import FormulaRecord
+from logger.shelf.vessels import VesselRecord
 from logger.shelf.wicks import WickRecord
 from logger.words import Words
 from tests.support.trials import burned, trial
@@ -49,6 +54,25 @@ def test_peaks_are_referred_to_the_same_room():
     assert difference.found.value == pytest.approx(1.28)
     assert difference.found.expanded == pytest.approx(1.466, abs=1e-3)
     assert not difference.clear  # 1.3 within 1.5: the two are equal
+
+
+def test_other_stations_make_a_difference_less_sure_or_are_named():
+    """Stations that differ by 0.6 K and burns by 0.4: sqrt 2 times hypot(0.6, 0.4) is 1.0198."""
+    trials = trial("a", burned(0, 50.0)), trial("b", burned(0, 52.4, station="jar-b"))
+    bench = Reproducibility(between_k=0.6, within_k=0.4, stations=("jar-a", "jar-b"), burns=9)
+    unknown, _ = compared(*trials)
+    assert "how far these differ is not known" in unknown.difference("peak", "b", "a").stations
+    assert unknown.difference("peak", "b", "a").clear
+    known, _ = compared(*trials, bench=bench)
+    difference = known.difference("peak", "b", "a")
+    before_u = unknown.difference("peak", "b", "a").found.standard_uncertainty
+    assert difference.found.standard_uncertainty == pytest.approx(
+        math.hypot(before_u, 1.0198), abs=1e-4
+    )
+    assert not difference.clear
+    assert "± 2.0 °C counted for that" in difference.stations
+    same, _ = compared(trials[0], trial("b", burned(0, 52.4)), bench=bench)
+    assert same.difference("peak", "b", "a").stations == ""
 
 
 def test_a_room_that_nobody_measured_is_as_wide_as_the_maker_allows():
@@ -120,14 +144,11 @@ def test_wicks_of_a_shared_pour_are_compared_at_like_levels_alone():
 
 def test_a_candle_of_its_own_corrects_for_the_level():
     """It went 0.5 K up for each mm that its wax sank: 12 mm lower is 6 K."""
-    own = trial(
-        "own",
-        *(
-            burned(day, 50.0 + 2.5 * day, tester="A1", level_mm=72.0 - 5.0 * day)
-            for day in range(4)
-        ),
-    )
-    found, _ = compared(shared("first", 0, 50.0, 72.0), shared("far", 3, 58.0, 60.0), own)
+    made = {"vessel": VesselRecord(name="amber"), "formula": FormulaRecord(name="slate 8")}
+    own = [burned(n, 50.0 + 2.5 * n, tester="A1", level_mm=72.0 - 5.0 * n) for n in range(4)]
+    first, far = shared("first", 0, 50.0, 72.0, **made), shared("far", 3, 58.0, 60.0, **made)
+    assert compared(first, far, trial("own", *own))[0].slope is None  # in what vessel?
+    found, _ = compared(first, far, trial("own", *own, **made))
     far = found.trials[1].figures["peak"]
     assert found.slope.k_per_mm == pytest.approx(-0.5)
     assert far.value == pytest.approx(52.0)

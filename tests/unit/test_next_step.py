@@ -37,6 +37,8 @@ def small(count, **more):
 def test_one_that_passed_stays():
     found = step_of(six())
     assert (found.step, found.hot, found.cold) == (Step.STAY, (), ())
+    burned_already = step_of(six(), outlook=TOO_LATE)  # the last quarter is no forecast any more
+    assert burned_already.hot == ()
 
 
 def test_no_size_up_before_half_of_the_wax_is_gone():

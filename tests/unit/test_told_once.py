@@ -6,7 +6,7 @@ from logger.alarms.lifecycle import Alarm, AlarmEvent, Finding, Priority, Signal
 from logger.burn.entries import Lit
 from logger.conditioning import conditioner
 from logger.pipeline import with_ticks
-from logger.quantities import Reading, Rule, Tick
+from logger.quantities import Estimate, Reading, Rule, Tick
 from logger.store.codec import dump, load
 from logger.words import Words
 from tests.support.pipeline_bench import Live
@@ -41,10 +41,7 @@ def test_no_figure_becomes_words_while_nobody_is_told(monkeypatch):
 
 def test_a_channel_is_estimated_once_for_each_moment(monkeypatch):
     live, made = lit(), []
-    parts = conditioner.moving_components
-    monkeypatch.setattr(
-        conditioner, "moving_components", lambda *a, **b: made.append(a) or parts(*a, **b)
-    )
+    monkeypatch.setattr(conditioner, "Estimate", lambda **a: made.append(a) or Estimate(**a))
     live.run(60, wall=41.0, twin=41.1, room=22.0)
     assert len(made) == 60 * (3 + 3)  # readings of three channels, ticks of three
 

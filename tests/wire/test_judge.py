@@ -25,7 +25,8 @@ def judge(bench, trial, *words):
 def test_a_fail_has_its_reason_whose_limit_it_is_the_next_step_and_code_4(series):
     done = judge(series, GOOD)
     assert done.returncode == 4
-    first, second, third, fourth, *_ = done.stdout.splitlines()
+    first, room, second, third, fourth, *_ = done.stdout.splitlines()
+    assert room == "  in a room of 80.6 °F it may reach 164.3 °F, over the maker's limit"
     assert first == "cedar 6: FAIL, by 3 burns"
     assert second.startswith("  fail: The hottest measured place stays under")
     assert "over the maker's limit of 140.0 °F" in third

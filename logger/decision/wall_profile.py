@@ -1,0 +1,92 @@
+"""What the wall's own profile says of a place that reads too low, and of sides nobody measured.
+
+A wick that stands off its axis heats one side more, by about the same share at every height. A
+place that falls out of that share against another side feels less than its wall: a bead that hangs
+half off. And a side that was not measured may be the one that is heated more.
+"""
+
+import math
+from collections.abc import Iterator
+from itertools import combinations
+from statistics import median
+
+from logger.burn.coverage import SIDES, side_of
+from logger.burn.evidence import BurnEvidence, Coverage
+from logger.conditioning.uncertainty import COVERAGE
+from logger.decision.missing import Missing
+from logger.decision.pool_line import near_the_wax, wax_level_mm
+from logger.quantities import Position
+from logger.words import Words
+
+OUT_OF_LINE = 0.05  # of the rise, beyond the uncertainty, against the other heights (our choice)
+FEWEST_HEIGHTS = 3  # on both sides: of two nobody can say which is out of line
+SIDE_SHARE = 0.06
+"""Of its rise above the room by which an unmeasured side may be hotter: our choice. On the
+simulated candle a wick heats the nearer side by 1.2 % more for each millimetre off its axis."""
+
+Rise = tuple[float, float]  # above the room, K, and its standard uncertainty
+
+
+def out_of_line(evidence: BurnEvidence, words: Words) -> Iterator[Missing]:
+    """Places that read less than the same height on another side makes likely."""
+    room_c = _room_c(evidence)
+    places: dict[int, dict[float, tuple[Coverage, Rise]]] = {}
+    for seen in evidence.automatic:
+        place, highest = seen.channel.place, seen.highest
+        known = place.position is Position.WALL and place.clock and place.height_mm is not None
+        if known and highest is not None and highest.value is not None:
+            rise = highest.value - room_c, highest.standard_uncertainty or 0.0
+            if rise[0] > 0.0:
+                places.setdefault(place.clock or 0, {})[place.height_mm or 0.0] = seen, rise
+    told: set[str] = set()
+    for one, other in combinations(sorted(places), 2):
+        for low, by in _low_pairs(places[one], places[other]):
+            if low.channel.name not in told:
+                told.add(low.channel.name)
+                named = str(low.channel.place)
+                yield Missing(
+                    text=(
+                        f"{named[:1].upper()}{named[1:]} rose {100.0 * by:.0f} % less than the "
+                        "other heights of its side make likely: it may hang half off"
+                    ),
+                    decides=True,
+                    burn=evidence.burn.id,
+                    do="fasten every probe anew on the cold vessel",
+                )
+
+
+def _low_pairs(
+    one: dict[float, tuple[Coverage, Rise]], other: dict[float, tuple[Coverage, Rise]]
+) -> Iterator[tuple[Coverage, float]]:
+    common = sorted(one.keys() & other.keys())
+    if len(common) < FEWEST_HEIGHTS:
+        return
+    ratios = {height: math.log(one[height][1][0] / other[height][1][0]) for height in common}
+    for height in common:
+        usual = median(ratio for at, ratio in ratios.items() if at != height)
+        off = ratios[height] - usual
+        unsure = COVERAGE * math.hypot(
+            *(uncertainty / rise for _, (rise, uncertainty) in (one[height], other[height]))
+        )
+        if abs(off) > OUT_OF_LINE + unsure:
+            yield (one if off < 0.0 else other)[height][0], -math.expm1(-abs(off))
+
+
+def unmeasured_side_k(evidence: BurnEvidence, hottest_c: float) -> float:
+    """How much hotter than the hottest measured place a side may be that nobody measured.
+
+    Nothing where all four quarters were measured at the top of the wax.
+    """
+    level_mm = wax_level_mm(evidence)
+    if level_mm is not None:
+        clocks = [clock for clock in near_the_wax(evidence, level_mm) if clock is not None]
+        if {side_of(clock) for clock in clocks} == set(SIDES):
+            return 0.0
+    return max(SIDE_SHARE * (hottest_c - _room_c(evidence)), 0.0)
+
+
+def _room_c(evidence: BurnEvidence) -> float:
+    """The coldest that it was; else the coldest that the maker tests in."""
+    lows = [one.lowest.value for one in evidence.rooms if one.lowest is not None]
+    known = [low for low in lows if low is not None]
+    return min(known, default=evidence.limits.room_low_c)
