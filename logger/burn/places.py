@@ -71,6 +71,10 @@ class Places:
             room_c=partial(self._room_c, channel, reading.at_s),
         )
 
+    def latest_reading(self, name: str) -> tuple[float, bool] | None:
+        """The channel's latest reading, corrected (NaN: it cannot be), and whether it was used."""
+        return self._conditioners[name].latest
+
     def begin_afresh(self, name: str) -> None:
         """Forget what a channel was: it was heard, and its state is in doubt."""
         self._conditioners[name] = self._conditioners[name].begun_afresh()

@@ -81,7 +81,7 @@ def costs(trials: TrialsArgument, config: ConfigOption = None, as_json: JsonOpti
 
 
 def _compared(found: "ComparisonMessage") -> Iterator[str]:
-    from logger.reports.comparison_messages import pairs
+    from logger.reports.trial_pairs import pairs
 
     yield found["sentence"]
     for one in found["trials"]:
@@ -104,7 +104,8 @@ def _trial(one: "ComparedTrialMessage") -> Iterator[str]:
     if one["warmest_room"]:
         yield f"     At most in the warmest room: {one['warmest_room']}"
     for judged in one["criteria"]:
-        yield f"     {judged['outcome']}: {judged['title']}"
+        why = f" ({judged['reason']})" if judged["reason"] else ""
+        yield f"     {judged['outcome']}: {judged['title']}{why}"
     if one["burns"]:
         where = "; compared on the shared pour" if one["shared_pour"] else ""
         burns = "1 burn" if one["burns"] == 1 else f"{one['burns']} burns"

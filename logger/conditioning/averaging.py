@@ -93,6 +93,11 @@ class RunningEstimate:
         self._doubted_until_s = -math.inf
 
     @property
+    def latest(self) -> tuple[float, bool] | None:
+        """The latest reading, NaN where it can be no value at all, and whether it was used."""
+        return self._kept[-1][1:] if self._kept else None
+
+    @property
     def burst_s(self) -> float:
         """How long hits may go on before a moved sensor is likelier, as seen of late."""
         return self._burst * (self.interval_s or 0.0)

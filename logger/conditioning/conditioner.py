@@ -53,6 +53,11 @@ class Conditioner:
         return fresh
 
     @property
+    def latest(self) -> tuple[float, bool] | None:
+        """The latest reading, corrected (NaN where it cannot be), and whether it was used."""
+        return self._running.latest
+
+    @property
     def jumped_s(self) -> float | None:
         """When the estimate last started afresh because the readings had jumped."""
         return self._running.jumped_s

@@ -81,7 +81,7 @@ def _levels(
     shared = one.shared_pour and other.shared_pour
     if one.level_mm is None or other.level_mm is None:
         unknown = one if one.level_mm is None else other
-        yield f"the wax level when {unknown.label} was lit on a shared pour was not entered"
+        yield f"the wax level when {unknown.label} was lit was not entered"
     elif abs(one.level_mm - other.level_mm) > ALIKE_MM and not (corrected and shared):
         apart = words.fine_length(abs(one.level_mm - other.level_mm))
         yield f"lit at wax levels {apart} apart, more than {words.fine_length(ALIKE_MM)}"

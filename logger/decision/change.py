@@ -161,19 +161,22 @@ def lot_check(
 ) -> LotCheck:
     """What of `now` differs from what was burned; `candles` in the order in which they were made.
 
-    The verdict holds for the lots of the first candle, and for any other once its retest is done.
+    The verdict holds for the lots of the first candle whose lot was recorded, and for any other
+    once its retest is done.
     `demanded` is what the maker asks for, where that is more than the smallest.
     """
     changes, not_known = [], []
     for part in LotPart:
-        if part not in now or not candles or part not in candles[0].lots:
+        burned = [one.lots[part] for one in candles if part in one.lots]
+        if part not in now or not burned:
             continue
-        judged = candles[0].lots[part]
+        judged = next((one for one in burned if one.lot), burned[0])
+        change = None
         if not _same(judged, now[part]):
             change = _change(part, judged, now[part], candles, demanded or {})
-            if change is not None:
-                changes.append(change)
-        elif not (judged.lot and now[part].lot):
+        if change is not None:
+            changes.append(change)
+        elif not (now[part].lot and all(one.lot for one in burned)):
             not_known.append(part)
     return LotCheck(trial=trial, changes=tuple(changes), not_known=tuple(not_known))
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from logger.burn.evidence import BurnEvidence
-from logger.decision.criteria import Outcome
+from logger.decision.criteria import Judgement, Outcome
 from logger.decision.same_room import ComparedFigure
 from logger.decision.trial_facts import TrialFacts
 from logger.decision.wax_levels import LevelSlope
@@ -20,11 +20,20 @@ FIGURES = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ComparedCriterion:
-    """What one criterion says of a whole trial: the worst of its burns."""
+    """What one criterion says of a whole trial; figures are those of the judgement it rests on."""
 
     outcome: Outcome
-    reason: str
-    burn: str
+    judgement: Judgement | None  # None: no burn was judged by it
+
+    @property
+    def margin(self) -> float | None:
+        """To the nearer end of what is allowed, in the judgement's unit; below zero beyond it."""
+        found = self.judgement
+        if found is None or found.value is None:
+            return None
+        ends = [] if found.limit is None else [found.limit - found.value]
+        ends += [] if found.least is None else [found.value - found.least]
+        return min(ends, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

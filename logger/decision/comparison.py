@@ -13,7 +13,6 @@ from logger.decision.compared import (
     ComparedTrial,
     Comparison,
 )
-from logger.decision.criteria import Outcome
 from logger.decision.reproducibility import Reproducibility
 from logger.decision.same_room import mean_of, peak_in, room_of
 from logger.decision.trial_facts import TrialFacts
@@ -21,7 +20,6 @@ from logger.decision.wax_levels import LevelSlope, level_mm, level_slope
 from logger.words import Words
 
 USUAL_ROOM_C = 22.0  # where no trial measured its room: middle of a test room (common practice)
-WORST_FIRST = (Outcome.FAIL, Outcome.UNDECIDED)
 
 
 def compare(
@@ -56,7 +54,7 @@ def compare(
         criteria={
             one.criterion.name: one.criterion.title
             for facts in trials
-            for one in facts.verdict.judgements
+            for one in facts.verdict.criteria
         },
         differences=tuple(
             differences(found, first, words, corrected=slope is not None, bench=bench)
@@ -129,32 +127,23 @@ def _with_margin(trial: ComparedTrial) -> ComparedTrial:
 
 
 def _criteria(facts: TrialFacts) -> dict[str, ComparedCriterion]:
-    found: dict[str, ComparedCriterion] = {}
-    for one in facts.verdict.judgements:
-        known = found.get(one.criterion.name)
-        if known is None or _badness(one.outcome) > _badness(known.outcome):
-            found[one.criterion.name] = ComparedCriterion(
-                outcome=one.outcome, reason=one.reason, burn=one.burn
-            )
-    return found
-
-
-def _badness(outcome: Outcome) -> int:
-    """The worse the higher; what is neither undecided nor a fail is good."""
-    return len(WORST_FIRST) - WORST_FIRST.index(outcome) if outcome in WORST_FIRST else 0
+    return {
+        one.criterion.name: ComparedCriterion(outcome=one.outcome, judgement=one.judgement)
+        for one in facts.verdict.criteria
+    }
 
 
 def _slope(trials: Sequence[TrialFacts], room_c: float) -> LevelSlope | None:
     """Of a candle of its own in the vessel and formula of a shared pour."""
-    made = {_made(facts) for facts in trials if facts.shared_pour}
+    made = {found for facts in trials if facts.shared_pour and (found := _made(facts))}
     return level_slope([facts for facts in trials if _made(facts) in made], room_c)
 
 
-def _made(facts: TrialFacts) -> tuple[str, str]:
-    return (
-        facts.vessel.name if facts.vessel else "",
-        facts.formula.name if facts.formula else "",
-    )
+def _made(facts: TrialFacts) -> tuple[str, str] | None:
+    """Vessel and formula; None while one of them is not known: nothing is the same as that."""
+    if facts.vessel is None or facts.formula is None:
+        return None
+    return facts.vessel.name, facts.formula.name
 
 
 def _at_level(trial: ComparedTrial, slope: LevelSlope, to_mm: float) -> ComparedTrial:

@@ -9,11 +9,11 @@ from logger.decision.same_room import ComparedFigure
 from logger.decision.wax_levels import ALIKE_MM
 from logger.words import Words, duration
 
-ORDER = {Outcome.PASS: 0, Outcome.UNDECIDED: 2, Outcome.FAIL: 3}
-OTHERWISE = 1  # good, but less than a pass
+ORDER = (Outcome.PASS, Outcome.WORTH_MAKING, Outcome.UNDECIDED, Outcome.FAIL)
 """What fails never stands above what does not."""
 
 ALONE = {
+    Outcome.WORTH_MAKING: "is worth making in a candle of its own",
     Outcome.PASS: "passed",
     Outcome.UNDECIDED: "cannot be recommended yet",
     Outcome.FAIL: "failed",
@@ -79,6 +79,8 @@ def in_a_sentence(found: Comparison, ranked: tuple[RankedTrial, ...], words: Wor
     if len(best) == 1 and margin is not None:
         stays = _with_uncertainty(margin, words)
         said += f": in a room of {room} its glass stays {stays} below the limit"
+    if placed[0].trial.outcome is Outcome.WORTH_MAKING:
+        said += ". On a shared pour it can show no more than to be worth making"
     failed = [one.trial.label for one in placed if one.trial.outcome is Outcome.FAIL]
     return f"{said}." + (f" {_named(failed)} failed." if failed else "")
 
@@ -93,7 +95,7 @@ def _apart(found: Comparison, best: list[ComparedTrial]) -> str:
 
 
 def _class_of(one: ComparedTrial) -> int:
-    return ORDER.get(one.outcome, OTHERWISE)
+    return ORDER.index(one.outcome)
 
 
 def _margin_c(one: ComparedTrial) -> float:
@@ -103,13 +105,14 @@ def _margin_c(one: ComparedTrial) -> float:
 
 def _reason(found: Comparison, one: ComparedTrial, beside: str, words: Words) -> str:
     deciding = one.facts.verdict.deciding
-    why = f": {deciding.reason}" if deciding and _class_of(one) > OTHERWISE else ""
-    parts = [f"{one.outcome}{why}"]
+    parts = [str(one.outcome)]
+    if deciding is not None and one.outcome in (Outcome.UNDECIDED, Outcome.FAIL):
+        parts = [f"{one.outcome}: {deciding.reason}"]
     margin = one.figures.get("margin")
     if margin is not None and one.outcome is not Outcome.FAIL:
         side = "below" if margin.value >= 0.0 else "over"
         parts.append(
-            f"in a room of {words.temperature(found.room_c)} {_with_uncertainty(margin, words)} "
+            f"in a room of {words.temperature(found.room_c)}, {_with_uncertainty(margin, words)} "
             f"{side} the maker's limit"
         )
     parts += [beside] if beside else []
@@ -145,10 +148,6 @@ def _with_uncertainty(found: ComparedFigure, words: Words) -> str:
     return f"{words.difference(abs(found.value))} ± {expanded}"
 
 
-def _each(labels: list[str]) -> str:
-    return f"each of {_named(labels)}" if len(labels) > 1 else _named(labels)
-
-
 def _named(labels: list[str]) -> str:
     *others, last = labels
     return f"{', '.join(others)} and {last}" if others else last
@@ -167,7 +166,7 @@ def remarks(found: Comparison, words: Words) -> Iterator[str]:
     alone = [one.label for one in burned if len(one.days[0].evidence) == 1]
     if alone:
         yield (
-            f"One candle was burned of {_each(alone)}: what differs may be of the candles, not of "
+            f"{_named(alone)}: one candle was burned; what differs may be of the candles, not of "
             "the wicks"
         )
     unknown = [
@@ -175,7 +174,7 @@ def remarks(found: Comparison, words: Words) -> Iterator[str]:
     ]
     if unknown:
         yield (
-            f"The room was not measured for {_each(unknown)}: it is taken as anywhere within the "
+            f"{_named(unknown)}: the room was not measured; it is taken as anywhere within the "
             "maker's own limits, and the figures are as much less certain"
         )
     if found.slope is None and any(one.shared_pour for one in burned):

@@ -11,6 +11,7 @@ from bisect import bisect_left, insort
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+MOST_FIRST = 6  # trials that are tried ahead of all others, those with least left (our choice)
 STEP_S = 300.0  # lightings are planned on whole five minutes, as people read a clock (our choice)
 
 
@@ -152,7 +153,7 @@ def _orders(wanted: Sequence[CandleDemand]) -> Iterator[_Order]:
         left_s[one.trial] = left_s.get(one.trial, 0.0) + one.chain_s
     yield lambda one: (-one.chain_s,)
     yield lambda one: (left_s[one.trial], one.trial, -one.chain_s)
-    for first in left_s:
+    for first in sorted(left_s, key=lambda trial: left_s[trial])[:MOST_FIRST]:
         yield lambda one, first=first: (  # type: ignore[misc]  # a default binds it
             float(one.trial != first),
             -one.chain_s,
@@ -162,37 +163,30 @@ def _orders(wanted: Sequence[CandleDemand]) -> Iterator[_Order]:
 def _placed(
     wanted: Sequence[CandleDemand], bench: BenchNow, maker: Maker, order: _Order
 ) -> BenchPlan:
-    free, left, placed = bench.free, list(wanted), [*bench.running]
+    free, left, placed = bench.free, sorted(wanted, key=order), [*bench.running]
     moments = sorted(at_s for burn in placed for at_s in burn.moments_s)
     for hours in maker.hours:
         at_s = math.ceil(max(hours.from_s, bench.at_s) / STEP_S) * STEP_S
-        while left and at_s < hours.to_s:
-            for one in sorted(left, key=order):
-                lit = sum(burn.lit_s <= at_s < burn.out_s for burn in placed)
-                if lit >= maker.in_sight:
-                    break
+        while left and at_s + _shortest_s(left) + maker.moment_s <= hours.to_s:
+            lit = sum(burn.lit_s <= at_s < burn.out_s for burn in placed)
+            ready = [one for one in left if one.ready_s <= at_s] if lit < maker.in_sight else ()
+            for one in ready:
                 station = _station(one, free, at_s)
-                if one.ready_s > at_s or station is None:
-                    continue
+                if station is None or lit >= maker.in_sight:
+                    break
                 burn = planned_burn(one, station, at_s, maker.moment_s)
                 if burn.out_s + maker.moment_s > hours.to_s:
                     continue
                 if any(_taken(moments, moment, maker.moment_s) for moment in burn.moments_s):
                     continue
                 placed.append(burn)
+                lit += 1
                 for moment in burn.moments_s:
                     insort(moments, moment)
                 free[station] = burn.cold_s
                 left.remove(one)
-                if rest := one.lengths_s[1:]:
-                    next_one = replace(
-                        one,
-                        lengths_s=rest,
-                        number=one.number + 1,
-                        ready_s=burn.cold_s,
-                        station=burn.station,
-                    )
-                    left.append(next_one)
+                left += _rest(one, burn)
+                left.sort(key=order)
             at_s += STEP_S
     open_trials = {one.trial for one in left}
     verdict_s: dict[str, float] = {}
@@ -201,6 +195,22 @@ def _placed(
             verdict_s[burn.trial] = max(verdict_s.get(burn.trial, 0.0), burn.cold_s)
     burns = sorted(placed, key=lambda burn: (burn.lit_s, burn.station))
     return BenchPlan(burns=tuple(burns), unplaced=tuple(left), verdict_s=verdict_s)
+
+
+def _shortest_s(left: Sequence[CandleDemand]) -> float:
+    return min(one.lengths_s[0] for one in left)
+
+
+def _rest(one: CandleDemand, burn: PlannedBurn) -> Iterator[CandleDemand]:
+    """What its candle still needs after `burn`."""
+    if rest := one.lengths_s[1:]:
+        yield replace(
+            one,
+            lengths_s=rest,
+            number=one.number + 1,
+            ready_s=burn.cold_s,
+            station=burn.station,
+        )
 
 
 def _station(one: CandleDemand, free: Mapping[str, float], at_s: float) -> str | None:

@@ -1,6 +1,6 @@
 """A bench plan with what it rests on: open trials, slips and their cost, supplies, what is next."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -100,8 +100,3 @@ class MakerPlan:
             for part in recipe.unknown
         )
         return tuple(dict.fromkeys(found))
-
-    @property
-    def notes(self) -> Mapping[str, tuple[str, ...]]:
-        """What was assumed, by trial."""
-        return {trial.name: trial.notes for trial in self.trials if trial.notes}

@@ -12,7 +12,7 @@ from logger.words import Words
 _OUTCOMES = {"pass": "passed", "fail": "failed"}
 
 
-def client_html(found: Comparison, words: Words, *, bench: str, wide: str, narrow: str) -> str:
+def client_html(found: Comparison, words: Words, *, maker: str, wide: str, narrow: str) -> str:
     """The whole file; `wide` and `narrow` are the drawing of all, empty where nothing was measured.
 
     Everything that people wrote is escaped; no command is on it.
@@ -23,7 +23,7 @@ def client_html(found: Comparison, words: Words, *, bench: str, wide: str, narro
         _environment()
         .get_template("client.html")
         .render(
-            bench=bench,
+            maker=maker,
             words=words,
             sentence=in_a_sentence(found, ranked, words),
             candle=_candle(trials),

@@ -1,12 +1,17 @@
 """[pure] Trials compared, as the JSON object that HTTP and commands hand out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
-from logger.decision.compared import FIGURES, ComparedTrial, Comparison, TrialDifference
+from logger.decision.compared import (
+    FIGURES,
+    ComparedCriterion,
+    ComparedTrial,
+    Comparison,
+    TrialDifference,
+)
 from logger.decision.criteria import Outcome
 from logger.decision.ranking import in_a_sentence, ranking, remarks
 from logger.decision.same_room import ComparedFigure
@@ -39,8 +44,13 @@ class ComparedCriterionMessage(TypedDict):
     criterion: str
     title: str
     outcome: Outcome
-    reason: str
-    burn: Annotated[str, Doc("the burn that it is of: the worst")]
+    reason: Annotated[str, Doc("empty where no burn was judged by it")]
+    burn: Annotated[str | None, Doc("that it rests on")]
+    value: float | None
+    least: float | None
+    limit: float | None
+    margin: Annotated[float | None, Doc("to the nearer end of what is allowed")]
+    unit: str | None
 
 
 class ComparedDayMessage(TypedDict):
@@ -153,14 +163,7 @@ def _trial(
         else f"{words.temperature(warmest.bound_c)} in {words.temperature(warmest.room_limit_c)}",
         "figures": [_figure(key, figure, words) for key, figure in one.figures.items()],
         "criteria": [
-            {
-                "criterion": name,
-                "title": found.criteria[name],
-                "outcome": judged.outcome,
-                "reason": judged.reason,
-                "burn": judged.burn,
-            }
-            for name, judged in one.criteria.items()
+            _criterion(name, found.criteria[name], judged) for name, judged in one.criteria.items()
         ],
         "days": [
             {
@@ -170,6 +173,22 @@ def _trial(
             }
             for day in one.days
         ],
+    }
+
+
+def _criterion(name: str, title: str, found: ComparedCriterion) -> ComparedCriterionMessage:
+    judged = found.judgement
+    return {
+        "criterion": name,
+        "title": title,
+        "outcome": found.outcome,
+        "reason": judged.reason if judged else "",
+        "burn": judged.burn if judged else None,
+        "value": rounded(judged.value) if judged else None,
+        "least": rounded(judged.least) if judged else None,
+        "limit": rounded(judged.limit) if judged else None,
+        "margin": rounded(found.margin),
+        "unit": judged.unit if judged else None,
     }
 
 
@@ -208,35 +227,3 @@ def _difference(one: TrialDifference, words: Words) -> TrialDifferenceMessage:
         "not_comparable": one.unlike or None,
         "text": text,
     }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PairLine:
-    """What is said of one figure of two trials."""
-
-    text: str
-    clear: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrialPair:
-    """Two trials and what differs, for a person."""
-
-    one: str
-    other: str
-    lines: tuple[PairLine, ...]
-
-
-def pairs(found: ComparisonMessage) -> list[TrialPair]:
-    """What is said of two trials each; the margin is the peak turned round, and left out."""
-    lines: dict[tuple[str, str], list[PairLine]] = {}
-    for one in found["differences"]:
-        if one["figure"] != "margin":
-            of_pair = lines.setdefault((one["one"], one["other"]), [])
-            title = "" if one["not_comparable"] else f"{FIGURES[one['figure']]}: "
-            said = PairLine(text=f"{title}{one['text']}", clear=one["clear"])
-            if said not in of_pair:
-                of_pair.append(said)
-    return [
-        TrialPair(one=one, other=other, lines=tuple(said)) for (one, other), said in lines.items()
-    ]

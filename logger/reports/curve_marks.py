@@ -14,6 +14,7 @@ _RADIUS = 7.0
 _APART_PX = 60.0  # alarms closer than this share a sign and say "2-6"
 _LEAST_GAP_PX = 3.0  # a gap of seconds must still be seen
 _LETTER_PX = 6.5  # width of a letter of the labels, roughly
+_BESIDE_PX = 14.0  # right of the plot there is at least so much paper
 
 # Each priority has its own shape: a circle for a notice, more corners of alarm upwards.
 _SHAPES = {
@@ -33,7 +34,7 @@ def alarms(frame: Frame, stories: Sequence[AlarmStory]) -> Iterator[str]:
     for story in [*shown, None]:
         here = None if story is None else frame.x(story.raised_s)
         if group and (here is None or here - frame.x(group[0].raised_s) > _APART_PX):
-            yield _group(group, frame.x(group[0].raised_s), y)
+            yield _group(group, frame.x(group[0].raised_s), y, frame.right + _BESIDE_PX)
             group = []
         if story is not None and here is not None:
             group.append(story)
@@ -130,17 +131,17 @@ def ring(frame: Frame, hottest: Hottest | None) -> Iterator[str]:
         )
 
 
-def _group(group: Sequence[AlarmStory], x: float, y: float) -> str:
-    """Alarms that lie close: the gravest one's sign, and their numbers."""
+def _group(group: Sequence[AlarmStory], x: float, y: float, most_x: float) -> str:
+    """Alarms that lie close: the gravest one's sign and their numbers, above it at the very end."""
     gravest = max((story.priority for story in group), key=lambda priority: priority.rank)
     numbers = [story.number for story in group]
     words = f"{min(numbers)}" if len(numbers) == 1 else f"{min(numbers)}-{max(numbers)}"
-    return tag(
-        "g",
-        sign(gravest, x=x, y=y),
-        text(x + _RADIUS + 5.0, y + 4.0, words, font_weight="600"),
-        class_="curve-mark",
-    )
+    beside = x + _RADIUS + 5.0
+    if beside + _LETTER_PX * len(words) <= most_x:
+        numbered = text(beside, y + 4.0, words, font_weight="600")
+    else:
+        numbered = text(most_x, y - _RADIUS - 3.0, words, anchor="end", font_weight="600")
+    return tag("g", sign(gravest, x=x, y=y), numbered, class_="curve-mark")
 
 
 def _overlap(a: Gap, b: Gap) -> bool:

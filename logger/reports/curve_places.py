@@ -24,6 +24,7 @@ _ROOM_DASH = "1.5 3.5"
 COLUMN_PX = 3.0  # long enough for a dash to be seen
 _LABEL_PX = 13.0  # from one label to the next below
 _OUT_PX = 22.0  # of the word "out" above the labels
+_BY_HAND_PX = 20.0  # of a letter beside its point
 _LEGEND_PX = 18.0
 _MARGIN_PX = 4.0
 _LEGEND_COLUMN_PX = 300.0  # a piece of line and the longest name
@@ -207,7 +208,15 @@ def _by_hand(frame: Frame, pen: Pen, place_line: PlaceLine) -> Iterator[str]:
         ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
         yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
         yield from _point(frame, pen, at_s, value_c, radius=3.4)
-        yield text(x + 6.0, y - 5.0, pen.letter, font_weight="700", class_="curve-halo")
+        at_end = x > frame.right - _BY_HAND_PX  # there the line's name begins
+        yield text(
+            x - 6.0 if at_end else x + 6.0,
+            y - 5.0,
+            pen.letter,
+            anchor="end" if at_end else "start",
+            font_weight="700",
+            class_="curve-halo",
+        )
 
 
 def _point(frame: Frame, pen: Pen, at_s: float, value_c: float, *, radius: float) -> Iterator[str]:

@@ -7,9 +7,23 @@ from importlib.resources import files
 from logger.errors import NotKnown
 
 _ORDER = (
-    "measuring", "verdict", "planning", "alarms", "pages", "phone", "network", "records", "reports",
-    "instruments", "bluetooth", "keeping", "engine", "configuration",
-)  # fmt: skip
+    "measuring",
+    "verdict",
+    "comparing",
+    "planning",
+    "alarms",
+    "pages",
+    "curves",
+    "phone",
+    "network",
+    "records",
+    "reports",
+    "instruments",
+    "bluetooth",
+    "keeping",
+    "engine",
+    "configuration",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,9 +8,10 @@ from logger.decision.compared import FIGURES, ComparedTrial, Comparison
 from logger.decision.costs import SeriesCosts, Spent
 from logger.decision.ranking import RankedTrial, in_a_sentence, ranking, remarks
 from logger.reports.blocks import EVEN, Block, Grid, Heading, Items, Paragraph, Sketch
-from logger.reports.comparison_messages import comparison, figure_text, pairs
+from logger.reports.comparison_messages import comparison, figure_text
 from logger.reports.rule_blocks import OUTCOME_WORDS
 from logger.reports.si_beside import SiBeside
+from logger.reports.trial_pairs import pairs
 from logger.words import duration, sentence
 
 

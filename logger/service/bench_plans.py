@@ -6,7 +6,7 @@ plan as it stood when the maker's day began: the same planner, given the burns o
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from logger.burn.marks import BurnMark, MarkState, marks
 from logger.burn.model import Burn
@@ -39,14 +39,16 @@ class _Stored:
 def maker_plan(settings: Settings, judging: Judging, now_s: float) -> MakerPlan:
     """The plan from now on; never before the latest time stored. Raises StoreError."""
     now_s, stored = _stored(judging, now_s)
-    trials = _open(settings, judging, stored, now_s)
+    trials = _open(settings, judging, stored.trials, now_s)
     plan = _planned(settings, stored.burns, trials, now_s)
     began_s = _began_s(settings, now_s)
     if began_s is None:
         return MakerPlan(at_s=now_s, plan=plan, trials=trials)
-    before = replace(stored, burns=[burn for burn in stored.burns if burn.lit_s < began_s])
-    then = _planned(settings, before.burns, _open(settings, judging, before, began_s), began_s)
     today = [burn for burn in stored.burns if burn.lit_s >= began_s]
+    touched = {burn.trial for burn in today}
+    before = [trial for trial in trials if trial.name not in touched]  # as they were this morning
+    before += _open(settings, judging, sorted(touched & set(stored.trials)), began_s)
+    then = _planned(settings, [b for b in stored.burns if b.lit_s < began_s], before, began_s)
     return MakerPlan(
         at_s=now_s,
         plan=plan,
@@ -80,12 +82,12 @@ def _stored(judging: Judging, now_s: float) -> tuple[float, _Stored]:
 
 
 def _open(
-    settings: Settings, judging: Judging, stored: _Stored, at_s: float
+    settings: Settings, judging: Judging, names: Sequence[str], at_s: float
 ) -> tuple[OpenTrial, ...]:
     """What each trial needed at that time."""
     asked = Asked(plan=settings.plan, limits=settings.limits, marks=settings.marks, now_s=at_s)
     found = []
-    for name in stored.trials:
+    for name in names:
         try:
             facts = trial_facts(judging, name, before_s=at_s)
         except NotKnown:  # withdrawn since

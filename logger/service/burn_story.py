@@ -82,10 +82,7 @@ class BurnStory:
     @property
     def marks(self) -> tuple[BurnMark, ...]:
         """At which somebody should have looked, and what became of each."""
-        looked_s = [one.at_s - self.burn.lit_s for one in self.looks]
-        elapsed_s = self.burn.elapsed_s(self.until_s)
-        marks_s = self.bench.marks.of(self.burn.circumstances.regime)
-        return tuple(marks(marks_s, looked_s, elapsed_s, lit=self.burn.lit))
+        return marks_of(self.burn, self.bench, self.looks, self.until_s)
 
     @property
     def melt_pool(self) -> MeltPool:
@@ -161,6 +158,15 @@ class BurnStory:
             versions={"wickbench": VERSION},
             damage=damage,
         )
+
+
+def marks_of(
+    burn: Burn, bench: Bench, looks: Iterable[Observed], until_s: float
+) -> tuple[BurnMark, ...]:
+    """At which somebody should have looked up to `until_s`, and what became of each."""
+    looked_s = [one.at_s - burn.lit_s for one in looks]
+    marks_s = bench.marks.of(burn.circumstances.regime)
+    return tuple(marks(marks_s, looked_s, burn.elapsed_s(until_s), lit=burn.lit))
 
 
 def to_s(burn: Burn) -> float | None:

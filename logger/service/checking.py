@@ -21,6 +21,7 @@ from logger.settings.drivers.bluetooth_keys import BluetoothKeys
 from logger.store.lock import holder
 from logger.store.queries import known_calibrations
 from logger.timestamps import parse_rfc3339, rfc3339
+from logger.web.static import NO_CHART, has_chart
 
 LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
 FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
@@ -47,6 +48,8 @@ def _limits(settings: Settings) -> Iterable[Item]:
     for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
     yield Item(what="readings", ok=True, text=kept_in_words(settings))
+    if not has_chart():
+        yield Item(what="curves", ok=True, text=NO_CHART)
 
 
 def _running(bench: Message, settings: Settings) -> Iterable[Item]:

@@ -25,6 +25,8 @@ CLIENT_UNITS: Mapping[str, Mapping[str, str]] = {
 }
 """Those that a client may want instead of the maker's, as [bench] show would have them."""
 
+LEGEND_CHARACTERS = 24  # of a name, beside "burn 123" (our choice)
+
 MOST = 12  # trials in one comparison: more cannot be told apart in a drawing (our choice)
 
 
@@ -76,7 +78,13 @@ def client_page(judging: Judging, names: Sequence[str], units: str, bench: Bench
         together_svg(judging, found, words, width=width, name=name)
         for width, name in ((960.0, "wide"), (360.0, "narrow"))
     )
-    return client_html(found, words, bench=bench.name, wide=wide, narrow=narrow)
+    return client_html(found, words, maker=bench.maker or bench.name, wide=wide, narrow=narrow)
+
+
+def short(name: str) -> str:
+    """What fits in a legend: names of a series differ at their ends."""
+    half = LEGEND_CHARACTERS // 2
+    return name if len(name) <= LEGEND_CHARACTERS else f"{name[: half - 1]}…{name[-half:]}"
 
 
 def _line(
@@ -96,7 +104,7 @@ def _line(
     return TogetherLine.of(
         drawn,
         hottest.channel,
-        label=f"{one.label}, burn {evidence.burn.short_id}",
+        label=f"{short(one.label)}, burn {evidence.burn.short_id}",
         letter=letter,
         warmer_k=peak_c - measured_c,
     )

@@ -3,7 +3,7 @@
 Each burn is told and judged by the bench that it was lit on.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -252,11 +252,11 @@ def story_of(reader: Reader, burn: Burn) -> BurnStory:
         before=events_before(reader, burn),
         entries=entries,
         calibrations=calibrations,
-        looks=_looks(entered, burn),
+        looks=looks_at(entered, burn),
     )
 
 
-def _looks(entered: Sequence[Entry], burn: Burn) -> list[Observed]:
+def looks_at(entered: Iterable[Entry], burn: Burn) -> list[Observed]:
     """Looks at the candle as they count."""
     now = (line.now for line in Ledger((entry, burn.id) for entry in entered).lines)
     return [one for one in now if isinstance(one, Observed)]

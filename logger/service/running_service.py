@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -23,15 +23,23 @@ from logger.quantities import Channel, Estimate
 from logger.reports.change_messages import JudgedLots
 from logger.reports.comparison_messages import ComparisonMessage, comparison
 from logger.reports.cost_messages import SeriesCostsMessage, series_costs
+from logger.reports.curve_messages import CurveMessage
+from logger.reports.curve_series import (
+    CurveSeriesMessage,
+    CurveSubject,
+    SingleReadingsMessage,
+    Span,
+)
 from logger.reports.document_files import FileForm, document_file, usual_paper
 from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
 from logger.reports.verdict_messages import TrialMessage
-from logger.service import comparing, records, trial_report
+from logger.service import comparing, curve_data, records, trial_report
 from logger.service.all_trials import all_own_trials
 from logger.service.bench_checks import checked_bench
 from logger.service.bench_plans import maker_plan
 from logger.service.burn_curve import curve_svg
+from logger.service.core import bench_of
 from logger.service.engine import Engine
 from logger.service.lighting import with_records, with_records_again
 from logger.service.lot_changes import judged_lots
@@ -198,6 +206,29 @@ class Service:
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn. Raises NotKnown where there is no such burn."""
         return curve_svg(self.data, burn, width=width)
+
+    def curve_message(self, subject: CurveSubject) -> CurveMessage:
+        """All of a chart but its series. Raises NotKnown, DataError."""
+        bench = bench_of(self.settings)
+        return curve_data.curve_message(self.data, subject, bench, self.now_s())
+
+    def curve_series(
+        self, subject: CurveSubject, channels: Collection[str], span_s: Span, points: int
+    ) -> CurveSeriesMessage:
+        """Its places, or those of `channels`. Raises NotKnown, DataError."""
+        bench = bench_of(self.settings)
+        return curve_data.curve_series(
+            self.data, subject, bench, channels=channels, span_s=span_s, points=points
+        )
+
+    def curve_readings(
+        self, subject: CurveSubject, channels: Collection[str], span_s: Span
+    ) -> SingleReadingsMessage:
+        """Single readings of `channels`. Raises NotKnown, DataError."""
+        bench = bench_of(self.settings)
+        return curve_data.readings_one_by_one(
+            self.data, subject, bench, channels=channels, span_s=span_s
+        )
 
     def wall_svg(self, burn: str) -> str:
         """Which parts of the wall were measured. Raises NotKnown where nothing can be drawn."""

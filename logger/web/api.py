@@ -42,7 +42,7 @@ async def series(request: Request) -> Response:
         raise DataError(f"channel: name one of {known}")
     to_s = parse_instant(asked["to"]) if "to" in asked else bench.now_s()
     from_s = parse_instant(asked["from"]) if "from" in asked else to_s - 3600.0
-    points = _whole(asked.get("points", "600"), "points", 1, openapi.MOST_POINTS)
+    points = whole(asked.get("points", "600"), "points", 1, openapi.MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
     buckets = await aside(_buckets, bench, channel, from_s, to_s, points)
@@ -148,7 +148,8 @@ def answer(entered: Entered) -> Response:
     return JSONResponse(entered.message, status_code=201 if entered.new else 200)
 
 
-def _whole(text: str, name: str, low: int, high: int) -> int:
+def whole(text: str, name: str, low: int, high: int) -> int:
+    """A whole number of a query. Raises DataError for anything else."""
     fits = len(text) <= len(str(high)) and text.isascii() and text.isdigit()
     if not (fits and low <= int(text) <= high):
         raise DataError(f"{name}: must be a whole number from {low} to {high}")

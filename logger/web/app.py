@@ -1,5 +1,7 @@
 """The web application of one bench."""
 
+import logging
+
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
@@ -11,6 +13,8 @@ from logger.web import (
     bench_pages,
     burn_pages,
     compare_pages,
+    curve_pages,
+    curve_routes,
     instrument_pages,
     lighting_pages,
     manual_pages,
@@ -33,11 +37,16 @@ from logger.web.figures import Figures
 from logger.web.headers import StrictHeaders
 from logger.web.known_records import ShelfReading
 from logger.web.live import LiveEvents
+from logger.web.static import NO_CHART, has_chart
 from logger.web.tokens import Token
+
+log = logging.getLogger(__name__)
 
 
 def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
     """Pages and API of `bench`: for this machine only, or for who shows the `token`."""
+    if not has_chart():
+        log.warning("%s", NO_CHART)
     web = bench.settings.web
     app = Starlette(
         routes=[
@@ -45,6 +54,8 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
             *pages.ROUTES,
             *bench_pages.ROUTES,
             *burn_pages.ROUTES,
+            *curve_pages.ROUTES,
+            *curve_routes.ROUTES,
             *compare_pages.ROUTES,
             *instrument_pages.ROUTES,
             *round_pages.ROUTES,

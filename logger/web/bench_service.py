@@ -1,6 +1,6 @@
 """What the web side needs of a running bench; the service offers it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -18,6 +18,13 @@ from logger.quantities import Channel
 from logger.reports.change_messages import JudgedLots
 from logger.reports.comparison_messages import ComparisonMessage
 from logger.reports.cost_messages import SeriesCostsMessage
+from logger.reports.curve_messages import CurveMessage
+from logger.reports.curve_series import (
+    CurveSeriesMessage,
+    CurveSubject,
+    SingleReadingsMessage,
+    Span,
+)
 from logger.reports.document_files import FileForm
 from logger.reports.document_pdf import PaperSize
 from logger.reports.record_messages import BurnMessage
@@ -124,6 +131,22 @@ class BenchService(Protocol):
 
     def curve_svg(self, burn: str, width: float) -> str:
         """The curve of a burn as SVG; blocks. Raises NotKnown where there is no such burn."""
+        ...
+
+    def curve_message(self, subject: CurveSubject) -> CurveMessage:
+        """All of a chart but its series; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def curve_series(
+        self, subject: CurveSubject, channels: Collection[str], span_s: Span, points: int
+    ) -> CurveSeriesMessage:
+        """Its places, or those of `channels`; blocks. Raises NotKnown, DataError."""
+        ...
+
+    def curve_readings(
+        self, subject: CurveSubject, channels: Collection[str], span_s: Span
+    ) -> SingleReadingsMessage:
+        """Single readings of `channels`; blocks. Raises NotKnown, DataError."""
         ...
 
     def wall_svg(self, burn: str) -> str:

@@ -7,7 +7,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from logger.errors import DataError
-from logger.reports.comparison_messages import pairs
+from logger.reports.trial_pairs import pairs
 from logger.store.queries import open_read
 from logger.web.api import ALONE, bench_of
 from logger.web.bench_service import BenchService

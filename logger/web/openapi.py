@@ -26,6 +26,8 @@ from logger.reports.burn_list import NAMED, BurnListMessage
 from logger.reports.change_messages import LotsMessage
 from logger.reports.comparison_messages import ComparisonMessage
 from logger.reports.cost_messages import SeriesCostsMessage
+from logger.reports.curve_messages import CurveMessage
+from logger.reports.curve_series import CurveSeriesMessage, SingleReadingsMessage
 from logger.reports.own_trials_messages import OwnTrialsMessage
 from logger.reports.plan_messages import PlanMessage
 from logger.reports.record_messages import BurnMessage
@@ -71,6 +73,16 @@ def _query(name: str, schema: Node, words: str, example: object, *, needed: bool
 
 
 _INSTANT = {"type": "string"}
+_NAMES = {"type": "array", "items": {"type": "string"}}
+_OF_CURVE = (
+    _query("burn", _NAMES, "the number or id of each", ["12"]),
+    _query("trial", _NAMES, "all burns of each", ["cedar-6"]),
+    _query("station", {"type": "string"}, "all that was measured there", "jar-a"),
+)
+_SPAN = (
+    _query("from", _INSTANT, "RFC 3339 or Unix seconds", "1935651600", needed=True),
+    _query("to", _INSTANT, "RFC 3339 or Unix seconds", "2031-05-04T10:00:00Z", needed=True),
+)
 _TRIALS = _query(
     "trial",
     {"type": "array", "items": {"type": "string"}},
@@ -108,6 +120,43 @@ _TOLD: Mapping[str, _Told] = {
             ),
         ),
         problems=(409, 422, 503),
+    ),
+    "/api/curves": _Told(what=CurveMessage, query=_OF_CURVE, problems=(404, 422, 503)),
+    "/api/curves/series": _Told(
+        what=CurveSeriesMessage,
+        query=(
+            *_OF_CURVE,
+            _query("channel", _NAMES, "of these places alone", ["jar-a-wall-3"]),
+            *_SPAN,
+            _query(
+                "points",
+                {"type": "integer", "minimum": 1, "maximum": MOST_POINTS, "default": 600},
+                "buckets of time",
+                600,
+            ),
+        ),
+        problems=(404, 422, 503),
+    ),
+    "/api/curves/readings": _Told(
+        what=SingleReadingsMessage,
+        query=(
+            *_OF_CURVE,
+            _query("channel", _NAMES, "of these places", ["jar-a-wall-3"], needed=True),
+            *_SPAN,
+        ),
+        problems=(404, 422, 503),
+    ),
+    "/api/burns/{id}/curve": _Told(
+        media_type="image/svg+xml",
+        query=(
+            _query(
+                "width",
+                {"type": "integer", "minimum": 280, "maximum": 1200, "default": 960},
+                "CSS pixels",
+                960,
+            ),
+        ),
+        problems=(404, 422, 503),
     ),
     "/api/burns": _Told(
         what=BurnListMessage,

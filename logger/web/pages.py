@@ -36,7 +36,7 @@ from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
-from logger.web.static import static
+from logger.web.static import has_chart, static
 from logger.words import duration
 
 HEADERS = {
@@ -266,6 +266,7 @@ def _templates() -> jinja2.Environment:
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
         duration=duration,
+        has_chart=has_chart(),
         zone=lambda at_s: f"{datetime.fromtimestamp(at_s, UTC).astimezone():%z}",
     )
     return environment

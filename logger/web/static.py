@@ -18,6 +18,11 @@ _TYPES: Mapping[str, str] = {
     ".webmanifest": "application/manifest+json",
 }
 _SHARED = (("record", "curve.css"),)  # drawn alike on the page and in the record
+_CHART = ("uPlot.js", "uPlot.css")  # of dashboards/chart, which the build fetches
+NO_CHART = (
+    "this program was built without its chart library: pages show the bench's own drawing of a "
+    "curve, without zoom. Install it anew where npm, or its registry, can be reached"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +50,7 @@ def known_files() -> dict[str, _File]:
     dashboards = files("dashboards")
     entries = [*(dashboards / "bench" / "static").iterdir()]
     entries += [dashboards / folder / name for folder, name in _SHARED]
+    entries += [dashboards / "chart" / name for name in _CHART if has_chart()]
     found: dict[str, _File] = {}
     for entry in entries:
         media_type = _TYPES.get("." + entry.name.rpartition(".")[2])
@@ -53,3 +59,8 @@ def known_files() -> dict[str, _File]:
             etag = f'"{hashlib.sha256(content).hexdigest()[:16]}"'
             found[entry.name] = _File(content=content, media_type=media_type, etag=etag)
     return found
+
+
+def has_chart() -> bool:
+    """Whether the chart library was there when the program was built."""
+    return all((files("dashboards") / "chart" / name).is_file() for name in _CHART)

@@ -1,6 +1,6 @@
 """A bare server: the same bytes through the same parts, with no bench behind them.
 
-The page and the curve when they are asked for, and the figures each second to every page.
+The page when it is asked for, and to each page every second as much stream as the bench sends.
 """
 
 import asyncio
@@ -16,10 +16,13 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+RECORDED_S = 20.0  # as bench_page
+
 
 def app(folder: Path) -> Starlette:
-    """Serves the files `page`, `curve` and `event` of `folder`."""
-    page, curve, event = ((folder / name).read_bytes() for name in ("page", "curve", "event"))
+    """Serves the files `page` and `stream` of `folder`, the latter RECORDED_S long."""
+    page, stream = ((folder / name).read_bytes() for name in ("page", "stream"))
+    event = stream[: int(len(stream) / RECORDED_S)]
 
     async def seconds() -> AsyncIterator[bytes]:
         while True:
@@ -29,9 +32,6 @@ def app(folder: Path) -> Starlette:
     async def show(_: Request) -> Response:
         return HTMLResponse(page)
 
-    async def draw(_: Request) -> Response:
-        return Response(curve, media_type="image/svg+xml")
-
     async def live(_: Request) -> Response:
         return StreamingResponse(seconds(), media_type="text/event-stream")
 
@@ -39,7 +39,6 @@ def app(folder: Path) -> Starlette:
     return Starlette(
         routes=[
             Route("/", show, middleware=[small]),
-            Route("/api/curve", draw, middleware=[small]),
             Route("/api/live", live),
         ]
     )

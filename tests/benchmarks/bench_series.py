@@ -9,7 +9,8 @@ always over the limit in truth. A false pass is a trial that passes though its t
 than 0.5 K over the limit.
 
 The evidence suffices where nothing is wrong with the bench and the right wick's true peak is below
-the limit by `ENOUGH_K`: twice what such a bench's expanded uncertainty is. Ends with 1 where a
+the limit by `ENOUGH_ROUND_K`, which is three times what such a bench's expanded uncertainty is, or,
+where only two sides have probes, by `ENOUGH_K`. Ends with 1 where a
 figure is missed. Intervals of counts are exact (Clopper and Pearson).
 """
 
@@ -39,6 +40,7 @@ from tests.support.simulated_series import (
     HEIGHTS_MM,
     LIMIT_C,
     LIMITS,
+    SIDES,
     VESSEL,
     WICKS,
     Probe,
@@ -52,7 +54,7 @@ from tests.support.simulated_series import (
 )
 
 FALSE_BY_K = 0.5
-ENOUGH_K = 3.0
+ENOUGH_K, ENOUGH_ROUND_K = 5.0, 3.0
 RIGHT = "wick-55"  # that does its work, where any does
 NAMED_BAR = 0.85
 A_MM = 0.012
@@ -109,8 +111,10 @@ class SeriesResult:
     @property
     def suffices(self) -> bool:
         """Whether the evidence is good enough to name the right wick."""
+        sides = {one.channel.place.clock for one in self.series.probes}
+        margin_k = ENOUGH_ROUND_K if sides >= set(SIDES) else ENOUGH_K
         return self.series.kind == "sound" and any(
-            one.right and one.true_peak_c <= LIMIT_C - ENOUGH_K for one in self.trials
+            one.right and one.true_peak_c <= LIMIT_C - margin_k for one in self.trials
         )
 
 
@@ -124,7 +128,8 @@ def series_of(seed: int, vessel: Vessel = VESSEL) -> Series:
     probes = _probes(3, 9)
     kind, turned = "sound", {}
     if place < 5:
-        peak_c = rng.uniform(52.0, 59.0)
+        peak_c = rng.uniform(50.0, 59.0)
+        probes = _probes(*SIDES) if place % 2 else probes
     elif place < 7:
         kind, peak_c = "no right wick", rng.uniform(63.0, 70.0)
     else:

@@ -7,6 +7,7 @@ import pytest
 
 from tests.benchmarks.bench_drawing import drawings
 from tests.benchmarks.bench_sealing import DRAW_S, OPEN_S, curves, year_of
+from tests.benchmarks.bench_zoom import STEP_S, steps
 
 
 def test_a_curve_over_weeks_is_the_one_of_the_rows_and_much_faster(tmp_path):
@@ -29,3 +30,11 @@ def test_a_page_draws_a_burn_from_columns_alike_and_faster(tmp_path):
         assert found.equal
         assert found.ratio > 1.5  # 3 and 6 on an idle machine
         assert found.columns_s < DRAW_S
+
+
+def test_every_step_of_zooming_is_quick_down_to_single_readings(tmp_path):
+    readings, found = steps(tmp_path, 1, step_places=4)
+    assert readings == 230_400
+    assert [one.figures > 0 for one in found] == [True] * len(found)
+    assert found[-1].figures == pytest.approx(4 * 60, abs=4)
+    assert max(one.took_s for one in found) < STEP_S

@@ -28,6 +28,10 @@ IN_TURN = (
     "/shelf",
     "/shelf/vessels/amber-90",
     "/shelf/testers",
+    "/plan",
+    "/change",
+    "/bench-check",
+    "/own-trials",
     "/manual/alarms",
 )
 

@@ -61,9 +61,10 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     expect(page.get_by_text("The record so far")).to_be_visible()
 
     # sees the curve move
-    expect(page.locator("#curve svg")).to_be_visible()
-    before = page.locator("#curve svg").inner_html()
-    until_page(page, lambda: page.locator("#curve svg").inner_html() != before, "it moves", 20)
+    expect(page.locator("#curve canvas")).to_be_visible()
+    when = page.locator("#curve .chart-at")
+    before = when.inner_text()
+    until_page(page, lambda: when.inner_text() != before, "it moves", 20)
     expect(page.locator('[data-f="hot-place"]')).to_contain_text("wall, 60 mm, 3 o'clock")
     expect(page.locator(".hot .big")).to_have_text("58.0 °C")
 
@@ -133,7 +134,7 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     json_side = {
         url.removeprefix(bench.address).partition("?")[0] for url in asked if "/api/" in url
     }
-    drawings = {"/api/curve", f"/api/burns/{burn}/wall"}
+    drawings = {"/api/curves", "/api/curves/series", f"/api/burns/{burn}/wall"}
     assert json_side == {"/api/live", *drawings}  # forms go as without scripts
 
 
@@ -200,7 +201,7 @@ def test_it_can_be_read_and_hit(lit_bench, visit, size, theme):
     visitor = visit(lit_bench.address, size=size, theme=theme)
     page = visitor.page
     expect(page.locator("#live-word")).to_have_text("live")
-    expect(page.locator("#curve svg")).to_be_visible()
+    expect(page.locator("#curve canvas")).to_be_visible()
     digits_px = page.locator(".hot .big").evaluate(
         """node => {
             const pen = document.createElement("canvas").getContext("2d");
@@ -354,7 +355,7 @@ def test_hostile_words_stay_words(bench, visit):
     page = visitor.page
     visitor.tell("Record lighting", trial=hostile, watched_by=hostile)
     expect(page.locator("[data-part=trial]")).to_contain_text(hostile)
-    expect(page.locator("#curve svg")).to_be_visible()
+    expect(page.locator("#curve canvas")).to_be_visible()
     assert page.title() == "jar-a, test-bench"
     assert page.locator("img").count() == 0
     assert visitor.complaints == []

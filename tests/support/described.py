@@ -4,15 +4,27 @@ import json
 
 import jsonschema_rs
 
-from logger.web import api, burn_pages, compare_pages, openapi, pages, photo_routes, shelf_routes
+from logger.web import (
+    api,
+    burn_pages,
+    compare_pages,
+    curve_routes,
+    openapi,
+    pages,
+    photo_routes,
+    plan_pages,
+    shelf_routes,
+)
 
 ROUTES = (
     *photo_routes.ROUTES,
     *pages.ROUTES,
     *burn_pages.ROUTES,
+    *curve_routes.ROUTES,
     *compare_pages.ROUTES,
     *api.ROUTES,
     *shelf_routes.ROUTES,
+    *plan_pages.ROUTES,
 )
 DESCRIPTION = openapi.document(ROUTES, secured=False)
 

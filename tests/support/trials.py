@@ -10,8 +10,9 @@ from logger.burn.look import Look
 from logger.burn.model import Hottest
 from logger.burn.stated import Circumstances
 from logger.decision.criteria import Outcome
+from logger.decision.outlook import Outlook
 from logger.decision.trial_facts import TrialFacts
-from logger.decision.verdict import judge
+from logger.decision.trial_rule import TrialEvidence, judge_trial
 from logger.quantities import Place, Position
 from logger.words import Words
 from tests.support.weighed_burns import HOUR, evening
@@ -64,7 +65,8 @@ def trial(name, *burns, outcome=None, **more):
         replace(one, burn=replace(one.burn, trial=name, id=f"{name}-{one.burn.id}"))
         for one in burns
     )
-    verdict = judge(renamed, Words())
+    known = TrialEvidence(burns=renamed, weighed={}, outlook=Outlook(text=""))
+    verdict = judge_trial(known, Words())
     if outcome is not None:
         verdict = replace(verdict, outcome=Outcome(outcome))
     return TrialFacts(

@@ -78,3 +78,8 @@ def test_a_lot_that_was_not_recorded_is_named_and_never_taken_for_the_same():
     check = lot_check("cedar", [candle(lots=before)], now)
     assert (check.changes, check.not_known) == ((), (LotPart.WAX,))
     assert lot_check("cedar", [], now).changes == ()
+    # Of two candles one was recorded: a change is seen by that.
+    (change,) = lot_check("cedar", [candle(lots=before), candle("C2")], now).changes
+    assert change.judged.lot == "A7"
+    check = lot_check("cedar", [candle(lots=before), candle("C2")], LOTS)
+    assert (check.changes, check.not_known) == ((), (LotPart.WAX,))

@@ -8,6 +8,8 @@ from logger.decision.comparison import compare
 from logger.decision.ranking import in_a_sentence, ranking
 from logger.decision.reproducibility import Reproducibility
 from logger.decision.same_room import ComparedFigure, mean_of
+from logger.shelf.recipes import FormulaRecord
+from logger.shelf.vessels import VesselRecord
 from logger.shelf.wicks import WickRecord
 from logger.words import Words
 from tests.support.trials import burned, trial
@@ -142,14 +144,11 @@ def test_wicks_of_a_shared_pour_are_compared_at_like_levels_alone():
 
 def test_a_candle_of_its_own_corrects_for_the_level():
     """It went 0.5 K up for each mm that its wax sank: 12 mm lower is 6 K."""
-    own = trial(
-        "own",
-        *(
-            burned(day, 50.0 + 2.5 * day, tester="A1", level_mm=72.0 - 5.0 * day)
-            for day in range(4)
-        ),
-    )
-    found, _ = compared(shared("first", 0, 50.0, 72.0), shared("far", 3, 58.0, 60.0), own)
+    made = {"vessel": VesselRecord(name="amber"), "formula": FormulaRecord(name="slate 8")}
+    own = [burned(n, 50.0 + 2.5 * n, tester="A1", level_mm=72.0 - 5.0 * n) for n in range(4)]
+    first, far = shared("first", 0, 50.0, 72.0, **made), shared("far", 3, 58.0, 60.0, **made)
+    assert compared(first, far, trial("own", *own))[0].slope is None  # in what vessel?
+    found, _ = compared(first, far, trial("own", *own, **made))
     far = found.trials[1].figures["peak"]
     assert found.slope.k_per_mm == pytest.approx(-0.5)
     assert far.value == pytest.approx(52.0)

@@ -173,6 +173,37 @@ def test_alarms_are_numbered_signs_by_priority_and_close_ones_share_the_gravest(
     ]
 
 
+@pytest.mark.parametrize("width", [360.0, 960.0])
+def test_signs_and_letters_at_the_very_end_are_whole_and_apart(width):
+    by_hand = estimate(HAND.name, LIT_S + 14_390.0, 59.0, u=0.4)
+    alarms = [
+        event
+        for number in range(14)
+        for event in AlarmFromFormula("wall-alert", "wall-3", limit=55.0)
+        .on(14_300.0 + number)
+        .off(14_300.5 + number)
+        .events
+    ]
+    burn = FormulaBurn(channels=(WALL_3, HAND, ROOM), events=tuple(alarms), more=(by_hand,))
+    svg = drawn(burn, width)
+    written = [e for e in svg.iter(f"{SVG}text") if "1-14" in (e.text or "")]
+    (numbers,) = written
+    x, wide = float(numbers.get("x")), 6.5 * len("1-14")
+    assert (x if numbers.get("text-anchor") == "end" else x + wide) <= width
+    letters = [e for e in svg.iter(f"{SVG}text") if "".join(e.itertext()).strip()[:1] == "B"]
+    boxes = sorted(box(one, len("B")) for one in letters)
+    assert len(boxes) >= 2
+    for (_, first_right, first_y), (second_left, _, second_y) in pairwise(boxes):
+        assert first_right <= second_left or abs(first_y - second_y) >= 11.0
+
+
+def box(text, letters):
+    """Left and right end and height of the first letters of a text, about."""
+    x, wide = float(text.get("x")), 8.0 * letters
+    left = x - wide if text.get("text-anchor") == "end" else x
+    return left, left + wide, float(text.get("y"))
+
+
 def test_doubtful_estimates_are_dots_and_lost_ones_nothing():
     burn = FormulaBurn(
         without={"wall-3": ((5000.0, 5600.0),)},

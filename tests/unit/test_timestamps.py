@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.errors import DataError
-from logger.timestamps import parse_at, parse_instant, parse_rfc3339, rfc3339
+from logger.timestamps import daily, parse_at, parse_instant, parse_rfc3339, rfc3339
 
 NOW_S = parse_rfc3339("2031-05-04T09:00:05Z")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -130,3 +130,14 @@ def test_without_a_zone_the_system_s_is_used(monkeypatch):
     finally:
         monkeypatch.undo()
         time.tzset()
+
+
+def test_hours_of_each_day_go_by_the_clock_on_the_wall():
+    """Berlin set its clocks ahead on the last Sunday of March: 30 March 2031."""
+    friday_s = parse_rfc3339("2031-03-28T23:30:00Z")  # there it is Saturday already
+    found = daily(friday_s, 4, (8 * 3600.0, 24 * 3600.0), {0, 5, 6}, zone=BERLIN)
+    assert [tuple(map(rfc3339, one)) for one in found] == [
+        ("2031-03-29T07:00:00Z", "2031-03-29T23:00:00Z"),
+        ("2031-03-30T06:00:00Z", "2031-03-30T22:00:00Z"),
+        ("2031-03-31T06:00:00Z", "2031-03-31T22:00:00Z"),
+    ]

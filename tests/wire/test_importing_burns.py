@@ -2,22 +2,25 @@
 
 import json
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import config
 from logger.alarms.lifecycle import AlarmEvent
-from logger.burn.model import BurnPhase
+from logger.burn.entries import Lit
+from logger.burn.model import Burn, BurnEvent, BurnPhase
 from logger.cli import app
 from logger.clock import RealClock
 from logger.errors import DataError, FileFaults, StoreLocked
 from logger.intake.table_map import load_map
-from logger.pipeline import Pipeline
-from logger.quantities import Tick
+from logger.pipeline import Memory, Pipeline
+from logger.quantities import Estimate, Tick
 from logger.service import records
 from logger.service.core import bench_of
 from logger.service.importing_burns import import_burns
+from logger.service.trial_verdict import Judging
 from logger.settings.config_file import parse
 from logger.store.lock import DataLock
 from logger.store.opening import FILE_NAME
@@ -284,3 +287,39 @@ def test_the_example_in_config_comes_in_by_the_command(tmp_path, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["imported"]
     assert [one["row"] for one in told["burns"]] == [2, 3, 5]
+
+
+READ_OFTEN = tuple(range(30, 210, 30)) + tuple(range(210, 241, 10))  # minutes after lighting
+
+
+async def test_it_is_judged_as_the_same_values_entered_at_the_bench(
+    bring, settings, tmp_path, opened
+):
+    """Same values, same uncertainties, same verdict: how they came to be stored changes nothing."""
+    columns = [(minute, clock) for minute in READ_OFTEN for clock in (3, 9)]
+    mapped = 'times = ["%d.%m.%Y %H:%M"]\nzone = "UTC"\n[columns]\ntrial = "Candle"\n'
+    mapped += 'station = { always = "jar-a" }\nlit = "Lit"\n'
+    mapped += 'lasted = { column = "Burned", unit = "h" }\n' + "".join(
+        f'[[reading]]\ncolumn = "{minute} {clock}"\nunit = "degC"\nheight = "60 mm"\n'
+        f'clock = {clock}\nafter = "{minute} min"\n'
+        for minute, clock in columns
+    )
+    warming = [
+        f"{c:.1f}/{c + 0.2:.1f}/{c - 0.1:.1f}" for c in (48.0 - 0.2 * (9 - n[1]) for n in columns)
+    ]
+    header = ";".join(["Candle", "Lit", "Burned", *(f"{m} {c}" for m, c in columns)])
+    rows = [";".join(["fern-4", f"{day}.05.2025 18:00", "4", *warming]) for day in (4, 5)]
+    await bring("\n".join([header, *rows]), mapped=mapped)
+    with open_read(settings.bench.data) as reader:
+        entries = [one.entry for one in reader.entries()]
+    logged = parse(BENCH.format(data=tmp_path / "logged"), tmp_path / "logged.toml")
+    store = await opened(logged.bench.data, bench=bench_of(logged), started_s=entries[0].at_s)
+    pipeline = Pipeline(bench_of(logged), entries[0].at_s, Memory(last_number=0))
+    for entry in entries:
+        more = {"hand_kept": ""} if isinstance(entry, Lit) else {}
+        at_bench = replace(entry, entered_s=entry.at_s, **more)
+        kept = [o for o in pipeline.step(at_bench) if isinstance(o, Burn | BurnEvent | Estimate)]
+        await store.append([(at_bench, kept)])
+    brought, there = (Judging(one.bench.data).message("fern-4") for one in (settings, logged))
+    assert brought["judgements"]
+    assert brought == there

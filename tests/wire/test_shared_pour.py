@@ -44,6 +44,9 @@ async def test_its_mass_goes_on_from_wick_to_wick(tmp_path):
         again = await burned(bench, "wick M4", 500.0)
         assert "has burned on this shared pour already (burn 1)" in again["text"]
         assert "already" not in first["text"]
+        offered = (await bench.client.get("/light")).text
+        assert "next wick of the shared pour: M8" in offered
+        assert 'value="trial=wick+M8&amp;tester=S1"' in offered
         found = [(await bench.client.get(f"/api/burns/{n}")).json() for n in (1, 2, 3)]
         weighed = [(one["weighed"]["before_g"], one["weighed"]["used_g"]) for one in found]
         assert weighed == [(532.0, 12.0), (520.0, 15.0), (505.0, 5.0)]

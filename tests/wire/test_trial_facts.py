@@ -9,12 +9,15 @@ from logger.burn.entries import Out, WeighIn
 from logger.decision.change import Lot, lot_check
 from logger.errors import DataError, NotKnown
 from logger.intake.shelf_bodies import SHELF
+from logger.reports.comparison_messages import comparison
+from logger.reports.cost_messages import series_costs
 from logger.service import comparing
 from logger.service.facts import trial_facts
 from logger.service.trial_verdict import Judging
 from logger.settings import BenchSettings
 from logger.store import shelf_rows
 from logger.words import Words
+from tests.support.described import as_described
 from tests.support.store import AT_S, SETTINGS, configured
 
 TRIAL = "cotton 3, soy"
@@ -116,12 +119,15 @@ async def test_its_hottest_place_is_drawn_in_the_same_room_as_others(burned):
     """In one room with itself nothing is moved: the line ends where the burn's own curve does."""
     judging = Judging(burned)
     found = comparing.compared(judging, [TRIAL, "next one"], Words())
+    as_described(comparison(found, Words()), "ComparisonMessage")
+    as_described(series_costs(comparing.costs_of(judging, [TRIAL])), "SeriesCostsMessage")
     (drawn,) = comparing.lines(judging, found)
     (peak,) = (one.figures["peak"] for one in found.trials if one.figures)
     assert float(drawn.line.value[drawn.line.good].max()) == pytest.approx(peak.value, abs=1e-6)
     assert 0.0 <= float(drawn.line.at_s[0]) < 10.0
     svg = comparing.together_svg(judging, found, Words(), width=360.0)
     assert svg.count("curve-line") >= 2  # the line, and its piece in the legend
+    assert comparing.short("soy 12 in the amber glass, cotton 6") == "soy 12 in t…ss, cotton 6"
     assert f"{TRIAL}, burn jar-a-{int(AT_S)}" in svg
     page = comparing.client_page(
         judging, [TRIAL], "us", BenchSettings(name="back-room", data=burned)

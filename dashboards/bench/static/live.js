@@ -5,7 +5,7 @@ import { SharedStream } from "./share.js";
 const SILENT_MS = 4000; // beats come every 2 s; OFFLINE must stand within 5
 const GRACE_MS = 1500; // a service that starts again at once is no alarm
 const RETRY_MS = 1000;
-const KINDS = ["shown", "alarm", "burn", "beat"];
+const KINDS = ["shown", "estimate", "alarm", "burn", "beat"];
 
 export function follow({ load, onEvent, onState }) {
   const stream = new SharedStream(KINDS, hear, lost);

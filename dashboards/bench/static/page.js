@@ -8,7 +8,6 @@ import { duration, seconds } from "./words.js";
 
 const REFRESH_MS = 1000 * (document.querySelector("[data-refresh-s]")?.dataset.refreshS ?? 15);
 const PATIENCE_MS = 5000;
-const RETRY_MS = 2000;
 const TOGETHER_MS = 300; // a pulled plug is many events and one redrawing
 
 const STANDS = {
@@ -16,16 +15,16 @@ const STANDS = {
   stands: "The bench answers, but it is frozen and watches nothing: every figure is old. Stay with the candle and start the service again.",
 };
 
-const curve = document.getElementById("curve");
 let asOfS = Number(document.body.dataset.asOf);
 let latest = null; // of the figures, until they are drawn
 let fetching = 0;
 
 function onEvent(kind, content) {
+  document.dispatchEvent(new CustomEvent("news", { detail: { kind, content } }));
   if (kind === "shown") {
     if (!latest) requestAnimationFrame(draw);
     latest = content;
-  } else if (kind !== "beat") refreshSoon();
+  } else if (kind === "alarm" || kind === "burn") refreshSoon();
 }
 
 function draw() {
@@ -34,7 +33,7 @@ function draw() {
   asOfS = Math.max(asOfS, as_of_s ?? 0);
   figures(stations);
   // A place that was read by hand for the first time, or moved away, is drawn by the server.
-  const places = stations[curve?.dataset.station]?.places;
+  const places = stations[document.getElementById("curve")?.dataset.station]?.places;
   const drawn = document.querySelectorAll("tr[data-place]");
   if (places && (drawn.length !== Object.keys(places).length || [...drawn].some((row) => !(row.dataset.place in places)))) refreshSoon();
 }
@@ -58,7 +57,8 @@ function onState(state, ageS) {
 async function load() {
   clearTimeout(fetching);
   fetching = 0;
-  const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  const from = document.querySelector("[data-bar-from]")?.dataset.barFrom ?? location.pathname + location.search;
+  const answer = await fetch(from, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   if (!answer.ok) throw Object.assign(new Error(`the page says ${answer.status}`), { answered: true });
   show(new DOMParser().parseFromString(await answer.text(), "text/html"));
 }
@@ -71,9 +71,6 @@ function show(fresh) {
   stayAwake();
   recall(document);
   document.dispatchEvent(new Event("exchanged"));
-  const theirs = fresh.getElementById("curve");
-  if (curve && theirs) [curve.dataset.burn, curve.className] = [theirs.dataset.burn, theirs.className];
-  redrawCurve().catch(() => { /* as below */ });
 }
 
 function refresh() {
@@ -83,22 +80,6 @@ function refresh() {
 
 function refreshSoon() {
   fetching ||= setTimeout(refresh, TOGETHER_MS);
-}
-
-let curveText = "";
-async function redrawCurve() {
-  if (!curve?.dataset.burn) return;
-  const width = Math.floor(curve.clientWidth);
-  const answer = await fetch(`/api/curve?station=${encodeURIComponent(curve.dataset.station)}&width=${width}`, { cache: "no-store" });
-  if (!answer.ok) { // a burn recorded this moment has nothing to draw yet
-    setTimeout(refreshSoon, RETRY_MS);
-    return;
-  }
-  const text = await answer.text();
-  if (text === curveText) return;
-  curveText = text;
-  const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  if (svg.localName === "svg") curve.replaceChildren(document.importNode(svg, true));
 }
 
 function zones() {
@@ -112,9 +93,15 @@ localized(document.body);
 announce();
 stayAwake();
 zones();
-const news = follow({ load, onEvent, onState });
+const news = follow({
+  async load() {
+    await load();
+    document.dispatchEvent(new Event("followed")); // what the stream told before is lost
+  },
+  onEvent,
+  onState,
+});
 forms(show, news.lost);
 setInterval(refresh, REFRESH_MS);
 document.addEventListener("visibilitychange", stayAwake);
 addEventListener("offline", refresh); // a bench on this very machine may answer all the same
-addEventListener("resize", () => { if (curve && Math.abs(curve.clientWidth - (curve.firstElementChild?.viewBox?.baseVal.width ?? 0)) > 80) refreshSoon(); });

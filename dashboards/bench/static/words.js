@@ -16,6 +16,14 @@ export function clock(at, now = new Date()) {
 
 export const seconds = (at) => at.toLocaleTimeString("en-GB");
 
+export function hours(since, short = false) {
+  const sign = since < 0 ? "-" : "";
+  const whole = Math.round(Math.abs(since) / (short ? 1 : 60)) * (short ? 1 : 60);
+  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole % 3600 / 60), whole % 60];
+  const two = (n) => String(n).padStart(2, "0");
+  return `${sign}${h}:${two(m)}${short ? `:${two(s)}` : ""}`;
+}
+
 const mark = new Intl.NumberFormat(`${navigator.language}-u-nu-latn`).formatToParts(1.5).find((part) => part.type === "decimal")?.value ?? ".";
 
 // The bench writes a point. A figure is what has a unit behind it, or a ± before it: a name, an
