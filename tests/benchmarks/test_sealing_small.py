@@ -20,8 +20,7 @@ def test_a_few_burns_fit_open_and_draw(tmp_path):
     year = year_of(tmp_path, 2)
     assert year.parts["reading"] / (year.readings - 16_384) < 4.0
     assert year.parts["estimate"] / (year.estimates - 16_384) < 16.0
-    sealed = (sum(year.parts.values()) + year.heads) / (year.readings - 16_384)
-    assert sealed == pytest.approx(5.9, abs=0.3)
+    assert year.sealed_bytes == pytest.approx(5.9, abs=0.3)
     assert year.open_s < OPEN_S
     assert year.curves_s < DRAW_S
 
