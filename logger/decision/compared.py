@@ -28,12 +28,7 @@ class ComparedCriterion:
     @property
     def margin(self) -> float | None:
         """To the nearer end of what is allowed, in the judgement's unit; below zero beyond it."""
-        found = self.judgement
-        if found is None or found.value is None:
-            return None
-        ends = [] if found.limit is None else [found.limit - found.value]
-        ends += [] if found.least is None else [found.value - found.least]
-        return min(ends, default=None)
+        return None if self.judgement is None else self.judgement.margin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,7 @@
 """What a criterion is, and the decision rule: pass, fail or undecided."""
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -77,10 +78,29 @@ class Judgement:
     regime: str = ""  # of the burn, where one was stated
     weaker: bool = False  # it rests on readings by hand
 
+    @property
+    def margin(self) -> float | None:
+        """To the nearer end of what is allowed, in its unit; below zero beyond it."""
+        if self.value is None:
+            return None
+        ends = [] if self.limit is None else [self.limit - self.value]
+        ends += [] if self.least is None else [self.value - self.least]
+        return min(ends, default=None)
+
+
+def nearest_to_its_limit(judgements: Iterable[Judgement]) -> Judgement | None:
+    """Of judgements by one criterion; those without a figure come last."""
+
+    def margin(one: Judgement) -> float:
+        return math.inf if one.margin is None else one.margin
+
+    return min(judgements, key=margin, default=None)
+
 
 # What a place must show to be believed. All ours, no source.
 QUARTER_HOURS = 3  # of the clock between two sides of a wall
 WARMED_K = 5.0  # by a flame within a burn; 20 to 40 K are usual
+FEW_MINUTES_S = 900.0  # a burn in which even a well fastened place may warm by less
 COOLED_ALONE_K = 5.0  # while lit, more than another side: it drifts, or comes off the wall
 LATE_START_S = 60.0  # after lighting: bare glass warms by some 4 K a minute (common practice)
 COLDER_THAN_ROOM_K = 1.0  # counting both uncertainties, before a start is too cold to be true

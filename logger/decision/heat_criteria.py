@@ -120,7 +120,7 @@ def _least_sure(burn: BurnInTrial, least: Hottest) -> tuple[Hottest, float]:
         if seen.by_hand:
             guard_k += burn.widened_k
         if seen.channel.place.position is Position.WALL:
-            guard_k += burn.beside_k
+            guard_k += burn.beside_k + burn.below_k.get(seen.channel.name, 0.0)
         if place.value_c + guard_k > found[0].value_c + found[1]:
             found = place, guard_k
     return found
@@ -145,6 +145,8 @@ def _widened(burn: BurnInTrial, place: Hottest, guard_k: float) -> str:
         reasons.append("nobody knows what it did between two readings")
     if burn.beside_k:
         reasons.append("a side that was not measured may be hotter")
+    if burn.below_k.get(place.channel):
+        reasons.append("the wall gets hotter downwards, and below this place was not measured")
     return f"; + {burn.words.difference(guard_k)} is counted: {', '.join(reasons)}"
 
 
@@ -217,10 +219,11 @@ def _room(burn: BurnInTrial) -> Decided | None:
     high_c = max((value for value in highs if value is not None), default=None)
     if low_c is None or high_c is None:
         return None
-    span = low_c, high_c
+    low, high = words.temperature(low_c), words.temperature(high_c)
+    span = high if low == high else f"{low.rpartition(' ')[0]} to {high}"
     found = Decided(
         outcome=Outcome.PASS,
-        reason=f"the room was at {' to '.join(dict.fromkeys(map(words.temperature, span)))}",
+        reason=f"the room was at {span}",
         value=low_c,
         least=limits.room_low_c,
         limit=limits.room_high_c,

@@ -1,7 +1,7 @@
 """A burn as a part of its trial: what the criteria are given."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from logger.burn.consumption import Consumption
 from logger.burn.evidence import BurnEvidence
@@ -32,7 +32,7 @@ class BurnInTrial:
 
     evidence: BurnEvidence
     words: Words = Words()
-    gaps: tuple[Missing, ...] = ()  # of it, that decide
+    gaps: tuple[Missing, ...] = ()  # of it
     weighed: Consumption = NO_CONSUMPTION
     number: int = 1  # of its candle's burns
     last: bool = False  # of its candle's burns so far
@@ -40,6 +40,7 @@ class BurnInTrial:
     whole: bool = False  # the trial is judged: the full rule holds, see `heat_criteria`
     widened_k: float = 0.0  # what may have happened between readings by hand, see `by_hand_rule`
     beside_k: float = 0.0  # by which a side may be hotter that nobody measured, see `wall_profile`
+    below_k: Mapping[str, float] = field(default_factory=dict)  # and below a channel's place
     by_hand_will_do: bool = False  # they were frequent enough
 
     @property

@@ -5,7 +5,7 @@ rule finds: `CANNOT_BE_SEEN` says so beside every verdict.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 
 from logger.burn.evidence import LEAST_SHARE, LONGEST_GAP_S, BurnEvidence, Coverage
@@ -14,6 +14,7 @@ from logger.conditioning.uncertainty import assumes_accuracy, usual_limit_k
 from logger.decision.criteria import (
     COLDER_THAN_ROOM_K,
     COOLED_ALONE_K,
+    FEW_MINUTES_S,
     LATE_START_S,
     OFF_BY_LIMITS,
     QUARTER_HOURS,
@@ -56,20 +57,32 @@ CANNOT_BE_SEEN = Missing(
 
 
 def missing(
-    evidence: BurnEvidence, words: Words, *, by_hand: str | None = None
+    evidence: BurnEvidence,
+    words: Words,
+    *,
+    by_hand: str | None = None,
+    warmed: Set[str] = frozenset(),
 ) -> Iterable[Missing]:
     """What the burn leaves open.
 
     `by_hand` says why readings by hand alone do not decide, empty where they do; None: they never
-    do, as of one burn by itself.
+    do, as of one burn by itself. `warmed` are channels whose place warmed in another burn of the
+    same candle: of them a burn of a few minutes asks it no more.
     """
-    for text in _deciding(evidence, words, by_hand):
+    for text in _deciding(evidence, words, by_hand, warmed):
         yield Missing(text=text, decides=True, burn=evidence.burn.id)
     for text in _worth_knowing(evidence):
         yield Missing(text=text, decides=False, burn=evidence.burn.id)
 
 
-def _deciding(evidence: BurnEvidence, words: Words, by_hand: str | None) -> Iterable[str]:
+def places_warmed(evidence: BurnEvidence) -> set[str]:
+    """Channels whose place was warmed by the flame in this burn."""
+    return {seen.channel.name for seen in evidence.automatic if _rose_k(seen) >= WARMED_K}
+
+
+def _deciding(
+    evidence: BurnEvidence, words: Words, by_hand: str | None, warmed: Set[str]
+) -> Iterable[str]:
     if evidence.burn.out_s is None:
         yield "The candle is not yet recorded out"
     if _may_have_gone_out(evidence):
@@ -97,8 +110,25 @@ def _deciding(evidence: BurnEvidence, words: Words, by_hand: str | None) -> Iter
                 f"{_cap(seen)} cooled by {words.difference(alone_k)} more than another side "
                 "while lit: its sensor may drift or come off the wall, or the flame leaned"
             )
+    yield from _not_warmed(walls, evidence, warmed, words)
     for seen in automatic:
         yield from _implausible(seen, evidence, words)
+
+
+def _not_warmed(
+    walls: Sequence[Coverage], evidence: BurnEvidence, warmed: Set[str], words: Words
+) -> Iterable[str]:
+    """Places that a flame cannot have warmed, but for a burn in which no wall had the time to."""
+    short = evidence.burn.elapsed_s(evidence.until_s) <= FEW_MINUTES_S
+    most_k = max(map(_rose_k, walls), default=0.0)
+    for seen in walls:
+        rose_k = _rose_k(seen)
+        excused = short and seen.channel.name in warmed and most_k - rose_k < WARMED_K
+        if rose_k < WARMED_K and not excused:
+            yield (
+                f"{_cap(seen)} warmed by only {words.difference(rose_k)}: it may have been off the "
+                "wall, or on another candle"
+            )
 
 
 def _by_hand_only(why_not: str | None) -> Iterable[str]:
@@ -143,14 +173,8 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
     channel = seen.channel
     if channel.kind is Kind.UNSTATED:
         yield f"It is not stated whether {channel.place} was read by contact or by infrared"
-    if seen.first is None or seen.highest is None or seen.lowest is None:
+    if seen.first is None or seen.highest is None:
         return
-    rose_k = _value(seen.highest) - _value(seen.lowest)
-    if _is_wall(seen) and rose_k < WARMED_K:
-        yield (
-            f"{_cap(seen)} warmed by only {words.difference(rose_k)}: it may have been off the "
-            "wall, or on another candle"
-        )
     room_c, room_u = _room_at_first(evidence)
     reach_k = 2.0 * math.hypot(seen.first.standard_uncertainty or 0.0, room_u) + COLDER_THAN_ROOM_K
     if _value(seen.first) + reach_k < room_c:
@@ -235,6 +259,13 @@ def _cooled_k(seen: Coverage) -> float:
         if seen.highest is None or seen.last is None
         else _value(seen.highest) - _value(seen.last)
     )
+
+
+def _rose_k(seen: Coverage) -> float:
+    """From its lowest to its highest."""
+    if seen.highest is None or seen.lowest is None:
+        return 0.0
+    return _value(seen.highest) - _value(seen.lowest)
 
 
 def _is_wall(seen: Coverage) -> bool:

@@ -12,17 +12,17 @@ from logger.burn.evidence import BurnEvidence
 from logger.burn.shared_pour import not_judged
 from logger.burn.stated import SELF_EXTINGUISHED
 from logger.decision.by_hand_rule import read_by_hand
-from logger.decision.criteria import Criterion, Judgement, Outcome, Shown
+from logger.decision.criteria import Criterion, Judgement, Outcome, Shown, nearest_to_its_limit
 from logger.decision.heat_criteria import COOL_DOWN, NO_EMERGENCY, ROOM, VESSEL_INTACT, WALL_LIMIT
 from logger.decision.in_trial import NO_CONSUMPTION, UNKNOWN, BurnInTrial, Makeup
 from logger.decision.look_criteria import LAST_QUARTER, LOOK_CRITERIA
-from logger.decision.missing import CANNOT_BE_SEEN, Missing, missing
+from logger.decision.missing import CANNOT_BE_SEEN, Missing, missing, places_warmed
 from logger.decision.next_burn import FIRST_BURN, smallest_next_burn
 from logger.decision.next_step import next_step
 from logger.decision.outlook import Outlook
 from logger.decision.pool_line import pool_line_gaps
 from logger.decision.verdict import CriterionOutcome, Verdict, judged, too_short
-from logger.decision.wall_profile import out_of_line, unmeasured_side_k
+from logger.decision.wall_profile import below_k, out_of_line, unmeasured_side_k
 from logger.decision.wax_criteria import WAX_CRITERIA
 from logger.words import Words
 
@@ -106,6 +106,8 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
         burn = evidence.burn
         of_candle = [one for one in burns if one.candle == burn.candle]
         weighed = trial.weighed.get(burn.id, NO_CONSUMPTION)
+        others = [o for o in trial.burns if o.burn.candle == burn.candle and o is not evidence]
+        warmed = frozenset(name for other in others for name in places_warmed(other))
         only_by_hand = not any(seen.measured for seen in evidence.automatic)
         hand = read_by_hand(evidence, words) if only_by_hand else None
         why_not = None if hand is None else hand.why_not
@@ -114,7 +116,11 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 evidence=evidence,
                 words=words,
                 gaps=(
-                    *(gap for gap in missing(evidence, words, by_hand=why_not) if gap.decides),
+                    *(
+                        gap
+                        for gap in missing(evidence, words, by_hand=why_not, warmed=warmed)
+                        if gap.decides
+                    ),
                     *pool_line_gaps(evidence, weighed.used_after, words),
                     *out_of_line(evidence, words),
                 ),
@@ -125,6 +131,11 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                 whole=True,
                 widened_k=hand.widened_k if hand else 0.0,
                 beside_k=unmeasured_side_k(evidence, burn.hottest.value_c) if burn.hottest else 0.0,
+                below_k={
+                    seen.channel.name: below_k(seen, seen.highest.value, evidence)
+                    for seen in evidence.on_vessel
+                    if seen.highest is not None and seen.highest.value is not None
+                },
                 by_hand_will_do=hand is not None and hand.will_do,
             )
         )
@@ -145,7 +156,7 @@ def _made_up_for(
         and other.weighed.used_share is not None
         and abs(other.weighed.used_share - share) <= ALIKE
         and _length_s(other) >= AS_LONG * length_s
-        and not other.gaps
+        and not any(gap.decides for gap in other.gaps)
         and not _open(other, judgements)
         for other in burns
     )
@@ -239,8 +250,7 @@ def _criterion(
 ) -> CriterionOutcome | None:
     here = [one for one in judgements if one.criterion is criterion]
     failed = next((one for one in here if one.outcome is Outcome.FAIL), None)
-    passes = [one for one in here if one.outcome is Outcome.PASS]
-    passed = max(passes, key=_nearness, default=None)
+    passed = nearest_to_its_limit(one for one in here if one.outcome is Outcome.PASS)
     unsure = [one for one in here if one.outcome is Outcome.UNDECIDED and one.burn not in made_up]
     gap = next((one for one in gaps if one.decides and one.criterion == criterion.name), None)
     if criterion.shown is Shown.ANY and passed is not None:
@@ -252,11 +262,6 @@ def _criterion(
         return None
     outcome = Outcome.PASS if gap is None else Outcome.UNDECIDED  # what was open is made up for
     return CriterionOutcome(criterion=criterion, outcome=outcome, judgement=found)
-
-
-def _nearness(one: Judgement) -> float:
-    """How near a figure is to its limit; of those without one all alike."""
-    return 0.0 if one.value is None or one.limit is None else one.value - one.limit
 
 
 def _outcome(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from logger.burn.evidence import BurnEvidence
 from logger.burn.shared_pour import not_judged
-from logger.decision.criteria import Criterion, Judgement, Outcome, Shown
+from logger.decision.criteria import Criterion, Judgement, Outcome, Shown, nearest_to_its_limit
 from logger.decision.heat_criteria import NO_EMERGENCY, WALL_LIMIT
 from logger.decision.in_trial import BurnInTrial
 from logger.decision.look_criteria import LOOK_CRITERIA
@@ -46,8 +46,15 @@ class Verdict:
 
     @property
     def deciding(self) -> Judgement | None:
-        """The judgement that the outcome rests on: the first that fails, else is undecided."""
-        return next((j for j in self.judgements if j.outcome is self.outcome), None)
+        """The judgement that the outcome rests on.
+
+        The first that fails, else is undecided; of a pass the one that came nearest to its limit,
+        by the first of its criteria.
+        """
+        found = [one for one in self.judgements if one.outcome is self.outcome]
+        if not found or self.outcome is not Outcome.PASS:
+            return next(iter(found), None)
+        return nearest_to_its_limit(one for one in found if one.criterion is found[0].criterion)
 
     @property
     def warmest(self) -> Judgement | None:

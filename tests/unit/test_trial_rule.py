@@ -13,7 +13,7 @@ from logger.decision.heat_criteria import WALL_LIMIT
 from logger.decision.in_trial import Makeup
 from logger.decision.outlook import Outlook
 from logger.decision.trial_rule import CRITERIA, TrialEvidence, judge_trial
-from logger.quantities import Quality
+from logger.quantities import BY_HAND, Position, Quality
 from logger.settings.criterion_keys import default_criteria
 from logger.words import Words
 from tests.support.burn_from_formula import (
@@ -289,9 +289,39 @@ def test_sides_that_nobody_measured_may_be_hotter():
     assert verdict_on([replace(one, evidence=four) for one in six()]).outcome is Outcome.PASS
 
 
-@pytest.mark.parametrize(("felt", "outcome"), [(0.9, "undecided"), (0.98, "pass")])
-def test_a_bead_that_hangs_half_off_falls_out_of_the_wall_s_profile(felt, outcome):
-    heights = {20.0: 42.0, 40.0: 46.0, 60.0: 50.0, 70.0: 48.0}
+@pytest.mark.parametrize(
+    ("level_mm", "upper_mm", "outcome"),
+    [
+        (20.0, 60.0, "pass"),  # carried to 10 mm, where the place is
+        (12.0, 60.0, "undecided"),
+        (12.0, 15.0, "pass"),  # too close to tell a slope
+    ],
+)
+def test_below_the_lowest_place_the_wall_may_climb_on(level_mm, upper_mm, outcome):
+    """56.5 + 0.6 + 6 % of 34.5 is 59.17; with 8 mm of (56.5 - 51)/50 more it passes 60."""
+    places = [BASE, ROOM]
+    more = []
+    for clock, low_c in ((3, 56.5), (9, 54.0)):
+        for height_mm, peak_c in ((10.0, low_c), (upper_mm, 51.0)):
+            one = channel(f"w-{height_mm:.0f}-{clock}", height_mm=height_mm, clock=clock)
+            places.append(one)
+            more += warming(one.name, peak_c, length_s=14_400.0)
+    low = measured(channels=tuple(places), more=tuple(more))
+    look = replace(GOOD, wax_level_mm=level_mm)
+    verdict = verdict_on([replace(one, evidence=low, look=look) for one in six()])
+    assert verdict.outcome == outcome
+    told = "below this place was not measured"
+    assert (told in verdict.deciding.reason) is (outcome == "undecided")
+
+
+@pytest.mark.parametrize(
+    ("felt", "hotter_k", "outcome"),
+    [(0.9, 0.0, "pass"), (0.9, 6.0, "undecided"), (0.98, 6.0, "pass")],
+)
+def test_a_bead_that_hangs_half_off_falls_out_of_the_wall_s_profile(felt, hotter_k, outcome):
+    heights = {
+        at: c + hotter_k for at, c in {20.0: 42.0, 40.0: 46.0, 60.0: 50.0, 70.0: 48.0}.items()
+    }
     places, more = [BASE, ROOM, LOW], []
     for height_mm, peak_c in heights.items():
         for clock, share in ((3, 1.05), (9, 1.0)):
@@ -304,6 +334,43 @@ def test_a_bead_that_hangs_half_off_falls_out_of_the_wall_s_profile(felt, outcom
     assert verdict.outcome == outcome
     told = "Wall, 60 mm, 3 o'clock rose 10 % less than the other heights"
     assert (told in deciding(verdict)) is (outcome == "undecided")
+    assert any(told in gap.text for gap in verdict.missing) is (felt == 0.9)
+
+
+def test_a_pass_is_told_by_the_burn_that_came_nearest_to_the_limit():
+    burns = six()
+    burns[3] = replace(burns[3], evidence=measured(peak_c=56.0))
+    verdict = verdict_on(burns)
+    assert verdict.outcome is Outcome.PASS
+    assert "reached 56.0 °C" in verdict.deciding.reason
+
+
+@pytest.mark.parametrize(
+    ("length_s", "peak_c", "earlier", "told"),
+    [
+        (300.0, 33.0, True, ""),  # both by less than 5 K
+        (300.0, 33.0, False, "warmed by only"),
+        (1000.0, 28.0, True, "warmed by only"),
+        (300.0, 70.0, True, ""),  # by 7 K and 4 K
+    ],
+)
+def test_a_last_burn_of_a_few_minutes_need_not_warm_the_wall(length_s, peak_c, earlier, told):
+    walls = (WALL_3, WALL_9, BASE, ROOM)
+    burns = six(evidence=measured(peak_c=peak_c, length_s=length_s, channels=walls))
+    if not earlier:
+        burns[-1] = replace(burns[-1], tester="M7", weighed=False)
+    found = [gap.text for gap in verdict_on(burns).missing if gap.decides]
+    assert any("warmed by only" in text for text in found) is bool(told)
+
+
+def test_a_room_that_was_read_by_hand_counts():
+    by_hand = channel("hand-room", Position.ROOM, instrument=BY_HAND)
+    seen = tuple(estimate("hand-room", LIT_S + at_s, c) for at_s, c in ((0, 23.1), (7e3, 24.8)))
+    read = measured(channels=(WALL_3, WALL_9, LOW, BASE, by_hand), more=seen)
+    verdict = verdict_on([replace(one, evidence=read) for one in six()])
+    assert verdict.outcome is Outcome.PASS
+    room = next(one for one in verdict.criteria if one.criterion.name == "room")
+    assert room.judgement.reason == "the room was at 23.1 to 24.8 °C"
 
 
 def test_nor_does_it_fail_anything():
