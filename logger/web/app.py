@@ -15,6 +15,7 @@ from logger.web import (
     compare_pages,
     curve_pages,
     curve_routes,
+    error_pages,
     instrument_pages,
     lighting_pages,
     manual_pages,
@@ -71,8 +72,8 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         ],
         middleware=[Middleware(Access, token=token, names=[web.host] if web else [])],
         exception_handlers={
-            WickbenchError: problem_documents.answer,
-            HTTPException: problem_documents.answer,
+            WickbenchError: error_pages.answer,
+            HTTPException: error_pages.answer,
             Exception: problem_documents.answer,
         },
     )

@@ -95,7 +95,7 @@ async def _station_page(request: Request, name: str) -> Response:
     bench = bench_of(request)
     status = bench.hub.statuses.get(name)
     if status is None:
-        raise HTTPException(404, f"the bench has no station of that name: open {'/'}")
+        raise HTTPException(404, "the bench has no station of that name")
     words = bench.settings.words
     view = station.station_view(bench, status, bench.now_s())
     alarms = alarm_groups(bench, name)

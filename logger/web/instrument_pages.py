@@ -127,7 +127,7 @@ async def probes_page(request: Request) -> Response:
     found = next((one for one in bench.settings.instruments if one.name == name), None)
     link = next((one for one in bench.links if one.name == name), None)
     if found is None or link is None:
-        raise HTTPException(404, f"the bench has no instrument of that name: open {'/instruments'}")
+        raise HTTPException(404, "the bench has no instrument of that name")
     stations = {channel.station for channel in found.channels}
     lit = [
         one.station

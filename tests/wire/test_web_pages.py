@@ -279,6 +279,32 @@ async def test_a_form_from_elsewhere_is_refused(tmp_path):
         assert (await bench.now())["stations"][0]["burn"] is None
 
 
+async def test_a_mistyped_address_shows_a_page_to_a_browser(tmp_path):
+    async with serving(tmp_path, TWO_STATIONS) as bench:
+        browser = {"accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+        for path, says in (
+            ("/buns", "The bench has no page at this address"),
+            ("/stations/none", "The bench has no station of that name"),
+            ("/burns/77", "There is no burn 77"),
+            ("/trials/none", "none"),
+        ):
+            shown = await bench.client.get(path, headers=browser)
+            assert shown.status_code == 404
+            assert shown.headers["content-type"].startswith("text/html"), path
+            assert '<html lang="en">' in shown.text
+            assert "<title>Not Found, " in shown.text
+            assert '<a class="button" href="/">To the bench</a>' in shown.text
+            assert says in words_of(shown)
+            document = (await bench.client.get(path)).headers["content-type"]
+            assert document == "application/problem+json"
+        for path in ("/api/nothing", "/static/nothing", "/api/burns/77"):
+            document = (await bench.client.get(path, headers=browser)).headers["content-type"]
+            assert document == "application/problem+json"
+        wrong = await bench.client.post("/plan", headers=browser)
+        assert (wrong.status_code, "GET" in wrong.headers["allow"]) == (405, True)
+        assert "Method Not Allowed" in words_of(wrong)
+
+
 async def test_several_stations_have_a_page_each(tmp_path):
     async with serving(tmp_path, TWO_STATIONS) as bench:
         await bench.seconds(12, 41.0)
