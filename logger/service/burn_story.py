@@ -154,7 +154,15 @@ class BurnStory:
             proofs=proofs(evidence, weighed, of_trial),
             outlook=self.outlook(of_trial).text,
             settings_text=self.settings_text,
-            looser=tuple(looser(self.limits, self.bench.ask_every_s, words, self.burn.material)),
+            looser=tuple(
+                looser(
+                    self.limits,
+                    self.bench.ask_every_s,
+                    words,
+                    self.burn.material,
+                    self.bench.criteria,
+                )
+            ),
             versions={"wickbench": VERSION},
             damage=damage,
         )

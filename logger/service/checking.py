@@ -45,7 +45,12 @@ def check_bench(settings: Settings) -> Report:
 def _limits(settings: Settings) -> Iterable[Item]:
     text = doubts.limits_in_force(settings.limits, settings.words)
     yield Item(what="limits", ok=True, text=text)
-    for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
+    for line in looser(
+        settings.limits,
+        settings.alarms.unwatched_s,
+        settings.words,
+        criteria=settings.criteria,
+    ):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
     yield Item(what="readings", ok=True, text=kept_in_words(settings))
     if not has_chart():

@@ -77,7 +77,12 @@ async def _until_signal(settings: Settings, terminal: TerminalLines) -> None:
         for line in service.page_access.lines(to_owner=sys.stdout.isatty(), signs=_writes_blocks()):
             terminal.say(line)
         terminal.say(CAUTION)
-        for line in looser(settings.limits, settings.alarms.unwatched_s, settings.words):
+        for line in looser(
+            settings.limits,
+            settings.alarms.unwatched_s,
+            settings.words,
+            criteria=settings.criteria,
+        ):
             terminal.say(f"CAUTION: {line}")
         if settings.mqtt is None:
             also = f", and start {settings.alarms.run[0]}" if settings.alarms.run else " only"

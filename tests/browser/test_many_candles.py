@@ -33,6 +33,8 @@ IN_TURN = (
     "/bench-check",
     "/own-trials",
     "/manual/alarms",
+    "/compare",
+    "/costs",
 )
 
 

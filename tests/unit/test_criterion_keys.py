@@ -7,6 +7,7 @@ import pytest
 from logger.burn.limits import Material
 from logger.errors import SettingsError
 from logger.service.core import bench_of
+from logger.service.looser import looser
 from logger.settings.config_file import parse
 from logger.settings.criterion_keys import default_criteria
 from logger.store.codec import dump, load
@@ -55,6 +56,13 @@ def test_they_are_stored_with_the_bench_and_one_of_before_has_none():
     assert load(type(bench), dump(bench)) == bench
     before = dump(bench).replace('"criteria":', '"was":')
     assert load(type(bench), before).criteria == ()
+
+
+def test_a_flame_that_may_be_higher_than_the_default_is_a_caution():
+    for most, told in (("80 mm", ["the flame may be 80 mm instead of 75 mm high"]), ("50 mm", [])):
+        settings = read(f'[[criterion]]\nname = "flame-height"\nmost = "{most}"\n')
+        lines = looser(settings.limits, None, settings.words, criteria=settings.criteria)
+        assert [line.partition(",")[0] for line in lines] == told
 
 
 @pytest.mark.parametrize(
