@@ -36,7 +36,7 @@ def _of_day_s(value: object) -> float:
 
 
 def _days(value: object) -> tuple[str, ...]:
-    if not isinstance(value, list | tuple) or not value or set(value) - set(DAYS):
+    if not isinstance(value, list | tuple) or not value or any(day not in DAYS for day in value):
         raise DataError(f"needs days of the week by three letters; write for example {_DAYS}")
     return tuple(day for day in DAYS if day in value)
 

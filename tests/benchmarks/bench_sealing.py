@@ -371,12 +371,9 @@ def year_of(folder, burns):
 
     def curves_of(burn):
         with open_read(folder) as reader:
-            return [
-                reader.series(
-                    f"jar-a-wall-{number}", burn.lit_s, burn.out_s, BUCKETS, every_s=EVERY_S
-                )
-                for number in range(1, CHANNELS + 1)
-            ]
+            spans = Spans.of(burn.lit_s, burn.out_s, BUCKETS, EVERY_S)
+            walls = [f"jar-a-wall-{number}" for number in range(1, CHANNELS + 1)]
+            return list(reader.several(walls, spans).values())
 
     some = [made[0], made[len(made) // 2], made[-1]]
     for burn in some:

@@ -13,7 +13,7 @@ from tests.benchmarks.bench_zoom import STEP_S, steps
 def test_a_curve_over_weeks_is_the_one_of_the_rows_and_much_faster(tmp_path):
     drawn = curves(tmp_path, 200_000, buckets=80)
     assert drawn.equal
-    assert drawn.ratio > 10.0  # of so few; 50 for ten million
+    assert drawn.ratio > 5.0  # of so few, with their uncertainty; 50 for ten million
 
 
 def test_a_few_burns_fit_open_and_draw(tmp_path):

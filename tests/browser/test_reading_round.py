@@ -133,7 +133,7 @@ def test_a_round_goes_on_without_a_connection(jars, visit):
     for value in ("41.2", "41.6", "41.9"):
         thumb.type(value, value, value)
     expect(page.locator("#unsent article")).to_have_count(3)
-    expect(page.locator("#unsent")).to_contain_text("tin-b, left (41.2, 41.2, 41.2)")
+    expect(page.locator("#unsent")).to_contain_text("tin-b, left (41.2 41.2 41.2)")
     expect(page.locator("#unsent")).to_contain_text("3 not yet sent")
     expect(page.locator("#tin-b-3")).to_contain_text("Kept here, not yet sent")
     page.context.set_offline(False)

@@ -54,8 +54,9 @@ async def test_page_notice_and_record_tell_of_the_link(bluez, tmp_path, eventual
             bluez.drop_link(sensor)
             await eventually(lambda: not link.ok)
             await read()
-        page = words_of(await bench.client.get("/"))
-        assert "Reconnected 3 times. Battery 17 %. Signal -58 dBm." in page
+        page = words_of(await bench.client.get("/instruments"))
+        for said in ("connected again 3 times", "Battery 17 %", "Signal -58 dBm"):
+            assert said in page
         now = await bench.now()
         assert now["instruments"][0]["battery_percent"] == 17
         assert "battery-low" in [alarm["rule"] for alarm in now["alarms"]]

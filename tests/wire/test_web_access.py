@@ -274,7 +274,7 @@ async def test_every_answer_carries_strict_headers(tmp_path, monkeypatch):
         def fails(_bench):
             raise RuntimeError("a fault of ours")
 
-        monkeypatch.setattr(api.views, "now", fails)
+        monkeypatch.setattr(api, "now_message", fails)
         answer = await bench.client.get("/api/now")
         assert "log" in problem(answer, 500)
         assert "a fault of ours" not in answer.text
