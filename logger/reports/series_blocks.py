@@ -88,7 +88,7 @@ def _criteria(found: Comparison) -> Iterator[Block]:
     )
     if rows:
         yield Heading(text="By criterion", level=3)
-        yield Grid(head=("Criterion", "The worst of its burns"), rows=rows, widest=1)
+        yield Grid(head=("Criterion", "By trial"), rows=rows, widest=1)
 
 
 def _differences(found: Comparison, words: SiBeside) -> Iterator[Block]:

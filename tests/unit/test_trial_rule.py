@@ -351,7 +351,7 @@ def test_a_pass_is_told_by_the_burn_that_came_nearest_to_the_limit():
         (300.0, 33.0, True, ""),  # both by less than 5 K
         (300.0, 33.0, False, "warmed by only"),
         (1000.0, 28.0, True, "warmed by only"),
-        (300.0, 70.0, True, ""),  # by 7 K and 4 K
+        (300.0, 70.0, True, ""),  # both by some 7 K
     ],
 )
 def test_a_last_burn_of_a_few_minutes_need_not_warm_the_wall(length_s, peak_c, earlier, told):
