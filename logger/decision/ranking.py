@@ -132,7 +132,7 @@ def _beside(first: ComparedTrial, apart: TrialDifference | None, words: Words) -
 
 
 def _early(found: Comparison, one: ComparedTrial) -> Iterator[str]:
-    """A melt pool that was full clearly earlier than another's is told, and earns no place."""
+    """A melt pool that was full clearly earlier than another's is shown, and earns no place."""
     for other in found.trials:
         sooner = found.difference("full-pool", other.facts.name, one.facts.name)
         if sooner is not None and sooner.clear and sooner.found.value > 0.0:

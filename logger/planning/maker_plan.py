@@ -9,7 +9,7 @@ from logger.planning.slips import MissedMark, Slip, VerdictShift
 from logger.planning.supplies import Recipe, Supply, supplies
 from logger.words import duration
 
-SOON_S = 1800.0  # what lies ahead is told for half an hour (our choice)
+SOON_S = 1800.0  # what lies ahead is shown for half an hour (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +71,7 @@ def _moments(burn: PlannedBurn) -> Iterator[Moment]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MakerPlan:
-    """All that a maker is told of the days to come."""
+    """The days to come, as page, sheet and terminal show them."""
 
     at_s: float
     plan: BenchPlan

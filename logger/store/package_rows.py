@@ -1,6 +1,6 @@
 """What a data package brings, as rows: one transaction, marked as imported.
 
-Its alarms are history: they change nothing of how the bench's own alarms stand, and nobody is told.
+Its alarms are history: the bench's own alarms stay as they are, and nobody is notified.
 """
 
 import sqlite3
