@@ -12,6 +12,7 @@ from logger.alarms.lifecycle import Priority
 from logger.quantities import Quality, Quantity
 from logger.reports.curve import draw, pens
 from logger.reports.html import curve as curve_of
+from logger.reports.svg import tag, text
 from logger.units import unit_of
 from tests.support.burn_from_formula import (
     BASE,
@@ -318,3 +319,10 @@ def test_whatever_the_estimates_the_drawing_is_well_formed_and_finite(found, pla
     text = draw(curve_of(burn.record()), width=360.0)
     ET.fromstring(text)
     assert not re.search(r"\b(nan|inf)\b", text)
+
+
+def test_a_name_neither_turns_a_drawing_around_nor_breaks_it():
+    name = "cedar \u202e6\x00 <b>&\n7"
+    drawing = tag("g", text(0.0, 0.0, name), tag("title", name), aria_label=name)
+    group = ET.fromstring(drawing)  # XML 1.0, 2.2, has no U+0000
+    assert {group.get("aria-label"), *(one.text for one in group)} == {"cedar  6  <b>& 7"}
