@@ -29,7 +29,7 @@ from logger.field_table import fields_of
 from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
 from logger.timestamps import rfc3339
-from logger.web import form_bodies, posted, station, views
+from logger.web import form_bodies, posted, station, texts, views
 from logger.web.alarm_groups import alarm_groups, gravest
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
@@ -261,7 +261,9 @@ def _templates() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
+    environment.install_gettext_translations(texts.catalogue(), newstyle=True)  # type: ignore[attr-defined]
     environment.globals.update(
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
