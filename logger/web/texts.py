@@ -20,8 +20,3 @@ def catalogue() -> catalogues.NullTranslations:
 def gettext(text: str, /, **values: object) -> str:
     """A text with its values, which it names as `%(name)s`."""
     return catalogue().gettext(text) % values
-
-
-def ngettext(one: str, many: str, number: int, /, **values: object) -> str:
-    """A text by a number, which it may name as `%(num)s`."""
-    return catalogue().ngettext(one, many, number) % {"num": number, **values}
