@@ -112,7 +112,11 @@ def test_an_answer_that_is_lost_counts_once(lit, page):
     # nobody waits for five seconds without a second tap
     page.unroute("**/observations")
     held = []
-    page.route("**/observations", lambda route: held.append(route))
+
+    def hold(route):
+        held.append(route)
+
+    page.route("**/observations", hold)
     page.get_by_text("Note", exact=True).click()
     page.locator("details[open] textarea").fill("soot below the rim")
     page.get_by_role("button", name="Record the note").dblclick()
@@ -150,7 +154,9 @@ def test_a_photo_is_kept_put_back_and_sent(lit, page, tmp_path):
     form.locator('[name="text"]').fill("soot at 9")
     button.click()
     tapped_s = time.time()
-    expect(unsent(page)).to_contain_text("Keep the photo (picture none.jpg; what it shows soot at 9")
+    expect(unsent(page)).to_contain_text(
+        "Keep the photo (picture none.jpg; what it shows soot at 9"
+    )
     none.unlink()
     page.wait_for_timeout(1000)
     page.context.set_offline(False)
