@@ -65,9 +65,9 @@ def run(live, scenario, channels, seconds):
     """What the scenario's instruments say, each every five seconds, and as often a step."""
     live.step_s = 5.0
     for _ in range(0, seconds, 5):
-        for channel, value in zip(channels, scenario.sample(), strict=True):
+        for place, value in zip(channels, scenario.sample(), strict=True):
             if value is not None:
-                live.put(Reading(channel=channel.name, value=value, at_s=live.now_s))
+                live.put(Reading(channel=place.name, value=value, at_s=live.now_s))
         scenario.advance(5.0)
         live.wait(5)
 
