@@ -16,10 +16,9 @@ from logger.web.ahead import Coming, coming, marks_of
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
 from logger.web.round_due import due_s, due_words
+from logger.web.texts import gettext as _
 from logger.web.wax import SeenWax, wax_seen
 from logger.words import Words, duration
-
-NO_WATCH = "No automatic watch: nothing will warn you"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,16 +76,20 @@ class StationView:
     def texts(self) -> dict[str, str]:
         """What stands on the page, by the name of its field there."""
         hot, status, on_vessel = self.hottest, self.status, self.on_vessel
-        unread = f"{self.unread} of {len(on_vessel)} places give no reading now"
+        unread = _(
+            "%(count)s of %(all)s places give no reading now: it may be hotter there.",
+            count=self.unread,
+            all=len(on_vessel),
+        )
         left_s = status.remaining_s or 0.0
         return {
-            "hot-value": hot.value if hot else "no reading",
+            "hot-value": hot.value if hot else _("no reading"),
             "hot-spread": hot.spread if hot else "",
-            "hot-place": hot.words if hot else "no place on the vessel gives a reading now",
+            "hot-place": hot.words if hot else _("no place on the vessel gives a reading now"),
             "hot-margin": hot.margin_words if hot else "",
-            "unread": f"{unread}: it may be hotter there." if self.unread else "",
+            "unread": unread if self.unread else "",
             "remaining": duration(abs(left_s)),
-            "remaining-word": "left" if left_s > 0.0 else "too long",
+            "remaining-word": _("left") if left_s > 0.0 else _("too long"),
             "elapsed": duration(status.elapsed_s or 0.0),
             "mark-in": self._mark_in,
             "round": self.round_due,
@@ -97,7 +100,7 @@ class StationView:
         if self.next_mark is None:
             return ""
         ahead_s = self.next_mark.mark_s - (self.status.elapsed_s or 0.0)
-        return f"in {duration(ahead_s)}" if ahead_s > 0.0 else "now"
+        return _("in %(time)s", time=duration(ahead_s)) if ahead_s > 0.0 else _("now")
 
     def gauge_x(self, value_c: float) -> str:
         """Where a temperature is on the gauge, from 40 K under the limit to 5 K over it."""

@@ -1,6 +1,7 @@
 // Forms as the browser itself would post them: but the page stays, what is wrong stands beside the
 // button, and what finds no answer is kept and sent again.
 
+import { filled, texts } from "./texts.js";
 import { Unsent } from "./unsent.js";
 import { seconds } from "./words.js";
 
@@ -23,10 +24,10 @@ async function post({ action, fields, tappedMs }) {
     });
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
-    throw new Error("the bench does not answer");
+    throw new Error(texts.noAnswer);
   }
   if (answer.ok) return Object.assign(page, { address: answer.url });
-  const detail = page.querySelector("[data-detail]")?.textContent ?? `the bench answered ${answer.status}`;
+  const detail = page.querySelector("[data-detail]")?.textContent ?? filled(texts.answered, { status: answer.status });
   throw Object.assign(new Error(detail), { answered: true, asks: page.querySelector('[name="sure"]') !== null });
 }
 
@@ -60,9 +61,9 @@ function named(form, fields) {
 
 // What a person must know while the bench does not, of what changes the watch.
 function urgency(action, fields) {
-  if (fields.has("emergency")) return "It warns nobody: do what is to be done, and call the others yourself.";
-  if (action.endsWith("/out")) return "It counts the candle as burning.";
-  return /\/(lit|light)$/.test(action) ? "It does not watch this candle: stay with it." : "";
+  if (fields.has("emergency")) return texts.warnsNobody;
+  if (action.endsWith("/out")) return texts.countsAsBurning;
+  return /\/(lit|light)$/.test(action) ? texts.watchesNot : "";
 }
 
 async function send(form, button, unsent, recorded, lost) {
@@ -75,7 +76,7 @@ async function send(form, button, unsent, recorded, lost) {
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
   const label = button?.name === "sure" ? form.querySelector("button.main:not([name=sure])") : button;
-  const what = form.dataset.says ?? label?.textContent.trim() ?? "entry";
+  const what = form.dataset.says ?? label?.textContent.trim() ?? texts.entry;
   const typed = named(form, fields);
   const entry = {
     action: form.action,
@@ -106,7 +107,7 @@ async function send(form, button, unsent, recorded, lost) {
       done(form, false);
       return;
     }
-    says.textContent = `Not recorded: ${error.message}${error.asks ? "" : "."}`;
+    says.textContent = `${texts.notRecorded}: ${error.message}${error.asks ? "" : "."}`;
     says.classList.add("refused");
     if (error.asks) offerToKeep(form, says);
   } finally {
@@ -129,7 +130,7 @@ function done(form, sent = true) {
 
 // What is only improbable can be sent again as it stands; whoever changes it is asked anew.
 function offerToKeep(form, says) {
-  const keepIt = Object.assign(document.createElement("button"), { name: "sure", value: "true", className: "main", textContent: "Keep it as it is" });
+  const keepIt = Object.assign(document.createElement("button"), { name: "sure", value: "true", className: "main", textContent: texts.keepIt });
   says.append(" ", keepIt);
   form.addEventListener("input", () => { says.textContent = ""; }, { once: true });
 }
@@ -155,7 +156,7 @@ function change(entry) {
   form.tappedMs = entry.tappedMs;
   for (let node = form; node; node = node.parentElement) if (node.matches("details")) node.open = true;
   const says = form.querySelector(".answer");
-  says.textContent = `As tapped at ${seconds(new Date(entry.tappedMs))}: “now” is still then. ${entry.reason}${entry.asks ? "" : "."}`;
+  says.textContent = `${filled(texts.asTapped, { time: seconds(new Date(entry.tappedMs)) })} ${entry.reason}${entry.asks ? "" : "."}`;
   form.dispatchEvent(new CustomEvent("changing", { bubbles: true }));
   form.scrollIntoView({ block: "nearest" });
   form.querySelector("input:not([type=hidden]), textarea, select, button")?.focus();
@@ -163,7 +164,7 @@ function change(entry) {
 
 function tell(what, tapped) {
   const says = document.getElementById("recorded");
-  if (says) says.textContent = `Recorded at ${seconds(new Date())}: ${what}${tapped ? `, tapped at ${tapped}` : ""}.`;
+  if (says) says.textContent = filled(texts.recorded, { time: seconds(new Date()), what: tapped ? filled(texts.tapped, { what, time: tapped }) : what });
 }
 
 function keep(form) {
