@@ -8,13 +8,13 @@ import gettext as catalogues
 from functools import cache
 from importlib.resources import files
 
-DOMAIN = "wickbench"
+FOLDER = str(files("dashboards") / "texts")
 
 
 @cache
 def catalogue() -> catalogues.NullTranslations:
     """Of the language that the environment names (LANGUAGE, LC_ALL, LC_MESSAGES, LANG)."""
-    return catalogues.translation(DOMAIN, str(files("dashboards") / "texts"), fallback=True)
+    return catalogues.translation("wickbench", FOLDER, fallback=True)
 
 
 def gettext(text: str, /, **values: object) -> str:
