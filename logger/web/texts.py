@@ -8,6 +8,8 @@ import gettext as catalogues
 from functools import cache
 from importlib.resources import files
 
+from markupsafe import Markup
+
 FOLDER = str(files("dashboards") / "texts")
 
 
@@ -20,3 +22,15 @@ def catalogue() -> catalogues.NullTranslations:
 def gettext(text: str, /, **values: object) -> str:
     """A text with its values, which it names as `%(name)s`."""
     return catalogue().gettext(text) % values
+
+
+def marked_up(text: str, /, **values: object) -> Markup:
+    """The same for a template: the text is markup, values are escaped."""
+    said = Markup(catalogue().gettext(text))  # noqa: S704 - our own, or a translator's
+    return said % values if values else said
+
+
+def ngettext(one: str, many: str, number: int, /, **values: object) -> Markup:
+    """The same by a number, which it may name as `%(num)s`."""
+    said = Markup(catalogue().ngettext(one, many, number))  # noqa: S704 - as above
+    return said % {"num": number, **values}
