@@ -34,7 +34,8 @@ _LOOKS = 20  # at a commit under way: a pause of any length counts for one of th
 class RecorderTimes:
     """When the recorder does what, in real seconds; our choice where no source is named."""
 
-    commit_every_s: float = 0.5
+    # A crash loses no more; each writes whole pages, and entries and events wait for none.
+    commit_every_s: float = 2.0
     saved_within_s: float = 5.0  # a person waits no longer for an answer
     failing_s: float = 0.3  # ... and so long where it is known that the disk fails
     slow_after_s: float = 2.0  # a commit under way for so long holds up no event
@@ -77,7 +78,7 @@ class Recorder:
         self._saved = 0
         self._waiters: deque[tuple[int, asyncio.Future[None]]] = deque()
         self._changed = asyncio.Event()
-        self._urgent = False  # what is queued shall not wait for the next half second
+        self._urgent = False  # what is queued shall not wait for the next commit
         self._stopping = False
         self._stalled = False  # a commit is under way and takes long
         self._one_by_one = 0  # steps to be written singly, since one of them cannot be
