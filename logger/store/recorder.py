@@ -107,14 +107,14 @@ class Recorder:
 
     def take(self, item: Input, outputs: Sequence[Output]) -> None:
         """Keep one step of the pipeline until it is saved."""
-        kept = tuple(output for output in outputs if not isinstance(output, BurnStatus))
+        kept = tuple([output for output in outputs if not isinstance(output, BurnStatus)])
         if len(self._queue) >= self._bound and not isinstance(item, Entry | Health):
             kept = tuple(output for output in kept if not isinstance(output, Estimate))
             if not kept:
                 if isinstance(item, Reading):
                     self._drop()
                 return
-        events = _events(kept)
+        events = _events(kept) if kept else []
         self._queue.append((item, kept))
         self._outbox.add(events)
         self._taken += 1
