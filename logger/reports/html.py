@@ -2,6 +2,7 @@
 
 from base64 import b64encode
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 
 import jinja2
@@ -91,7 +92,7 @@ def record_html(record: BurnRecord) -> str:
     drawn = curve(record)
     wall = record.wall_coverage
     return (
-        _environment()
+        environment()
         .get_template("burn.html")
         .render(
             record=record,
@@ -175,7 +176,9 @@ def _criteria(record: BurnRecord) -> list[Criterion]:
     return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
 
 
-def _environment() -> jinja2.Environment:
+@cache
+def environment() -> jinja2.Environment:
+    """The templates of records, each compiled once."""
     return jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "record"),
         autoescape=True,
