@@ -8,7 +8,12 @@ import random
 import pytest
 
 pytest.register_assert_rewrite("tests.support")  # before anything of it is imported
-pytest_plugins = ("tests.support.broker", "tests.support.engine", "tests.support.processes")
+pytest_plugins = (
+    "tests.support.broker",
+    "tests.support.engine",
+    "tests.support.processes",
+    "tests.support.warm_starts",
+)
 
 
 @pytest.fixture(autouse=True)

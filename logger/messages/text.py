@@ -12,8 +12,10 @@ def one_line(text: str, longest: int | None = None) -> str:
 
     What does not print is left out, and a space stands where lines or words were apart.
     """
-    plain = "".join(char if char.isprintable() else "\n" for char in text)
-    line = " ".join(part for part in plain.split("\n") if part)
+    line = text
+    if not text.isprintable():  # which few are: a drawing's paths come through here as well
+        plain = "".join(char if char.isprintable() else "\n" for char in text)
+        line = " ".join(part for part in plain.split("\n") if part)
     return line if longest is None or len(line) <= longest else f"{line[: longest - 1]}…"
 
 

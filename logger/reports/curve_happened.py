@@ -1,7 +1,8 @@
 """[pure] What happened in a burn, for a chart: alarms, looks, photos, entries, in order of time."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Literal
 
 from typing_extensions import TypedDict
@@ -10,6 +11,8 @@ from logger.reports.burn_history import AlarmStory, DiaryLine
 from logger.reports.looks import LookLine
 
 MarkKind = Literal["alarm", "look", "missed", "photo", "entry", "burn"]
+
+MOST_ALARMS = 200  # one by one: a chart has room for some 70 signs (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,18 +49,7 @@ def curve_marks(
     lit_s: float,
 ) -> list[CurveMark]:
     """What happened in a burn, in order of time."""
-    found = list(photos)
-    found += (
-        CurveMark(
-            at_s=one.raised_s,
-            to_s=one.ended_s,
-            kind="alarm",
-            text=one.text,
-            priority=one.priority.value,
-            sign=str(one.number),
-        )
-        for one in alarms
-    )
+    found = [*photos, *_alarm_marks(list(alarms))]
     for look in looks:
         at_s = lit_s + look.elapsed_s if look.at_s is None else look.at_s
         text = f"mark {look.mark}: {look.text}" if look.mark else f"looked at: {look.text}"
@@ -80,6 +72,33 @@ def marks_messages(marks: Iterable[CurveMark]) -> list[CurveMarkMessage]:
         }
         for one in marks
     ]
+
+
+def _alarm_marks(alarms: Sequence[AlarmStory]) -> Iterator[CurveMark]:
+    """Each alarm; where they are too many, those as one that a chart cannot show apart."""
+    first_s = min((one.raised_s for one in alarms), default=0.0)
+    last_s = max((one.raised_s for one in alarms), default=0.0)
+    apart_s = (last_s - first_s) / MOST_ALARMS or 1.0
+
+    def stretch(one: AlarmStory) -> float:
+        return (one.raised_s - first_s) // apart_s if len(alarms) > MOST_ALARMS else one.number
+
+    for _, found in groupby(sorted(alarms, key=lambda one: one.raised_s), key=stretch):
+        same = list(found)
+        gravest = max(same, key=lambda one: one.priority.rank)
+        text, sign = gravest.text, f"{gravest.number}"
+        if len(same) > 1:
+            text = f"{len(same)} alarms too close together to show apart; the gravest: {text}"
+            sign = f"{same[0].number}-{same[-1].number}"
+        ends_s = [one.ended_s for one in same if one.ended_s is not None]
+        yield CurveMark(
+            at_s=same[0].raised_s,
+            to_s=max(ends_s) if len(ends_s) == len(same) else None,
+            kind="alarm",
+            text=text,
+            priority=gravest.priority.value,
+            sign=sign,
+        )
 
 
 def _said(line: DiaryLine) -> str:

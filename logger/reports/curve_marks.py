@@ -31,6 +31,7 @@ def alarms(frame: Frame, stories: Sequence[AlarmStory]) -> Iterator[str]:
     )
     y = frame.top - _RADIUS - 6.0
     group: list[AlarmStory] = []
+    lined = frame.left - 1.0  # where the latest line is: alarms of the same pixel share one
     for story in [*shown, None]:
         here = None if story is None else frame.x(story.raised_s)
         if group and (here is None or here - frame.x(group[0].raised_s) > _APART_PX):
@@ -38,6 +39,9 @@ def alarms(frame: Frame, stories: Sequence[AlarmStory]) -> Iterator[str]:
             group = []
         if story is not None and here is not None:
             group.append(story)
+            if here - lined < 1.0:
+                continue
+            lined = here
             yield line(
                 here,
                 y + _RADIUS,

@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
+from logger.messages import one_line
+
 _OPEN = frozenset({"svg", "g", "defs", "pattern"})  # hold elements, all others text
 
 
@@ -13,14 +15,14 @@ def tag(element: str, *content: str, **attributes: str) -> str:
     is escaped.
     """
     words = "".join(
-        f" {_NAMES.get(name, name.replace('_', '-'))}={quoteattr(value)}"
+        f" {_NAMES.get(name, name.replace('_', '-'))}={quoteattr(one_line(value))}"
         for name, value in attributes.items()
         if value
     )
     if not content:
         return f"<{element}{words}/>"
     inside = "".join(content)
-    return f"<{element}{words}>{inside if element in _OPEN else escape(inside)}</{element}>"
+    return f"<{element}{words}>{inside if element in _OPEN else written(inside)}</{element}>"
 
 
 _NAMES = {
@@ -53,13 +55,18 @@ def picture(
     )
 
 
+def written(words: str) -> str:
+    """What a person wrote, for a drawing: nothing in it is an element or turns the line around."""
+    return escape(one_line(words))
+
+
 def text(
     x: float, y: float, words: str, *, anchor: str = "start", raw: bool = False, **attributes: str
 ) -> str:
     """Words at a place; `raw` for elements (tspan) that are already escaped."""
     where = f'x="{coordinate(x)}" y="{coordinate(y)}" text-anchor="{anchor}"'
     others = tag("x", **attributes)[2:-2]
-    return f"<text {where}{others}>{words if raw else escape(words)}</text>"
+    return f"<text {where}{others}>{words if raw else written(words)}</text>"
 
 
 def line(x1: float, y1: float, x2: float, y2: float, **attributes: str) -> str:

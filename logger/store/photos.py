@@ -8,7 +8,8 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from logger.errors import DataError, NotKnown, StoreError
-from logger.store.files import make_folder, sync_folder
+from logger.store.beside import made_beside
+from logger.store.files import make_folder
 from logger.store.opening import FILE_NAME
 
 _NAME = re.compile(r"[0-9a-f]{64}")  # SHA-256 of its content
@@ -26,20 +27,16 @@ def keep(data: Path, jpeg: bytes) -> str:
     """Store a photo in the data folder, mode 0600; its name. Raises StoreError."""
     name, folder = hashlib.sha256(jpeg).hexdigest(), folder_of(data / FILE_NAME)
     path = folder / f"{name}.jpg"
-    part = path.with_suffix(f".{os.getpid()}.part")
     try:
         if shutil.disk_usage(data).free < LEFT_BYTES + len(jpeg):
             raise StoreError("the photo was not saved: the disk is nearly full; make room")
         make_folder(folder)
         if path.exists():
             return name
-        file = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
-        with os.fdopen(file, "wb") as out:
-            out.write(jpeg)
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(path)
-        sync_folder(folder)
+        with made_beside(path, force=True) as part:  # one that is sent again may come meanwhile
+            part.write_bytes(jpeg)
+    except DataError as exc:
+        raise StoreError(f"the photo was not saved: {exc}") from exc
     except OSError as exc:
         raise StoreError(f"the photo was not saved: {exc.strerror}") from exc
     return name

@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from logger.web.problem_documents import problem
+from logger.web.texts import gettext as _
 from logger.web.tokens import Token
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
@@ -58,7 +59,7 @@ class Access:
         """What to answer instead of the bench; None where it may answer itself."""
         foreign = self._foreign(request)
         if foreign is not None:
-            return _refused(request, 403, "Not from here", foreign)
+            return _refused(request, 403, _("Not from here"), foreign)
         return None if self._token is None else self._locked(request, self._token)
 
     def _foreign(self, request: Request) -> str | None:
@@ -86,9 +87,9 @@ class Access:
         cookie = f"wickbench-{request.scope['server'][1]}"  # benches of one host share its cookies
         given = _given(request, cookie, entering=entering)
         if given is None:
-            return _refused(request, 401, "Not opened", _NEEDS_LINK)
+            return _refused(request, 401, _("Not opened"), _NEEDS_LINK)
         if not token.fits(given):
-            return _refused(request, 401, "Not opened", _WRONG)
+            return _refused(request, 401, _("Not opened"), _WRONG)
         return _let_in(cookie, token) if entering else None
 
 
@@ -116,7 +117,12 @@ def _refused(request: Request, status: int, title: str, detail: str) -> Response
     if status == 401:
         headers["www-authenticate"] = 'Bearer realm="wickbench"'  # RFC 9110 section 11.6.1
     if "text/html" in request.headers.get("accept", ""):
-        page = _PAGE.format(title=html.escape(title), detail=html.escape(detail))
+        page = _PAGE.format(
+            title=html.escape(title),
+            detail=html.escape(detail),
+            opened=_("You have just opened the link?"),
+            back=_("To the page"),
+        )
         return HTMLResponse(page, status_code=status, headers=headers)
     answer = problem(status, detail)
     answer.headers.update(headers)
@@ -133,7 +139,7 @@ _PAGE = """<!doctype html>
 <title>{title}</title>
 <h1>{title}</h1>
 <p><span data-detail>{detail}</span>.</p>
-<p>You have just opened the link? <a href="/">To the page</a></p>
+<p>{opened} <a href="/">{back}</a></p>
 </html>
 """
 

@@ -8,6 +8,7 @@ from logger.burn.marks import BurnMark, marks
 from logger.burn.model import Burn, BurnPhase, BurnStatus
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView
+from logger.web.texts import gettext as _
 from logger.words import duration
 
 
@@ -30,22 +31,29 @@ def coming(
     limits = bench.settings.limits
     if status.phase is BurnPhase.LIT and status.lit_s is not None:
         length_s = limits.burn_length_s if burn is None else burn.longest_s(limits)
-        over = "planned length" if length_s < limits.burn_length_s else "longest burn"
+        if length_s < limits.burn_length_s:
+            over = _("put it out: your planned length is over")
+        else:
+            over = _("put it out: your longest burn is over")
         end_s = status.lit_s + length_s
         found = [
             Coming(
                 at_s=end_s - limits.burn_notice_s,
-                words=f"notice: {duration(limits.burn_notice_s)} left",
+                words=_("notice: %(time)s left", time=duration(limits.burn_notice_s)),
             ),
-            Coming(at_s=end_s, words=f"put it out: your {over} is over"),
+            Coming(at_s=end_s, words=over),
             Coming(
                 at_s=max(end_s, now_s) + limits.cool_down_s,
-                words=f"may be lit again, after {duration(limits.cool_down_s)} of cooling",
+                words=_(
+                    "may be lit again, after %(time)s of cooling",
+                    time=duration(limits.cool_down_s),
+                ),
             ),
         ]
         return tuple(one for one in found if one.at_s > now_s)
     if status.phase is BurnPhase.COOLING and again_s is not None:
-        return (Coming(at_s=again_s, words="may be lit again, once the wax is solid throughout"),)
+        words = _("may be lit again, once the wax is solid throughout")
+        return (Coming(at_s=again_s, words=words),)
     return ()
 
 

@@ -8,6 +8,7 @@ from logger.alarms.lifecycle import Alarm, AlarmState, Priority
 from logger.announcements import NAMES, parts, then
 from logger.quantities import Estimate, Quality, Rule
 from logger.web.bench_service import BenchService
+from logger.web.texts import gettext as _
 from logger.words import Words
 
 WALL = (Rule.WALL_ALERT, Rule.WALL_LIMIT)
@@ -73,14 +74,15 @@ class AlarmGroup:
     def words(self) -> str:
         """The state as a person says it."""
         first = self.first
-        by = f" by {first.acknowledged_by}" if first.acknowledged_by else ""
-        by += f" ({first.acknowledged_where})" if first.acknowledged_where else ""
+        if first.state is AlarmState.ACKNOWLEDGED:
+            by, where = first.acknowledged_by, first.acknowledged_where
+            said = _("acknowledged by %(name)s", name=by) if by else _("acknowledged")
+            return f"{said} ({where})" if where else said
         return {
-            AlarmState.UNACKNOWLEDGED: "not acknowledged",
-            AlarmState.ACKNOWLEDGED: f"acknowledged{by}",
-            AlarmState.RETURNED_UNACKNOWLEDGED: "over; not acknowledged",
-            AlarmState.SHELVED: "set aside for a while",
-            AlarmState.NORMAL: "over",
+            AlarmState.UNACKNOWLEDGED: _("not acknowledged"),
+            AlarmState.RETURNED_UNACKNOWLEDGED: _("over; not acknowledged"),
+            AlarmState.SHELVED: _("set aside for a while"),
+            AlarmState.NORMAL: _("over"),
         }[first.state]
 
 
@@ -132,13 +134,13 @@ def _group(bench: BenchService, alarms: tuple[Alarm, ...]) -> AlarmGroup:
 
 def _now(estimate: Estimate, words: Words) -> str:
     if estimate.value is None or estimate.quality is Quality.LOST:
-        return "Now: no reading."
+        return _("Now: no reading.")
     now = words.measured(
         estimate.value,
         estimate.standard_uncertainty or 0.0,
         assumed=estimate.accuracy_assumed,
     )
-    return f"Now {now}."
+    return _("Now %(value)s.", value=now)
 
 
 def alarms_over(bench: BenchService, here: str = "") -> tuple[Alarm, ...]:

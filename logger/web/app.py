@@ -23,7 +23,6 @@ from logger.web import (
     pages,
     photo_routes,
     plan_pages,
-    problem_documents,
     report_pages,
     round_pages,
     shelf_pages,
@@ -74,7 +73,7 @@ def create(bench: BenchService, token: Token | None = None) -> ASGIApp:
         exception_handlers={
             WickbenchError: error_pages.answer,
             HTTPException: error_pages.answer,
-            Exception: problem_documents.answer,
+            Exception: error_pages.answer,
         },
     )
     app.state.bench = bench

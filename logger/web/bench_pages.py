@@ -52,7 +52,6 @@ async def home(request: Request) -> Response:
         bench,
         "stations.html",
         known={one.station for one in statuses},
-        no_watch=station.NO_WATCH,
         panels=sorted(panels, key=lambda one: one.next.order),
         next=next_of_all([one.next for one in panels], alarms),
         alarms=alarms,
@@ -124,7 +123,6 @@ async def _station_page(request: Request, name: str) -> Response:
         ),
         entries=entries(bench, name, words),
         positions=[one.value for one in Position],
-        no_watch=station.NO_WATCH,
     )
 
 

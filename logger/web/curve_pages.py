@@ -158,7 +158,7 @@ def _figures(
 
 def _words(found: tuple[float, float | None] | None, words: Words) -> str:
     if found is None:
-        return "no reading"
+        return ""
     value, expanded = found
     return words.temperature(value) if expanded is None else words.measured(value, expanded / 2.0)
 

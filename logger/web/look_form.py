@@ -7,6 +7,7 @@ from logger.burn.entries import Entry, Observed
 from logger.burn.look import AFTER_OUT, LOOK_FIELDS, WHILE_LIT
 from logger.field_table import FormField, filled
 from logger.web.field_views import FieldView, unit_of
+from logger.web.texts import gettext as _
 from logger.words import Words, duration
 
 _SCENT = ("hot_throw", "rater", "away", "room_size", "other_scent")
@@ -43,9 +44,12 @@ def look_form(
     if not lit:
         rest.sort(key=lambda one: one.attribute not in AFTER_OUT)
     groups = (
-        ("Scent: rate it first, as you come in", [one for one in shown if one.attribute in _SCENT]),
+        (
+            _("Scent: rate it first, as you come in"),
+            [one for one in shown if one.attribute in _SCENT],
+        ),
         ("", rest),
-        ("More of wax and glass", [one for one in shown if one.attribute in _CLOSER]),
+        (_("More of wax and glass"), [one for one in shown if one.attribute in _CLOSER]),
     )
     return tuple(
         FieldGroup(title=title, fields=tuple(_view(one, looks, words, now_s) for one in fields))
@@ -70,7 +74,7 @@ def _view(
         at_s, value = found
         last = field.said(value, words)
         if now_s is not None:
-            last += f", {duration(max(now_s - at_s, 0.0))} ago"
+            last = _("%(value)s, %(age)s ago", value=last, age=duration(max(now_s - at_s, 0.0)))
         count = len(value) if isinstance(value, tuple) else 1
     inputs = min(field.most, 2 if field.most == 2 else count + 1)
     return FieldView(

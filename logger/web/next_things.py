@@ -10,9 +10,8 @@ from logger.burn.model import BurnPhase
 from logger.web.ahead import to_weigh
 from logger.web.alarm_groups import AlarmGroup
 from logger.web.station import StationView
+from logger.web.texts import gettext as _
 from logger.words import duration
-
-THE_BENCH = "the bench"
 
 
 class Urgency(IntEnum):
@@ -51,7 +50,9 @@ class NextThing:
 
     def ahead(self, now_s: float) -> str:
         """How long until then."""
-        return "" if self.at_s is None else f"in {duration(max(self.at_s - now_s, 0.0))}"
+        if self.at_s is None:
+            return ""
+        return _("in %(time)s", time=duration(max(self.at_s - now_s, 0.0)))
 
 
 def next_thing(view: StationView, alarms: Sequence[AlarmGroup]) -> NextThing:
@@ -63,7 +64,9 @@ def next_thing(view: StationView, alarms: Sequence[AlarmGroup]) -> NextThing:
 def next_of_all(found: Iterable[NextThing], alarms: Sequence[AlarmGroup]) -> NextThing | None:
     """The first of all stations and of what concerns the whole bench; None: nothing lies ahead."""
     whole = [one for one in alarms if one.first.finding.station is None]
-    first = min((*found, *_of_alarms(THE_BENCH, whole)), key=lambda one: one.order, default=None)
+    first = min(
+        (*found, *_of_alarms(_("the bench"), whole)), key=lambda one: one.order, default=None
+    )
     return None if first is None or first.urgency is Urgency.FREE else first
 
 
@@ -73,29 +76,29 @@ def _things(view: StationView, mine: Sequence[AlarmGroup]) -> Iterator[NextThing
 
     burn, status = view.burn, view.status
     if burn is not None and burn.danger is not None and burn.in_danger:
-        yield thing(Urgency.EMERGENCY, f"EMERGENCY, {burn.danger.words}")
+        yield thing(Urgency.EMERGENCY, _("EMERGENCY, %(danger)s", danger=burn.danger.words))
     yield from _of_alarms(view.name, mine)
     if view.lit:
         if (status.remaining_s or 0.0) <= 0.0:
-            yield thing(Urgency.OVER, "its time is over: put it out")
+            yield thing(Urgency.OVER, _("its time is over: put it out"))
         mark = view.next_mark
         if mark is not None and status.lit_s is not None:
-            look = f"look at it, the mark of {duration(mark.mark_s)}"
+            look = _("look at it, the mark of %(elapsed)s", elapsed=duration(mark.mark_s))
             due = view.due_mark is not None
             at_s = status.lit_s + mark.mark_s
             yield thing(Urgency.DUE if due else Urgency.BURNING, look, None if due else at_s)
         if view.round_due_s is not None:
             overdue = view.round_due_s <= status.at_s
             urgency = Urgency.DUE if overdue else Urgency.BURNING
-            yield thing(urgency, "read the wall by hand", None if overdue else view.round_due_s)
+            yield thing(urgency, _("read the wall by hand"), None if overdue else view.round_due_s)
         for one in view.coming:
             yield thing(Urgency.BURNING, one.words, one.at_s)
     elif status.phase is BurnPhase.COOLING:
         for one in view.coming:
             yield thing(Urgency.COOLING, one.words, one.at_s)
     elif burn is not None and to_weigh(burn):
-        yield thing(Urgency.COLD, "if glass and wax are cold, weigh it")
-    yield thing(Urgency.FREE, "nothing is to be done")
+        yield thing(Urgency.COLD, _("if glass and wax are cold, weigh it"))
+    yield thing(Urgency.FREE, _("nothing is to be done"))
 
 
 def _of_alarms(station: str, alarms: Iterable[AlarmGroup]) -> Iterator[NextThing]:
@@ -121,15 +124,16 @@ def to_do(view: StationView, alarms: Sequence[AlarmGroup]) -> str:
         return f"{'. '.join(safety.emergency_advice(view.burn.danger))}."
     waiting = (one for one in alarms if one.open and one.concerns(view.name))
     if any(one.priority.rank >= Priority.CAUTION.rank for one in waiting):
-        return "Go to the candle now; see the alarm above."
+        return _("Go to the candle now; see the alarm above.")
     if view.lit:
         left_s = status.remaining_s or 0.0
         if left_s <= 0.0:
-            return f"Its time is over: {safety.PUT_OUT}."
-        unread = "" if view.watched else " Read the wall by hand and enter it below."
-        return f"Stay where you see the candle.{unread}"
+            return _("Its time is over: %(advice)s.", advice=safety.PUT_OUT)
+        if view.watched:
+            return _("Stay where you see the candle.")
+        return _("Stay where you see the candle. Read the wall by hand and enter it below.")
     if status.phase is BurnPhase.COOLING:
-        return "Leave it where it is until the wax is solid and the vessel cold."
+        return _("Leave it where it is until the wax is solid and the vessel cold.")
     if view.burn is not None and to_weigh(view.burn):
-        return "Cool-down over. If glass and wax are cold, weigh it and record that below."
-    return "No burn recorded. If a candle is burning here, record it below."
+        return _("Cool-down over. If glass and wax are cold, weigh it and record that below.")
+    return _("No burn recorded. If a candle is burning here, record it below.")

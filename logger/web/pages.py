@@ -29,14 +29,14 @@ from logger.field_table import fields_of
 from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
 from logger.timestamps import rfc3339
-from logger.web import form_bodies, posted, station, views
+from logger.web import form_bodies, posted, station, texts, views
 from logger.web.alarm_groups import alarm_groups, gravest
 from logger.web.api import bench_of
 from logger.web.bench_service import BenchService
 from logger.web.curves import Curves
 from logger.web.field_views import field_view, with_units
 from logger.web.form_bodies import Pair
-from logger.web.static import has_chart, static
+from logger.web.static import StaticFile, answered, file_of, has_chart, static
 from logger.words import duration
 
 HEADERS = {
@@ -261,7 +261,9 @@ def _templates() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
+    environment.install_gettext_translations(texts.catalogue(), newstyle=True)  # type: ignore[attr-defined]
     environment.globals.update(
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
@@ -276,6 +278,18 @@ def load_templates() -> None:
     """Read every template: later there may be no descriptor left to read one with."""
     for name in _templates().list_templates(extensions=["html"]):
         _templates().get_template(name)
+    _script_texts()
+
+
+async def script_texts(request: Request) -> Response:
+    """GET /static/texts.js: the texts that the scripts write."""
+    return answered(request, _script_texts())
+
+
+@cache
+def _script_texts() -> StaticFile:
+    rendered = _templates().get_template("texts.js").render()
+    return file_of(rendered.encode(), "text/javascript; charset=utf-8")
 
 
 # Level 6, zlib's own: 9 takes twice the time to save a tenth of a curve.
@@ -286,5 +300,6 @@ ROUTES = (
     Route("/stations/{station}/entries/{id}/{what}", change_entry, methods=["POST"]),
     Route("/alarms/{what}", enter_at_alarm, methods=["POST"]),
     Route("/api/curve", curve, middleware=[SMALL]),
+    Route("/static/texts.js", script_texts, middleware=[SMALL]),
     Route("/static/{name}", static, middleware=[SMALL]),
 )

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from logger.burn.limits import WallLimits
-from logger.burn.status import is_old
+from logger.burn.status import is_of_before, is_old
 from logger.quantities import Channel, Estimate, Quality
+from logger.web.texts import gettext as _
 from logger.words import Words, duration
 
 
@@ -43,7 +44,7 @@ class PlaceView:
     def texts(self) -> dict[str, str]:
         """What stands on the page, by the name of its field there."""
         return {
-            "value": self.value or "no reading",
+            "value": self.value or _("no reading"),
             "spread": self.spread,
             "limit": self.margin,
             "beside": self.beside,
@@ -70,7 +71,7 @@ def place_view(
     What a person read before `since_s`, the lighting, was of an earlier burn.
     """
     state = _state(channel, estimate, now_s, since_s)
-    value = spread = margin = margin_words = level = ""
+    value = spread = margin = left = margin_words = level = ""
     upper_c: float | None = None
     if estimate is not None and estimate.value is not None and state != "lost":
         value = words.value(estimate.value, channel.quantity)
@@ -87,7 +88,7 @@ def place_view(
             and state != "before"
         ):
             upper_c = estimate.upper
-            margin, margin_words, level = _margin(upper_c, wall, words)
+            margin, left, margin_words, level = _margin(upper_c, wall, words)
     return PlaceView(
         channel=channel,
         estimate=estimate,
@@ -98,28 +99,33 @@ def place_view(
         margin=margin,
         margin_words=margin_words,
         said=_said(channel, estimate, state, now_s),
-        beside=_beside(margin, state, level),
+        beside=_beside(margin, left, state, level),
         upper_c=upper_c,
     )
 
 
-def _margin(upper_c: float, wall: WallLimits, words: Words) -> tuple[str, str, str]:
-    """How far a value with its uncertainty is from the limit: short, in words, and the level."""
+def _margin(upper_c: float, wall: WallLimits, words: Words) -> tuple[str, str, str, str]:
+    """How far a value with its uncertainty is from the limit: short, the same without its level,
+    in words, and the level.
+    """
     left_k = wall.limit_c - upper_c
     figure = words.difference(abs(left_k))
     short = figure.rpartition(" ")[0]
     if left_k < 0.0:
-        return f"OVER LIMIT {short}", f"OVER LIMIT by {figure} (counting ±)", "over"
+        over = _("OVER LIMIT %(by)s", by=short)
+        return over, over, _("OVER LIMIT by %(by)s (counting ±)", by=figure), "over"
+    left = _("%(left)s left", left=short)
     if upper_c > wall.alert_c:
-        return f"near, {short} left", f"near limit, {figure} left", "near"
-    return f"{short} left", f"{figure} left to limit", "under"
+        near = _("near, %(left)s left", left=short)
+        return near, left, _("near limit, %(left)s left", left=figure), "near"
+    return left, left, _("%(left)s left to limit", left=figure), "under"
 
 
-def _beside(margin: str, state: str, level: str) -> str:
+def _beside(margin: str, left: str, state: str, level: str) -> str:
     """Under the figure there is room for some sixteen letters; the sign there tells "near" too."""
     if state != "doubtful":
         return margin
-    return "OVER, doubtful" if level == "over" else f"doubtful, {margin.removeprefix('near, ')}"
+    return _("OVER, doubtful") if level == "over" else _("doubtful, %(margin)s", margin=left)
 
 
 def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: float | None) -> str:
@@ -127,7 +133,7 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: f
         return "none"
     if estimate.quality is Quality.LOST:
         return "lost"
-    if channel.by_hand and since_s is not None and estimate.at_s < since_s:
+    if is_of_before(channel, estimate, since_s):
         return "before"
     if is_old(channel, estimate, now_s):
         return "old"
@@ -136,6 +142,9 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: f
 
 def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
     if estimate is not None and channel.by_hand:
-        when = f"{duration(max(0.0, now_s - estimate.at_s))} ago"
-        return f"before this burn, {when}" if state == "before" else f"by hand, {when}"
-    return {"none": "no reading yet", "lost": "no reading", "doubtful": "doubtful"}.get(state, "")
+        age = duration(max(0.0, now_s - estimate.at_s))
+        if state == "before":
+            return _("before this burn, %(age)s ago", age=age)
+        return _("by hand, %(age)s ago", age=age)
+    said = {"none": _("no reading yet"), "lost": _("no reading"), "doubtful": _("doubtful")}
+    return said.get(state, "")

@@ -10,13 +10,13 @@ from itertools import pairwise
 from statistics import fmean, median
 
 from logger.quantities import Channel, Quantity, Reading, Transducer
+from logger.web.texts import gettext as _
 from logger.words import Words, duration
 
 NEW_S = 3.0  # readings so new may be of a finger (our choice)
 FEWEST = 4  # readings before those, to know what is usual
 NOISES = 6.0  # a step of so many standard deviations is no noise (our choice)
 LEAST = {Quantity.TEMPERATURE: 0.5}  # in °C; of anything else the noise alone decides (our choice)
-BELOW = "below one step of what it sends"
 OLD_S = 15.0  # as long as an instrument may be silent by default
 
 
@@ -44,9 +44,9 @@ def probe_view(channel: Channel, heard: Sequence[Reading], words: Words, now_s: 
     before = [one.value for one in heard[: len(heard) - len(new)]]
     noise, move, moved = _noise(before), "", False
     if latest is None:
-        move = "nothing has come from it yet"
+        move = _("nothing has come from it yet")
     elif noise is None:
-        move = "listening: leave it alone for some seconds"
+        move = _("listening: leave it alone for some seconds")
     else:
         step = fmean(new) - median(before)
         scale = channel.unit.factor if _converted(channel) else 1.0
@@ -57,8 +57,8 @@ def probe_view(channel: Channel, heard: Sequence[Reading], words: Words, now_s: 
     return ProbeView(
         channel=channel,
         value="" if latest is None else _value(channel, latest.value, words),
-        noise="" if noise is None else _step(channel, noise, words) if noise else BELOW,
-        age=f"{duration(age_s)} ago" if age_s > OLD_S else "",
+        noise="" if noise is None else _spread(channel, noise, words),
+        age=_("%(age)s ago", age=duration(age_s)) if age_s > OLD_S else "",
         moved=moved and age_s <= OLD_S,
         move=move,
     )
@@ -72,6 +72,10 @@ def _noise(values: Sequence[float]) -> float | None:
         return None
     squares = [(after - before) ** 2 for before, after in pairwise(values)]
     return math.sqrt(fmean(squares) / 2.0)
+
+
+def _spread(channel: Channel, noise: float, words: Words) -> str:
+    return _step(channel, noise, words) if noise else _("below one step of what it sends")
 
 
 def _converted(channel: Channel) -> bool:

@@ -2,6 +2,7 @@
 
 from logger.burn.model import BurnPhase, BurnStatus
 from logger.web.bench_service import BenchService
+from logger.web.texts import gettext as _
 from logger.words import duration
 
 
@@ -31,5 +32,5 @@ def due_words(due_at_s: float | None, now_s: float) -> str:
         return ""
     left_s = due_at_s - now_s
     if left_s > 0.0:
-        return f"next reading round in {duration(left_s)}"
-    return f"READING ROUND OVERDUE by {duration(-left_s)}: read the wall by hand now"
+        return _("next reading round in %(time)s", time=duration(left_s))
+    return _("READING ROUND OVERDUE by %(time)s: read the wall by hand now", time=duration(-left_s))

@@ -11,6 +11,7 @@ from logger.quantities import Channel, Estimate, Place, Quality
 from logger.shelf.rounds import INFRARED, NamedPlace, RoundRecord, ThermometerRecord
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
+from logger.web.texts import gettext as _
 from logger.words import Words
 
 
@@ -134,15 +135,17 @@ def _read_at(station: str, place: Place) -> Channel:
 
 def _set_aside(reading: ManualReading, estimate: Estimate) -> tuple[str, str]:
     """What of the values does not count and why; and why the rest may be doubted."""
-    _, hits = manual.sorted_out(reading.channel, reading.values, reading.reflected_c)
+    hits = manual.sorted_out(reading.channel, reading.values, reading.reflected_c)[1]
     written = ", ".join(f"{reading.typed_in.outside(one):.1f}" for one in hits)
-    set_aside = f"{written} set aside: far above the others, as where it saw the flame"
+    set_aside = _(
+        "%(values)s set aside: far above the others, as where it saw the flame", values=written
+    )
     doubt = ""
     if estimate.quality is not Quality.GOOD:
         doubt = (
-            "doubtful: fewer than 3 values count"
+            _("doubtful: fewer than 3 values count")
             if estimate.used < 3
-            else "doubtful: the values contradict one another"
+            else _("doubtful: the values contradict one another")
         )
     return set_aside if hits else "", doubt
 
@@ -157,7 +160,7 @@ def _in_hand(
         return HandThermometer(name=thermometer.name, unit=unit)
     emissivity = None if record is None else record.emissivity
     if emissivity is None:
-        remark = "not corrected: the finish that it sees is not recorded, or reflects too much"
+        remark = _("not corrected: the finish that it sees is not recorded, or reflects too much")
         return HandThermometer(name=thermometer.name, unit=unit, remark=remark)
     return HandThermometer(
         name=thermometer.name,

@@ -26,17 +26,24 @@ NO_CHART = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _File:
+class StaticFile:
+    """A file of the pages as it is sent."""
+
     content: bytes
     media_type: str
     etag: str
 
 
 async def static(request: Request) -> Response:
-    """GET /static/{name}: one of our files; 304 where the browser has it already."""
+    """GET /static/{name}: one of our files."""
     found = known_files().get(request.path_params["name"])
     if found is None:
         raise HTTPException(404, "the page has no such file")
+    return answered(request, found)
+
+
+def answered(request: Request, found: StaticFile) -> Response:
+    """The file; 304 where the browser has it already."""
     # Without a version in their names a browser must ask: an update must reach an open tab.
     headers = {"etag": found.etag, "cache-control": "no-cache"}
     if found.etag in request.headers.get("if-none-match", ""):
@@ -45,20 +52,24 @@ async def static(request: Request) -> Response:
 
 
 @cache
-def known_files() -> dict[str, _File]:
+def known_files() -> dict[str, StaticFile]:
     """Every file that may be asked for, by name: nothing else on the disk can be reached."""
     dashboards = files("dashboards")
     entries = [*(dashboards / "bench" / "static").iterdir()]
     entries += [dashboards / folder / name for folder, name in _SHARED]
     entries += [dashboards / "chart" / name for name in _CHART if has_chart()]
-    found: dict[str, _File] = {}
+    found: dict[str, StaticFile] = {}
     for entry in entries:
         media_type = _TYPES.get("." + entry.name.rpartition(".")[2])
         if media_type is not None:
-            content = entry.read_bytes()
-            etag = f'"{hashlib.sha256(content).hexdigest()[:16]}"'
-            found[entry.name] = _File(content=content, media_type=media_type, etag=etag)
+            found[entry.name] = file_of(entry.read_bytes(), media_type)
     return found
+
+
+def file_of(content: bytes, media_type: str) -> StaticFile:
+    """The file of this content."""
+    etag = f'"{hashlib.sha256(content).hexdigest()[:16]}"'
+    return StaticFile(content=content, media_type=media_type, etag=etag)
 
 
 def has_chart() -> bool:

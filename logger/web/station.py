@@ -16,10 +16,9 @@ from logger.web.ahead import Coming, coming, marks_of
 from logger.web.bench_service import BenchService
 from logger.web.place_views import PlaceView, place_view
 from logger.web.round_due import due_s, due_words
+from logger.web.texts import gettext as _
 from logger.web.wax import SeenWax, wax_seen
 from logger.words import Words, duration
-
-NO_WATCH = "No automatic watch: nothing will warn you"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,16 +76,20 @@ class StationView:
     def texts(self) -> dict[str, str]:
         """What stands on the page, by the name of its field there."""
         hot, status, on_vessel = self.hottest, self.status, self.on_vessel
-        unread = f"{self.unread} of {len(on_vessel)} places give no reading now"
+        unread = _(
+            "%(count)s of %(all)s places give no reading now: it may be hotter there.",
+            count=self.unread,
+            all=len(on_vessel),
+        )
         left_s = status.remaining_s or 0.0
         return {
-            "hot-value": hot.value if hot else "no reading",
+            "hot-value": hot.value if hot else _("no reading"),
             "hot-spread": hot.spread if hot else "",
-            "hot-place": hot.words if hot else "no place on the vessel gives a reading now",
+            "hot-place": hot.words if hot else _("no place on the vessel gives a reading now"),
             "hot-margin": hot.margin_words if hot else "",
-            "unread": f"{unread}: it may be hotter there." if self.unread else "",
+            "unread": unread if self.unread else "",
             "remaining": duration(abs(left_s)),
-            "remaining-word": "left" if left_s > 0.0 else "too long",
+            "remaining-word": _("left") if left_s > 0.0 else _("too long"),
             "elapsed": duration(status.elapsed_s or 0.0),
             "mark-in": self._mark_in,
             "round": self.round_due,
@@ -97,7 +100,7 @@ class StationView:
         if self.next_mark is None:
             return ""
         ahead_s = self.next_mark.mark_s - (self.status.elapsed_s or 0.0)
-        return f"in {duration(ahead_s)}" if ahead_s > 0.0 else "now"
+        return _("in %(time)s", time=duration(ahead_s)) if ahead_s > 0.0 else _("now")
 
     def gauge_x(self, value_c: float) -> str:
         """Where a temperature is on the gauge, from 40 K under the limit to 5 K over it."""
@@ -153,7 +156,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         limit=words.temperature(wall.limit_c),
         alert=words.temperature(wall.alert_c),
         places=places,
-        hottest=_hottest(places, now_s),
+        hottest=_hottest(places, status.lit_s, now_s),
         coming=coming(bench, status, burn, again_s, now_s),
         lit_again_s=again_s,
         marks=marks_of(bench, burn, now_s),
@@ -197,9 +200,9 @@ def _measured(place: PlaceView, status: BurnStatus) -> bool:
     )
 
 
-def _hottest(places: Sequence[PlaceView], now_s: float) -> PlaceView | None:
+def _hottest(places: Sequence[PlaceView], lit_s: float | None, now_s: float) -> PlaceView | None:
     """The hottest measured place; only those for which a limit stands are on the vessel."""
     on_vessel = {one.channel.name: one for one in places if one.upper_c is not None}
     known = [(one.channel, one.estimate) for one in on_vessel.values() if one.estimate is not None]
-    hottest = hottest_now(known, now_s)
+    hottest = hottest_now(known, now_s, lit_s)
     return None if hottest is None else on_vessel[hottest.channel]

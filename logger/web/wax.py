@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from logger.burn.entries import Entry, Observed
 from logger.burn.look import YES
 from logger.burn.model import Burn
+from logger.web.texts import gettext as _
 from logger.words import Words
 
 
@@ -54,10 +55,14 @@ def _pool(seen: Observed, inner_mm: float | None, words: Words) -> tuple[float |
     """How far the melt pool reached, as a share and in words; no words where nobody said."""
     across_mm = seen.look.pool_across_mm
     if seen.look.full_pool == YES:
-        return 1.0, "at the wall all round"
+        return 1.0, _("at the wall all round")
     if across_mm is None:
-        return None, "short of the wall" if seen.look.full_pool else ""
+        return None, _("short of the wall") if seen.look.full_pool else ""
     if inner_mm is None:
-        return None, f"{words.length(across_mm)} across"
-    of_all = f"{words.length(across_mm)} across, the vessel {words.length(inner_mm)} inside"
+        return None, _("%(width)s across", width=words.length(across_mm))
+    of_all = _(
+        "%(width)s across, the vessel %(inside)s inside",
+        width=words.length(across_mm),
+        inside=words.length(inner_mm),
+    )
     return min(across_mm / inner_mm, 1.0), of_all

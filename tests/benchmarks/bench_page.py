@@ -43,9 +43,9 @@ MOST_KB = 120.0
 MOST_RATIO = 2.0
 RECORDED_S = 20.0  # of the stream, for the bare server
 SCRIPTS = (
-    *("page.js", "live.js", "say.js", "send.js", "share.js", "show.js", "unsent.js", "words.js"),
+    *("page.js", "live.js", "say.js", "send.js", "share.js", "show.js", "texts.js", "unsent.js"),
     *("bench_curve.js", "chart.js", "chart_data.js", "chart_hands.js", "chart_paint.js"),
-    "chart_places.js",
+    *("chart_places.js", "words.js"),
 )
 STYLES = ("bench.css", "curve.css", "icon.svg", "chart.css")
 LIBRARY = ("uPlot.js", "uPlot.css")

@@ -146,7 +146,7 @@ def test_after_out_one_card_a_photo_and_the_cooling(bench_by_hand, visit, tmp_pa
     expect(page.locator(".entry").filter(has_text="weighed 512.4 g")).to_have_count(1)
     wide = page.evaluate("document.documentElement.scrollWidth") if scripts else 0
     assert wide <= page.viewport_size["width"]
-    shown = bench.wickbench("burn", "show", "jar-a", check=True).stdout
+    shown = bench.typed("burn", "show", "jar-a").stdout
     assert "burned for 3 h 08 min" in shown
     assert "20.0 g of wax used" in shown
     assert "nobody looked at the marks of 30 min, 1 h, 2 h" in shown

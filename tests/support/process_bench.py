@@ -1,9 +1,6 @@
 """The real `wickbench run` on a simulated instrument: talked to, killed, started again."""
 
 import json
-import os
-import subprocess
-import sys
 import threading
 import time
 import urllib.error
@@ -14,9 +11,9 @@ from pathlib import Path
 from logger.store.lock import holder
 from simulators.printing_port import PrintingPort
 from tests.support.command_line import typed
-from tests.support.processes import die_with_parent
 from tests.support.settings_text import TWO_CHANNELS
 from tests.support.waiting import patient, until
+from tests.support.warm_starts import Started, done, started
 
 TWO_PROBES = (
     """
@@ -50,7 +47,7 @@ class BenchProcess:
         self.config.write_text(configuration.format(folder=folder))
         self.port = PrintingPort(folder / "probes")
         self.log = folder / "service.log"
-        self.process: subprocess.Popen[bytes] | None = None
+        self.process: Started | None = None
         self._writer: threading.Thread | None = None
         self._writing = threading.Event()
 
@@ -67,16 +64,11 @@ class BenchProcess:
     def data(self) -> Path:
         return self.folder / "data"
 
-    def start(self, **environment: str) -> None:
+    def start(self, *, cold: bool = False, **environment: str) -> None:
+        """Start the service and wait for it; `cold` where a start from nothing is what is tried."""
         with self.log.open("ab") as log:
-            self.process = subprocess.Popen(
-                [sys.executable, "-m", "logger", "run", "--config", str(self.config)],
-                stdin=subprocess.DEVNULL,
-                stdout=log,
-                stderr=log,
-                env={**os.environ, **environment},
-                preexec_fn=die_with_parent,  # noqa: PLW1509 - one prctl call, no lock taken
-            )
+            words = ("-m", "logger", "run", "--config", str(self.config))
+            self.process = started(*words, output=log.fileno(), cold=cold, **environment)
         until(lambda: self.address or self.process.poll() is not None, "the service is up")
         assert self.process.poll() is None, self.log.read_text()
 
@@ -147,14 +139,6 @@ class BenchProcess:
         """Another command on the same bench, by its entry point in this process."""
         return typed(*words, "--config", str(self.config))
 
-    def wickbench(self, *words, check=False, **more):
+    def wickbench(self, *words, env=None):
         """The same in a process of its own."""
-        return subprocess.run(
-            [sys.executable, "-m", "logger", *words, "--config", str(self.config)],
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            text=True,
-            timeout=patient(60),
-            check=check,
-            **more,
-        )
+        return done("-m", "logger", *words, "--config", str(self.config), env=env)

@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -9,9 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.alarms.lifecycle import Priority
-from logger.quantities import Quality, Quantity
+from logger.quantities import Quality, Quantity, Rule
+from logger.reports.burn_history import AlarmStory
 from logger.reports.curve import draw, pens
+from logger.reports.curve_happened import MOST_ALARMS, curve_marks
 from logger.reports.html import curve as curve_of
+from logger.reports.svg import tag, text
 from logger.units import unit_of
 from tests.support.burn_from_formula import (
     BASE,
@@ -318,3 +322,32 @@ def test_whatever_the_estimates_the_drawing_is_well_formed_and_finite(found, pla
     text = draw(curve_of(burn.record()), width=360.0)
     ET.fromstring(text)
     assert not re.search(r"\b(nan|inf)\b", text)
+
+
+def test_a_name_neither_turns_a_drawing_around_nor_breaks_it():
+    name = "cedar \u202e6\x00 <b>&\n7"
+    drawing = tag("g", text(0.0, 0.0, name), tag("title", name), aria_label=name)
+    group = ET.fromstring(drawing)  # XML 1.0, 2.2, has no U+0000
+    assert {group.get("aria-label"), *(one.text for one in group)} == {"cedar  6  <b>& 7"}
+
+
+def test_alarms_that_cannot_be_told_apart_are_one_with_their_number():
+    many = tuple(
+        AlarmStory(
+            number=n + 1, rule=Rule.SILENT, channel="wall-3", text=f"alarm {n + 1}",
+            priority=Priority.WARNING if n == 5000 else Priority.NOTICE,
+            raised_s=LIT_S + 0.7 * n, ended_s=None if n == 9000 else LIT_S + 0.7 * n + 0.3,
+        )
+        for n in range(20_000)
+    )  # fmt: skip
+    marks = curve_marks(many, (), (), (), lit_s=LIT_S)
+    assert len(marks) <= MOST_ALARMS + 1
+    several = [int(one.text.split()[0]) for one in marks if "alarms too close" in one.text]
+    assert sum(several) + len(marks) - len(several) == len(many)
+    (grave,) = [one for one in marks if one.priority == "warning"]
+    assert grave.text.endswith("the gravest: alarm 5001")
+    assert [one.sign for one in marks if one.to_s is None] == ["9001-9100"]
+    few = curve_marks(many[:MOST_ALARMS], (), (), (), lit_s=LIT_S)
+    assert [one.text for one in few] == [one.text for one in many[:MOST_ALARMS]]
+    svg = draw(replace(curve_of(FormulaBurn().record()), alarms=many))
+    assert svg.count("<line") < 1000  # 712 px wide is the plot

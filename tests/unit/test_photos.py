@@ -1,6 +1,7 @@
 """Photos: what is taken over of a picture, what is refused, and the files they are kept in."""
 
 import io
+import os
 import random
 import stat
 from contextlib import suppress
@@ -115,3 +116,17 @@ def test_it_is_kept_for_its_owner_alone_under_the_name_of_its_content(tmp_path):
     file.write_bytes(jpeg[:-9])
     with pytest.raises(DataError, match="damaged"):
         photos.load(tmp_path / FILE_NAME, name)
+
+
+def test_sent_twice_at_once_it_is_kept_once(tmp_path, monkeypatch):
+    jpeg, fsync = re_encoded(picture()), os.fsync
+
+    def meanwhile(file):  # an answer was lost, and the page sends it again before it is written
+        monkeypatch.setattr(os, "fsync", fsync)
+        photos.keep(tmp_path, jpeg)
+        fsync(file)
+
+    monkeypatch.setattr(os, "fsync", meanwhile)
+    name = photos.keep(tmp_path, jpeg)
+    assert [one.name for one in (tmp_path / "photos").iterdir()] == [f"{name}.jpg"]
+    assert photos.load(tmp_path / FILE_NAME, name) == jpeg

@@ -5,7 +5,7 @@ import random
 import pytest
 
 from logger.quantities import DEGF, Channel, Place, Position, Quantity, Reading, Transducer, Unit
-from logger.web.probe_views import BELOW, probe_view
+from logger.web.probe_views import probe_view
 from logger.words import Words
 
 RATE_S = 0.5
@@ -54,7 +54,7 @@ def test_a_slow_drift_is_neither_noise_nor_a_touch():
 def test_what_cannot_be_said_is_said():
     assert probe_view(PROBE, [], Words(), 100.0).move == "nothing has come from it yet"
     assert seen([22.0, 22.0]).move == "listening: leave it alone for some seconds"
-    assert seen([22.0] * 40).noise == BELOW
+    assert seen([22.0] * 40).noise == "below one step of what it sends"
     silent = seen([22.0] * 30 + [30.0] * 6, later_s=40.0)
     assert (silent.age, silent.moved) == ("40 s ago", False)
 

@@ -279,7 +279,7 @@ async def test_a_form_from_elsewhere_is_refused(tmp_path):
         assert (await bench.now())["stations"][0]["burn"] is None
 
 
-async def test_a_mistyped_address_shows_a_page_to_a_browser(tmp_path):
+async def test_an_error_shows_a_page_to_a_browser(tmp_path, monkeypatch):
     async with serving(tmp_path, TWO_STATIONS) as bench:
         browser = {"accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
         for path, says in (
@@ -300,6 +300,11 @@ async def test_a_mistyped_address_shows_a_page_to_a_browser(tmp_path):
         for path in ("/api/nothing", "/static/nothing", "/api/burns/77"):
             document = (await bench.client.get(path, headers=browser)).headers["content-type"]
             assert document == "application/problem+json"
+        monkeypatch.setattr("logger.web.burn_pages.burn_list", Mock(side_effect=ZeroDivisionError))
+        for path, kind in (("/burns", "text/html"), ("/api/burns", "application/problem+json")):
+            ours = await bench.client.get(path, headers=browser)
+            assert (ours.status_code, "a fault of this program" in ours.text.lower()) == (500, True)
+            assert ours.headers["content-type"].startswith(kind)
         wrong = await bench.client.post("/plan", headers=browser)
         assert (wrong.status_code, "GET" in wrong.headers["allow"]) == (405, True)
         assert "Method Not Allowed" in words_of(wrong)

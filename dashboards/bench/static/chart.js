@@ -5,6 +5,7 @@ import { ChartData, LEAST_S, json, wholeOf } from "./chart_data.js";
 import { buttons, hands } from "./chart_hands.js";
 import { paint } from "./chart_paint.js";
 import { legend } from "./chart_places.js";
+import { filled, texts } from "./texts.js";
 import { clock, hours, seconds } from "./words.js";
 
 const SETTLE_MS = 120; // after the last turn of the wheel the view is asked for anew
@@ -83,12 +84,12 @@ export class Chart extends ChartData {
   }
 
   time(x) {
-    if (this.story.since_lighting) return `${hours(x)} h after lighting`;
+    if (this.story.since_lighting) return filled(texts.afterLighting, { hours: hours(x) });
     const at = new Date(x * 1000);
     const [from, to] = this.range;
     const day = to - from > DAY_S || at.toDateString() !== new Date().toDateString();
     const words = day ? `${clock(at)}${to - from < 3600 ? at.toLocaleTimeString("en-GB").slice(5) : ""}` : seconds(at);
-    return this.story.lit_s === null ? words : `${words}, ${hours(x - this.story.lit_s)} h after lighting`;
+    return this.story.lit_s === null ? words : `${words}, ${filled(texts.afterLighting, { hours: hours(x - this.story.lit_s) })}`;
   }
 
   // the plot
@@ -142,7 +143,7 @@ export class Chart extends ChartData {
     this.root.replaceChildren();
     this.frame = Object.assign(document.createElement("div"), { className: "chart-plot", tabIndex: 0 });
     this.frame.setAttribute("role", "group");
-    this.frame.setAttribute("aria-label", "Chart. Arrow keys move the cursor, with Shift the view; plus and minus zoom, 0 shows all.");
+    this.frame.setAttribute("aria-label", texts.chart);
     this.at = Object.assign(document.createElement("p"), { className: "chart-at" });
     this.near = Object.assign(document.createElement("p"), { className: "chart-near faint" });
     this.spoken = Object.assign(document.createElement("p"), { className: "chart-near", role: "status" });
@@ -244,7 +245,7 @@ export class Chart extends ChartData {
         this.take(await this.fetchSeries(this.story, this.lines));
         this.redraw();
       } catch (error) {
-        if (error.name !== "AbortError") this.near.textContent = "The bench does not answer: this is coarser than it could be.";
+        if (error.name !== "AbortError") this.near.textContent = texts.coarse;
       }
     }, SETTLE_MS);
   }
@@ -292,10 +293,11 @@ export class Chart extends ChartData {
     let at = n; // of several burns others' times lie between
     while (at > 0 && n - at < 20 && this.low[line.number][at] === undefined) at -= 1;
     const [low, high] = [this.low[line.number][at], this.high[line.number][at]];
-    if (low == null) return "no reading";
-    const doubt = this.doubtful[line.number].has(this.times[at]) ? ", doubtful" : "";
-    if (high - low < 10 ** -this.story.unit.digits) return this.measured(high, this.expanded[line.number][at]) + doubt;
-    return `${this.figure(low)} to ${this.measured(high, this.expanded[line.number][at])}${doubt}`;
+    if (low == null) return texts.noReading;
+    const highest = this.measured(high, this.expanded[line.number][at]);
+    const level = high - low < 10 ** -this.story.unit.digits;
+    const value = level ? highest : filled(texts.fromTo, { low: this.figure(low), high: highest });
+    return this.doubtful[line.number].has(this.times[at]) ? filled(texts.doubtful, { value }) : value;
   }
 
   happened(x) {

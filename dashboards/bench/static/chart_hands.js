@@ -1,12 +1,14 @@
 // Wheel, fingers and keys on a chart, and buttons that do the same for whoever cannot drag.
 
+import { texts } from "./texts.js";
+
 const STEP = 0.7; // of the view that is left by one step of zooming in (our choice)
 const DOES = [
-  ["+", "Zoom in", (chart) => chart.zoom(STEP)],
-  ["\u2212", "Zoom out", (chart) => chart.zoom(1 / STEP)],
-  ["\u25C0", "Earlier", (chart) => chart.move(-0.5)],
-  ["\u25B6", "Later", (chart) => chart.move(0.5)],
-  ["All", "Show all", (chart) => chart.show(null)],
+  ["+", texts.zoomIn, (chart) => chart.zoom(STEP)],
+  ["\u2212", texts.zoomOut, (chart) => chart.zoom(1 / STEP)],
+  ["\u25C0", texts.earlier, (chart) => chart.move(-0.5)],
+  ["\u25B6", texts.later, (chart) => chart.move(0.5)],
+  [texts.all, texts.showAll, (chart) => chart.show(null)],
 ];
 
 export function buttons(chart) {

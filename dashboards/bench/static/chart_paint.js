@@ -1,5 +1,7 @@
 // What stands on a chart beside its lines: limits, gaps, spans, forecasts, and what happened.
 
+import { filled, texts } from "./texts.js";
+
 const SIGN_PX = 6.5;
 const APART_PX = 18; // signs closer than this share a place
 
@@ -84,7 +86,7 @@ function gaps(chart, to) {
       to.path([[x, bbox.top + bbox.height], [x + bbox.height, bbox.top]], { alpha: 0.25 });
     }
     ctx.restore();
-    const words = letters.size === shown.length ? "no reading" : `no ${[...letters].sort().join(", ")}`;
+    const words = letters.size === shown.length ? texts.noReading : filled(texts.noReadingOf, { letters: [...letters].sort().join(", ") });
     const half = 3.5 * dot * words.length;
     const middle = Math.min(Math.max(left + wide / 2, bbox.left + half), right - half);
     if (middle - half < free) continue;

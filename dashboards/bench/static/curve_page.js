@@ -3,6 +3,7 @@
 
 import { Chart } from "./chart.js";
 import { localized } from "./show.js";
+import { filled, texts } from "./texts.js";
 
 const QUIET_MS = 500; // after the last step of zooming the table is asked for
 
@@ -31,7 +32,7 @@ const chart = new Chart(root, {
   },
 });
 
-const link = Object.assign(document.createElement("a"), { className: "button quiet", textContent: "Link to this view", href: location.href });
+const link = Object.assign(document.createElement("a"), { className: "button quiet", textContent: texts.link, href: location.href });
 
 async function table() {
   const answer = await fetch(location.href, { cache: "no-store" });
@@ -57,7 +58,7 @@ async function begin() {
   try {
     await chart.reload();
   } catch (error) {
-    root.textContent = `The chart cannot be shown: ${error.message}. The table below has its figures.`;
+    root.textContent = filled(texts.noChart, { reason: error.message });
     return;
   }
   root.after(link);

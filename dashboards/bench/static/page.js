@@ -4,16 +4,14 @@ import { follow } from "./live.js";
 import { forms, recall } from "./send.js";
 import { announce, stayAwake } from "./say.js";
 import { exchange, figures, localized } from "./show.js";
+import { filled, texts } from "./texts.js";
 import { duration, seconds } from "./words.js";
 
 const REFRESH_MS = 1000 * (document.querySelector("[data-refresh-s]")?.dataset.refreshS ?? 15);
 const PATIENCE_MS = 5000;
 const TOGETHER_MS = 300; // a pulled plug is many events and one redrawing
 
-const STANDS = {
-  offline: "OFFLINE: the bench does not answer and nothing here will warn you. Every figure is old. Stay with the candle.",
-  stands: "The bench answers, but it is frozen and watches nothing: every figure is old. Stay with the candle and start the service again.",
-};
+const STANDS = { offline: texts.standsOffline, stands: texts.standsFrozen };
 
 let asOfS = Number(document.body.dataset.asOf);
 let latest = null; // of the figures, until they are drawn
@@ -45,9 +43,9 @@ function write(id, text) { // only what changed: what is written is read aloud
 
 function onState(state, ageS) {
   document.body.dataset.live = state;
-  const word = { live: "live", none: "connecting", offline: "OFFLINE", stands: "FROZEN: not watching" }[state];
+  const word = { live: texts.live, none: texts.connecting, offline: texts.offline, stands: texts.frozen }[state];
   const at = seconds(new Date(asOfS * 1000));
-  const age = state === "live" ? at : `last value ${at}, ${duration(ageS)} ago`;
+  const age = state === "live" ? at : filled(texts.lastValue, { time: at, age: duration(ageS) });
   write("live-word", word);
   write("live-age", age);
   document.getElementById("stands").hidden = !(state in STANDS);

@@ -1,5 +1,7 @@
 // The reading round for one thumb: one place at a time, its digits from the pad below.
 
+import { texts } from "./texts.js";
+
 const LONGEST = 6; // characters of a value, as 1234,5
 const steps = document.getElementById("steps");
 const pad = document.getElementById("pad");
@@ -110,5 +112,5 @@ addEventListener("hashchange", () => { if (all().some((one) => `#${one.id}` === 
 const comma = (1.5).toLocaleString().charAt(1) === "," ? "," : ".";
 const key = pad.querySelector('[data-digit=","]');
 key.textContent = key.dataset.digit = comma;
-key.setAttribute("aria-label", comma === "," ? "Decimal comma" : "Decimal point");
+key.setAttribute("aria-label", comma === "," ? texts.decimalComma : texts.decimalPoint);
 turnTo(all().find((one) => `#${one.id}` === location.hash)?.id ?? all()[0]?.id);

@@ -1,10 +1,12 @@
 // Forms as the browser itself would post them: but the page stays, what is wrong stands beside the
 // button, and what finds no answer is kept and sent again.
 
+import { filled, texts } from "./texts.js";
 import { Unsent } from "./unsent.js";
 import { seconds } from "./words.js";
 
 const PATIENCE_MS = 5000; // as for the page itself
+const PHOTO_PATIENCE_MS = 20_000; // some megabytes over a weak radio link (our choice)
 
 // randomUUID is missing where a page comes over plain HTTP from another machine.
 const newId = () => [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -19,14 +21,14 @@ async function post({ action, fields, tappedMs }) {
       method: "POST",
       headers: { accept: "text/html" },
       body: fields,
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: AbortSignal.timeout(fields.has("photo") ? PHOTO_PATIENCE_MS : PATIENCE_MS),
     });
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
-    throw new Error("the bench does not answer");
+    throw new Error(texts.noAnswer);
   }
   if (answer.ok) return Object.assign(page, { address: answer.url });
-  const detail = page.querySelector("[data-detail]")?.textContent ?? `the bench answered ${answer.status}`;
+  const detail = page.querySelector("[data-detail]")?.textContent ?? filled(texts.answered, { status: answer.status });
   throw Object.assign(new Error(detail), { answered: true, asks: page.querySelector('[name="sure"]') !== null });
 }
 
@@ -41,6 +43,7 @@ function beside(form, field) {
 }
 
 function chosen(field) {
+  if (field.type === "file") return field.files[0].name;
   if (field.type === "radio") return field.dataset.says ?? field.nextElementSibling?.textContent.trim().replace(/\s+/g, " ");
   return field.tagName === "SELECT" ? field.selectedOptions[0].text : field.value;
 }
@@ -51,7 +54,8 @@ function named(form, fields) {
   for (const field of form.querySelectorAll("input, textarea, select")) {
     if (["hidden", "checkbox"].includes(field.type) || ["at", "by", "unit"].includes(field.name)) continue;
     const standard = field.type === "radio" ? !field.checked : field.value === (field.defaultValue ?? "");
-    if (standard || !field.value || !fields.getAll(field.name).includes(field.value)) continue;
+    if (standard || !field.value) continue;
+    if (field.type !== "file" && !fields.getAll(field.name).includes(field.value)) continue;
     const [name, unit] = beside(form, field);
     said.set(name, [...said.get(name) ?? [], chosen(field), unit].filter(Boolean));
   }
@@ -60,27 +64,41 @@ function named(form, fields) {
 
 // What a person must know while the bench does not, of what changes the watch.
 function urgency(action, fields) {
-  if (fields.has("emergency")) return "It warns nobody: do what is to be done, and call the others yourself.";
-  if (action.endsWith("/out")) return "It counts the candle as burning.";
-  return /\/(lit|light)$/.test(action) ? "It does not watch this candle: stay with it." : "";
+  if (fields.has("emergency")) return texts.warnsNobody;
+  if (action.endsWith("/out")) return texts.countsAsBurning;
+  return /\/(lit|light)$/.test(action) ? texts.watchesNot : "";
+}
+
+// The picture as it is now: what a camera wrote may be gone when the bench can be reached again.
+async function hold(typed) {
+  const picture = typed.get("photo");
+  if (picture) typed.set("photo", new File([await picture.arrayBuffer()], picture.name, { type: picture.type }));
 }
 
 async function send(form, button, unsent, recorded, lost) {
-  // The same words sent again carry the same id, so that a doubtful first try counts once.
-  const fields = new URLSearchParams(new FormData(form, button));
   const says = form.querySelector(".answer");
+  const typed = new FormData(form, button);
+  try {
+    await hold(typed);
+  } catch {
+    says.textContent = `${texts.notRecorded}: ${texts.noPicture}.`;
+    return;
+  }
+  const fields = form.enctype === "multipart/form-data" ? typed : new URLSearchParams(typed);
   says.textContent = ""; // after the form was read: its button may stand in there
   fields.delete("id");
-  const words = `${form.action} ${fields}`;
+  // The same words sent again carry the same id, so that a doubtful first try counts once.
+  const words = JSON.stringify([form.action, ...[...fields].map(([name, value]) => [name, value.name ?? value, value.size])]);
+  if (form.words === words && button?.getAttribute("aria-busy") === "true") return; // tapped twice
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
   const label = button?.name === "sure" ? form.querySelector("button.main:not([name=sure])") : button;
-  const what = form.dataset.says ?? label?.textContent.trim() ?? "entry";
-  const typed = named(form, fields);
+  const what = form.dataset.says ?? label?.textContent.trim() ?? texts.entry;
+  const shown = named(form, fields);
   const entry = {
     action: form.action,
     fields,
-    says: typed ? `${what} (${typed})` : what,
+    says: shown ? `${what} (${shown})` : what,
     tappedMs: form.tappedMs ?? Date.now(),
     urgent: urgency(form.action, fields),
   };
@@ -106,7 +124,7 @@ async function send(form, button, unsent, recorded, lost) {
       done(form, false);
       return;
     }
-    says.textContent = `Not recorded: ${error.message}${error.asks ? "" : "."}`;
+    says.textContent = `${texts.notRecorded}: ${error.message}${error.asks ? "" : "."}`;
     says.classList.add("refused");
     if (error.asks) offerToKeep(form, says);
   } finally {
@@ -129,7 +147,7 @@ function done(form, sent = true) {
 
 // What is only improbable can be sent again as it stands; whoever changes it is asked anew.
 function offerToKeep(form, says) {
-  const keepIt = Object.assign(document.createElement("button"), { name: "sure", value: "true", className: "main", textContent: "Keep it as it is" });
+  const keepIt = Object.assign(document.createElement("button"), { name: "sure", value: "true", className: "main", textContent: texts.keepIt });
   says.append(" ", keepIt);
   form.addEventListener("input", () => { says.textContent = ""; }, { once: true });
 }
@@ -143,6 +161,12 @@ function formOf({ action, fields }) {
     [...fields].every(([name, value]) => !value || ["id", "waited_s", "sure"].includes(name) || form.elements.namedItem(name)));
 }
 
+function filesOf(files) {
+  const list = new DataTransfer();
+  for (const file of files) list.items.add(file);
+  return list.files;
+}
+
 // Puts an entry back where it was typed; it keeps its time.
 function change(entry) {
   const form = formOf(entry);
@@ -150,12 +174,13 @@ function change(entry) {
   for (const field of form.elements) {
     if (!field.name || field.name === "id") continue;
     if (["checkbox", "radio"].includes(field.type)) field.checked = typed.get(field.name)?.includes(field.value) ?? false;
+    else if (field.type === "file") field.files = filesOf(typed.get(field.name));
     else if (typed.has(field.name)) field.value = typed.get(field.name).shift() ?? ""; // several of one name, in order
   }
   form.tappedMs = entry.tappedMs;
   for (let node = form; node; node = node.parentElement) if (node.matches("details")) node.open = true;
   const says = form.querySelector(".answer");
-  says.textContent = `As tapped at ${seconds(new Date(entry.tappedMs))}: “now” is still then. ${entry.reason}${entry.asks ? "" : "."}`;
+  says.textContent = `${filled(texts.asTapped, { time: seconds(new Date(entry.tappedMs)) })} ${entry.reason}${entry.asks ? "" : "."}`;
   form.dispatchEvent(new CustomEvent("changing", { bubbles: true }));
   form.scrollIntoView({ block: "nearest" });
   form.querySelector("input:not([type=hidden]), textarea, select, button")?.focus();
@@ -163,7 +188,7 @@ function change(entry) {
 
 function tell(what, tapped) {
   const says = document.getElementById("recorded");
-  if (says) says.textContent = `Recorded at ${seconds(new Date())}: ${what}${tapped ? `, tapped at ${tapped}` : ""}.`;
+  if (says) says.textContent = filled(texts.recorded, { time: seconds(new Date()), what: tapped ? filled(texts.tapped, { what, time: tapped }) : what });
 }
 
 function keep(form) {
@@ -192,7 +217,7 @@ export function forms(recorded, lost) {
   });
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.querySelector(".answer") || form.enctype === "multipart/form-data") return; // a photo goes as the browser sends it
+    if (!form.querySelector(".answer")) return;
     event.preventDefault();
     send(form, event.submitter, unsent, recorded, lost);
   });

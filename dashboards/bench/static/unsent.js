@@ -1,5 +1,6 @@
 // What the bench has not confirmed: kept while the page stays open, sent again until it answers.
 
+import { filled, texts } from "./texts.js";
 import { seconds } from "./words.js";
 
 const RETRY_MS = 2000;
@@ -86,21 +87,21 @@ export class Unsent {
     const count = this.#entries.filter((entry) => entry.reason === undefined).length;
     section.replaceChildren(
       ...loud.map((entry) => this.#article(entry)),
-      made("p", { textContent: count ? `The bench does not answer; trying again. ${count} not yet sent.` : "" }),
+      made("p", { textContent: count ? filled(texts.tryingAgain, { count }) : "" }),
       ...others.map((entry) => this.#article(entry)));
     section.hidden = !this.#entries.length;
   }
 
   #article(entry) {
-    const what = `${entry.says}, tapped at ${seconds(new Date(entry.tappedMs))}`;
+    const what = filled(texts.tapped, { what: entry.says, time: seconds(new Date(entry.tappedMs)) });
     if (entry.reason !== undefined) {
-      const mark = entry.urgent ? "THE BENCH DOES NOT KNOW IT" : "Not recorded";
+      const mark = entry.urgent ? texts.notKnown : texts.notRecorded;
       return made("article", { className: "refused" },
         made("p", {}, made("b", { textContent: mark }), `: ${what}. ${entry.reason}${entry.asks ? "" : "."}`),
         made("p", { className: "ways" }, ...this.#ways(entry)));
     }
-    if (!entry.urgent) return made("article", {}, made("p", {}, made("b", { textContent: "Not yet sent" }), `: ${what}.`));
-    const article = made("article", { className: "urgent" }, made("p", {}, made("b", { textContent: "THE BENCH DOES NOT KNOW IT YET" }), `: ${what}. ${entry.urgent} Trying again.`));
+    if (!entry.urgent) return made("article", {}, made("p", {}, made("b", { textContent: texts.notYetSent }), `: ${what}.`));
+    const article = made("article", { className: "urgent" }, made("p", {}, made("b", { textContent: texts.notKnownYet }), `: ${what}. ${entry.urgent} ${texts.trying}`));
     article.setAttribute("role", "alert");
     return article;
   }
@@ -112,11 +113,11 @@ export class Unsent {
       return node;
     };
     return [
-      entry.asks && button("Keep it as it is", () => this.#again(entry, { sure: "true" })),
+      entry.asks && button(texts.keepIt, () => this.#again(entry, { sure: "true" })),
       this.hasForm(entry)
-        ? button("Change it", () => { this.#drop(entry); this.change(entry); })
-        : button("Send it again", () => this.#again(entry, {})),
-      button("Drop it", () => this.#drop(entry)),
+        ? button(texts.changeIt, () => { this.#drop(entry); this.change(entry); })
+        : button(texts.sendAgain, () => this.#again(entry, {})),
+      button(texts.dropIt, () => this.#drop(entry)),
     ].filter(Boolean);
   }
 }
