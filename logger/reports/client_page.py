@@ -1,5 +1,7 @@
 """Wicks side by side for a client: one self-contained page, the curve first, good on paper."""
 
+from functools import cache
+
 import jinja2
 from markupsafe import Markup
 
@@ -68,6 +70,7 @@ def _peak(one: ComparedTrial, number: int, words: Words) -> str:
     return "not measured" if peak is None else figure_text("peak", peak, words)
 
 
+@cache
 def _environment() -> jinja2.Environment:
     return jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "record"),

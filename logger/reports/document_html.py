@@ -1,6 +1,7 @@
 """A document as one self-contained HTML file: nothing outside of it is asked for."""
 
 from base64 import b64encode
+from functools import cache
 from importlib.resources import files
 
 import jinja2
@@ -21,6 +22,7 @@ def document_html(document: Document) -> str:
     )
 
 
+@cache
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "record"),

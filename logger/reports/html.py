@@ -2,6 +2,7 @@
 
 from base64 import b64encode
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 
 import jinja2
@@ -175,6 +176,7 @@ def _criteria(record: BurnRecord) -> list[Criterion]:
     return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
 
 
+@cache
 def _environment() -> jinja2.Environment:
     return jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "record"),
