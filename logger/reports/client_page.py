@@ -1,14 +1,11 @@
 """Wicks side by side for a client: one self-contained page, the curve first, good on paper."""
 
-from functools import cache
-
-import jinja2
 from markupsafe import Markup
 
 from logger.decision.compared import ComparedTrial, Comparison
 from logger.decision.ranking import in_a_sentence, ranking
 from logger.reports.comparison_messages import figure_text
-from logger.reports.html import style
+from logger.reports.html import environment, style
 from logger.words import Words
 
 _OUTCOMES = {"pass": "passed", "fail": "failed"}
@@ -22,7 +19,7 @@ def client_html(found: Comparison, words: Words, *, maker: str, wide: str, narro
     ranked = ranking(found, words)
     trials = [one.trial for one in ranked if one.rank is not None]
     return (
-        _environment()
+        environment()
         .get_template("client.html")
         .render(
             maker=maker,
@@ -68,14 +65,3 @@ def _peak(one: ComparedTrial, number: int, words: Words) -> str:
         return ""
     peak = one.days[number - 1].peak
     return "not measured" if peak is None else figure_text("peak", peak, words)
-
-
-@cache
-def _environment() -> jinja2.Environment:
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("dashboards", "record"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )

@@ -92,7 +92,7 @@ def record_html(record: BurnRecord) -> str:
     drawn = curve(record)
     wall = record.wall_coverage
     return (
-        _environment()
+        environment()
         .get_template("burn.html")
         .render(
             record=record,
@@ -177,7 +177,8 @@ def _criteria(record: BurnRecord) -> list[Criterion]:
 
 
 @cache
-def _environment() -> jinja2.Environment:
+def environment() -> jinja2.Environment:
+    """The templates of records, each compiled once."""
     return jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "record"),
         autoescape=True,

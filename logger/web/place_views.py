@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from logger.burn.limits import WallLimits
-from logger.burn.status import is_old
+from logger.burn.status import is_of_before, is_old
 from logger.quantities import Channel, Estimate, Quality
 from logger.web.texts import gettext as _
 from logger.words import Words, duration
@@ -133,7 +133,7 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: f
         return "none"
     if estimate.quality is Quality.LOST:
         return "lost"
-    if channel.by_hand and since_s is not None and estimate.at_s < since_s:
+    if is_of_before(channel, estimate, since_s):
         return "before"
     if is_old(channel, estimate, now_s):
         return "old"
