@@ -1,6 +1,7 @@
 """Templates of whole files, records and sheets, which ask for nothing outside of themselves."""
 
 from base64 import b64encode
+from functools import cache
 from importlib.resources import files
 
 import jinja2
@@ -11,6 +12,12 @@ from logger.messages import one_line
 
 def page(template: str, **shown: object) -> str:
     """The file that `template` of `dashboards/record` makes; what people wrote is escaped."""
+    return _environment().get_template(template).render(**shown)
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    """The templates, each compiled once."""
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "record"),
         autoescape=True,
@@ -24,7 +31,7 @@ def page(template: str, **shown: object) -> str:
         picture=lambda jpeg: f"data:image/jpeg;base64,{b64encode(jpeg).decode()}",  # RFC 2397
         kind=lambda block: type(block).__name__,
     )
-    return environment.get_template(template).render(**shown)
+    return environment
 
 
 def style() -> str:
