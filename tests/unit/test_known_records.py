@@ -22,7 +22,7 @@ async def test_who_is_woken_last_does_not_take_the_next_reading(monkeypatch):
     async with asyncio.timeout(10), asyncio.TaskGroup() as pages:
         first, second = pages.create_task(twice()), pages.create_task(shelf.records())
         for number, testers in enumerate((("A1",), ("A1", "A2"))):
-            while len(answers) == number:  # noqa: ASYNC110 - a reading that begins is no Event
+            while len(answers) == number:
                 await asyncio.sleep(0)
             answers[number].set_result(KnownRecords(testers=testers))
     assert [one.testers for one in (*first.result(), second.result())] == [
