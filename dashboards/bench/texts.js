@@ -19,6 +19,7 @@ export const texts = {
   watchesNot: {{ _("It does not watch this candle: stay with it.")|tojson }},
   entry: {{ _("entry")|tojson }},
   notRecorded: {{ _("Not recorded")|tojson }},
+  noPicture: {{ _("the picture cannot be read, choose it again")|tojson }},
   keepIt: {{ _("Keep it as it is")|tojson }},
   asTapped: {{ _("As tapped at {time}: “now” is still then.")|tojson }},
   recorded: {{ _("Recorded at {time}: {what}.")|tojson }},
@@ -49,5 +50,7 @@ export const texts = {
   fromTo: {{ _("{low} to {high}")|tojson }},
   afterLighting: {{ _("{hours} h after lighting")|tojson }},
   link: {{ _("Link to this view")|tojson }},
+  says: {{ _("{address} says {status}")|tojson }},
+  notLoaded: {{ _("{address} cannot be loaded")|tojson }},
   noChart: {{ _("The chart cannot be shown: {reason}. The table below has its figures.")|tojson }},
 };

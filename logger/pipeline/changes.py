@@ -47,10 +47,10 @@ class Changes:
         outputs: list[Output] = []
         if isinstance(now, ManualReading):
             outputs.append(now)
+        outputs += self._end_mistaken(before, entry)
         outputs += self._by_hand.renew_place(before.channel, now_s)
         if isinstance(now, ManualReading) and now.channel.name != before.channel.name:
             outputs += self._by_hand.renew_place(now.channel, now_s)
-        outputs += self._end_mistaken(before, entry)
         outputs += self._by_hand.renew_burns(
             *(one for one in (before, now) if isinstance(one, ManualReading))
         )

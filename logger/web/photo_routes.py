@@ -1,6 +1,7 @@
 """Photos: taken over from a form or a program, and shown."""
 
 from collections.abc import AsyncGenerator
+from dataclasses import replace
 
 from pydantic import ValidationError
 from starlette.datastructures import UploadFile
@@ -15,7 +16,7 @@ from logger.intake.photo_bodies import MOST_BYTES, PhotoBody, re_encoded
 from logger.intake.refusals import refusal
 from logger.store import photos
 from logger.store.opening import FILE_NAME
-from logger.web import views
+from logger.web import form_bodies, views
 from logger.web.api import answer, bench_of
 from logger.web.pages import HEADERS, path_of, problem_page
 from logger.web.work import aside
@@ -58,13 +59,16 @@ async def _entered(request: Request, burn: str) -> Entered:
     status = views.status_of(bench, burn)
     if status is None or fields.pop("burn", burn) != burn:
         raise Refused(f"{burn} is not the latest burn of any station: reload and look again")
+    now_s = bench.now_s()
+    tapped_s = form_bodies.tapped_s(fields, now_s)
     try:
         body = PhotoBody.model_validate(fields)
     except ValidationError as exc:
         raise refusal(exc) from None
     jpeg = await aside(re_encoded, raw)
     name = await aside(photos.keep, bench.data, jpeg)
-    return await bench.enter(body.of(name, bench.now_s(), status.station))
+    entry = body.of(name, tapped_s, status.station)
+    return await bench.enter(replace(entry, entered_s=now_s))
 
 
 async def _posted(request: Request) -> tuple[bytes, dict[str, str]]:

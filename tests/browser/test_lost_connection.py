@@ -3,11 +3,22 @@
 import time
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
 from logger.timestamps import parse_rfc3339
+from tests.support.waiting import until
 
 CHECKED = ["tray", "clear", "vessel", "room", "lid", "watcher"]
+FAILS_AFTER = """
+window.fetch = async (url, how) => {
+  const answer = await window.reach(url, how);
+  if (how.method !== "POST") return answer;
+  const text = async () => "Internal Server Error";
+  return { ok: false, status: 500, url: answer.url, redirected: answer.redirected, text };
+};
+null
+"""  # of an entry that is taken: the page to which it leads
 NEAR_S = 0.8  # between the test's look at the clock and the browser's tap
 
 
@@ -106,6 +117,80 @@ def test_an_answer_that_is_lost_counts_once(lit, page):
     expect(page.locator("#unsent")).to_be_hidden()
     assert lost
     assert len(entered(bench, burn)) == 1
+
+    # the entry is taken, and the page after it fails
+    page.unroute("**/observations")
+    page.evaluate("window.reach = window.fetch; null")
+    page.evaluate(FAILS_AFTER)
+    note(page, "soot at 3")
+    expect(page.locator("#recorded")).to_contain_text("Record the note")
+    expect(page.locator('details[data-key="note"] .answer')).to_have_text("")
+    expect(page.locator("#unsent")).to_be_hidden()
+    assert len(entered(bench, burn)) == 2
+
+    page.evaluate("window.fetch = window.reach; null")
+
+    # nobody waits for five seconds without a second tap
+    held = []
+
+    def hold(route):
+        held.append(route)
+
+    page.route("**/observations", hold)
+    page.get_by_text("Note", exact=True).click()
+    page.locator("details[open] textarea").fill("soot below the rim")
+    page.get_by_role("button", name="Record the note").dblclick()
+    until(lambda: held or page.wait_for_timeout(20), "it is on its way")
+    for one in held:
+        one.abort()
+    expect(unsent(page)).to_have_count(1)
+    page.unroute("**/observations")
+    expect(page.locator("#unsent")).to_be_hidden()
+    assert len(entered(bench, burn)) == 3
+
+
+def test_a_photo_is_kept_put_back_and_sent(lit, page, tmp_path):
+    bench, burn = lit
+    file, none = tmp_path / "jar.jpg", tmp_path / "none.jpg"
+    Image.new("RGB", (400, 300), (190, 90, 40)).save(file)
+    none.write_bytes(b"no picture")
+    page.get_by_text("Photo", exact=True).click()
+    form = page.locator('details[data-key="photo"] form')
+    button = form.get_by_role("button", name="Keep the photo")
+
+    def choose(path):
+        form.locator('[name="photo"]').set_input_files(path)
+
+    # what was chosen may be gone from the phone before it is tapped
+    gone = tmp_path / "gone.jpg"
+    gone.write_bytes(file.read_bytes())
+    choose(gone)
+    gone.unlink()
+    button.click()
+    expect(form.locator(".answer")).to_contain_text("Not recorded: the picture cannot be read")
+
+    page.context.set_offline(True)
+    choose(none)
+    form.locator('[name="text"]').fill("soot at 9")
+    button.click()
+    tapped_s = time.time()
+    expect(unsent(page)).to_contain_text(
+        "Keep the photo (picture none.jpg; what it shows soot at 9"
+    )
+    none.unlink()
+    page.wait_for_timeout(1000)
+    page.context.set_offline(False)
+    expect(unsent(page)).to_contain_text("this is no picture that can be read")
+    unsent(page).get_by_role("button", name="Change it").click()
+    expect(form.locator('[name="text"]')).to_have_value("soot at 9")
+    assert form.locator('[name="photo"]').evaluate("one => one.files[0].name") == "none.jpg"
+    choose(file)
+    button.click()
+    (found,) = until(lambda: page.wait_for_timeout(20) or entered(bench, burn), "it is sent")
+    assert found["text"] == "photo: soot at 9"
+    assert parse_rfc3339(found["at"]) == pytest.approx(tapped_s, abs=NEAR_S)
+    expect(page.locator(".entry img.photo")).to_have_js_property("naturalWidth", 400)
+    expect(page.locator("#unsent")).to_be_hidden()
 
 
 def test_an_emergency_that_cannot_be_sent_is_said_loudly(lit, page):

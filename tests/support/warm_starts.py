@@ -95,16 +95,19 @@ def started(*words: str, output: int, cold: bool = False, **environment: str) ->
         return Warm(words, [nothing.fileno(), output, output], env)
 
 
-def done(*words: str, env: Mapping[str, str] | None = None) -> subprocess.CompletedProcess[str]:
+def done(
+    *words: str, env: Mapping[str, str] | None = None, within_s: float = 60.0
+) -> subprocess.CompletedProcess[str]:
     """The same to its end, with what it wrote."""
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as wrong:
         with open(os.devnull) as nothing:
             streams = [nothing.fileno(), out.fileno(), wrong.fileno()]
             process = Warm(words, streams, os.environ if env is None else env)
         try:
-            code = process.wait(patient(60))
+            code = process.wait(patient(within_s))
         finally:
             process.kill()
+            process.wait()
         texts = [(file.seek(0), file.read().decode())[1] for file in (out, wrong)]
     return subprocess.CompletedProcess(words, code, *texts)
 

@@ -10,7 +10,7 @@ from logger.decision.by_hand_rule import read_by_hand
 from logger.decision.criteria import Outcome
 from logger.quantities import BY_HAND, Kind, Position
 from logger.words import Words
-from tests.support.burn_from_formula import LIT_S, ROOM, FormulaBurn, channel, estimate
+from tests.support.burn_from_formula import LIT_S, ROOM, WALL_3, FormulaBurn, channel, estimate
 from tests.support.whole_trial import deciding, outcome_of, six, verdict_on
 
 MIN = 60.0
@@ -133,3 +133,23 @@ def test_one_burn_by_itself_is_never_passed_by_hand():
         .outcome
         is Outcome.UNDECIDED
     )
+
+
+@pytest.mark.parametrize(
+    ("minutes", "peak_c", "outcome", "told"),
+    [
+        pytest.param((60, 150, 210), 50.0, Outcome.PASS, "", id="two sides"),
+        pytest.param((10, 20, 60), 50.0, Outcome.UNDECIDED, "on two sides, a quarter", id="early"),
+        pytest.param((60, 150, 210), 58.5, Outcome.UNDECIDED, "between two readings", id="near"),
+    ],
+)
+def test_one_side_by_an_instrument_and_the_other_by_hand_are_two(minutes, peak_c, outcome, told):
+    """The one read by hand is widened by what it may have done meanwhile."""
+    seen = [*readings(LEFT, minutes, peak_c), *readings(LOW, (200,), 45.0)]
+    evidence = FormulaBurn(
+        channels=(WALL_3, LEFT, LOW, BASE, ROOM),
+        more=(*seen, *readings(BASE, (200,), 40.0)),
+    ).evidence()
+    verdict = verdict_on([replace(one, evidence=evidence) for one in six()])
+    assert verdict.outcome is outcome, deciding(verdict)
+    assert told in deciding(verdict) + verdict.deciding.reason

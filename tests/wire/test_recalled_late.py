@@ -48,7 +48,8 @@ def test_the_lit_candle_and_its_alarms_are_known_again_and_it_is_said():
     assert "Go and look" in event.text
     assert late.pipeline.burns == memory.burns
     assert {alarm.key for alarm in late.pipeline.alarms} == {a.key for a in memory.alarms}
-    late.step(acknowledge("wall-alert/jar-a-wall-3"))
+    with pytest.raises(Refused, match="is acknowledged"):  # by whom is known again too
+        late.step(acknowledge("wall-limit/jar-a-wall-3"))
     _, outputs = late.note(206.0)
     assert any(isinstance(one, Burn) for one in outputs)
 

@@ -6,6 +6,7 @@ import { Unsent } from "./unsent.js";
 import { seconds } from "./words.js";
 
 const PATIENCE_MS = 5000; // as for the page itself
+const PHOTO_PATIENCE_MS = 20_000; // some megabytes over a weak radio link (our choice)
 
 // randomUUID is missing where a page comes over plain HTTP from another machine.
 const newId = () => [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -20,13 +21,14 @@ async function post({ action, fields, tappedMs }) {
       method: "POST",
       headers: { accept: "text/html" },
       body: fields,
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: AbortSignal.timeout(fields.has("photo") ? PHOTO_PATIENCE_MS : PATIENCE_MS),
     });
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
     throw new Error(texts.noAnswer);
   }
-  if (answer.ok) return Object.assign(page, { address: answer.url });
+  // It leads on only once the entry is recorded: a page that fails then says nothing of it.
+  if (answer.ok || answer.redirected) return Object.assign(page, { address: answer.url });
   const detail = page.querySelector("[data-detail]")?.textContent ?? filled(texts.answered, { status: answer.status });
   throw Object.assign(new Error(detail), { answered: true, asks: page.querySelector('[name="sure"]') !== null });
 }
@@ -42,6 +44,7 @@ function beside(form, field) {
 }
 
 function chosen(field) {
+  if (field.type === "file") return field.files[0].name;
   if (field.type === "radio") return field.dataset.says ?? field.nextElementSibling?.textContent.trim().replace(/\s+/g, " ");
   return field.tagName === "SELECT" ? field.selectedOptions[0].text : field.value;
 }
@@ -52,7 +55,8 @@ function named(form, fields) {
   for (const field of form.querySelectorAll("input, textarea, select")) {
     if (["hidden", "checkbox"].includes(field.type) || ["at", "by", "unit"].includes(field.name)) continue;
     const standard = field.type === "radio" ? !field.checked : field.value === (field.defaultValue ?? "");
-    if (standard || !field.value || !fields.getAll(field.name).includes(field.value)) continue;
+    if (standard || !field.value) continue;
+    if (field.type !== "file" && !fields.getAll(field.name).includes(field.value)) continue;
     const [name, unit] = beside(form, field);
     said.set(name, [...said.get(name) ?? [], chosen(field), unit].filter(Boolean));
   }
@@ -66,22 +70,36 @@ function urgency(action, fields) {
   return /\/(lit|light)$/.test(action) ? texts.watchesNot : "";
 }
 
+// The picture as it is now: what a camera wrote may be gone when the bench can be reached again.
+async function hold(typed) {
+  const picture = typed.get("photo");
+  if (picture) typed.set("photo", new File([await picture.arrayBuffer()], picture.name, { type: picture.type }));
+}
+
 async function send(form, button, unsent, recorded, lost) {
-  // The same words sent again carry the same id, so that a doubtful first try counts once.
-  const fields = new URLSearchParams(new FormData(form, button));
   const says = form.querySelector(".answer");
+  const typed = new FormData(form, button);
+  try {
+    await hold(typed);
+  } catch {
+    says.textContent = `${texts.notRecorded}: ${texts.noPicture}.`;
+    return;
+  }
+  const fields = form.enctype === "multipart/form-data" ? typed : new URLSearchParams(typed);
   says.textContent = ""; // after the form was read: its button may stand in there
   fields.delete("id");
-  const words = `${form.action} ${fields}`;
+  // The same words sent again carry the same id, so that a doubtful first try counts once.
+  const words = JSON.stringify([form.action, ...[...fields].map(([name, value]) => [name, value.name ?? value, value.size])]);
+  if (form.words === words && button?.getAttribute("aria-busy") === "true") return; // tapped twice
   if (form.words !== words) [form.words, form.sendId] = [words, newId()];
   fields.set("id", form.sendId);
   const label = button?.name === "sure" ? form.querySelector("button.main:not([name=sure])") : button;
   const what = form.dataset.says ?? label?.textContent.trim() ?? texts.entry;
-  const typed = named(form, fields);
+  const shown = named(form, fields);
   const entry = {
     action: form.action,
     fields,
-    says: typed ? `${what} (${typed})` : what,
+    says: shown ? `${what} (${shown})` : what,
     tappedMs: form.tappedMs ?? Date.now(),
     urgent: urgency(form.action, fields),
   };
@@ -144,6 +162,12 @@ function formOf({ action, fields }) {
     [...fields].every(([name, value]) => !value || ["id", "waited_s", "sure"].includes(name) || form.elements.namedItem(name)));
 }
 
+function filesOf(files) {
+  const list = new DataTransfer();
+  for (const file of files) list.items.add(file);
+  return list.files;
+}
+
 // Puts an entry back where it was typed; it keeps its time.
 function change(entry) {
   const form = formOf(entry);
@@ -151,6 +175,7 @@ function change(entry) {
   for (const field of form.elements) {
     if (!field.name || field.name === "id") continue;
     if (["checkbox", "radio"].includes(field.type)) field.checked = typed.get(field.name)?.includes(field.value) ?? false;
+    else if (field.type === "file") field.files = filesOf(typed.get(field.name));
     else if (typed.has(field.name)) field.value = typed.get(field.name).shift() ?? ""; // several of one name, in order
   }
   form.tappedMs = entry.tappedMs;
@@ -193,7 +218,7 @@ export function forms(recorded, lost) {
   });
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.querySelector(".answer") || form.enctype === "multipart/form-data") return; // a photo goes as the browser sends it
+    if (!form.querySelector(".answer")) return;
     event.preventDefault();
     send(form, event.submitter, unsent, recorded, lost);
   });
