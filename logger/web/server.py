@@ -87,7 +87,7 @@ def _url(host: str, port: int) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
+def server(app: ASGIApp) -> uvicorn.Server:
     """A server for `app`; `serve(sockets=[...])` runs it until `should_exit`."""
     config = uvicorn.Config(
         app,
@@ -98,7 +98,7 @@ def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
         log_config=None,
         log_level="warning",  # that it starts and stops is said in words of ours
         ws="none",  # there are none, and a refused one would be logged with the token in its query
-        access_log=access_log,
+        access_log=False,
         timeout_graceful_shutdown=STOP_S,
         server_header=False,
         proxy_headers=False,
