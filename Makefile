@@ -5,7 +5,7 @@ PACKAGES := mosquitto openssl chromium dbus victoria-metrics poppler-utils
 .DEFAULT_GOAL := help
 # Tests start hundreds of processes, each of which would compile the program anew.
 unexport PYTHONDONTWRITEBYTECODE
-.PHONY: help demo test test-unit lint format lock bench bench-truth bench-series faults packages wheel-test
+.PHONY: help demo test test-unit lint format texts lock bench bench-truth bench-series faults packages wheel-test
 
 help: ## this list
 	@grep -hE '^[a-z.-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 14
@@ -44,6 +44,11 @@ lint: .venv ## style, types, imports, names and copies
 format: .venv ## put the code in its usual form
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
+
+texts: .venv ## the catalogue of the pages' texts, for translators
+	$(BIN)/pybabel --quiet extract --mapping pyproject.toml --add-location=file --sort-by-file \
+		--add-comments=Translators: --project=wickbench --copyright-holder="The wickbench maintainers" \
+		--output dashboards/texts/wickbench.pot .
 
 bench: .venv ## benchmarks, each against its baseline, and one table of them
 	$(BIN)/python -m tests.benchmarks

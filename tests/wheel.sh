@@ -8,14 +8,15 @@ trap 'rm -rf "$work"' EXIT
     { cat "$work/build.log" >&2; exit 1; }
 # A checkout that has the chart library gives it to the wheel, with its licence.
 if [ -e dashboards/chart/uPlot.js ]; then
+    "$here/.venv/bin/python" -m zipfile -l "$work"/*.whl >"$work/files"
     for file in uPlot.js uPlot.css LICENSE.txt; do
-        "$here/.venv/bin/python" -m zipfile -l "$work"/*.whl | grep -q "dashboards/chart/$file"
+        grep -q "dashboards/chart/$file" "$work/files"
     done
 fi
-"$here/.venv/bin/python" -m venv "$work/venv"
+"$here/.venv/bin/python" -m venv --without-pip "$work/venv"
 # The versions of the lock, with the Python each is for, without the hashes.
 sed -n 's/^\([A-Za-z0-9._-]*==[^\\]*\).*/\1/p' "$here/requirements.lock" >"$work/constraints.txt"
-"$work/venv/bin/pip" install --quiet --disable-pip-version-check \
+"$here/.venv/bin/pip" --python "$work/venv" install --quiet --disable-pip-version-check --no-compile \
     --constraint "$work/constraints.txt" "$work"/*.whl
 cd "$work"
 "$work/venv/bin/wickbench" demo --data "$work/demo" </dev/null

@@ -122,7 +122,7 @@ class _Runtime:
             "recording": recorder.take,
             "heartbeat": self._beat,
         }
-        self._engine = Engine(pipeline, clock.now_s(), sinks)
+        self._engine = Engine(pipeline, clock.now_s(), sinks, keepers=("page", "recording"))
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
             settings=settings,
@@ -195,7 +195,7 @@ class _Runtime:
             hub.close()
             with suppress(StoreError):  # it has its alarm; what is unsaved goes out from memory
                 await recorder.saved()
-            web.should_exit = True
+            web.stop()
             await asyncio.wait([serving])
             for one in sending:
                 await _end(one)

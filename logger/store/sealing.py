@@ -107,9 +107,9 @@ def due(con: sqlite3.Connection, leave: Collection[OldRows] = ()) -> OldRows | N
     return None
 
 
-def stored_rows(con: sqlite3.Connection, place: OldRows) -> list[tuple[Any, ...]]:
-    """The rows of `place`, as `packed` takes them."""
-    return con.execute(_ROWS[place.table], place.ends).fetchall()
+def stored_rows(con: sqlite3.Connection, place: OldRows) -> Iterator[tuple[Any, ...]]:
+    """The rows of `place`, as `packed` takes them, one by one: together they are some megabytes."""
+    return con.execute(_ROWS[place.table], place.ends)
 
 
 def packed(place: OldRows, found: Iterable[Sequence[Any]]) -> SealedBlock:

@@ -198,17 +198,15 @@ def of_this_bench(found, burn, alarm):
 
 
 def each_field_once(found):
-    """The description without optional fields that another body describes alike: 2 of 3 requests.
-
-    What a body shares with another is one type of the code, and is tried in the first of them.
-    """
+    """The description without what a body shares with a smaller one: one type, tried there."""
     known = set()
-    for kind in KINDS.values():
+    for kind in sorted(KINDS.values(), key=lambda kind: len(kind.model_fields)):
         schema = found["components"]["schemas"][kind.__name__]
+        needed = {*schema["required"], *schema["examples"][0]}
         own = {
             name: field
             for name, field in schema["properties"].items()
-            if name in schema["required"] or (name, json.dumps(field)) not in known
+            if name in needed or (name, json.dumps(field)) not in known
         }
         known |= {(name, json.dumps(field)) for name, field in own.items()}
         schema["properties"] = own
