@@ -161,7 +161,7 @@ class Announcer:
         alarms = [*self._alarms()] if events else []
         for event in events:
             rule = event.alarm.finding.rule
-            others = [one for one in told_with(event.alarm, alarms) if one.finding.rule == rule]
+            others = told_with(event.alarm, alarms)
             if event.alarm.key in told or any(one.stands for one in others):
                 continue
             keys = {event.alarm.key, *(one.key for one in others)}

@@ -8,7 +8,7 @@ channel's own unit; everything after conditioning is in the units above.
 import math
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from logger.errors import DataError
 
@@ -73,6 +73,7 @@ class Unit:
         return _SYMBOLS.get(self.name, self.name)
 
     @property
+    @lru_cache(maxsize=16)  # noqa: B019 - a dozen units, which live as long as the program
     def scale(self) -> "Unit":
         """The same unit for differences and uncertainties, which have no offset."""
         return replace(self, offset=0.0)
@@ -233,8 +234,9 @@ class Estimate:
 
     @property
     def upper(self) -> float | None:
-        """Value plus expanded uncertainty."""
-        return None if self.value is None or self.expanded is None else self.value + self.expanded
+        """Value plus expanded uncertainty; asked at each reading and each second."""
+        value, standard = self.value, self.standard_uncertainty
+        return None if value is None or standard is None else value + 2.0 * standard
 
     @property
     def lower(self) -> float | None:

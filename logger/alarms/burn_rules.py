@@ -7,7 +7,7 @@ from logger.alarms.wall import STILL_HOT_C
 from logger.burn import safety
 from logger.burn.entries import Danger
 from logger.burn.limits import Limits
-from logger.burn.marks import due_mark, marks
+from logger.burn.marks import due_mark, mark_of, marks
 from logger.burn.model import Burn
 from logger.quantities import Rule
 from logger.words import duration
@@ -131,8 +131,10 @@ def mark(
 
     `elsewhere` says what is next across the bench.
     """
-    looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
-    due = due_mark(marks(marks_s, looked_s, burn.elapsed_s(now_s), lit=burn.lit))
+    elapsed_s, due = burn.elapsed_s(now_s), None
+    if burn.lit and mark_of(elapsed_s, marks_s) is not None:
+        looked_s = [at_s - burn.lit_s for at_s in burn.looked_s]
+        due = due_mark(marks(marks_s, looked_s, elapsed_s, lit=True))
     if due is None:
         return off(Rule.MARK, burn.station, Priority.NOTICE)
     return Finding(
@@ -141,7 +143,7 @@ def mark(
         station=burn.station,
         signal=Signal.ON,
         priority=Priority.NOTICE,
-        value=burn.elapsed_s(now_s),
+        value=elapsed_s,
         limit=due.mark_s,
         unit="s",
         tell=lambda: (

@@ -47,6 +47,12 @@ def _of(alarm: Alarm) -> tuple[str | None, ...]:
     return alarm.burn, *((rule, alarm.finding.station) if rule in COVERING else (alarm.key,))
 
 
+def _stepped_down(graver: Alarm, event: AlarmEvent) -> bool:
+    """Whether a place is announced to be below its limit again, and `event` is the alert there."""
+    same = graver.finding.channel == event.alarm.finding.channel
+    return same and not graver.stands and graver.since_s == event.time_s
+
+
 class Telling(StrEnum):
     """How a line is announced."""
 
@@ -169,7 +175,7 @@ class Holding:
             (one.finding.rule in graver or (one.finding.rule == rule and not beyond))
             and one.finding.station == event.alarm.finding.station
             and one.burn == event.alarm.burn
-            and one.state in states
+            and (one.state in states or _stepped_down(one, event))
             and one.key not in ours
             and self.was_told(one)
             for one in alarms

@@ -7,7 +7,7 @@
                    RETURNED_UNACKNOWLEDGED --acknowledge--> NORMAL
     any --shelve--> SHELVED --time is up--> UNACKNOWLEDGED or NORMAL
                     SHELVED --graver than when it was shelved--> UNACKNOWLEDGED
-    any --close--> NORMAL, where nothing can judge it any more
+    any --close--> NORMAL, where nothing can judge it any more, or a graver alarm tells of the same
 
 `step` is called with what a rule found; it changes nothing and returns what happened. `repeat` is
 for its own time: all of a station that is to be repeated is repeated at once (`watch.Watch`).
@@ -66,6 +66,7 @@ class AlarmEventKind(StrEnum):
     ACKNOWLEDGED = "acknowledged"
     RETURNED = "returned"
     CLEARED = "cleared"
+    SUPERSEDED = "superseded"  # by a graver one of the same place: it is not over
     SHELVED = "shelved"
     UNSHELVED = "unshelved"
 
@@ -369,7 +370,9 @@ def shelve(alarm: Alarm, now_s: float, until_s: float) -> tuple[Alarm, tuple[Ala
     return _happened(alarm, AlarmEventKind.SHELVED, now_s)
 
 
-def close(alarm: Alarm, now_s: float, why: str) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
+def close(
+    alarm: Alarm, now_s: float, why: str, what: AlarmEventKind = AlarmEventKind.CLEARED
+) -> tuple[Alarm, tuple[AlarmEvent, ...]]:
     """End an alarm that nothing judges any more, whatever its state; `why` becomes its text."""
     finding = replace(alarm.finding, signal=Signal.OFF, text=why)
     alarm = replace(
@@ -381,4 +384,4 @@ def close(alarm: Alarm, now_s: float, why: str) -> tuple[Alarm, tuple[AlarmEvent
         off_since_s=now_s,
         shelved_until_s=None,
     )
-    return _happened(alarm, AlarmEventKind.CLEARED, now_s)
+    return _happened(alarm, what, now_s)

@@ -9,18 +9,14 @@ from logger.quantities import Rule
 T = TypeVar("T")
 
 _OPEN = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
-_ONE_WALL = frozenset({Rule.WALL_ALERT, Rule.WALL_LIMIT})
 
 
 def alike(one: Finding, other: Finding) -> bool:
     """Whether two findings of one moment make one line.
 
-    A pulled plug silences places of several stations. Otherwise one rule at one station, or near
-    the limit and over it at one place.
+    A pulled plug silences places of several stations. Otherwise one rule at one station.
     """
-    if one.rule == other.rule:
-        return one.rule == Rule.SILENT or one.station == other.station
-    return one.channel == other.channel and {one.rule, other.rule} == _ONE_WALL
+    return one.rule == other.rule and (one.rule == Rule.SILENT or one.station == other.station)
 
 
 def repeated_alike(one: Finding, other: Finding) -> bool:

@@ -66,7 +66,9 @@ def wall(
     falls: bool = False,
     unsure_of_reflected: bool = False,
 ) -> tuple[Finding, ...]:
-    """`wall-alert` and `wall-limit` of one place on a vessel, which `falls` or not.
+    """`wall-limit` and `wall-alert` of one place on a vessel, which `falls` or not.
+
+    The graver first: while its alarm stands, the other is none (`watch.SUPERSEDED_BY`).
 
     `unsure_of_reflected`: it is doubtful only because what its surface reflects is not known.
     """
@@ -89,8 +91,8 @@ def wall(
             tell=partial(text, channel, estimate, limits, words),
         )
         for rule, line_c, priority, text in (
-            (Rule.WALL_ALERT, limits.alert_c, Priority.CAUTION, _near_limit),
             (Rule.WALL_LIMIT, limits.limit_c, Priority.WARNING, _at_limit),
+            (Rule.WALL_ALERT, limits.alert_c, Priority.CAUTION, _near_limit),
         )
     )
 

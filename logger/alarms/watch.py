@@ -9,9 +9,11 @@ from logger.alarms.lifecycle import (
     REMIND_WITH_S,
     Alarm,
     AlarmEvent,
+    AlarmEventKind,
     AlarmState,
     Finding,
     Signal,
+    key_of,
     repeats_s,
 )
 from logger.alarms.timings import TIMINGS
@@ -20,6 +22,9 @@ from logger.errors import Refused
 from logger.quantities import Rule
 
 JUDGED_S = 120.0  # no rule looks less often; what none looks at any more is not repeated
+
+SUPERSEDED_BY = {Rule.WALL_ALERT: Rule.WALL_LIMIT}
+"""A place over its limit is one alarm, not two; below the limit again, the lower one stands."""
 
 
 class Watch:
@@ -64,6 +69,14 @@ class Watch:
             alarm = self._alarms.get(key)
             if alarm is None and finding.signal is not Signal.ON:
                 continue
+            if finding.rule in SUPERSEDED_BY and (graver := self._graver(finding)) is not None:
+                if alarm is not None and alarm.active:
+                    why = f"{finding.station}: {finding.place}: {graver} tells of it now"
+                    self._alarms[key], happened = lifecycle.close(
+                        alarm, now_s, why, AlarmEventKind.SUPERSEDED
+                    )
+                    events.extend(happened)
+                continue
             after, happened = lifecycle.step(
                 alarm,
                 finding,
@@ -79,6 +92,11 @@ class Watch:
                 self._alarms[key] = after
                 events.extend(happened)
         return events
+
+    def _graver(self, finding: Finding) -> str | None:
+        """The alarm that stands of the same place and tells more; None where none does."""
+        graver = self._alarms.get(key_of(SUPERSEDED_BY[finding.rule], finding.subject))
+        return graver.key if graver is not None and graver.stands else None
 
     def repeat(
         self, station: str | None, now_s: float, burn_of: Callable[[str | None], str | None]

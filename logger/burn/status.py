@@ -16,14 +16,25 @@ def is_old(channel: Channel, estimate: Estimate, now_s: float) -> bool:
     return channel.by_hand and now_s - estimate.at_s > OLD_BY_HAND_S
 
 
-def hottest_now(places: Iterable[tuple[Channel, Estimate]], now_s: float) -> Hottest | None:
-    """The hottest of the `places` of one vessel that are measured now: not lost, not old."""
+def is_of_before(channel: Channel, estimate: Estimate, lit_s: float | None) -> bool:
+    """Whether a person's reading was taken before the burn that was lit at `lit_s`."""
+    return channel.by_hand and lit_s is not None and estimate.at_s < lit_s
+
+
+def hottest_now(
+    places: Iterable[tuple[Channel, Estimate]], now_s: float, lit_s: float | None
+) -> Hottest | None:
+    """The hottest of the `places` of one vessel that are measured now: not lost, not old.
+
+    A person's reading of before its latest burn was lit at `lit_s` says nothing of that burn.
+    """
     seen = [
         (channel, estimate)
         for channel, estimate in places
         if estimate.value is not None
         and estimate.quality is not Quality.LOST
         and not is_old(channel, estimate, now_s)
+        and not is_of_before(channel, estimate, lit_s)
     ]
     if not seen:
         return None
@@ -41,7 +52,7 @@ def status(
     """`station` at `now_s`; `places` are those on its vessel that were ever heard or read."""
     wall = limits.of(burn.material if burn else station.material)
     known = [*places]
-    hottest = hottest_now(known, now_s)
+    hottest = hottest_now(known, now_s, burn.lit_s if burn else None)
     return BurnStatus(
         at_s=now_s,
         station=station.name,

@@ -17,9 +17,9 @@ from logger.burn.expected import DRAUGHTS, UNSEEN_ROOM
 from logger.burn.forecast import BurnForecast
 from logger.burn.heat import WarmUp
 from logger.conditioning.uncertainty import COVERAGE
-from logger.decision.pool_line import two_sides
-from logger.quantities import Estimate, Position
-from logger.words import Words, duration
+from logger.decision.sides import is_wall, two_sides
+from logger.quantities import Estimate
+from logger.words import duration
 
 # How often a place is read: all our choice, as the slack that a person's hands need.
 EVERY_S, EVERY_SLACK_S = 1800.0, 300.0
@@ -37,12 +37,10 @@ class HandRead:
     widened_k: float = 0.0  # by what may have happened between them
 
 
-def read_by_hand(evidence: BurnEvidence, words: Words) -> HandRead:
+def read_by_hand(evidence: BurnEvidence) -> HandRead:
     """Whether readings by hand were frequent enough, and what may have happened between them."""
     walls = [
-        seen
-        for seen in evidence.on_vessel
-        if seen.by_hand and seen.measured and seen.channel.place.position is Position.WALL
+        seen for seen in evidence.on_vessel if seen.by_hand and seen.measured and is_wall(seen)
     ]
     if not walls:
         return HandRead(will_do=False, why_not="no wall place was read by hand")

@@ -127,11 +127,20 @@ def _least_sure(burn: BurnInTrial, least: Hottest) -> tuple[Hottest, float]:
 
 
 def _floor_k(burn: BurnInTrial, place: Hottest) -> float:
-    if not burn.whole:
+    channel = _channel(burn, place)
+    if not burn.whole or channel is None:
         return 0.0
+    return least_guard_k(channel, burn.evidence, place.value_c)
+
+
+def _is_by_hand(burn: BurnInTrial, place: Hottest) -> bool:
+    channel = _channel(burn, place)
+    return channel is not None and channel.by_hand
+
+
+def _channel(burn: BurnInTrial, place: Hottest) -> Channel | None:
     channels = (one.channel for one in burn.evidence.on_vessel)
-    channel = next((one for one in channels if one.name == place.channel), None)
-    return 0.0 if channel is None else least_guard_k(channel, burn.evidence, place.value_c)
+    return next((one for one in channels if one.name == place.channel), None)
 
 
 def _widened(burn: BurnInTrial, place: Hottest, guard_k: float) -> str:
@@ -141,7 +150,7 @@ def _widened(burn: BurnInTrial, place: Hottest, guard_k: float) -> str:
     reasons = []
     if _floor_k(burn, place) > COVERAGE * place.standard_uncertainty_c:
         reasons.append("its accuracy is neither stated nor compared")
-    if burn.widened_k:
+    if burn.widened_k and _is_by_hand(burn, place):
         reasons.append("nobody knows what it did between two readings")
     if burn.beside_k:
         reasons.append("a side that was not measured may be hotter")

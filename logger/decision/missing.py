@@ -17,10 +17,10 @@ from logger.decision.criteria import (
     FEW_MINUTES_S,
     LATE_START_S,
     OFF_BY_LIMITS,
-    QUARTER_HOURS,
     WARMED_K,
 )
-from logger.quantities import Channel, Estimate, Kind, Position, Rule
+from logger.decision.sides import is_wall, made_up_by_hand, one_side_only
+from logger.quantities import Channel, Estimate, Kind, Rule
 from logger.words import Words, duration
 
 
@@ -94,7 +94,7 @@ def _deciding(
     elif not automatic:
         yield from _by_hand_only(by_hand)
     else:
-        yield from _sides([seen for seen in automatic if _is_wall(seen)])
+        yield from one_side_only([*filter(is_wall, automatic), *made_up_by_hand(evidence)])
     for seen in evidence.automatic:
         if seen.faults and (_lost(seen) or seen.faults[-1].to_s >= evidence.until_s):
             yield _not_believable(seen, evidence)
@@ -102,7 +102,7 @@ def _deciding(
             yield f"{_cap(seen)} was never measured"
         elif seen.measured and _lost(seen):
             yield _lost_text(seen, evidence)
-    walls = [seen for seen in automatic if _is_wall(seen)]
+    walls = [seen for seen in automatic if is_wall(seen)]
     for seen in walls:
         alone_k = _cooled_k(seen) - min(map(_cooled_k, walls))
         if alone_k > COOLED_ALONE_K:
@@ -146,28 +146,6 @@ def _may_have_gone_out(evidence: BurnEvidence) -> bool:
     )
 
 
-def _sides(walls: Sequence[Coverage]) -> Iterable[str]:
-    """A wall is known from two sides that can be believed: one alone may hang off or be cooler."""
-    if not walls:
-        yield "No wall place was measured: rim and base do not show how hot it was"
-        return
-    from_table = [seen for seen in walls if _from_table(seen.channel)]
-    clocks = [seen.channel.place.clock for seen in walls if seen not in from_table]
-    known = [clock for clock in clocks if clock is not None]
-    if any(apart(one, other) >= QUARTER_HOURS for one in known for other in known):
-        return
-    text = "The wall was not measured on two sides, a quarter of the way round or more apart"
-    if from_table:
-        named = "; ".join(str(seen.channel.place) for seen in from_table)
-        text += (
-            f"; {named} does not count because its emissivity is from a table: measure it on this "
-            "vessel (wickbench emissivity), or fasten a probe"
-        )
-    if None in clocks:
-        text += '; give each side its "clock"'
-    yield text
-
-
 def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterable[str]:
     """What a place that warmed from the room by a flame cannot have shown."""
     channel = seen.channel
@@ -186,8 +164,8 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
     late_s = seen.first.at_s - evidence.burn.lit_s
     if late_s > LATE_START_S:
         yield (
-            f"{_cap(seen)} could not be believed until {late_s:.0f} s after lighting: whether it "
-            "began as warm as its room is not known"
+            f"{_cap(seen)} could not be believed until {duration(late_s)} after lighting: whether "
+            "it began as warm as its room is not known"
         )
     yield from _correction(seen.highest, channel, evidence, words)
 
@@ -266,20 +244,6 @@ def _rose_k(seen: Coverage) -> float:
     if seen.highest is None or seen.lowest is None:
         return 0.0
     return _value(seen.highest) - _value(seen.lowest)
-
-
-def _is_wall(seen: Coverage) -> bool:
-    return seen.channel.place.position is Position.WALL
-
-
-def _from_table(channel: Channel) -> bool:
-    """Whether its emissivity is one of a table: a finish that was mistaken shows in no reading."""
-    return channel.emissivity is not None and not channel.emissivity_measured
-
-
-def apart(one: int, other: int) -> int:
-    """Hours on the clock between two sides, the shorter way round."""
-    return min((one - other) % 12, (other - one) % 12)
 
 
 def _value(estimate: Estimate) -> float:

@@ -8,15 +8,14 @@ above it do (common practice).
 from collections.abc import Iterator
 
 from logger.burn.evidence import BurnEvidence, Coverage
-from logger.decision.criteria import QUARTER_HOURS
 from logger.decision.look_criteria import LAST_QUARTER
-from logger.decision.missing import Missing, apart
+from logger.decision.missing import Missing
+from logger.decision.sides import AFTER_S, is_wall, measured_settled, settled_after_s, two_sides
 from logger.quantities import Position
 from logger.words import Words, duration
 
 # All common practice of makers in kind, our choice in figures.
 NEAR_MM = 10.0  # of the top of the wax
-AFTER_S = 7200.0  # of burning: the wall is 30 to 60 min late, its plateau counts
 LOWEST_MM = 15.0  # of the wall
 SCAN = "after 2 h, scan the wall by hand at the top of the wax, on two sides or all round"
 SCAN_BELOW = "scan the lowest 15 mm of the wall, and the base"
@@ -30,7 +29,7 @@ def pool_line_gaps(
 
     A burn shorter than four hours is looked at in its second half.
     """
-    burn, after_s = evidence.burn, _settled_after_s(evidence)
+    burn, after_s = evidence.burn, settled_after_s(evidence)
     level_mm = wax_level_mm(evidence)
     if level_mm is None:
         yield Missing(
@@ -77,17 +76,12 @@ def pool_line_gaps(
 
 def near_the_wax(evidence: BurnEvidence, level_mm: float) -> list[int | None]:
     """Sides on which the wall was measured at the top of the wax, once it had warmed up."""
-    settled_s = evidence.burn.lit_s + _settled_after_s(evidence)
     return [
         seen.channel.place.clock
         for seen in _walls(evidence)
         if abs((seen.channel.place.height_mm or 0.0) - level_mm) <= NEAR_MM
-        and _last_s(seen) >= settled_s
+        and measured_settled(seen, evidence)
     ]
-
-
-def _settled_after_s(evidence: BurnEvidence) -> float:
-    return min(AFTER_S, 0.5 * evidence.burn.elapsed_s(evidence.until_s))
 
 
 def wax_level_mm(evidence: BurnEvidence) -> float | None:
@@ -98,20 +92,8 @@ def wax_level_mm(evidence: BurnEvidence) -> float | None:
     return seen[-1] if seen else evidence.burn.circumstances.wax_level_mm
 
 
-def two_sides(clocks: list[int | None]) -> bool:
-    """Whether two of them are a quarter of the way round apart, or more."""
-    known = [clock for clock in clocks if clock is not None]
-    return any(apart(one, other) >= QUARTER_HOURS for one in known for other in known)
-
-
 def _walls(evidence: BurnEvidence) -> Iterator[Coverage]:
     """Places on the wall that were measured, each with a height."""
     for seen in evidence.on_vessel:
-        place = seen.channel.place
-        if place.position is Position.WALL and place.height_mm is not None and seen.measured:
+        if is_wall(seen) and seen.channel.place.height_mm is not None and seen.measured:
             yield seen
-
-
-def _last_s(seen: Coverage) -> float:
-    last = seen.readings[-1] if seen.readings else seen.last
-    return 0.0 if last is None else last.at_s

@@ -11,7 +11,7 @@ from logger.burn.consumption import Consumption
 from logger.burn.evidence import BurnEvidence
 from logger.burn.shared_pour import not_judged
 from logger.burn.stated import SELF_EXTINGUISHED
-from logger.decision.by_hand_rule import read_by_hand
+from logger.decision.by_hand_rule import read_by_hand, widened_k
 from logger.decision.criteria import Criterion, Judgement, Outcome, Shown, nearest_to_its_limit
 from logger.decision.heat_criteria import COOL_DOWN, NO_EMERGENCY, ROOM, VESSEL_INTACT, WALL_LIMIT
 from logger.decision.in_trial import NO_CONSUMPTION, UNKNOWN, BurnInTrial, Makeup
@@ -21,6 +21,7 @@ from logger.decision.next_burn import FIRST_BURN, smallest_next_burn
 from logger.decision.next_step import next_step
 from logger.decision.outlook import Outlook
 from logger.decision.pool_line import pool_line_gaps
+from logger.decision.sides import made_up_by_hand
 from logger.decision.verdict import CriterionOutcome, Verdict, judged, too_short
 from logger.decision.wall_profile import below_k, out_of_line, unmeasured_side_k
 from logger.decision.wax_criteria import WAX_CRITERIA
@@ -75,7 +76,7 @@ def judge_trial(trial: TrialEvidence, words: Words) -> Verdict:
         for burn in burns
         for gap in burn.gaps
     ]
-    gaps.extend(_of_all(burns, judgements, words, shared=bool(shared)))
+    gaps.extend(_of_all(burns, judgements, shared=bool(shared)))
     found = [
         one
         for criterion in CRITERIA
@@ -109,8 +110,9 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
         others = [o for o in trial.burns if o.burn.candle == burn.candle and o is not evidence]
         warmed = frozenset(name for other in others for name in places_warmed(other))
         only_by_hand = not any(seen.measured for seen in evidence.automatic)
-        hand = read_by_hand(evidence, words) if only_by_hand else None
+        hand = read_by_hand(evidence) if only_by_hand else None
         why_not = None if hand is None else hand.why_not
+        beside = [widened_k(seen, evidence) for seen in made_up_by_hand(evidence)]
         found.append(
             BurnInTrial(
                 evidence=evidence,
@@ -122,14 +124,14 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                         if gap.decides
                     ),
                     *pool_line_gaps(evidence, weighed.used_after, words),
-                    *out_of_line(evidence, words),
+                    *out_of_line(evidence),
                 ),
                 weighed=weighed,
                 number=of_candle.index(burn) + 1,
                 last=of_candle[-1] is burn,
                 makeup=trial.makeup,
                 whole=True,
-                widened_k=hand.widened_k if hand else 0.0,
+                widened_k=hand.widened_k if hand else max(beside, default=0.0),
                 beside_k=unmeasured_side_k(evidence, burn.hottest.value_c) if burn.hottest else 0.0,
                 below_k={
                     seen.channel.name: below_k(seen, seen.highest.value, evidence)
@@ -176,7 +178,7 @@ def _length_s(burn: BurnInTrial) -> float:
 
 
 def _of_all(
-    burns: Sequence[BurnInTrial], judgements: Sequence[Judgement], words: Words, *, shared: bool
+    burns: Sequence[BurnInTrial], judgements: Sequence[Judgement], *, shared: bool
 ) -> Iterator[Missing]:
     """What the trial as a whole leaves open."""
     yield from too_short([one.evidence for one in burns])

@@ -7,6 +7,7 @@ from logger.alarms import burn_rules, foresight, links, unlit, wall
 from logger.alarms.lifecycle import AlarmEvent, Finding
 from logger.burn.coming_up import coming_up
 from logger.burn.model import Burn
+from logger.burn.status import OLD_BY_HAND_S
 from logger.pipeline.state import BenchState
 from logger.quantities import Channel, Estimate, Position, Quality, Quantity, Rule
 
@@ -51,10 +52,14 @@ class Judge:
             return tuple(replace(finding, repeats=False) for finding in findings)
         return ()
 
-    def by_hand(self, station: str) -> Iterable[Finding]:
-        """Places that a person read, again: their alarms have delays and reminders too."""
-        for channel, estimate in self._state.places.on_vessel(station):
-            if channel.by_hand:
+    def by_hand(self, burn: Burn) -> Iterable[Finding]:
+        """Places that a person read, again: their alarms have delays and reminders too.
+
+        One of an earlier burn is not judged again, and its alarm stands as it is; what was read
+        shortly before this one was recorded lit may be of its flame.
+        """
+        for channel, estimate in self._state.places.on_vessel(burn.station):
+            if channel.by_hand and estimate.at_s >= burn.lit_s - OLD_BY_HAND_S:
                 yield from self.wall(channel, estimate)
 
     def course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:

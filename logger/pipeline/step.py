@@ -189,7 +189,7 @@ class Pipeline:
                     outputs.extend(state.prospects.forecasts(burn, now_s))
             findings.extend(judge.burn(burn, now_s))
             if burn.lit:
-                findings.extend(judge.by_hand(burn.station))
+                findings.extend(judge.by_hand(burn))
         for station in state.stations:
             with state.guard.over(station, now_s, station=station):
                 findings.append(judge.unlit(station))

@@ -232,6 +232,7 @@ def _alarm(
     elif story.reminders:
         answered += f"; repeated {times(story.reminders)}"
     over = "not yet" if story.ended_s is None else at.since(story.ended_s)
+    over += ", then over the limit" if story.superseded else ""
     return at.since(story.raised_s), story.priority.value, text, answered, over
 
 

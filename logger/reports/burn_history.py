@@ -32,6 +32,7 @@ class AlarmStory:
     acknowledged_by: str = ""
     acknowledged_where: str = ""
     ended_s: float | None = None
+    superseded: bool = False  # it ended because a graver one told of the same place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,8 +124,9 @@ def _after(story: AlarmStory, event: AlarmEvent) -> AlarmStory:
                 acknowledged_by=event.alarm.acknowledged_by,
                 acknowledged_where=event.alarm.acknowledged_where,
             )
-        case AlarmEventKind.RETURNED | AlarmEventKind.CLEARED:
-            return replace(story, ended_s=event.time_s)
+        case AlarmEventKind.RETURNED | AlarmEventKind.CLEARED | AlarmEventKind.SUPERSEDED:
+            superseded = event.what is AlarmEventKind.SUPERSEDED
+            return replace(story, ended_s=event.time_s, superseded=superseded)
         case _:
             return story
 
@@ -158,7 +160,7 @@ def _watch(events: Iterable[BurnEvent]) -> Iterator[DiaryLine]:
     if not found:
         return
     said = [event for event in found if event.event == BurnEventKind.IN_SIGHT]
-    asked = len(found) - len(said)
+    asked = max(len(found) - len(said), len(said))  # what was answered counts as asked
     heard = f"answered {times(len(said))}" if said else "never answered"
     text = f"{found[0].station}: who has it in sight: asked {times(asked)}, {heard}"
     names = dict.fromkeys(event.by for event in said if event.by)

@@ -3,12 +3,11 @@
 from collections.abc import Sequence
 from itertools import groupby
 
-import jinja2
 from markupsafe import Markup
 
 from logger.planning.maker_plan import MakerPlan, Moment, moments
-from logger.reports.html import style
 from logger.reports.plan_messages import supply_lines
+from logger.reports.templates import page, style
 from logger.timestamps import clock, day_words
 from logger.words import Words
 
@@ -17,14 +16,8 @@ MOST_DAYS = 7  # further ahead it changes anyway (our choice)
 
 def plan_sheet(found: MakerPlan, bench: str, words: Words) -> str:
     """One page of HTML, nothing outside of it."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("dashboards", "record"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("plan.html").render(
+    return page(
+        "plan.html",
         bench=bench,
         made=f"{day_words(found.at_s)}, {clock(found.at_s)}",
         days=_days(moments(found.plan.burns)),

@@ -8,7 +8,7 @@ once the computer was asleep, or stopped: nothing was watched, so they are left 
 import asyncio
 import logging
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from logger.burn.entries import Entry, Resumed
 from logger.errors import Refused
@@ -28,10 +28,20 @@ BACKLOG_S = 1.0  # after waking: time for what lay in the ports to be read and d
 class Engine:
     """Folds every input through `pipeline` and hands what came of it to the sinks, in order."""
 
-    def __init__(self, pipeline: Pipeline, started_s: float, sinks: Mapping[str, Sink]) -> None:
-        """`sinks` by what each does, in words: an alarm names one that fails."""
+    def __init__(
+        self,
+        pipeline: Pipeline,
+        started_s: float,
+        sinks: Mapping[str, Sink],
+        keepers: Collection[str] | None = None,
+    ) -> None:
+        """`sinks` by what each does, in words: an alarm names one that fails.
+
+        A reading of which nothing came, as of nearly all, goes only to the `keepers` among them.
+        """
         self._pipeline = pipeline
         self._sinks = sinks
+        self._keepers = sinks if keepers is None else {name: sinks[name] for name in keepers}
         self._seconds = begun(started_s)
         self._fresh_s = started_s  # readings stamped earlier lay in a port: their time is not known
         self._queue: asyncio.Queue[tuple[Input, asyncio.Future[Entered] | None]] = asyncio.Queue()
@@ -95,7 +105,8 @@ class Engine:
             if folded is not None and not folded.done():
                 folded.set_exception(exc)
             return
-        for name, sink in self._sinks.items():
+        plain = isinstance(item, Reading) and not outputs
+        for name, sink in (self._keepers if plain else self._sinks).items():
             with self._pipeline.guard.over(name, stamp_of(item)):
                 sink(item, outputs)
         if isinstance(item, Reading):

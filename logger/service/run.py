@@ -85,8 +85,6 @@ class _Runtime:
         self._store = store
         self._page_access = page_access
         self._beat_s = 0.0  # of the loop's clock
-        self._joined = False
-        self._late: Remembered | None = None  # came before the parts were joined
         self._manager = ServiceManager()
         self._announcer = Announcer(
             settings.words, lambda: self._pipeline.burns, lambda: self._pipeline.alarms
@@ -124,7 +122,7 @@ class _Runtime:
             "recording": recorder.take,
             "heartbeat": self._beat,
         }
-        self._engine = Engine(pipeline, clock.now_s(), sinks)
+        self._engine = Engine(pipeline, clock.now_s(), sinks, keepers=("page", "recording"))
         instruments = [build(one, clock.now_s, clock.sleep_until) for one in settings.instruments]
         service = Service(
             settings=settings,
@@ -155,7 +153,6 @@ class _Runtime:
             lit=any(burn.lit for burn in pipeline.burns),
             behind=behind,
         )
-        self._take_late()
         web = server.server(app.create(service, self._page_access.token))
         async with asyncio.TaskGroup() as takers:
             serving = takers.create_task(web.serve(sockets=[bound]), name="web")
@@ -178,6 +175,7 @@ class _Runtime:
                         discard_old(self._store, settings, clock.now_s), name="discard"
                     ),
                     sources.create_task(self._sealer(recorder).run(), name="sealer"),
+                    sources.create_task(warm_up(), name="warm-up"),
                 ]
                 tasks += [
                     sources.create_task(
@@ -197,24 +195,22 @@ class _Runtime:
             hub.close()
             with suppress(StoreError):  # it has its alarm; what is unsaved goes out from memory
                 await recorder.saved()
-            web.should_exit = True
+            web.stop()
             await asyncio.wait([serving])
             for one in sending:
                 await _end(one)
             await _end(recording)  # saves what was taken
 
     async def _prepare(self) -> tuple[Run, Remembered | None]:
-        """Begin a run in the store, and import meanwhile what is needed: the disk may hang."""
-        async with asyncio.TaskGroup() as preparing:
-            preparing.create_task(warm_up())
-            return await self._store.start(
-                settings_text=self._settings.text,
-                bench=bench_of(self._settings),
-                started_s=self._clock.now_s(),
-                version=VERSION,
-                broker=self._settings.mqtt is not None,
-                on_late=self._recall_late,
-            )
+        """Begin a run in the store."""
+        return await self._store.start(
+            settings_text=self._settings.text,
+            bench=bench_of(self._settings),
+            started_s=self._clock.now_s(),
+            version=VERSION,
+            broker=self._settings.mqtt is not None,
+            on_late=self._recall_late,
+        )
 
     def _publisher_of(self, service: Service, recorder: Recorder, run: int) -> Publisher | None:
         settings = self._settings
@@ -246,17 +242,8 @@ class _Runtime:
 
         return emit
 
-    def _take_late(self) -> None:
-        """The parts are joined: take what the disk gave meanwhile."""
-        self._joined = True
-        if self._late is not None:
-            self._recall_late(self._late)
-
     def _recall_late(self, found: Remembered) -> None:
-        """What the disk gave only after the start; until the parts are joined it waits."""
-        if not self._joined:
-            self._late = found
-            return
+        """What the disk gave only after the start, with every part joined."""
         log.warning("the disk answers: what was recorded before this start is known now")
         self._recorder.remember(found.entry_ids)
         if self._publisher is not None:

@@ -34,7 +34,8 @@ _LOOKS = 20  # at a commit under way: a pause of any length counts for one of th
 class RecorderTimes:
     """When the recorder does what, in real seconds; our choice where no source is named."""
 
-    commit_every_s: float = 0.5
+    # A crash loses no more; each writes whole pages, and entries and events wait for none.
+    commit_every_s: float = 1.0
     saved_within_s: float = 5.0  # a person waits no longer for an answer
     failing_s: float = 0.3  # ... and so long where it is known that the disk fails
     slow_after_s: float = 2.0  # a commit under way for so long holds up no event
@@ -77,7 +78,7 @@ class Recorder:
         self._saved = 0
         self._waiters: deque[tuple[int, asyncio.Future[None]]] = deque()
         self._changed = asyncio.Event()
-        self._urgent = False  # what is queued shall not wait for the next half second
+        self._urgent = False  # what is queued shall not wait for the next commit
         self._stopping = False
         self._stalled = False  # a commit is under way and takes long
         self._one_by_one = 0  # steps to be written singly, since one of them cannot be
@@ -106,14 +107,14 @@ class Recorder:
 
     def take(self, item: Input, outputs: Sequence[Output]) -> None:
         """Keep one step of the pipeline until it is saved."""
-        kept = tuple(output for output in outputs if not isinstance(output, BurnStatus))
+        kept = tuple([output for output in outputs if not isinstance(output, BurnStatus)])
         if len(self._queue) >= self._bound and not isinstance(item, Entry | Health):
             kept = tuple(output for output in kept if not isinstance(output, Estimate))
             if not kept:
                 if isinstance(item, Reading):
                     self._drop()
                 return
-        events = _events(kept)
+        events = _events(kept) if kept else []
         self._queue.append((item, kept))
         self._outbox.add(events)
         self._taken += 1

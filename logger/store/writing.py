@@ -52,6 +52,7 @@ class Writing:
 
     def add(self, item: Input, outputs: Sequence[Output]) -> None:
         """One input, and what came of it."""
+        burns: dict[str, Burn] = {}  # each as it is at the last: every hotter place changes it
         for output in outputs:
             match output:
                 case Estimate():
@@ -62,7 +63,9 @@ class Writing:
                 case BurnEvent():
                     self.add_event(output)
                 case Burn():
-                    self._put_burn(output, seen_s(item))
+                    burns[output.id] = output
+        for burn in burns.values():
+            self._put_burn(burn, seen_s(item))
         match item:
             case Reading():
                 self._last_reading += 1
@@ -147,7 +150,14 @@ class Writing:
         self.events += 1
 
     def _put_burn(self, burn: Burn, now_s: float) -> None:
-        trial = storable(burn.trial)
+        trial, body = storable(burn.trial), codec.dump(burn)
+        same = (burn.id, trial, micros(burn.lit_s), burn.number)
+        known = self._con.execute(  # most change the body alone: three indexes need no writing
+            "UPDATE burn SET body = ? WHERE id = ? AND trial = ? AND lit_us = ? AND number IS ?",
+            (body, *same),
+        )
+        if known.rowcount:
+            return
         added = self._con.execute(
             "INSERT INTO trial VALUES (?, ?) ON CONFLICT DO NOTHING", (trial, micros(now_s))
         )
@@ -164,7 +174,7 @@ class Writing:
                 trial,
                 micros(burn.lit_s),
                 self._settings,
-                codec.dump(burn),
+                body,
                 burn.number,
             ),
         )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from logger.burn.limits import WallLimits
-from logger.burn.status import is_old
+from logger.burn.status import is_of_before, is_old
 from logger.quantities import Channel, Estimate, Quality
 from logger.web.texts import gettext as _
 from logger.words import Words, duration
@@ -133,7 +133,7 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: f
         return "none"
     if estimate.quality is Quality.LOST:
         return "lost"
-    if channel.by_hand and since_s is not None and estimate.at_s < since_s:
+    if is_of_before(channel, estimate, since_s):
         return "before"
     if is_old(channel, estimate, now_s):
         return "old"
@@ -142,9 +142,8 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: f
 
 def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
     if estimate is not None and channel.by_hand:
-        age = duration(max(0.0, now_s - estimate.at_s))
-        if state == "before":
-            return _("before this burn, %(age)s ago", age=age)
-        return _("by hand, %(age)s ago", age=age)
+        if state == "before":  # its age would not fit beside the drawing, and be no help
+            return _("before this burn")
+        return _("by hand, %(age)s ago", age=duration(max(0.0, now_s - estimate.at_s)))
     said = {"none": _("no reading yet"), "lost": _("no reading"), "doubtful": _("doubtful")}
     return said.get(state, "")

@@ -3,7 +3,7 @@
 import asyncio
 import socket
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from functools import partial
 from ipaddress import IPv6Address, ip_address
 from typing import cast
@@ -16,12 +16,29 @@ from logger.settings import WebSettings
 from logger.web.connections import BACKLOG, MOST_AT_ONCE, Connection, WaitingRoom
 
 STOP_S = 2  # open streams get so long to end
+DATE_S = 1.0  # how often the date in the answers' headers is made: it has seconds
 
 DEFAULT = WebSettings(listen="127.0.0.1:0")  # commands need a way in, also without a page
 
 
-class _Server(uvicorn.Server):
+class Server(uvicorn.Server):
     """Leaves the process's signals to the service, whose own stop writes the record to its end."""
+
+    def __init__(self, config: uvicorn.Config) -> None:
+        super().__init__(config)
+        self._stopping = asyncio.Event()
+
+    def stop(self) -> None:
+        """Have `serve` end."""
+        self.should_exit = True
+        self._stopping.set()
+
+    async def main_loop(self) -> None:
+        """Wait for `stop`: uvicorn would wake an idle bench ten times a second to look."""
+        while not await self.on_tick(0):
+            with suppress(TimeoutError):
+                async with asyncio.timeout(DATE_S):
+                    await self._stopping.wait()
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
@@ -87,8 +104,8 @@ def _url(host: str, port: int) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
-    """A server for `app`; `serve(sockets=[...])` runs it until `should_exit`."""
+def server(app: ASGIApp) -> Server:
+    """A server for `app`; `serve(sockets=[...])` runs it until `stop`."""
     config = uvicorn.Config(
         app,
         http=cast("type[asyncio.Protocol]", partial(Connection, room=WaitingRoom())),
@@ -98,9 +115,9 @@ def server(app: ASGIApp, *, access_log: bool = False) -> uvicorn.Server:
         log_config=None,
         log_level="warning",  # that it starts and stops is said in words of ours
         ws="none",  # there are none, and a refused one would be logged with the token in its query
-        access_log=access_log,
+        access_log=False,
         timeout_graceful_shutdown=STOP_S,
         server_header=False,
         proxy_headers=False,
     )
-    return _Server(config)
+    return Server(config)

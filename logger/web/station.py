@@ -156,7 +156,7 @@ def station_view(bench: BenchService, status: BurnStatus, now_s: float) -> Stati
         limit=words.temperature(wall.limit_c),
         alert=words.temperature(wall.alert_c),
         places=places,
-        hottest=_hottest(places, now_s),
+        hottest=_hottest(places, status.lit_s, now_s),
         coming=coming(bench, status, burn, again_s, now_s),
         lit_again_s=again_s,
         marks=marks_of(bench, burn, now_s),
@@ -200,9 +200,9 @@ def _measured(place: PlaceView, status: BurnStatus) -> bool:
     )
 
 
-def _hottest(places: Sequence[PlaceView], now_s: float) -> PlaceView | None:
+def _hottest(places: Sequence[PlaceView], lit_s: float | None, now_s: float) -> PlaceView | None:
     """The hottest measured place; only those for which a limit stands are on the vessel."""
     on_vessel = {one.channel.name: one for one in places if one.upper_c is not None}
     known = [(one.channel, one.estimate) for one in on_vessel.values() if one.estimate is not None]
-    hottest = hottest_now(known, now_s)
+    hottest = hottest_now(known, now_s, lit_s)
     return None if hottest is None else on_vessel[hottest.channel]

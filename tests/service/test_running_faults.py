@@ -7,8 +7,6 @@ import json
 import random
 import resource
 import signal
-import subprocess
-import sys
 import threading
 import time
 import urllib.request
@@ -127,12 +125,9 @@ def _storage(world):
 
 def test_a_second_start_is_refused(world, fault_row, long):
     service = world.service
-    command = [sys.executable, "-m", "logger", "run", "--config", str(service.config)]
     tries = 20 if long else 10
     for _ in range(tries):
-        second = subprocess.run(
-            command, capture_output=True, text=True, timeout=patient(60), check=False
-        )
+        second = service.wickbench("run")
         assert second.returncode == 1
         assert f"held by the wickbench process {service.process.pid}" in second.stderr
     world.in_danger()

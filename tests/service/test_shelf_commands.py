@@ -1,12 +1,11 @@
 """Records by commands, with the service running and without."""
 
 import json
-import subprocess
-import sys
 
 import pytest
 
 from logger.shelf.catalogue import RECORDS
+from tests.support.command_line import typed
 
 BOTH = pytest.mark.parametrize("running", [True, False], ids=["service", "no service"])
 
@@ -78,7 +77,5 @@ def test_a_trial_lit_by_name_is_listed(bench):
 
 @pytest.mark.parametrize("kind", RECORDS)
 def test_every_kind_has_its_commands(kind):
-    text = subprocess.run(
-        [sys.executable, "-m", "logger", kind, "--help"], capture_output=True, text=True, check=True
-    ).stdout
+    text = typed(kind, "--help").stdout
     assert all(f"  {way} " in text for way in ("list", "show", "add", "change", "withdraw"))

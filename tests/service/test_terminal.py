@@ -3,13 +3,12 @@
 import contextlib
 import os
 import resource
-import subprocess
-import sys
 
 import pytest
 
 from tests.support.process_bench import BenchProcess
 from tests.support.waiting import patient, until
+from tests.support.warm_starts import started
 
 CRACK = {"emergency": "crack", "text": ""}
 
@@ -19,8 +18,7 @@ class PipedBench(BenchProcess):
 
     def start(self, **environment):
         self.reader, end = os.pipe()
-        command = [sys.executable, "-m", "logger", "run", "--config", str(self.config)]
-        self.process = subprocess.Popen(command, stdout=end, stderr=end)
+        self.process = started("-m", "logger", "run", "--config", str(self.config), output=end)
         os.close(end)
         until(lambda: self.address, "the page's address is known")
 

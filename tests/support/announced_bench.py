@@ -51,13 +51,15 @@ class Heard:
         )
         self.live.put(entry)
 
-    def run(self, seconds, value_c=45.0, **values):
-        for _ in range(seconds):
+    def run(self, seconds, value_c=45.0, every_s=1, **values):
+        self.live.step_s = every_s
+        for _ in range(0, seconds, every_s):
             for one in NINE:
                 at = values.get(one.name.replace("-", "_"), 22.0 if one.name == "room" else value_c)
                 value = at(self.live.now_s) if callable(at) else at
                 self.live.put(Reading(channel=one.name, value=value, at_s=self.live.now_s))
-            self.live.wait(1)
+            self.live.wait(every_s)
+        self.live.step_s = 1
 
     def plug(self, ok):
         reason = "" if ok else "the port is gone"

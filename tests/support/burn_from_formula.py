@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field, replace
 from datetime import timedelta, timezone
+from functools import cache
 
 from logger.alarms.lifecycle import (
     Finding,
@@ -83,17 +84,18 @@ def estimate(name, at_s, value, u=0.3, quality=Quality.GOOD):
     )
 
 
+@cache
 def warming(name, peak_c, *, length_s, u=0.3, tau_s=1800.0, without=()):
     """Newton's warming to `peak_c`, reached to 0.04 % after four hours."""
 
     def value_c(since_s):
         return peak_c - (peak_c - ROOM_C) * math.exp(-since_s / tau_s)
 
-    return [
+    return tuple(
         estimate(name, LIT_S + since_s, value_c(since_s), u)
         for since_s in (EVERY_S * count for count in range(int(length_s / EVERY_S) + 1))
         if not any(start <= since_s < end for start, end in without)
-    ]
+    )
 
 
 @dataclass(kw_only=True)
@@ -128,13 +130,15 @@ class FormulaBurn:
     def series(self):
         peaks = {"wall-3": self.peak_c, "wall-9": self.peak_c - 5.0, "base": 42.0, "room": 26.0}
         found = {
-            one.name: warming(
-                one.name,
-                peaks[one.name],
-                length_s=self.length_s,
-                u=self.u,
-                without=self.without.get(one.name, ()),
-            )
+            one.name: [
+                *warming(
+                    one.name,
+                    peaks[one.name],
+                    length_s=self.length_s,
+                    u=self.u,
+                    without=self.without.get(one.name, ()),
+                )
+            ]
             for one in self.channels
             if one.name in peaks
         }
@@ -164,9 +168,10 @@ class FormulaBurn:
             material=self.material,
         )
         for one in series:
-            for each in one.estimates:
-                if one.channel.on_vessel and each.quality is Quality.GOOD:
-                    burn = burn.with_estimate(each, one.place)
+            good = [e for e in one.estimates if e.quality is Quality.GOOD and e.upper is not None]
+            if one.channel.on_vessel and good:  # of thousands, the two that a burn keeps
+                burn = burn.with_estimate(max(good, key=lambda e: e.value), one.place)
+                burn = burn.with_estimate(max(good, key=lambda e: e.upper), one.place)
         return replace(burn, danger=self.danger)
 
     def evidence(self):

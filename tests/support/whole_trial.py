@@ -40,7 +40,7 @@ ALL = (WALL_3, WALL_9, LOW, BASE, ROOM)
 @cache
 def measured(peak_c=55.0, u=0.3, length_s=HOURS * 3600.0, channels=ALL, more=()):
     """The evidence of one burn, which all burns of a trial may share."""
-    low = () if LOW not in channels else tuple(warming("low", 50.0, length_s=length_s, u=u))
+    low = () if LOW not in channels else warming("low", 50.0, length_s=length_s, u=u)
     burn = FormulaBurn(peak_c=peak_c, u=u, length_s=length_s, channels=channels, more=(*low, *more))
     return burn.evidence()
 

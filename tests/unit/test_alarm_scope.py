@@ -53,7 +53,7 @@ def test_an_alarm_of_a_channel_that_is_gone_is_closed_once_with_the_reason(hot):
     twin_only = tuple(one for one in bench().channels if one.name != WALL)
     after = restarted(hot, replace(bench(), channels=twin_only))
     closed = [e for e in after.of(AlarmEvent) if e.what == "cleared"]
-    assert {e.alarm.key for e in closed} == {f"wall-alert/{WALL}", f"wall-limit/{WALL}"}
+    assert {e.alarm.key for e in closed} == {f"wall-limit/{WALL}"}
     assert all(e.alarm.state is AlarmState.NORMAL for e in closed)
     assert "no longer in the configuration" in closed[0].alarm.finding.text
     before = {e.id for e in hot.of(AlarmEvent)}

@@ -114,6 +114,8 @@ def test_who_watched_is_one_line_without_a_command():
     assert (line.by, line.at_s) == ("Ines, Otto", LIT_S + 1800.0)
     (line,) = diary(asked[:1], [], Words())
     assert line.text == "jar-a: who has it in sight: asked once, never answered"
+    (line,) = diary(said, [], Words())  # unasked: what was answered counts as asked
+    assert line.text == "jar-a: who has it in sight: asked twice, answered twice"
 
 
 @pytest.mark.parametrize(("unit", "values"), [(DEGC, "50.0, 51.5 °C"), ("degF", "122.0, 124.7 °F")])

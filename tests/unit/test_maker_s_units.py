@@ -20,7 +20,7 @@ from logger.service.replay import lines
 from logger.settings.config_file import parse
 from logger.timestamps import rfc3339
 
-LIT_S, BURN_S = 1_940_000_000.0, 3600
+LIT_S, BURN_S = 1_940_000_000.0, 2400
 SI = re.compile(r"°C|degC|\d ?mm\b|\d ?g\b|\dK\b|\d K\b|kelvin")
 US = re.compile(r"°F|degF|\d ?in\b|\d ?oz\b")
 SHOWN = {
@@ -30,7 +30,7 @@ SHOWN = {
 
 
 def readings():
-    for second in range(BURN_S + 300):
+    for second in range(0, BURN_S + 300, 2):
         burnt_s = min(max(second - 60.0, 0.0), BURN_S)
         rise_k = 46.0 * (1.0 - math.exp(-burnt_s / 900.0))
         noise_k = 0.1 * math.sin(12.9898 * second)
@@ -81,7 +81,7 @@ def test_announcements_keep_to_the_units_of_the_bench(units, tmp_path):
             **at,
         ),
         Out(id="out", at_s=LIT_S + BURN_S, entered_s=LIT_S + BURN_S, **at),
-        WeighIn(id="w", at_s=LIT_S + 3700.0, entered_s=LIT_S + 3700.0, mass_g=405.0, **at),
+        WeighIn(id="w", at_s=LIT_S + 2500.0, entered_s=LIT_S + 2500.0, mass_g=405.0, **at),
     ]
     told, kinds = [], set()
     inputs = sorted([*readings(), *entered], key=lambda one: getattr(one, "entered_s", one.at_s))

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from logger.alarms.lifecycle import AlarmEvent, AlarmState, Priority
+from logger.announcements import Announcer
 from logger.burn.entries import (
     Acknowledge,
     Calibrated,
@@ -30,6 +31,7 @@ from logger.quantities import (
     Quantity,
     Reading,
 )
+from logger.reports.burn_history import stories
 from tests.support.pipeline_bench import (
     ROOM,
     START_S,
@@ -79,6 +81,48 @@ def test_a_wall_that_climbs_through_both_lines_raises_alert_then_limit_and_retur
     assert "no water" in crossed.alarm.finding.text
     live.run(900, wall=lambda t: 65.0 - (t - 1200) / 60.0)
     assert live.alarms("wall-limit")[-1] == ("returned", f"wall-limit/{WALL}")
+
+
+def test_over_the_limit_a_place_has_one_alarm_and_below_it_the_lower_one_again():
+    live = Live()
+    live.put(lit())
+    live.run(120, wall=noisy(58.5))
+    live.put(Acknowledge(**stamps(live.now_s), alarm=f"wall-alert/{WALL}", where="page"))
+    live.run(180, wall=noisy(62.0))
+    standing = [
+        alarm.key for alarm in live.pipeline.alarms if alarm.active and "wall" in alarm.finding.rule
+    ]
+    assert standing == [f"wall-limit/{WALL}"]
+    told = Announcer(bench().words, lambda: live.pipeline.burns, lambda: live.pipeline.alarms)
+    live.outputs.clear()
+    lines = []
+    for _ in range(300):
+        before = len(live.outputs)
+        live.run(1, wall=noisy(58.6))
+        lines += told.announce(live.outputs[before:])
+    assert live.alarms("wall-limit") + live.alarms("wall-alert") == [
+        ("returned", f"wall-limit/{WALL}"),
+        ("raised", f"wall-alert/{WALL}"),
+    ]
+    assert not any(one.calls for one in lines if "near your limit" in one.line)  # it was worse
+    live.run(200, wall=noisy(50.0))
+    assert live.alarms("wall-alert")[-1] == ("returned", f"wall-alert/{WALL}")
+
+
+def test_the_story_of_an_alert_ends_where_the_limit_took_its_place():
+    live = Live()
+    live.put(lit())
+    live.run(600, wall=lambda t: 55.0 + t / 60.0 + 0.1 * (t % 2))
+    told = [one for one in stories(live.of(AlarmEvent)) if one.rule in ("wall-alert", "wall-limit")]
+    alert, limit = told
+    assert (alert.rule, limit.rule) == ("wall-alert", "wall-limit")
+    assert alert.superseded
+    assert alert.ended_s == limit.raised_s
+    assert not limit.superseded
+    assert limit.ended_s is None
+    over = next(one for one in live.outputs if getattr(one, "what", "") == "superseded")
+    announcer = Announcer(bench().words, lambda: live.pipeline.burns, lambda: live.pipeline.alarms)
+    assert announcer.announce([over]) == []  # nobody is told that it is over
 
 
 def test_flame_hits_raise_no_wall_alarm():
@@ -170,6 +214,40 @@ def test_readings_by_hand_alone_are_judged_and_never_called_automatic():
     live.wait(1)
     assert not live.of(BurnStatus)[-1].automatic
     assert live.of(BurnStatus)[-1].hottest.channel == "jar-a-hand-wall-60-3"
+
+
+def test_a_place_read_before_a_lighting_counts_for_nothing_in_the_burn():
+    live = Live()
+    place = Place(position=Position.WALL, height_mm=60.0, clock=3)
+
+    def read(value_c):
+        entry = ManualReading(
+            **stamps(live.now_s, entry_id=f"read-{value_c}"),
+            station="jar-a",
+            place=place,
+            values=(value_c, value_c + 0.2, value_c - 0.1),
+        )
+        live.put(entry)
+        live.wait(1)
+
+    read(41.0)
+    assert live.of(BurnStatus)[-1].hottest.value_c == pytest.approx(41.0, abs=0.1)
+    live.wait(300)
+    live.put(lit(live.now_s))
+    live.wait(60)
+    assert live.of(BurnStatus)[-1].hottest is None
+    read(61.5)
+    assert live.of(BurnStatus)[-1].hottest.value_c == pytest.approx(61.5, abs=0.1)
+    first = live.of(Burn)[-1]
+    live.put(Acknowledge(**stamps(live.now_s), alarm="wall-limit/jar-a-hand-wall-60-3", where=""))
+    live.put(out(live.now_s))
+    live.wait(7200)
+    live.outputs.clear()
+    live.put(replace(lit(live.now_s), id="entry-2"))
+    live.wait(1200)
+    assert live.of(Burn)[-1].id != first.id
+    assert live.of(BurnStatus)[-1].hottest is None
+    assert live.alarms("wall-limit") == []  # that of the earlier burn stands, raised in that one
 
 
 def test_an_emergency_is_a_danger_until_the_candle_is_seen_out():

@@ -166,6 +166,17 @@ async def test_a_sink_that_fails_is_named_and_the_others_take_all(monkeypatch):
     assert [alarm.key for alarm in pipeline.alarms if alarm.active] == ["program/page"]
 
 
+async def test_a_reading_of_which_nothing_came_goes_to_who_keeps_it_alone():
+    taken = {"page": [], "recording": []}
+    sinks = {name: lambda item, _, kept=kept: kept.append(item) for name, kept in taken.items()}
+    engine = Engine(Pipeline(bench(), START_S), START_S, sinks, keepers=("recording",))
+    reading = Reading(channel=WALL, value=40.0, at_s=START_S + 0.5)
+    engine.put(reading)
+    engine._fold(*engine._queue.get_nowait())
+    engine._fold(*engine._queue.get_nowait())
+    assert taken == {"page": [Tick(at_s=START_S)], "recording": [Tick(at_s=START_S), reading]}
+
+
 def test_an_error_in_telling_of_an_error_comes_out(monkeypatch):
     live = Live()
     breaks(monkeypatch, Conditioner, "add")

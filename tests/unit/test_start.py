@@ -9,7 +9,7 @@ import pytest
 
 from logger.cli import bench_commands
 from logger.errors import SettingsError
-from logger.service import foreground
+from logger.service import foreground, warm_up
 from tests.support.command_line import typed
 
 HEAVY = {"numpy", "pint", "pydantic", "starlette", "uvicorn", "jinja2", "sqlite3", "asyncio"}
@@ -19,7 +19,8 @@ def test_help_waits_for_no_library_but_the_command_line_s():
     code = (
         "import sys, logger.cli\n"
         f"print(*({HEAVY!r} & set(sys.modules)), *(n for n in sys.modules if n.startswith("
-        "('logger.messages', 'logger.pipeline', 'logger.settings', 'logger.service'))))"
+        "('logger.messages', 'logger.pipeline', 'logger.settings', 'logger.service', "
+        "'logger.shelf', 'logger.burn'))))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []
@@ -58,3 +59,17 @@ def test_garbage_is_looked_for_again_as_soon_as_the_bench_runs(tmp_path, monkeyp
     with pytest.raises(SettingsError):
         bench_commands.run(tmp_path / "none.toml")
     assert gc.isenabled()
+
+
+async def test_a_bench_whose_files_cannot_be_read_yet_runs_on_and_tries_again(monkeypatch, caplog):
+    answers = [OSError(24, "Too many open files"), None]
+
+    def read_all():
+        if answer := answers.pop(0):
+            raise answer
+
+    monkeypatch.setattr(warm_up, "_read_all", read_all)
+    monkeypatch.setattr(warm_up, "AGAIN_S", 0.0)
+    await warm_up.warm_up()
+    assert not answers
+    assert "Too many open files" in caplog.text

@@ -3,8 +3,6 @@
 import asyncio
 import shutil
 import sqlite3
-import subprocess
-import sys
 import time
 
 import pytest
@@ -19,6 +17,7 @@ from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
 from logger.store.store import Store
 from tests.support.store import AT_S
+from tests.support.warm_starts import started
 
 BURN = "jar-a-1940000000"
 
@@ -208,12 +207,12 @@ async def test_killed_in_the_middle_it_leaves_nothing_that_looks_whole(
     file = tmp_path / "copy"
     tries, under_way = (40 if long else 4), 0
     for number in range(tries):
-        copying = [sys.executable, "-c", COPY, str(data), str(file)]
-        with subprocess.Popen(copying) as process:  # noqa: ASYNC220 - it is killed
-            while process.poll() is None and not list(tmp_path.glob(".copy.*.part")):
-                await asyncio.sleep(0.002)
-            await asyncio.sleep(0.01 * (number % 4))
-            process.kill()
+        process = started("-c", COPY, str(data), str(file), output=2)
+        while process.poll() is None and not list(tmp_path.glob(".copy.*.part")):
+            await asyncio.sleep(0.002)
+        await asyncio.sleep(0.01 * (number % 4))
+        process.kill()
+        process.wait()
         if file.exists():  # it was done before the kill came
             back_up(data, tmp_path / "other", force=True)
             assert file.stat().st_size == (tmp_path / "other").stat().st_size

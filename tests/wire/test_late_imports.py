@@ -1,4 +1,4 @@
-"""Nothing is imported once the bench is ready: later there may be no descriptor left for it."""
+"""Nothing is imported once the bench runs: later there may be no descriptor left for it."""
 
 import subprocess
 import sys
@@ -8,10 +8,16 @@ from tests.support.waiting import patient
 
 EVENING = """
 import asyncio, pathlib, sys
+from tests.support.waiting import eventually
 from tests.support.web_bench import ONE_STATION, serving
 
 async def evening():
     async with serving(pathlib.Path({folder!r})) as bench:
+        begun = {{one.get_name() for one in asyncio.all_tasks()}}
+        assert "warm-up" in begun  # right after the start, on a thread
+        await eventually(
+            lambda: "warm-up" not in {{one.get_name() for one in asyncio.all_tasks()}}
+        )
         ready = set(sys.modules)
         burn = await bench.light()
         for step in range(270):

@@ -1,25 +1,18 @@
 """Looks over HTTP and by command: entered, corrected, in the burn's JSON and in its record."""
 
 import asyncio
-import subprocess
-import sys
 
 from tests.support.described import as_described
+from tests.support.warm_starts import done
 from tests.support.web_bench import serving
 
 
 async def wickbench(bench, *words):
     """What another process says, told of the bench that runs here."""
-    command = [sys.executable, "-m", "logger", *words]
-    done = await asyncio.to_thread(
-        subprocess.run,
-        [*command, "--config", str(bench.service.settings.path)],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.stderr == ""
-    return done.stdout
+    words = ("-m", "logger", *words, "--config", str(bench.service.settings.path))
+    ended = await asyncio.to_thread(done, *words)
+    assert ended.stderr == ""
+    return ended.stdout
 
 
 async def test_a_look_by_http_and_by_command(tmp_path):

@@ -2,14 +2,13 @@
 
 import asyncio
 import io
-import subprocess
-import sys
 
 from PIL import Image
 
 from logger.service.verifying import verify
 from logger.store.backup import back_up
 from logger.store.photos import folder_of
+from tests.support.warm_starts import done
 from tests.support.web_bench import serving
 
 
@@ -86,24 +85,9 @@ async def test_a_photo_by_command(tmp_path):
     async with serving(tmp_path) as bench:
         burn = await bench.light()
 
-        command = [
-            sys.executable,
-            "-m",
-            "logger",
-            "burn",
-            "photo",
-            "jar-a",
-            str(file),
-            "--text",
-            "pool",
-        ]
-        done = await asyncio.to_thread(
-            subprocess.run,
-            [*command, "--text", "pool", "--config", str(bench.service.settings.path)],
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert (done.stdout, done.stderr) == ("jar-a: photo: pool\n", "")
+        words = ("burn", "photo", "jar-a", str(file), "--text", "pool")
+        config = str(bench.service.settings.path)
+        ended = await asyncio.to_thread(done, "-m", "logger", *words, "--config", config)
+        assert (ended.stdout, ended.stderr) == ("jar-a: photo: pool\n", "")
         found = await bench.client.get(f"/api/burns/{burn}")
         assert "photo: pool" in [one["text"] for one in found.json()["entries"]]

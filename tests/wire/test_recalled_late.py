@@ -11,7 +11,6 @@ from logger.burn.model import Burn, BurnEvent
 from logger.errors import Refused
 from logger.pipeline import Memory, Recalled
 from logger.quantities import Part, Tick
-from logger.service import run
 from logger.store import store as writer
 from logger.store.opening import open_to_read
 from logger.store.remembered import Remembered
@@ -49,7 +48,8 @@ def test_the_lit_candle_and_its_alarms_are_known_again_and_it_is_said():
     assert "Go and look" in event.text
     assert late.pipeline.burns == memory.burns
     assert {alarm.key for alarm in late.pipeline.alarms} == {a.key for a in memory.alarms}
-    late.step(acknowledge("wall-alert/jar-a-wall-3"))
+    with pytest.raises(Refused, match="is acknowledged"):  # by whom is known again too
+        late.step(acknowledge("wall-limit/jar-a-wall-3"))
     _, outputs = late.note(206.0)
     assert any(isinstance(one, Burn) for one in outputs)
 
@@ -128,24 +128,20 @@ async def test_a_disk_that_hangs_at_the_start_is_told_at_once(hanging, recording
     await store.close()
 
 
-async def test_a_disk_that_answers_while_imports_still_run_is_heard(tmp_path, monkeypatch):
+async def test_a_disk_that_answers_as_soon_as_the_start_gave_it_up_is_heard(tmp_path, monkeypatch):
     async with serving(tmp_path) as bench:
         await bench.light()
-    answers, found = threading.Event(), []
-    begin, late = writer.Store._begin, run._Runtime._recall_late
+    answers = threading.Event()
+    start, begin = writer.Store.start, writer.Store._begin
 
     def hangs(store):
         answers.wait(patient(10.0))
         return begin(store)
 
-    async def imports():
-        await asyncio.sleep(writer.START_S + writer.HANGS_S)
+    async def gives_up(store, **more):
+        begun = await start(store, **more)
         answers.set()
-        await eventually(lambda: found)
-
-    def heard(runtime, remembered):
-        found.append(remembered)
-        late(runtime, remembered)
+        return begun
 
     def read(path):
         answers.wait(patient(10.0))
@@ -153,8 +149,7 @@ async def test_a_disk_that_answers_while_imports_still_run_is_heard(tmp_path, mo
 
     monkeypatch.setattr(writer.Store, "_begin", hangs)
     monkeypatch.setattr("logger.store.remembered.open_to_read", read)
-    monkeypatch.setattr(run, "warm_up", imports)
-    monkeypatch.setattr(run._Runtime, "_recall_late", heard)
+    monkeypatch.setattr(writer.Store, "start", gives_up)
     async with serving(tmp_path) as bench:
         await bench.seconds(1)
         await eventually(lambda: any(burn.lit for burn in bench.service.pipeline.burns))

@@ -5,8 +5,6 @@ import math
 import random
 import re
 import sqlite3
-import subprocess
-import sys
 import threading
 import time
 from functools import partial
@@ -27,6 +25,7 @@ from logger.store.sealed import verify
 from logger.store.sealer import Sealer
 from tests.support.store import AT_S, SETTINGS, configured
 from tests.support.waiting import patient
+from tests.support.warm_starts import started
 from tests.support.web_bench import serving
 
 CHANNELS = ("a", "b", "jar-a-wall-3")
@@ -440,12 +439,8 @@ def test_killed_while_it_seals_nothing_is_lost_or_doubled(tmp_path, long, fault_
     kills, sealed, begun = (100 if long else 8), 0, 0
     for _ in range(kills):
         output = tmp_path / "output"
-        with (
-            output.open("w+") as file,
-            subprocess.Popen(
-                [sys.executable, "-c", KILLED, str(tmp_path), str(begun)], stdout=file
-            ) as process,
-        ):
+        with output.open("w+") as file:
+            process = started("-c", KILLED, str(tmp_path), str(begun), output=file.fileno())
             deadline_s = time.monotonic() + patient(20.0)
             while "sealed" not in output.read_text():
                 assert process.poll() is None

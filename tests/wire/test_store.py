@@ -235,6 +235,21 @@ async def test_ticks_alone_are_not_written_each_time(opened):
     assert await store._on_thread(lambda: store._con.total_changes) - before == 3
 
 
+async def test_a_hotter_place_of_a_burn_writes_its_row_and_no_index(tmp_path, opened, evening):
+    store, steps = await opened(), evening().hot().steps
+    await store.append(steps)
+    burn, log = outputs_of(steps, Burn)[-1], tmp_path / "bench.sqlite3-wal"
+    hotter = [
+        replace(burn, hottest=replace(burn.hottest, value_c=burn.hottest.value_c + more_k))
+        for more_k in (0.1, 0.2)
+    ]
+    before = log.stat().st_size
+    await store.append([(Tick(at_s=steps[-1][0].at_s), hotter)])
+    assert log.stat().st_size - before <= 2 * 4120  # pages of 4 kB with a head of 24 bytes each
+    with open_read(tmp_path) as reader:
+        assert reader.burns() == hotter[-1:]
+
+
 async def test_the_longest_commit_is_kept_for_who_looks_after_a_kill(tmp_path, opened):
     store = await opened()
     for second in range(3):

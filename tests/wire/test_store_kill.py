@@ -6,14 +6,13 @@ each commit waits for the disk is what synchronous=FULL is for, and cannot be te
 
 import itertools
 import random
-import subprocess
-import sys
 import time
 
 import pytest
 
 from logger.store.queries import open_read
 from tests.support.waiting import patient
+from tests.support.warm_starts import started
 
 TAKE = """
 import asyncio, sys, time
@@ -64,19 +63,15 @@ def test_killed_at_any_moment_a_run_leaves_a_prefix(tmp_path, entry_every_s):
     output = tmp_path / "output"
     missing = answered = 0
     for attempt in range(3):
-        with (
-            output.open("w+") as file,
-            subprocess.Popen(
-                [sys.executable, "-c", TAKE, str(tmp_path), str(attempt), entry_every_s],
-                stdout=file,
-            ) as process,
-        ):
+        with output.open("w+") as file:
+            words = ("-c", TAKE, str(tmp_path), str(attempt), entry_every_s)
+            process = started(*words, output=file.fileno())
             deadline_s = time.monotonic() + patient(10.0)
             while "taken" not in output.read_text():
                 assert process.poll() is None
                 assert time.monotonic() < deadline_s
                 time.sleep(0.01)
-            time.sleep(generator.uniform(0.0, 1.3))  # the moment of the kill is what is tested
+            time.sleep(generator.uniform(0.0, 1.8))  # the moment of the kill is what is tested
             killed_s = time.time()
             process.kill()
             process.wait()
@@ -90,7 +85,7 @@ def test_killed_at_any_moment_a_run_leaves_a_prefix(tmp_path, entry_every_s):
         lost = taken[len(held) :]
         # a busy machine may not let the process run at all for a while
         starved_s = max(b - a for a, b in itertools.pairwise([*taken, killed_s]))
-        assert not lost or killed_s - lost[0] < 1.0 + run.longest_commit_s + starved_s
+        assert not lost or killed_s - lost[0] < 1.5 + run.longest_commit_s + starved_s
         missing += len(lost)
         for line in lines:
             if line[0] == "answered":
