@@ -50,5 +50,7 @@ export const texts = {
   fromTo: {{ _("{low} to {high}")|tojson }},
   afterLighting: {{ _("{hours} h after lighting")|tojson }},
   link: {{ _("Link to this view")|tojson }},
+  says: {{ _("{address} says {status}")|tojson }},
+  notLoaded: {{ _("{address} cannot be loaded")|tojson }},
   noChart: {{ _("The chart cannot be shown: {reason}. The table below has its figures.")|tojson }},
 };

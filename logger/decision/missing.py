@@ -164,8 +164,8 @@ def _implausible(seen: Coverage, evidence: BurnEvidence, words: Words) -> Iterab
     late_s = seen.first.at_s - evidence.burn.lit_s
     if late_s > LATE_START_S:
         yield (
-            f"{_cap(seen)} could not be believed until {late_s:.0f} s after lighting: whether it "
-            "began as warm as its room is not known"
+            f"{_cap(seen)} could not be believed until {duration(late_s)} after lighting: whether "
+            "it began as warm as its room is not known"
         )
     yield from _correction(seen.highest, channel, evidence, words)
 

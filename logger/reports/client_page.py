@@ -5,7 +5,7 @@ from markupsafe import Markup
 from logger.decision.compared import ComparedTrial, Comparison
 from logger.decision.ranking import in_a_sentence, ranking
 from logger.reports.comparison_messages import figure_text
-from logger.reports.html import environment, style
+from logger.reports.templates import page, style
 from logger.words import Words
 
 _OUTCOMES = {"pass": "passed", "fail": "failed"}
@@ -18,29 +18,26 @@ def client_html(found: Comparison, words: Words, *, maker: str, wide: str, narro
     """
     ranked = ranking(found, words)
     trials = [one.trial for one in ranked if one.rank is not None]
-    return (
-        environment()
-        .get_template("client.html")
-        .render(
-            maker=maker,
-            words=words,
-            sentence=in_a_sentence(found, ranked, words),
-            candle=_candle(trials),
-            room=words.temperature(found.room_c),
-            trials=trials,
-            outcomes=[_OUTCOMES.get(one.outcome.value, one.outcome.value) for one in trials],
-            days=range(1, max((len(one.days) for one in trials), default=0) + 1),
-            first=found.first,
-            levels=found.slope is not None,
-            peak=lambda one, number: _peak(one, number, words),
-            figure=lambda one, key: (
-                figure_text(key, one.figures[key], words) if key in one.figures else "not known"
-            ),
-            shared=[one.label for one in trials if one.shared_pour],
-            wide=Markup(wide),  # noqa: S704 - our own SVG, it escapes
-            narrow=Markup(narrow),  # noqa: S704 - so this
-            style=Markup(style()),  # noqa: S704 - our own file
-        )
+    return page(
+        "client.html",
+        maker=maker,
+        words=words,
+        sentence=in_a_sentence(found, ranked, words),
+        candle=_candle(trials),
+        room=words.temperature(found.room_c),
+        trials=trials,
+        outcomes=[_OUTCOMES.get(one.outcome.value, one.outcome.value) for one in trials],
+        days=range(1, max((len(one.days) for one in trials), default=0) + 1),
+        first=found.first,
+        levels=found.slope is not None,
+        peak=lambda one, number: _peak(one, number, words),
+        figure=lambda one, key: (
+            figure_text(key, one.figures[key], words) if key in one.figures else "not known"
+        ),
+        shared=[one.label for one in trials if one.shared_pour],
+        wide=Markup(wide),  # noqa: S704 - our own SVG, it escapes
+        narrow=Markup(narrow),  # noqa: S704 - so this
+        style=Markup(style()),  # noqa: S704 - our own file
     )
 
 

@@ -12,7 +12,7 @@ from logger.reports.looks import LookLine
 
 MarkKind = Literal["alarm", "look", "missed", "photo", "entry", "burn"]
 
-MOST_ALARMS = 200  # one by one: a chart has room for some 70 signs (our choice)
+MOST_ALARMS = 100  # one by one: a chart has room for some 70 signs (our choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

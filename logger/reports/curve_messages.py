@@ -200,7 +200,7 @@ def _limits(walls: Iterable[WallLimits], words: Words) -> list[CurveLimitMessage
         key: text
         for wall in walls
         for key, text in (
-            ((wall.limit_c, True), f"the maker's limit {words.temperature(wall.limit_c)}"),
+            ((wall.limit_c, True), f"your limit {words.temperature(wall.limit_c)}"),
             ((wall.alert_c, False), f"alert {words.temperature(wall.alert_c)}"),
         )
     }

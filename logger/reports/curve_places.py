@@ -202,12 +202,16 @@ def sample(pen: Pen, x: float, y: float) -> str:
 def _by_hand(frame: Frame, pen: Pen, place_line: PlaceLine) -> Iterator[str]:
     shown = place_line.believed & place_line.within(frame.x.low, frame.x.high)
     reaches = place_line.expanded[shown].tolist()
+    free = frame.left  # up to where the next letter may stand
     for (at_s, value_c), expanded in zip(_points(place_line, shown), reaches, strict=True):
         x, y = frame.x(at_s), frame.y_of(value_c)
         reach = frame.y_of(value_c + expanded) - y
         ink = {"stroke": pen.colour, "class_": f"curve-line {pen.css}"}
         yield line(x, y - reach, x, y + reach, stroke_width="1.4", **ink)
         yield from _point(frame, pen, at_s, value_c, radius=3.4)
+        if x < free:
+            continue
+        free = x + _BY_HAND_PX
         at_end = x > frame.right - _BY_HAND_PX  # there the line's name begins
         yield text(
             x - 6.0 if at_end else x + 6.0,

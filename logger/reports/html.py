@@ -2,10 +2,7 @@
 
 from base64 import b64encode
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
-import jinja2
 from markupsafe import Markup
 
 from logger.alarms.lifecycle import Priority
@@ -28,6 +25,7 @@ from logger.reports.document import BurnRecord, Photo
 from logger.reports.looks import LookLine, look_lines
 from logger.reports.place_line import PlaceLine
 from logger.reports.svg import tag
+from logger.reports.templates import page, style
 from logger.reports.unrolled import unrolled
 from logger.words import duration
 
@@ -91,33 +89,30 @@ def record_html(record: BurnRecord) -> str:
     """The whole file. Everything that people or instruments wrote is escaped."""
     drawn = curve(record)
     wall = record.wall_coverage
-    return (
-        environment()
-        .get_template("burn.html")
-        .render(
-            record=record,
-            burn=record.burn,
-            verdict=record.verdict,
-            words=record.words,
-            outcome=OUTCOMES[record.verdict.outcome],
-            criteria=_criteria(record),
-            say=_Say(record=record),
-            at=_Say(record=record).times,
-            link_line=link_line,
-            cautions=CAUTIONS,
-            duration=duration,
-            warmest_room_c=WARMEST_ROOM_C,
-            not_confirmed=() if record.checks is None else unconfirmed(record.checks),
-            wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
-            narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704  # our own SVG
-            wall=wall,
-            wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704  # our own SVG
-            alarms=list(together(record.alarms)),
-            letters={series.channel.name: series.letter for series in record.series},
-            samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},
-            signs={priority.value: _sign(priority) for priority in Priority},
-            style=Markup(style()),  # noqa: S704 - our own file
-        )
+    return page(
+        "burn.html",
+        record=record,
+        burn=record.burn,
+        verdict=record.verdict,
+        words=record.words,
+        outcome=OUTCOMES[record.verdict.outcome],
+        criteria=_criteria(record),
+        say=_Say(record=record),
+        at=_Say(record=record).times,
+        link_line=link_line,
+        cautions=CAUTIONS,
+        duration=duration,
+        warmest_room_c=WARMEST_ROOM_C,
+        not_confirmed=() if record.checks is None else unconfirmed(record.checks),
+        wide=Markup(curves.draw(drawn, width=_WIDE_PX, name="wide")),  # noqa: S704 - it escapes
+        narrow=Markup(curves.draw(drawn, width=_NARROW_PX, name="narrow")),  # noqa: S704  # our own SVG
+        wall=wall,
+        wall_drawing=Markup(unrolled(wall, record.words.length_in) if wall else ""),  # noqa: S704  # our own SVG
+        alarms=list(together(record.alarms)),
+        letters={series.channel.name: series.letter for series in record.series},
+        samples={pen.letter: _sample(pen) for pen in curves.pens(drawn)},
+        signs={priority.value: _sign(priority) for priority in Priority},
+        style=Markup(style()),  # noqa: S704 - our own file
     )
 
 
@@ -132,12 +127,6 @@ def curve(record: BurnRecord) -> Curve:
         zone=record.zone,
         alarms=record.alarms,
     )
-
-
-def style() -> str:
-    """The record's style sheet, with that of the curve."""
-    folder = files("dashboards") / "record"
-    return "".join((folder / name).read_text("utf-8") for name in ("record.css", "curve.css"))
 
 
 def _sample(pen: Pen) -> Markup:
@@ -174,15 +163,3 @@ def _sign(priority: Priority) -> Markup:
 def _criteria(record: BurnRecord) -> list[Criterion]:
     """Those that were applied, once each."""
     return list(dict.fromkeys(judgement.criterion for judgement in record.verdict.judgements))
-
-
-@cache
-def environment() -> jinja2.Environment:
-    """The templates of records, each compiled once."""
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("dashboards", "record"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )

@@ -140,11 +140,12 @@ def _wax(facts: TrialFacts, words: SiBeside) -> Iterator[Block]:
         yield Paragraph(text="The candles were not weighed.")
         return
     yield Grid(head=("Burn", "Length", "Weighed cold"), rows=tuple(lines), widest=2)
-    last = {one.burn.candle: facts.weighed.get(one.burn.id) for one in facts.burns}
-    for (trial, candle), found in last.items():
+    last = {one.burn.candle: one.burn for one in facts.burns}
+    for burn in last.values():
+        found = facts.weighed.get(burn.id)
         if found is not None and found.life is not None:
             life = ". ".join(map(sentence, [*wax_lines(found, words)][2:]))
-            yield Paragraph(strong=f"{candle or trial}:", text=f"{life}.")
+            yield Paragraph(strong=f"{burn.tester or burn.trial}:", text=f"{life}.")
 
 
 def _pool(burns: Sequence[BurnEvidence], words: SiBeside) -> Iterator[Block]:

@@ -6,8 +6,8 @@ from itertools import groupby
 from markupsafe import Markup
 
 from logger.planning.maker_plan import MakerPlan, Moment, moments
-from logger.reports.html import environment, style
 from logger.reports.plan_messages import supply_lines
+from logger.reports.templates import page, style
 from logger.timestamps import clock, day_words
 from logger.words import Words
 
@@ -16,21 +16,18 @@ MOST_DAYS = 7  # further ahead it changes anyway (our choice)
 
 def plan_sheet(found: MakerPlan, bench: str, words: Words) -> str:
     """One page of HTML, nothing outside of it."""
-    return (
-        environment()
-        .get_template("plan.html")
-        .render(
-            bench=bench,
-            made=f"{day_words(found.at_s)}, {clock(found.at_s)}",
-            days=_days(moments(found.plan.burns)),
-            trials=[
-                (one, day_words(at_s) if (at_s := found.plan.verdict_s.get(one.name)) else "")
-                for one in found.trials
-            ],
-            supplies=list(supply_lines(found, words)),
-            clock=clock,
-            style=Markup(style()),  # noqa: S704 - our own file
-        )
+    return page(
+        "plan.html",
+        bench=bench,
+        made=f"{day_words(found.at_s)}, {clock(found.at_s)}",
+        days=_days(moments(found.plan.burns)),
+        trials=[
+            (one, day_words(at_s) if (at_s := found.plan.verdict_s.get(one.name)) else "")
+            for one in found.trials
+        ],
+        supplies=list(supply_lines(found, words)),
+        clock=clock,
+        style=Markup(style()),  # noqa: S704 - our own file
     )
 
 

@@ -16,14 +16,13 @@ from logger.clock import RealClock
 from logger.errors import DataError, FileFaults, StoreLocked
 from logger.quantities import Reading
 from logger.service import readings_csv
-from logger.service.core import VERSION, bench_of
+from logger.service.imported_now import imported_now
 from logger.settings import Settings
 from logger.store import imported
 from logger.store.imported import CoveredTime
 from logger.store.lock import DataLock, holder
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.queries import open_read
-from logger.store.runs import Beginning
 from logger.store.sqlite_errors import in_plain_words
 from logger.timestamps import rfc3339
 
@@ -185,14 +184,7 @@ def _write(settings: Settings, path: Path, seen: _Seen) -> None:
             raise DataError(f"{path} was changed meanwhile; nothing was imported")
 
     database = settings.bench.data / FILE_NAME
-    begun = Beginning(
-        settings_text=settings.text,
-        bench=bench_of(settings),
-        started_s=RealClock().now_s(),
-        version=VERSION,
-        watching=False,
-        broker=settings.mqtt is not None,
-    )
+    begun = imported_now(settings, RealClock().now_s())
     with in_plain_words(database), closing(open_to_write(database)) as con:
         run, _ = begun.note(con)
         imported.add(con, readings(), run=run, file=path.name, sha256=seen.sha256)

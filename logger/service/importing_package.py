@@ -8,7 +8,7 @@ from pathlib import Path
 from logger.clock import RealClock
 from logger.errors import FileFaults, StoreLocked
 from logger.service import package_reading
-from logger.service.core import VERSION, bench_of
+from logger.service.imported_now import imported_now
 from logger.service.package_news import Held, news
 from logger.service.package_reading import MOST_FAULTS, ReadPackage
 from logger.settings import Settings
@@ -17,7 +17,6 @@ from logger.store.lock import DataLock, holder
 from logger.store.opening import FILE_NAME, open_to_write
 from logger.store.package_rows import PackageRows
 from logger.store.queries import open_read
-from logger.store.runs import Beginning
 from logger.store.sqlite_errors import in_plain_words
 
 
@@ -101,14 +100,7 @@ def _judged(data: Path, package: ReadPackage) -> tuple[PackageRows | None, Packa
 def _write(settings: Settings, package: ReadPackage, found: PackageRows) -> None:
     """Photos first, which are taken back where the rest fails; then all else at once."""
     database = settings.bench.data / FILE_NAME
-    begun = Beginning(
-        settings_text=settings.text,
-        bench=bench_of(settings),
-        started_s=RealClock().now_s(),
-        version=VERSION,
-        watching=False,
-        broker=settings.mqtt is not None,
-    )
+    begun = imported_now(settings, RealClock().now_s())
     folder = photos.folder_of(database)
     mine = [name for name in package.photos if not (folder / f"{name}.jpg").exists()]
     try:

@@ -19,6 +19,7 @@ from logger.timestamps import parse_instant
 from logger.web import openapi, posted, views
 from logger.web.bench_service import BenchService
 from logger.web.now import now as now_message
+from logger.web.openapi_answers import MOST_POINTS
 from logger.web.record_names import record_in_path
 from logger.web.work import aside
 
@@ -42,7 +43,7 @@ async def series(request: Request) -> Response:
         raise DataError(f"channel: name one of {known}")
     to_s = parse_instant(asked["to"]) if "to" in asked else bench.now_s()
     from_s = parse_instant(asked["from"]) if "from" in asked else to_s - 3600.0
-    points = whole(asked.get("points", "600"), "points", 1, openapi.MOST_POINTS)
+    points = whole(asked.get("points", "600"), "points", 1, MOST_POINTS)
     if from_s >= to_s:
         raise DataError("from: must lie before to")
     buckets = await aside(_buckets, bench, channel, from_s, to_s, points)

@@ -11,7 +11,7 @@ from logger.reports.curve_series import CurveSubject, Span
 from logger.timestamps import parse_instant
 from logger.web.api import bench_of, whole
 from logger.web.curves import Curves
-from logger.web.openapi import MOST_POINTS
+from logger.web.openapi_answers import MOST_POINTS
 from logger.web.pages import HEADERS, SMALL
 from logger.web.work import aside
 

@@ -39,11 +39,13 @@ class ShelfReading:
         """As they are now, or as they were last where the disk takes longer than that."""
         if self._reading is None:
             self._reading = asyncio.ensure_future(aside(_read, self._bench))
-        done, _ = await asyncio.wait([self._reading], timeout=patience_s)
+        reading = self._reading
+        done, _ = await asyncio.wait([reading], timeout=patience_s)
         if done:
-            reading, self._reading = self._reading, None
+            if self._reading is reading:  # who was woken before may have begun the next
+                self._reading = None
             try:
-                self._known = self._known if reading is None else reading.result()
+                self._known = reading.result()
             except WickbenchError as exc:
                 log.warning("the shelf cannot be read for a page: %s", exc)
         return self._known

@@ -3,9 +3,8 @@
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from importlib.metadata import version
-from typing import Any, get_args, get_type_hints
+from typing import get_args, get_type_hints
 
 from pydantic import TypeAdapter
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
@@ -20,181 +19,18 @@ from logger.intake.entered import EnteredByHandMessage, EnteredMessage
 from logger.intake.kinds import KINDS
 from logger.intake.photo_bodies import PhotoBody
 from logger.intake.shelf_bodies import SHELF, RecordBody
-from logger.intake.shelf_messages import RecordedMessage, SheetMessage, ShelfMessage
-from logger.reports.bench_check_messages import BenchCheckMessage
-from logger.reports.burn_list import NAMED, BurnListMessage
-from logger.reports.change_messages import LotsMessage
-from logger.reports.comparison_messages import ComparisonMessage
-from logger.reports.cost_messages import SeriesCostsMessage
-from logger.reports.curve_messages import CurveMessage
-from logger.reports.curve_series import CurveSeriesMessage, SingleReadingsMessage
-from logger.reports.own_trials_messages import OwnTrialsMessage
-from logger.reports.plan_messages import PlanMessage
-from logger.reports.record_messages import BurnMessage
-from logger.reports.verdict_messages import TrialMessage
-from logger.web import problem_documents, views
-from logger.web.now import NowMessage
+from logger.intake.shelf_messages import RecordedMessage
+from logger.web import problem_documents
+from logger.web.openapi_answers import ANSWERS, JSON, Node, RouteAnswer
 from logger.web.problem_documents import ProblemMessage
 
 PREFIX = "/api/"
 
-MOST_POINTS = 4000  # buckets of one series answer; a wide screen has fewer columns
-
-Node = dict[str, Any]
-
-_JSON = "application/json"
 _REFERENCE = "#/components/schemas/{model}"
 
 _SECURITY = {
     "bearer": {"type": "http", "scheme": "bearer"},
     "cookie": {"type": "apiKey", "in": "cookie", "name": "wickbench-{port}"},
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Told:
-    """What a route says that answers to a GET."""
-
-    what: type | None = None
-    media_type: str = _JSON
-    query: Sequence[Node] = ()
-    problems: Sequence[int] = ()
-
-
-def _query(name: str, schema: Node, words: str, example: object, *, needed: bool = False) -> Node:
-    return {
-        "name": name,
-        "in": "query",
-        "required": needed,
-        "description": words,
-        "schema": schema,
-        "example": example,
-    }
-
-
-_INSTANT = {"type": "string"}
-_NAMES = {"type": "array", "items": {"type": "string"}}
-_OF_CURVE = (
-    _query("burn", _NAMES, "the number or id of each", ["12"]),
-    _query("trial", _NAMES, "all burns of each", ["cedar-6"]),
-    _query("station", {"type": "string"}, "all that was measured there", "jar-a"),
-)
-_SPAN = (
-    _query("from", _INSTANT, "RFC 3339 or Unix seconds", "1935651600", needed=True),
-    _query("to", _INSTANT, "RFC 3339 or Unix seconds", "2031-05-04T10:00:00Z", needed=True),
-)
-_TRIALS = _query(
-    "trial",
-    {"type": "array", "items": {"type": "string"}},
-    "the name of each",
-    ["cedar-6", "cedar-8"],
-    needed=True,
-)
-_TOLD: Mapping[str, _Told] = {
-    "/api/now": _Told(what=NowMessage),
-    "/api/series": _Told(
-        what=views.SeriesMessage,
-        query=(
-            _query("channel", {"type": "string"}, "its name", "jar-a-wall-3", needed=True),
-            _query("from", _INSTANT, "RFC 3339 or Unix seconds; an hour before `to`", "1935651600"),
-            _query("to", _INSTANT, "RFC 3339 or Unix seconds; now", "2031-05-04T10:00:00Z"),
-            _query(
-                "points",
-                {"type": "integer", "minimum": 1, "maximum": MOST_POINTS, "default": 600},
-                "buckets of time",
-                600,
-            ),
-        ),
-        problems=(422, 503),
-    ),
-    "/api/live": _Told(media_type="text/event-stream"),
-    "/api/curve": _Told(
-        media_type="image/svg+xml",
-        query=(
-            _query("station", {"type": "string"}, "its name", "jar-a", needed=True),
-            _query(
-                "width",
-                {"type": "integer", "minimum": 0, "maximum": 99_999, "default": 360},
-                "CSS pixels; the nearest width that is drawn",
-                360,
-            ),
-        ),
-        problems=(409, 422, 503),
-    ),
-    "/api/curves": _Told(what=CurveMessage, query=_OF_CURVE, problems=(404, 422, 503)),
-    "/api/curves/series": _Told(
-        what=CurveSeriesMessage,
-        query=(
-            *_OF_CURVE,
-            _query("channel", _NAMES, "of these places alone", ["jar-a-wall-3"]),
-            *_SPAN,
-            _query(
-                "points",
-                {"type": "integer", "minimum": 1, "maximum": MOST_POINTS, "default": 600},
-                "buckets of time",
-                600,
-            ),
-        ),
-        problems=(404, 422, 503),
-    ),
-    "/api/curves/readings": _Told(
-        what=SingleReadingsMessage,
-        query=(
-            *_OF_CURVE,
-            _query("channel", _NAMES, "of these places", ["jar-a-wall-3"], needed=True),
-            *_SPAN,
-        ),
-        problems=(404, 422, 503),
-    ),
-    "/api/burns/{id}/curve": _Told(
-        media_type="image/svg+xml",
-        query=(
-            _query(
-                "width",
-                {"type": "integer", "minimum": 280, "maximum": 1200, "default": 960},
-                "CSS pixels",
-                960,
-            ),
-        ),
-        problems=(404, 422, 503),
-    ),
-    "/api/burns": _Told(
-        what=BurnListMessage,
-        query=(
-            *(_query(name, {"type": "string"}, f"of this {name}", "cedar-6") for name in NAMED),
-            _query("from", _INSTANT, "lit since then: a day, or a time", "2031-05-04"),
-            _query("to", _INSTANT, "lit until then; a day is included", "2031-05-31"),
-        ),
-        problems=(422, 503),
-    ),
-    "/api/burns/{id}": _Told(what=BurnMessage, problems=(404, 422, 503)),
-    "/api/burns/{id}/wall": _Told(media_type="image/svg+xml", problems=(404, 422, 503)),
-    "/api/trials/{id}/verdict": _Told(what=TrialMessage, problems=(404, 422, 503)),
-    "/api/plan": _Told(what=PlanMessage, problems=(422, 503)),
-    "/api/change": _Told(what=LotsMessage, problems=(422, 503)),
-    "/api/own-trials": _Told(what=OwnTrialsMessage, problems=(422, 503)),
-    "/api/bench-check": _Told(what=BenchCheckMessage, problems=(422, 503)),
-    "/api/comparison": _Told(what=ComparisonMessage, query=(_TRIALS,), problems=(404, 422, 503)),
-    "/api/comparison/curve": _Told(
-        media_type="image/svg+xml",
-        query=(
-            _TRIALS,
-            _query(
-                "width",
-                {"type": "integer", "minimum": 0, "maximum": 99_999, "default": 360},
-                "CSS pixels",
-                960,
-            ),
-        ),
-        problems=(404, 422, 503),
-    ),
-    "/api/costs": _Told(what=SeriesCostsMessage, query=(_TRIALS,), problems=(404, 422, 503)),
-    "/api/openapi.json": _Told(),
-    **{f"/api/{kind.plural}": _Told(what=ShelfMessage, problems=(503,)) for kind in SHELF.values()},
-    **{
-        f"/api/{kind.plural}/{{id}}": _Told(what=SheetMessage, problems=(404, 422, 503))
-        for kind in SHELF.values()
-    },
 }
 
 _SUBJECTS: Mapping[str, tuple[str, str]] = {
@@ -233,7 +69,7 @@ async def description(request: Request) -> Response:
     app = request.app
     if not hasattr(app.state, "description"):  # made once, when somebody asks
         app.state.description = json.dumps(document(app.routes, secured=app.state.secured))
-    return Response(app.state.description, media_type=_JSON)
+    return Response(app.state.description, media_type=JSON)
 
 
 def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
@@ -246,7 +82,7 @@ def document(routes: Sequence[BaseRoute], *, secured: bool) -> Node:
     for route in described:
         for method in sorted((route.methods or set()) - {"HEAD"}):
             paths.setdefault(_path(route), {})[method.lower()] = _operation(route, method, secured)
-    told = {one.what for one in _TOLD.values() if one.what is not None}
+    told = {one.what for one in ANSWERS.values() if one.what is not None}
     kept = (body for kind in SHELF.values() for body in (kind.add, kind.change, kind.withdraw))
     answers = {EnteredMessage, EnteredByHandMessage, RecordedMessage, ProblemMessage}
     shapes = {*KINDS.values(), PhotoBody, *kept, *told, *answers}
@@ -285,7 +121,7 @@ def _operation(route: Route, method: str, secured: bool) -> Node:
     always = (401, 403) if secured else (403,)
     parameters = [_subject(path)] if "{id}" in path else []
     if method == "GET":
-        told = _TOLD[path]
+        told = ANSWERS[path]
         words = (route.endpoint.__doc__ or "").splitlines()[0].partition(": ")[2]
         return {
             "operationId": _name(path, "get"),
@@ -315,7 +151,7 @@ def _sent(kind: type[bodies.Body] | type[RecordBody]) -> Node:
     if not issubclass(kind, PhotoBody):
         return _json(kind)
     picture = {"type": "object", "properties": {"photo": {"type": "string", "format": "binary"}}}
-    fields = _json(kind)[_JSON]["schema"]
+    fields = _json(kind)[JSON]["schema"]
     return {"multipart/form-data": {"schema": {"allOf": [fields, picture]}}}
 
 
@@ -353,15 +189,15 @@ def _subject(path: str) -> Node:
     }
 
 
-def _content(told: _Told) -> Node:
+def _content(told: RouteAnswer) -> Node:
     if told.what is not None:
         return _json(told.what)
-    schema = {"type": "object"} if told.media_type == _JSON else {"type": "string"}
+    schema = {"type": "object"} if told.media_type == JSON else {"type": "string"}
     return {told.media_type: {"schema": schema}}
 
 
 def _json(model: type) -> Node:
-    return {_JSON: {"schema": {"$ref": _REFERENCE.format(model=model.__name__)}}}
+    return {JSON: {"schema": {"$ref": _REFERENCE.format(model=model.__name__)}}}
 
 
 def _problems(*statuses: int) -> Node:

@@ -261,10 +261,10 @@ def _templates() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        extensions=["jinja2.ext.i18n"],
     )
-    environment.install_gettext_translations(texts.catalogue(), newstyle=True)  # type: ignore[attr-defined]
     environment.globals.update(
+        _=texts.marked_up,
+        ngettext=texts.ngettext,
         new_id=lambda: uuid.uuid4().hex,
         time=_time,
         duration=duration,

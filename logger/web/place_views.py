@@ -142,9 +142,8 @@ def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: f
 
 def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
     if estimate is not None and channel.by_hand:
-        age = duration(max(0.0, now_s - estimate.at_s))
-        if state == "before":
-            return _("before this burn, %(age)s ago", age=age)
-        return _("by hand, %(age)s ago", age=age)
+        if state == "before":  # its age would not fit beside the drawing, and be no help
+            return _("before this burn")
+        return _("by hand, %(age)s ago", age=duration(max(0.0, now_s - estimate.at_s)))
     said = {"none": _("no reading yet"), "lost": _("no reading"), "doubtful": _("doubtful")}
     return said.get(state, "")

@@ -7,12 +7,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from logger.errors import DataError, Refused
+from logger.errors import DataError
 from logger.reports.document_files import FileForm
 from logger.reports.document_pdf import PaperSize
 from logger.web.api import ALONE, bench_of
 from logger.web.compare_pages import trials_in
-from logger.web.pages import problem_page
 from logger.web.work import far_aside
 
 _PAPERS = {"": None, "a4": PaperSize.A4, "letter": PaperSize.LETTER}
@@ -33,11 +32,7 @@ async def care_card(request: Request) -> Response:
     names, form = trials_in(request), _form(request)
     if len(names) != 1:
         raise DataError("trial: a card is of one trial; name it")
-    bench = bench_of(request)
-    try:
-        content = await far_aside(bench.care_card, names[0], form, _paper(request))
-    except Refused as exc:
-        return problem_page(bench, exc)
+    content = await far_aside(bench_of(request).care_card, names[0], form, _paper(request))
     return _file(content, form, f"care card {names[0]}")
 
 

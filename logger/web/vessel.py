@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from logger.quantities import Place, Position, Unit
 from logger.reports.scale import round_step, ticks
 from logger.web.place_views import PlaceView
+from logger.web.texts import gettext as _
 from logger.web.wax import SeenWax
 
 WIDTH = 360.0
@@ -41,7 +42,8 @@ class Mark:
     def channel_words(self) -> str:
         """Position without the height, which the label writes in the display unit."""
         place = self.place.channel.place
-        return f"{place.clock} o'clock" if place.clock is not None else place.position.value
+        clock = place.clock
+        return place.position.value if clock is None else _("%(clock)s o'clock", clock=clock)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

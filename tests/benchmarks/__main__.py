@@ -20,9 +20,23 @@ from tests.benchmarks.figures import FILE, gathered, table
 
 FOLDER = Path(__file__).parent
 RESULTS = FOLDER / "RESULTS.md"
-TABLE = ("through", "replay", "crossing", "idle", "start", "sealing", "day", "growth", "fleet")
+TABLE = (
+    "through",
+    "replay",
+    "crossing",
+    "idle",
+    "start",
+    "sealing",
+    "day",
+    "growth",
+    "fleet",
+    "page",
+)
 APART = {"bench_truth", "bench_worlds", "bench_series"}  # minutes: targets of their own
-FEWER = {"bench_forecast": ["--burns", "20", "--first", "1000"]}  # not its final seeds
+FEWER = {
+    "bench_forecast": ["--burns", "20", "--first", "1000"],  # not its final seeds
+    "bench_page": ["--over", "30"],
+}
 
 
 def machine() -> str:

@@ -17,6 +17,15 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 RECORDED_S = 20.0  # as bench_page
+# One stream that writes a number, and nothing else.
+NUMBER = """<!doctype html><meta name="viewport" content="width=device-width"><p id="at"></p>
+<script>
+const stream = new EventSource("/api/live");
+stream.addEventListener("shown", (event) => {
+  document.getElementById("at").textContent = JSON.parse(event.data).as_of_s;
+  document.dispatchEvent(new CustomEvent("news", { detail: { kind: "shown" } }));
+});
+</script>"""
 
 
 def app(folder: Path) -> Starlette:
@@ -35,11 +44,15 @@ def app(folder: Path) -> Starlette:
     async def live(_: Request) -> Response:
         return StreamingResponse(seconds(), media_type="text/event-stream")
 
+    async def number(_: Request) -> Response:
+        return HTMLResponse(NUMBER)
+
     small = Middleware(GZipMiddleware, minimum_size=800)
     return Starlette(
         routes=[
             Route("/", show, middleware=[small]),
             Route("/api/live", live),
+            Route("/number", number),
         ]
     )
 

@@ -62,7 +62,7 @@ def started(burns: int) -> tuple[float, float, float, float]:
     """Of a bench with so many burns: seconds and MB of a start, ms of `/burns`, MB on disk."""
     text = wide_bench.configuration(4)
     with tempfile.TemporaryDirectory() as name, BenchProcess(Path(name), text) as bench:
-        bench.start()
+        bench.start(cold=True)
         lit = {"station": "jar-0", "trial": "cedar-6", "at": "6 h ago"}
         status, said = bench.post("/api/burns", **lit)
         assert status < 300, said
@@ -76,7 +76,7 @@ def started(burns: int) -> tuple[float, float, float, float]:
             many_burns.repeat(bench.data, said["burn"], burns)
         finally:
             many_burns.EVERY_S, many_burns.DAY_S = every_s, day_s
-        bench.start()
+        bench.start(cold=True)
         until(lambda: bench.text("/") != "", "its page answers")
         used_s, memory_mb = cpu_s(bench.process.pid), rss_mb(bench.process.pid)
         begun_s = time.perf_counter()

@@ -64,7 +64,7 @@ def idle(*, engine: bool, over_s: float = OVER_S) -> Idle:
             stack.callback(taker.stop)
             more += ENGINE.format(url=taker.url)
         bench = stack.enter_context(BenchProcess(folder, wide_bench.configuration(CHANNELS, more)))
-        bench.start()
+        bench.start(cold=True)
         bench.opened()
         until(lambda: ": connected" in bench.log.read_text(), "the broker has it")
         for station in range(CHANNELS // wide_bench.PER_STATION):

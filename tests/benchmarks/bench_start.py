@@ -1,7 +1,7 @@
 """How long a start takes: `--help`, and `run` until page and port are open.
 
 Wall time, the shortest of several, beside `python -c pass`; and processor time, which other work
-hardly touches. Run: python -m tests.benchmarks.bench_start
+hardly touches. The first of them compiles what was not. Run: python -m tests.benchmarks.bench_start
 """
 
 import resource
@@ -33,7 +33,7 @@ def opened() -> tuple[float, float]:
     text = wide_bench.configuration(16)
     with tempfile.TemporaryDirectory() as name, BenchProcess(Path(name), text) as bench:
         begun_s = time.perf_counter()
-        bench.start()
+        bench.start(cold=True)
         while not bench.port.opened:
             time.sleep(0.002)
         took_s = time.perf_counter() - begun_s

@@ -12,6 +12,9 @@ from pathlib import Path
 
 FILE = "WICKBENCH_FIGURES"  # where to add them; unset: a benchmark is run by itself
 
+# An installed program is compiled once: what a benchmark starts must not compile it each time.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Figure:

@@ -47,7 +47,7 @@ def test_a_healthy_burn_has_nothing_but_notices():
 
 def test_what_nobody_answers_is_told_less_often():
     found = replace(BY_NAME["at the noise limit"], answers=False)
-    load = evening(found, 1.25)
+    load = evening(found, 1.1)
     assert load.missed() == []
     assert load.stale == 0
     assert {Priority.CAUTION, Priority.WARNING} <= set(load.by_priority)

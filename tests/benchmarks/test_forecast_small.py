@@ -36,7 +36,7 @@ def test_the_forecast_beats_what_is_simpler(burns):
 
 
 def test_the_simulated_candle_is_foretold_too():
-    outcomes = run(Kind("small", candle=True), 16, SEED)
+    outcomes = run(Kind("small", candle=True), 8, SEED)
     for minutes, bar in ((60, 3.5), (120, 3.0)):
         errors = [burn[minutes].errors["forecast"] for burn in outcomes]
         assert math.sqrt(np.mean(np.square(errors))) < bar
@@ -44,7 +44,7 @@ def test_the_simulated_candle_is_foretold_too():
 
 def test_a_climbing_fourth_burn_is_foretold_from_the_three_before_it():
     late = Kind("small", candle=True, late=True)
-    outcomes = run(late, 12, SEED)
+    outcomes = run(late, 5, SEED)
     assert [str(one) for one in figures(late, outcomes, widen=1.5) if not one.met] == []
 
 

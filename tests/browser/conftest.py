@@ -7,20 +7,16 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.support.broker import free_port
-from tests.support.browser_bench import HEAD, SIZES, Bench, configuration
+from tests.support.browser_bench import (
+    ARGUMENTS,
+    CHROMIUM,
+    HEAD,
+    SIZES,
+    Bench,
+    configuration,
+)
 from tests.support.waiting import patient
 
-# Without a graphics card, a large /dev/shm, or anybody to talk to.
-CHROMIUM = "/usr/bin/chromium"
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-dev-shm-usage",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
 expect.set_options(timeout=patient(20_000))  # ms: the curve is drawn anew every 15 s
 
 

@@ -33,7 +33,7 @@ def look(form, **seen):
 
 
 @SCRIPTS
-def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, tmp_path, scripts):
+def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, scripts):
     bench = bench_by_hand
     burn = light(bench, "29 min ago")
     until(lambda: bench.alarm("mark/jar-a"), "the mark is told")
@@ -44,7 +44,6 @@ def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, tmp_pa
     expect(page.locator("summary", has_text="Look: the mark of 30 min")).to_be_visible()
     form = page.locator('details[data-key="look"][open] form')
     look(form, soot="1", flame="22,5", pool="42 40", full_pool="no", flicker="")
-    page.screenshot(path=tmp_path / "look.png", full_page=True)
     form.get_by_text("Record the look", exact=True).click()
     seen = page.locator(".entry").filter(has_text="soot 1 (a trace)")
     expect(seen).to_contain_text("flame 22.5 mm; pool 42, 40 mm; full pool no; soot 1 (a trace)")
@@ -60,7 +59,6 @@ def test_a_mark_opens_its_form_and_a_thumb_fills_it(bench_by_hand, visit, tmp_pa
     change.locator('[name="why"]').fill("a shadow")
     change.get_by_text("Correct it", exact=True).click()
     expect(page.locator(".entry").filter(has_text="a shadow")).to_contain_text("soot 0 (none)")
-    page.screenshot(path=tmp_path / "seen.png", full_page=True)
 
     for chip in page.locator(".chips label").all():
         if chip.is_visible():
@@ -114,7 +112,6 @@ def test_after_out_one_card_a_photo_and_the_cooling(bench_by_hand, visit, tmp_pa
         "Full melt pool: yes, after 3 h"
     )
     expect(page.locator('[data-part="clock"]')).to_contain_text("Your cool-down lasts 3 h 48 min")
-    page.screenshot(path=tmp_path / "card.png", full_page=True)
 
     # extinguishing: how long it smoked
     page.get_by_text("Look", exact=True).click()
@@ -134,7 +131,6 @@ def test_after_out_one_card_a_photo_and_the_cooling(bench_by_hand, visit, tmp_pa
     expect(shown).to_have_attribute("alt", "photo: soot at 9")
     shown.scroll_into_view_if_needed()
     expect(shown).to_have_js_property("naturalWidth", 1200)
-    page.screenshot(path=tmp_path / "photo.png", full_page=True)
 
     # a weighing of a warm candle is asked about once
     page.get_by_text("Weigh", exact=True).click()

@@ -10,6 +10,15 @@ from logger.timestamps import parse_rfc3339
 from tests.support.waiting import until
 
 CHECKED = ["tray", "clear", "vessel", "room", "lid", "watcher"]
+FAILS_AFTER = """
+window.fetch = async (url, how) => {
+  const answer = await window.reach(url, how);
+  if (how.method !== "POST") return answer;
+  const text = async () => "Internal Server Error";
+  return { ok: false, status: 500, url: answer.url, redirected: answer.redirected, text };
+};
+null
+"""  # of an entry that is taken: the page to which it leads
 NEAR_S = 0.8  # between the test's look at the clock and the browser's tap
 
 
@@ -109,8 +118,19 @@ def test_an_answer_that_is_lost_counts_once(lit, page):
     assert lost
     assert len(entered(bench, burn)) == 1
 
-    # nobody waits for five seconds without a second tap
+    # the entry is taken, and the page after it fails
     page.unroute("**/observations")
+    page.evaluate("window.reach = window.fetch; null")
+    page.evaluate(FAILS_AFTER)
+    note(page, "soot at 3")
+    expect(page.locator("#recorded")).to_contain_text("Record the note")
+    expect(page.locator('details[data-key="note"] .answer')).to_have_text("")
+    expect(page.locator("#unsent")).to_be_hidden()
+    assert len(entered(bench, burn)) == 2
+
+    page.evaluate("window.fetch = window.reach; null")
+
+    # nobody waits for five seconds without a second tap
     held = []
 
     def hold(route):
@@ -126,7 +146,7 @@ def test_an_answer_that_is_lost_counts_once(lit, page):
     expect(unsent(page)).to_have_count(1)
     page.unroute("**/observations")
     expect(page.locator("#unsent")).to_be_hidden()
-    assert len(entered(bench, burn)) == 2
+    assert len(entered(bench, burn)) == 3
 
 
 def test_a_photo_is_kept_put_back_and_sent(lit, page, tmp_path):

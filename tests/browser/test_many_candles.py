@@ -35,6 +35,7 @@ IN_TURN = (
     "/manual/alarms",
     "/compare",
     "/costs",
+    "/no-such-page",  # an error is a live page too
 )
 
 

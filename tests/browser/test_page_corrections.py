@@ -31,7 +31,7 @@ def change(page, words, summary, button, **fields):
 
 
 @SCRIPTS
-def test_mistakes_are_undone_with_a_thumb(bench_by_hand, visit, tmp_path, scripts):
+def test_mistakes_are_undone_with_a_thumb(bench_by_hand, visit, scripts):
     bench = bench_by_hand
     for station in ("jar-a", "tin-b"):
         status, answer = bench.post(
@@ -80,7 +80,6 @@ def test_mistakes_are_undone_with_a_thumb(bench_by_hand, visit, tmp_path, script
     wide = page.evaluate("document.documentElement.scrollWidth") if scripts else 0
     assert wide <= page.viewport_size["width"]
     entry(page, "lit, a burn of").first.get_by_text("Correct", exact=True).click()
-    page.screenshot(path=tmp_path / "entries.png", full_page=True)
 
 
 @SCRIPTS

@@ -62,7 +62,7 @@ def test_four_taps(known, visit):
     assert visitor.complaints == []
 
 
-def test_the_last_used_comes_first_and_the_shelf_last(known, visit, tmp_path):
+def test_the_last_used_comes_first_and_the_shelf_last(known, visit):
     page = visit(f"{known.address}/light").page
     said = (
         choices(page)
@@ -73,7 +73,6 @@ def test_the_last_used_comes_first_and_the_shelf_last(known, visit, tmp_path):
                                                 "willow-2")]  # fmt: skip
     for statement in CHECKS.values():
         expect(page.locator(".checks")).to_contain_text(statement)
-    page.screenshot(path=tmp_path / "light.png", full_page=True)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     for target in page.locator("main label.tick, main button, main .button").all():
         if target.is_visible():

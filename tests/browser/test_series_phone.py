@@ -163,7 +163,7 @@ def past_burn(thumb, evening: series.Evening, lit_s: float, **lit: str) -> None:
     expect(entered(page, f"weighed {evening.after_g} g")).to_have_count(1)
 
 
-def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, tmp_path):
+def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit):
     bench = series_bench
     visitor = visit(bench.address)
     page, thumb = visitor.page, Thumb(visitor.page)
@@ -184,7 +184,6 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
         )  # fmt: skip
     thumb.shelves(bench, "testers", "S1", pour="batch 7", vessel="amber 80", shared_pour="yes",
                   wick_order="wick-5, wick-6", remelt="heat gun from above")  # fmt: skip
-    page.screenshot(path=tmp_path / "shelf.png", full_page=True)
     shelf_taps, thumb.taps = thumb.taps, 0
 
     # the first wick, typed the day after
@@ -201,7 +200,6 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
     lit_s = 239 * 60.0
     thumb.tell("lit", watched_by="Ines", tester="S1", trial="slate wick-6", at=ago(lit_s))
     expect(page.locator("summary", has_text="Look: the mark of 4 h")).to_be_visible()
-    page.screenshot(path=tmp_path / "mark.png", full_page=True)
     page.context.set_offline(True)
     tapped = []
     thumb.looks(six.looks[1])
@@ -212,7 +210,6 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
     thumb.reads(six.looks[1])
     tapped.append(time.time())
     expect(unsent).to_have_count(2)
-    page.screenshot(path=tmp_path / "unsent.png")
     page.wait_for_timeout(1000)
     page.context.set_offline(False)
     expect(page.locator("#unsent")).to_be_hidden()
@@ -231,7 +228,6 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
     card = page.locator('[data-part="last-burn"]')
     expect(card).to_contain_text("not judged on a shared pour")
     expect(card).to_contain_text(f"{six.before_g} g before, {six.after_g} g after")
-    page.screenshot(path=tmp_path / "card.png", full_page=True)
     live_taps, thumb.taps = thumb.taps, 0
     assert [one["full_pool"] for one in (five.looks[0].seen, six.looks[1].seen)] == ["no", "yes"]
 
@@ -259,7 +255,6 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
         choice = page.locator(f"#{station} label").filter(has_text=f"slate wick-6, {code}")
         thumb.tap(choice)
     thumb.tap(page.get_by_text("I have checked all 6"))
-    page.screenshot(path=tmp_path / "light.png", full_page=True)
     form = page.locator('form[action="/light"]')
     lit_s = lives["jar-a"][1].hours * HOUR_S
     thumb.fill(form, at=ago(lit_s))
@@ -283,7 +278,6 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
                 thumb.tap(pad.get_by_role("button", name=last, exact=True))
     read_s = time.time()
     expect(unsent).to_have_count(4)
-    page.screenshot(path=tmp_path / "round.png")
     page.wait_for_timeout(1500)
     page.context.set_offline(False)
     expect(page.locator("#unsent")).to_be_hidden()
@@ -316,14 +310,12 @@ def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit, t
         assert weighed["used_g"] == pytest.approx(life[1].burned_g, abs=0.11)
         reach = 2.0 * weighed["rate_standard_uncertainty_g_per_h"]
         assert weighed["rate_g_per_h"] == pytest.approx(life[1].rate_g_per_h, abs=reach)
-    page.screenshot(path=tmp_path / "end.png", full_page=True)
 
     # every burn is found, by tester, and its record
     for code, numbers in (("S1", [2, 1]), ("A1", [5, 3]), ("A2", [6, 4])):
         listed = bench.get(f"/api/burns?tester={code}")["burns"]
         assert [one["number"] for one in listed] == numbers
     page.goto(f"{bench.address}/burns")
-    page.screenshot(path=tmp_path / "burns.png", full_page=True)
     page.get_by_role("link", name="A2").first.click()
     expect(page.locator("main")).to_contain_text("slate wick-6")
     page.goto(f"{bench.address}/burns/6/record")

@@ -19,14 +19,13 @@ def fill(page, **fields):
 
 
 @SCRIPTS
-def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, tmp_path, scripts):
+def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, scripts):
     bench = bench_by_hand
     visitor = visit(bench.address, scripts=scripts)
     page = visitor.page
     page.get_by_role("link", name=re.compile("^Shelf")).click()
     page.get_by_role("link", name=re.compile("^Vessels")).click()
     page.get_by_text("Add a vessel", exact=True).click()
-    page.screenshot(path=tmp_path / "form.png", full_page=True)
     fill(page, name="amber 75/x", wall="3")
     page.get_by_role("button", name="Put it on the shelf").click()
     if scripts:
@@ -43,7 +42,6 @@ def test_a_vessel_from_the_first_page_to_its_withdrawal(bench_by_hand, visit, tm
     expect(sheet).to_contain_text("3,2 mm")
     expect(sheet).to_contain_text(re.compile(r"leak 24 h\s*passed\s*Ines"))
     expect(sheet).to_contain_text("Not cleared; not yet checked: tip 10 degrees")
-    page.screenshot(path=tmp_path / "sheet.png", full_page=True)
 
     page.get_by_text("Change", exact=True).click()
     expect(page.locator('details[open] [name="wall"]')).to_have_value("3,2")

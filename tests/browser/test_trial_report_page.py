@@ -48,13 +48,12 @@ def opened(browser, tmp_path):
 
 
 @pytest.mark.parametrize(("width", "theme"), [(390, "dark"), (1000, "light")])
-def test_it_stands_alone_and_fits(opened, tmp_path, width, theme):
+def test_it_stands_alone_and_fits(opened, width, theme):
     page, asked = opened(width, theme)
     assert [url.partition(":")[0] for url in asked] == ["file"]  # itself
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     shown = page.locator("figure.sketch svg.curve:visible")
     assert shown.count() == 1  # the wide one or the narrow one
-    page.screenshot(path=tmp_path / "report.png", full_page=True)
     ink = page.locator("figure.sketch svg.unrolled rect").first
     assert ink.evaluate("node => node.getBoundingClientRect().width") <= min(width, 600)
 

@@ -5,10 +5,9 @@ import subprocess
 import sys
 
 import pytest
-from typer.main import get_command
 
 from logger import cli
-from tests.support.command_line import typed
+from tests.support.command_line import program, typed
 from tests.support.process_bench import TWO_PROBES
 
 WICKBENCH = [sys.executable, "-m", "logger"]
@@ -177,10 +176,17 @@ def test_summaries_of_commands_are_not_cut():
         for one in getattr(command, "commands", {}).values():
             yield from each(one)
 
-    app = get_command(cli.app)
+    app = program()
     for command in each(app):
         summary = (command.help or "").split("\n\n")[0].split("\n")[0]
         assert command is app or 0 < len(summary) <= 50, (command.name, summary)
+
+
+def test_the_list_of_commands_names_each_and_says_what_its_help_says():
+    """It is shown without importing them."""
+    for module, listed in cli.COMMANDS.items():
+        made = cli.made(module)
+        assert listed == {name: one.help.splitlines()[0] for name, one in made.items()}
 
 
 def test_an_unknown_command_is_one_line_and_exit_2():

@@ -23,8 +23,8 @@ from tests.support import fuzzing
 from tests.support.process_bench import TWO_PROBES, BenchProcess
 from tests.support.waiting import patient, until, within
 
-TIMES = 50 if os.environ.get("WICKBENCH_LONG") == "1" else 1
-HTTP, MQTT, TEXTS, ROWS = 2000 * TIMES, 1500 * TIMES, 6000 * TIMES, 6000 * TIMES
+TIMES = 125 if os.environ.get("WICKBENCH_LONG") == "1" else 1
+HTTP, MQTT, TEXTS, ROWS = 800 * TIMES, 600 * TIMES, 2400 * TIMES, 2400 * TIMES
 SLOWEST_S = 5.0  # of one answer, on a machine with other work
 
 COMMANDS = """

@@ -4,6 +4,18 @@ from tests.support.broker import free_port
 from tests.support.process_bench import BenchProcess
 from tests.support.waiting import until
 
+# Without a graphics card, a large /dev/shm, or anybody to talk to.
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+
 SIZES = {"phone": (390, 844), "laptop": (1280, 800)}
 
 HEAD = """

@@ -6,7 +6,17 @@ import sys
 from contextlib import redirect_stderr, redirect_stdout
 from unittest.mock import patch
 
+from typer.main import get_command
+
 from logger import cli
+
+
+def program():
+    """The program with every command made, as typer has it."""
+    found = get_command(cli.app)
+    for module in cli.COMMANDS:
+        found.commands.update(cli.made(module))
+    return found
 
 
 def typed(*words: str) -> subprocess.CompletedProcess[str]:

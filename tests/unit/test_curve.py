@@ -346,7 +346,7 @@ def test_alarms_that_cannot_be_told_apart_are_one_with_their_number():
     assert sum(several) + len(marks) - len(several) == len(many)
     (grave,) = [one for one in marks if one.priority == "warning"]
     assert grave.text.endswith("the gravest: alarm 5001")
-    assert [one.sign for one in marks if one.to_s is None] == ["9001-9100"]
+    assert [one.sign for one in marks if one.to_s is None] == ["9001-9200"]
     few = curve_marks(many[:MOST_ALARMS], (), (), (), lit_s=LIT_S)
     assert [one.text for one in few] == [one.text for one in many[:MOST_ALARMS]]
     svg = draw(replace(curve_of(FormulaBurn().record()), alarms=many))

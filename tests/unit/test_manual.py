@@ -6,19 +6,19 @@ import tomllib
 from pathlib import Path
 
 import pytest
-import typer
 
-from logger.cli import app
 from logger.errors import NotKnown
 from logger.reports.manual_texts import manual, manual_page
 from logger.settings.config_file import parse
 from logger.settings.drivers import DRIVERS
 from logger.settings.keys import Keys
 from logger.settings.reference import page
+from tests.support.command_line import program
 
 ROOT = Path(__file__).parents[2]
 MANUAL = ROOT / "dashboards" / "manual"
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+PROGRAM = program()
 TEXTS = {"README.md": README} | {f"{one.name}.md": one.text for one in manual()}
 MOST_WORDS = 1200  # of README: what a maker reads before the first burn (our choice)
 
@@ -84,7 +84,7 @@ def commands():
 @pytest.mark.parametrize("line", list(commands()))
 def test_commands_have_options_that_exist(line):
     words = shlex.split(line, comments=True)[1:]
-    command = typer.main.get_command(app)
+    command = PROGRAM
     while words and hasattr(command, "commands") and words[0] in command.commands:
         command = command.commands[words.pop(0)]
     unknown = hasattr(command, "commands") and words and not words[0].startswith("--")

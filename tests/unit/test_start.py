@@ -19,7 +19,8 @@ def test_help_waits_for_no_library_but_the_command_line_s():
     code = (
         "import sys, logger.cli\n"
         f"print(*({HEAVY!r} & set(sys.modules)), *(n for n in sys.modules if n.startswith("
-        "('logger.messages', 'logger.pipeline', 'logger.settings', 'logger.service'))))"
+        "('logger.messages', 'logger.pipeline', 'logger.settings', 'logger.service', "
+        "'logger.shelf', 'logger.burn'))))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []

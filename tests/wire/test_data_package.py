@@ -15,6 +15,7 @@ from logger.burn.entries import Note
 from logger.errors import DataError, FileFaults, StoreLocked, UsageError
 from logger.quantities import Reading
 from logger.service import importing_package, package_writing, records
+from logger.service.core import bench_of
 from logger.service.exporting import Selection, export_package
 from logger.service.importing_package import import_package
 from logger.service.offline import enter_offline
@@ -315,9 +316,7 @@ async def test_what_contradicts_the_folder_refuses_the_whole(bench, package, oth
 async def test_a_calibration_never_corrects_what_another_bench_measures(package, tmp_path):
     own = bench_at(tmp_path / "own")
     store = await Store.open(own.bench.data)
-    await store.begin_run(
-        settings_text="", bench=importing_package.bench_of(own), started_s=AT_S, version="0"
-    )
+    await store.begin_run(settings_text="", bench=bench_of(own), started_s=AT_S, version="0")
     mine = Reading(channel="jar-a-wall-3", value=22.0, at_s=AT_S + 85_000.0)
     await store.append([(mine, [])])
     await store.close()

@@ -195,8 +195,9 @@ async def test_the_page_hands_out_what_the_command_writes(series, tmp_path):
             ("/report.html?" + "&".join(f"trial=t{number}" for number in range(13)), 422),
         ):
             assert (await get(path)).status_code == status, path
-        refused = await get("/care-card.html", params=asked)
-        assert "no care card for cedar 6: the verdict is fail" in refused.text
+        refused = await get("/care-card.html", params=asked, headers={"accept": "text/html"})
+        assert "No care card for cedar 6: the verdict is fail" in refused.text
+        assert "Nothing was recorded" not in refused.text  # nobody had asked for it
         assert refused.headers["content-type"].startswith("text/html")
         sheet = (await get("/shelf/trials/cedar 6")).text
         assert 'href="/report.html?trial=cedar%206"' in sheet

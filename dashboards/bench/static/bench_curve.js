@@ -27,7 +27,7 @@ async function charted(burn) {
 async function drawn() {
   const width = Math.floor(root.clientWidth);
   const answer = await fetch(`/api/curve?station=${encodeURIComponent(root.dataset.station)}&width=${width}`, { cache: "no-store" });
-  if (!answer.ok) throw new Error(`the curve says ${answer.status}`);
+  if (!answer.ok) throw new Error(`${answer.status}`);
   const found = await answer.text();
   if (found === text) return;
   text = found;
@@ -56,7 +56,7 @@ if (root) {
   document.addEventListener("exchanged", () => { if (placesNow() !== shown) soon(); });
   document.addEventListener("news", ({ detail: { kind, content } }) => {
     if (kind === "estimate") {
-      if (chart?.add(content) === "by hand") soon();
+      if (chart?.add(content) === "by-hand") soon();
     } else if (kind === "alarm" || kind === "burn") soon();
   });
   if (!root.dataset.chart) setInterval(update, AGAIN_MS);

@@ -22,7 +22,7 @@ function load(tag, attributes) { // a script or style sheet, once
       node.onload = done;
       node.onerror = () => {
         loading.delete(key); // the bench was away: the next time asks again
-        failed(new Error(`${key} cannot be loaded`));
+        failed(new Error(filled(texts.notLoaded, { address: key })));
       };
       document.head.append(node);
     }));

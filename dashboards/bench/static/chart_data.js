@@ -1,5 +1,7 @@
 // What a chart shows of each line: asked for by what is in view, and added to as estimates come.
 
+import { filled, texts } from "./texts.js";
+
 export const LEAST_S = 10; // no view is shorter
 const SINGLE_S = 300; // of a view this short the readings are shown one by one, as the bench allows
 const COLUMN_PX = 1.5; // of a bucket
@@ -7,7 +9,7 @@ const MOST_NEW = 900; // estimates added by and by, before all is asked for anew
 
 export async function json(url, signal) {
   const answer = await fetch(url, { cache: "no-store", signal });
-  if (!answer.ok) throw new Error(`${url} says ${answer.status}`);
+  if (!answer.ok) throw new Error(filled(texts.says, { address: url, status: answer.status }));
   return answer.json();
 }
 
@@ -98,7 +100,7 @@ export class ChartData {
   add({ time, channel, value, standard_uncertainty, quality }) {
     const line = this.lines?.find((one) => one.channel === channel);
     if (!line || !this.plot || !this.story.live) return "";
-    if (line.by_hand) return "by hand";
+    if (line.by_hand) return "by-hand";
     const x = Date.parse(time) / 1000;
     const last = this.times.at(-1) ?? -Infinity;
     this.story.to_s = Math.max(this.story.to_s, x);

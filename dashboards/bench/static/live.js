@@ -15,14 +15,17 @@ export function follow({ load, onEvent, onState }) {
   let wanted = false;
   let retry = 0;
   let unreached = false; // a request found no answer, and none has come since
+  let fresh = true; // the page came just now: its news need not wait until it has come once more
 
   async function open() {
     clearTimeout(retry);
+    if (fresh) stream.start();
+    fresh = false;
     await load();
     unreached = false;
     if (!wanted) return;
     heard();
-    stream.start();
+    if (!stream.begun) stream.start();
   }
 
   function hear(kind, content) {

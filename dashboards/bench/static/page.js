@@ -57,7 +57,7 @@ async function load() {
   fetching = 0;
   const from = document.querySelector("[data-bar-from]")?.dataset.barFrom ?? location.pathname + location.search;
   const answer = await fetch(from, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  if (!answer.ok) throw Object.assign(new Error(`the page says ${answer.status}`), { answered: true });
+  if (!answer.ok) throw Object.assign(new Error(`${answer.status}`), { answered: true });
   show(new DOMParser().parseFromString(await answer.text(), "text/html"));
 }
 

@@ -27,7 +27,8 @@ async function post({ action, fields, tappedMs }) {
   } catch {
     throw new Error(texts.noAnswer);
   }
-  if (answer.ok) return Object.assign(page, { address: answer.url });
+  // It leads on only once the entry is recorded: a page that fails then says nothing of it.
+  if (answer.ok || answer.redirected) return Object.assign(page, { address: answer.url });
   const detail = page.querySelector("[data-detail]")?.textContent ?? filled(texts.answered, { status: answer.status });
   throw Object.assign(new Error(detail), { answered: true, asks: page.querySelector('[name="sure"]') !== null });
 }

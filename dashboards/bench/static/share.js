@@ -3,7 +3,7 @@
 // encrypted or from this machine.
 
 const CHANNEL = "wickbench-live";
-const ASK_MS = 200; // for an answer of the tab that holds the stream
+const ASK_MS = 100; // for an answer of the tab that holds the stream; two that hold one agree
 const SPREAD_MS = 300; // so that tabs which miss it together do not all open one
 const QUIET_MS = 2800; // beats come every 2 s: who holds it is gone
 
@@ -29,7 +29,7 @@ export class SharedStream {
     this.#channel = new BroadcastChannel(CHANNEL);
     this.#channel.onmessage = ({ data }) => this.#told(data);
     this.#say({ ask: true });
-    this.#leadAfter(ASK_MS);
+    this.#leadAfter(ASK_MS, 0);
   }
 
   stop() {
@@ -43,9 +43,9 @@ export class SharedStream {
 
   #say(what) { this.#channel.postMessage({ from: this.#id, ...what }); }
 
-  #leadAfter(ms) {
+  #leadAfter(ms, spread = SPREAD_MS) {
     clearTimeout(this.#timer);
-    this.#timer = setTimeout(() => this.#lead(), ms + Math.random() * SPREAD_MS);
+    this.#timer = setTimeout(() => this.#lead(), ms + Math.random() * spread);
   }
 
   #told({ from, ask, gone, kind, content }) {
