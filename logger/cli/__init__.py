@@ -119,7 +119,7 @@ def main() -> None:
         sys.exit(1)
     except typer.TyperException as exc:
         said = exc.format_message()
-        hint = "" if "\n" in said else "; see: wickbench --help"  # where no word came it is the help
+        hint = "" if "\n" in said else "; see: wickbench --help"  # without words it is the help
         sys.stderr.write(f"{said}{hint}\n")
         sys.exit(USAGE)
     except BrokenPipeError:  # the reader of a pipe has left

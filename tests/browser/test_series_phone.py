@@ -13,6 +13,7 @@ from simulators.whole_candle import WholeCandle
 from tests.support import candle_series as series
 from tests.support.broker import free_port
 from tests.support.browser_bench import Bench
+from tests.support.thumb import Thumb
 
 HOUR_S = 3600.0
 NEAR_S = 1.5  # between the test's look at the clock and the browser's tap
@@ -65,47 +66,8 @@ def series_bench(tmp_path):
         yield bench
 
 
-class Thumb:
-    """Taps on a page, counted; a field that is typed into is one."""
-
-    def __init__(self, page: Page) -> None:
-        self.page = page
-        self.taps = 0
-
-    def tap(self, target: Locator) -> None:
-        target.click()
-        self.taps += 1
-
-    def fill(self, form: Locator, /, **fields: str) -> None:
-        """Fill fields of any kind, opening what hides them."""
-        for name, value in fields.items():
-            found = form.locator(f'[name="{name}"]')
-            around = form.locator("details:not([open])").filter(
-                has=self.page.locator(f'[name="{name}"]')
-            )
-            if around.count():
-                self.tap(around.first.locator("> summary"))
-            if found.first.get_attribute("type") == "radio":
-                form.locator(f'[name="{name}"][value="{value}"]').check()
-                self.taps += 1
-                continue
-            for one, part in zip(found.all(), value.split("|"), strict=False):
-                if one.evaluate("node => node.tagName") == "SELECT":
-                    one.select_option(part)
-                else:
-                    one.fill(part)
-                self.taps += 1
-
-    def tell(self, act: str, **fields: str) -> None:
-        """Open a form of the station's page, fill it and press its button."""
-        about = self.page.locator(f'details[data-key="{act}"]')
-        if about.get_attribute("open") is None:
-            self.tap(about.locator("> summary"))
-        form = about.locator("form")
-        for box in form.locator('[name="checks"]').all():
-            self.tap(box)
-        self.fill(form, **fields)
-        self.tap(form.locator("button.main"))
+class SeriesThumb(Thumb):
+    """It also puts records on the shelf and enters what is seen of simulated candles."""
 
     def shelves(self, bench, kind: str, name: str, /, **fields: str) -> None:
         """Put a record on the shelf."""
@@ -166,7 +128,7 @@ def past_burn(thumb, evening: series.Evening, lit_s: float, **lit: str) -> None:
 def test_two_wicks_in_one_pour_and_two_testers_to_the_end(series_bench, visit):
     bench = series_bench
     visitor = visit(bench.address)
-    page, thumb = visitor.page, Thumb(visitor.page)
+    page, thumb = visitor.page, SeriesThumb(visitor.page)
 
     # the shelf
     checks = dict.fromkeys(
