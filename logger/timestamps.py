@@ -162,13 +162,13 @@ def parse_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
     return round(at_s, 6)
 
 
-def parse_day_or_at(text: str, now_s: float, *, zone: tzinfo | None = None) -> float:
-    """As `parse_at`; of a day alone ("2031-05-04") its first moment in `zone` or the system's."""
+def parse_day_or_at(text: str, now_s: float) -> float:
+    """As `parse_at`; of a day alone ("2031-05-04") its first moment, in the system's zone."""
     day = _DAY.fullmatch(short(text).strip())
     if day is None:
-        return parse_at(text, now_s, zone=zone)
+        return parse_at(text, now_s)
     try:
-        began = datetime(int(day[1]), int(day[2]), int(day[3]), tzinfo=zone)
+        began = datetime(int(day[1]), int(day[2]), int(day[3]))  # noqa: DTZ001 - the system's zone
         return parse_at(f"{began.timestamp():f}", now_s)
     except (ValueError, OverflowError) as exc:
         raise DataError(f'"{text}" is not a day: {exc}; write for example "2031-05-04"') from exc

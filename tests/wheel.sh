@@ -1,7 +1,9 @@
 #!/bin/sh
 # What people get: the wheel, built from this tree, installed alone, run outside the checkout.
+# Its demonstration is left in the folder $1, for tests that look at it closely.
 set -eu
 here=$(pwd)
+demo=$1
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 "$here/.venv/bin/python" -m build --wheel --no-isolation --skip-dependency-check --outdir "$work" "$here" >"$work/build.log" 2>&1 ||
@@ -19,11 +21,15 @@ sed -n 's/^\([A-Za-z0-9._-]*==[^\\]*\).*/\1/p' "$here/requirements.lock" >"$work
 "$here/.venv/bin/pip" --python "$work/venv" install --quiet --disable-pip-version-check --no-compile \
     --constraint "$work/constraints.txt" "$work"/*.whl
 cd "$work"
-"$work/venv/bin/wickbench" demo --data "$work/demo" </dev/null
-test -s "$work/demo/record.html"
-test -s "$work/demo/record.pdf"
-test -s "$work/demo/readings.csv"
-"$work/venv/bin/wickbench" replay "$work/demo/readings.csv" --config "$work/demo/bench.toml" |
+rm -rf "$demo"
+mkdir -p "$demo"
+"$work/venv/bin/wickbench" demo --data "$demo" </dev/null >"$demo/told.txt" 2>"$work/errors" ||
+    { cat "$demo/told.txt" "$work/errors" >&2; exit 1; }
+test ! -s "$work/errors"
+test -s "$demo/record.html"
+test -s "$demo/record.pdf"
+test -s "$demo/readings.csv"
+"$work/venv/bin/wickbench" replay "$demo/readings.csv" --config "$demo/bench.toml" |
     head -n 1 >"$work/first.json"
 grep -q '"kind"' "$work/first.json"
 echo "wheel: installed alone, demo and replay ran outside the checkout"

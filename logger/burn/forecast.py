@@ -276,11 +276,13 @@ class BurnForecast:
         return self._room.felt_c
 
 
+RECENT_S = 3600.0
+
+
 class Recent:
     """The last hour of a bench's estimates, for a burn that is recorded after it was lit."""
 
-    def __init__(self, keep_s: float = 3600.0) -> None:
-        self._keep_s = keep_s
+    def __init__(self) -> None:
         self._estimates: dict[str, list[Estimate]] = {}
 
     def see(self, estimate: Estimate) -> None:
@@ -291,7 +293,7 @@ class Recent:
         if kept and estimate.at_s - kept[-1].at_s < SPACING_S:
             return
         kept.append(estimate)
-        while kept[0].at_s < estimate.at_s - self._keep_s:
+        while kept[0].at_s < estimate.at_s - RECENT_S:
             kept.pop(0)
 
     def since(self, at_s: float) -> Iterable[Estimate]:

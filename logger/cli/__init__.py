@@ -118,7 +118,9 @@ def main() -> None:
         sys.stderr.write("stopped; nothing was recorded\n")
         sys.exit(1)
     except typer.TyperException as exc:
-        sys.stderr.write(f"{exc.format_message()}; see: wickbench --help\n")
+        said = exc.format_message()
+        hint = "" if "\n" in said else "; see: wickbench --help"  # where no word came it is the help
+        sys.stderr.write(f"{said}{hint}\n")
         sys.exit(USAGE)
     except BrokenPipeError:  # the reader of a pipe has left
         sys.stderr.close()

@@ -19,7 +19,7 @@ from logger.burn.heat import WarmUp
 from logger.conditioning.uncertainty import COVERAGE
 from logger.decision.sides import is_wall, two_sides
 from logger.quantities import Estimate
-from logger.words import Words, duration
+from logger.words import duration
 
 # How often a place is read: all our choice, as the slack that a person's hands need.
 EVERY_S, EVERY_SLACK_S = 1800.0, 300.0
@@ -37,7 +37,7 @@ class HandRead:
     widened_k: float = 0.0  # by what may have happened between them
 
 
-def read_by_hand(evidence: BurnEvidence, words: Words) -> HandRead:
+def read_by_hand(evidence: BurnEvidence) -> HandRead:
     """Whether readings by hand were frequent enough, and what may have happened between them."""
     walls = [
         seen for seen in evidence.on_vessel if seen.by_hand and seen.measured and is_wall(seen)

@@ -33,8 +33,6 @@ def ewma(
     target: float,
     sd: float,
     target_u: float = 0.0,
-    weight: float = WEIGHT,
-    width: float = WIDTH,
 ) -> Iterator[EwmaPoint]:
     """The chart of `values` about `target`; `sd` is the standard deviation of one value.
 
@@ -44,7 +42,7 @@ def ewma(
     """
     average = target
     for count, value in enumerate(values, start=1):
-        average = weight * value + (1.0 - weight) * average
-        variance = weight / (2.0 - weight) * (1.0 - (1.0 - weight) ** (2 * count))
-        reach = width * math.hypot(sd * math.sqrt(variance), target_u)
+        average = WEIGHT * value + (1.0 - WEIGHT) * average
+        variance = WEIGHT / (2.0 - WEIGHT) * (1.0 - (1.0 - WEIGHT) ** (2 * count))
+        reach = WIDTH * math.hypot(sd * math.sqrt(variance), target_u)
         yield EwmaPoint(value=value, average=average, lower=target - reach, upper=target + reach)

@@ -37,9 +37,9 @@ def _greatest(burn: BurnInTrial, of: Callable[[Look], float | None]) -> tuple[fl
 
 
 def _at_most(
-    value: float, reach: float, asked: CriterionValue, unit: str, reason: str
+    value: float, reach: float, asked: CriterionValue | None, unit: str, reason: str
 ) -> Decided | None:
-    if asked.most is None:
+    if asked is None or asked.most is None:
         return None
     return Decided(
         outcome=guard_band(lower=value - reach, upper=value + reach, limit=asked.most),
@@ -52,13 +52,12 @@ def _at_most(
 
 
 def _flame(burn: BurnInTrial) -> Decided | None:
-    asked = burn.value(FLAME_HEIGHT.name)
     seen = _greatest(burn, lambda look: max(look.flame_mm, default=None))
-    if asked is None or seen is None:
+    if seen is None:
         return None
-    reason = (
-        f"the flame was up to {burn.words.fine_length(seen[0])} high, after {duration(seen[1])}"
-    )
+    height, when = burn.words.fine_length(seen[0]), duration(seen[1])
+    reason = f"the flame was up to {height} high, after {when}"
+    asked = burn.value(FLAME_HEIGHT.name)
     return _at_most(seen[0], FLAME_REACH_MM, asked, MILLIMETRES, reason)
 
 
@@ -74,41 +73,36 @@ def _ignition(burn: BurnInTrial) -> Decided | None:
 
 
 def _after_smoke(burn: BurnInTrial) -> Decided | None:
-    asked = burn.value(AFTER_SMOKE.name)
     seen = _greatest(burn, lambda look: look.after_smoke_s)
-    if asked is None or seen is None:
+    if seen is None:
         return None
-    return _at_most(
-        seen[0], SMOKE_REACH_S, asked, "s", f"it smoked for {duration(seen[0])} after it was out"
-    )
+    reason = f"it smoked for {duration(seen[0])} after it was out"
+    return _at_most(seen[0], SMOKE_REACH_S, burn.value(AFTER_SMOKE.name), "s", reason)
 
 
 def _soot(burn: BurnInTrial) -> Decided | None:
-    asked = burn.value(SOOT.name)
-    soot = _greatest(burn, lambda look: look.soot)
-    if asked is None or soot is None:
+    seen = _greatest(burn, lambda look: look.soot)
+    if seen is None:
         return None
-    smoke = _greatest(burn, lambda look: look.smoke) or (0.0, 0.0)
-    value = max(soot[0], smoke[0])
-    reason = f"soot on the vessel up to grade {soot[0]:g}, smoke from the flame {smoke[0]:g}"
-    return _at_most(value, 0.0, asked, GRADE, reason)
+    soot, (smoke, _) = seen[0], _greatest(burn, lambda look: look.smoke) or (0.0, 0.0)
+    reason = f"soot on the vessel up to grade {soot:g}, smoke from the flame {smoke:g}"
+    return _at_most(max(soot, smoke), 0.0, burn.value(SOOT.name), GRADE, reason)
 
 
 def _mushrooming(burn: BurnInTrial) -> Decided | None:
-    asked = burn.value(MUSHROOMING.name)
     seen = _greatest(burn, lambda look: look.mushrooming)
-    if asked is None or seen is None:
+    if seen is None:
         return None
-    return _at_most(seen[0], 0.0, asked, GRADE, f"carbon on the wick up to grade {seen[0]:g}")
+    reason = f"carbon on the wick up to grade {seen[0]:g}"
+    return _at_most(seen[0], 0.0, burn.value(MUSHROOMING.name), GRADE, reason)
 
 
 def _pool_depth(burn: BurnInTrial) -> Decided | None:
-    asked = burn.value(POOL_DEPTH.name)
     seen = _greatest(burn, lambda look: look.pool_depth_mm)
-    if asked is None or seen is None:
+    if seen is None:
         return None
     reason = f"the melt pool was up to {burn.words.fine_length(seen[0])} deep"
-    return _at_most(seen[0], DEPTH_REACH_MM, asked, MILLIMETRES, reason)
+    return _at_most(seen[0], DEPTH_REACH_MM, burn.value(POOL_DEPTH.name), MILLIMETRES, reason)
 
 
 def _pool_full(burn: BurnInTrial) -> Decided | None:
@@ -141,12 +135,11 @@ def _pool_full(burn: BurnInTrial) -> Decided | None:
 
 def _hang_up(burn: BurnInTrial) -> Decided | None:
     """At the end of a candle: before, wax on the wall may still melt."""
-    asked = burn.value(HANG_UP.name)
     seen = [o.look.hang_up_mm for o in burn.evidence.looks if o.look.hang_up_mm is not None]
-    if asked is None or not seen or not burn.last or not at_the_end(burn):
+    if not seen or not burn.last or not at_the_end(burn):
         return None
     reason = f"{burn.words.fine_length(seen[-1])} of wax were left on the wall at the end"
-    return _at_most(seen[-1], HANG_UP_REACH_MM, asked, MILLIMETRES, reason)
+    return _at_most(seen[-1], HANG_UP_REACH_MM, burn.value(HANG_UP.name), MILLIMETRES, reason)
 
 
 def at_the_end(burn: BurnInTrial) -> bool:

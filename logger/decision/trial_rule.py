@@ -76,7 +76,7 @@ def judge_trial(trial: TrialEvidence, words: Words) -> Verdict:
         for burn in burns
         for gap in burn.gaps
     ]
-    gaps.extend(_of_all(burns, judgements, words, shared=bool(shared)))
+    gaps.extend(_of_all(burns, judgements, shared=bool(shared)))
     found = [
         one
         for criterion in CRITERIA
@@ -110,7 +110,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
         others = [o for o in trial.burns if o.burn.candle == burn.candle and o is not evidence]
         warmed = frozenset(name for other in others for name in places_warmed(other))
         only_by_hand = not any(seen.measured for seen in evidence.automatic)
-        hand = read_by_hand(evidence, words) if only_by_hand else None
+        hand = read_by_hand(evidence) if only_by_hand else None
         why_not = None if hand is None else hand.why_not
         beside = [widened_k(seen, evidence) for seen in made_up_by_hand(evidence)]
         found.append(
@@ -124,7 +124,7 @@ def _in_trial(trial: TrialEvidence, words: Words) -> list[BurnInTrial]:
                         if gap.decides
                     ),
                     *pool_line_gaps(evidence, weighed.used_after, words),
-                    *out_of_line(evidence, words),
+                    *out_of_line(evidence),
                 ),
                 weighed=weighed,
                 number=of_candle.index(burn) + 1,
@@ -178,7 +178,7 @@ def _length_s(burn: BurnInTrial) -> float:
 
 
 def _of_all(
-    burns: Sequence[BurnInTrial], judgements: Sequence[Judgement], words: Words, *, shared: bool
+    burns: Sequence[BurnInTrial], judgements: Sequence[Judgement], *, shared: bool
 ) -> Iterator[Missing]:
     """What the trial as a whole leaves open."""
     yield from too_short([one.evidence for one in burns])

@@ -18,7 +18,6 @@ from logger.decision.heat_criteria import least_guard_k
 from logger.decision.missing import Missing
 from logger.decision.pool_line import NEAR_MM, near_the_wax, wax_level_mm
 from logger.quantities import Position
-from logger.words import Words
 
 OUT_OF_LINE = 0.05  # of the rise, beyond the uncertainty, against the other heights (our choice)
 FEWEST_HEIGHTS = 3  # on both sides: of two nobody can say which is out of line
@@ -31,7 +30,7 @@ SLOPE_OVER_MM = 10.0  # at least, between two heights: closer, their errors make
 Rise = tuple[float, float]  # above the room, K, and its standard uncertainty
 
 
-def out_of_line(evidence: BurnEvidence, words: Words) -> Iterator[Missing]:
+def out_of_line(evidence: BurnEvidence) -> Iterator[Missing]:
     """Places that read less than the same height on another side makes likely.
 
     One decides only where what it would have read, with all that is counted, passes the limit.

@@ -133,9 +133,9 @@ class InstrumentLink:
             about = reason if channel is None else f"{channel}: {reason}"
             self._change(LinkState.CONNECTING, f"open, but no reading can be made out: {about}")
 
-    def drop(self, count: int = 1) -> None:
+    def drop(self) -> None:
         """Something came that there was no room for."""
-        self.dropped += count
+        self.dropped += 1
 
     def note_battery(self, percent: int) -> None:
         """How full its battery is."""

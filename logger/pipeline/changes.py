@@ -55,7 +55,7 @@ class Changes:
             *(one for one in (before, now) if isinstance(one, ManualReading))
         )
         words = state.bench.words
-        texts = {before.station: self._change_text(entry, before, now)}
+        texts = {before.station: self._change_text(before, now)}
         if isinstance(now, ManualReading) and now.station != before.station:
             other = difference(replace(before, station=now.station), now, words)
             other = f"; {other}" if other else ""
@@ -128,7 +128,7 @@ class Changes:
                 renewed, self._by_hand.readings_of(renewed), state.bench.limits.cool_down_s
             )
         )
-        text = f"{burn.station}: {self._change_text(entry, first, now)}{_why(entry)}"
+        text = f"{burn.station}: {self._change_text(first, now)}{_why(entry)}"
         outputs: list[Output] = [renewed, state.book.write_entry(renewed, entry, _event(now), text)]
         if isinstance(now, Lit):
             state.trials.add(now.trial)
@@ -165,7 +165,7 @@ class Changes:
         known = {(e.channel, e.at_s): e for e in (*stored, *state.prospects.recent())}
         return sorted(known.values(), key=lambda one: one.at_s)
 
-    def _change_text(self, entry: Change, before: Entry, now: Entry | None) -> str:
+    def _change_text(self, before: Entry, now: Entry | None) -> str:
         words = self._state.bench.words
         if now is None:
             return f"withdrawn: {contents(before, words)}"

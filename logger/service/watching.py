@@ -1,7 +1,7 @@
 """The bench for a terminal, moment by moment: from the stream of the running service."""
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from logger.clock import RealClock
@@ -28,9 +28,7 @@ class WatchMoment:
     frozen_s: float = 0.0  # for so long bench time has not gone on
 
 
-def moments(
-    settings: Settings, sleep: Callable[[float], None] = time.sleep
-) -> Iterator[WatchMoment]:
+def moments(settings: Settings) -> Iterator[WatchMoment]:
     """One after the other, without end. Raises ServiceUnreachable where no service runs at first;
     one that ends later is waited for.
     """
@@ -47,7 +45,7 @@ def moments(
                 raise
             moment = replace(moment, cut_s=heard_s, trouble=str(exc), at_s=clock.now_s())
             yield moment
-            sleep(RETRY_S)
+            time.sleep(RETRY_S)
 
 
 def _live(settings: Settings, clock: RealClock) -> Iterator[WatchMoment]:

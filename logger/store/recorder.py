@@ -35,7 +35,7 @@ class RecorderTimes:
     """When the recorder does what, in real seconds; our choice where no source is named."""
 
     # A crash loses no more; each writes whole pages, and entries and events wait for none.
-    commit_every_s: float = 2.0
+    commit_every_s: float = 1.0
     saved_within_s: float = 5.0  # a person waits no longer for an answer
     failing_s: float = 0.3  # ... and so long where it is known that the disk fails
     slow_after_s: float = 2.0  # a commit under way for so long holds up no event

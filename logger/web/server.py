@@ -104,7 +104,7 @@ def _url(host: str, port: int) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-def server(app: ASGIApp, *, access_log: bool = False) -> Server:
+def server(app: ASGIApp) -> Server:
     """A server for `app`; `serve(sockets=[...])` runs it until `stop`."""
     config = uvicorn.Config(
         app,
@@ -115,7 +115,7 @@ def server(app: ASGIApp, *, access_log: bool = False) -> Server:
         log_config=None,
         log_level="warning",  # that it starts and stops is said in words of ours
         ws="none",  # there are none, and a refused one would be logged with the token in its query
-        access_log=access_log,
+        access_log=False,
         timeout_graceful_shutdown=STOP_S,
         server_header=False,
         proxy_headers=False,

@@ -194,6 +194,14 @@ def test_an_unknown_command_is_one_line_and_exit_2():
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
 
 
+def test_a_word_that_is_missing_is_answered_with_the_help_alone():
+    for words in ((), ("burn",)):
+        done = typed(*words)
+        assert done.returncode == 2
+        assert done.stderr.startswith("Usage: wickbench")
+        assert "see:" not in done.stderr
+
+
 def test_a_missing_configuration_says_how_to_make_one(tmp_path):
     done = typed("check", "--config", str(tmp_path / "none.toml"))
     assert done.returncode == 2

@@ -149,7 +149,7 @@ def phone(broker):
 
 def test_an_evening(bench, broker, phone):
     wall = Wall(59.7)
-    bench.start()
+    bench.start(cold=True)
     bench.opened()
     bench.write(wall.line)
     until(lambda: bench.alarm(LIMIT), "the wall is over its limit")

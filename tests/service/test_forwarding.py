@@ -136,7 +136,7 @@ def test_an_engine_costs_memory_only_where_one_is_configured(bench, tmp_path, en
     and with one. The bar is our own: influxdb-client alone takes 21 MB."""
 
     def resident_mb(one):
-        one.start()
+        one.start(cold=True)
         one.opened()
         one.write(lambda: [40.0, 22.0], every_s=0.02)
         time.sleep(8.0)

@@ -145,7 +145,7 @@ def test_the_service_manager_is_told_of_each_second_of_the_pipeline(bench):
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as heard:
         heard.bind(str(bench.folder / "notify"))
         heard.settimeout(10)
-        bench.start(NOTIFY_SOCKET=str(bench.folder / "notify"))
+        bench.start(cold=True, NOTIFY_SOCKET=str(bench.folder / "notify"))
         said = [heard.recv(200).decode() for _ in range(4)]
         assert any(line.startswith("READY=1") for line in said)
         assert said.count("WATCHDOG=1") >= 2

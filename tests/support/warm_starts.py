@@ -7,6 +7,7 @@ the faults starts everything from nothing, and so do tests that say `cold`.
 """
 
 import asyncio
+import contextlib
 import gc
 import json
 import os
@@ -39,28 +40,28 @@ class Warm:
         with theirs:
             request = json.dumps({"words": words, "env": dict(env), "cwd": os.getcwd()})
             _Parent.ask(request.encode(), [*streams, theirs.fileno()])
-        self.pid = int(self._told.recv(64))
+        if not (told := self._told.recv(64)):
+            self._told.close()
+            raise RuntimeError("the process that starts others is gone")
+        self.pid = int(told)
 
     def poll(self) -> int | None:
         """How it ended, None while it runs."""
-        if self.returncode is None and select.select([self._told], [], [], 0)[0]:
-            self._ended()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self.wait(0.0)
         return self.returncode
 
     def wait(self, timeout: float | None = None) -> int:
         """Wait for its end. Raises TimeoutExpired."""
         if self.returncode is None:
-            if not select.select([self._told], [], [], timeout)[0]:
+            ending = select.poll()
+            ending.register(self._told, select.POLLIN)
+            if not ending.poll(None if timeout is None else 1000.0 * timeout):
                 raise subprocess.TimeoutExpired(self.args, timeout or 0.0)
-            self._ended()
-        assert self.returncode is not None
+            said = self._told.recv(64)  # nothing where who would tell is gone, and with it this one
+            self._told.close()
+            self.returncode = int(said or -signal.SIGKILL)
         return self.returncode
-
-    def _ended(self) -> None:
-        said = self._told.recv(64)
-        assert said, "the process that starts others is gone"
-        self._told.close()
-        self.returncode = int(said)
 
     def send_signal(self, number: int) -> None:
         """Send a signal, unless it has ended."""

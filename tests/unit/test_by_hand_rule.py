@@ -9,7 +9,6 @@ import pytest
 from logger.decision.by_hand_rule import read_by_hand
 from logger.decision.criteria import Outcome
 from logger.quantities import BY_HAND, Kind, Position
-from logger.words import Words
 from tests.support.burn_from_formula import LIT_S, ROOM, WALL_3, FormulaBurn, channel, estimate
 from tests.support.whole_trial import deciding, outcome_of, six, verdict_on
 
@@ -69,7 +68,7 @@ def test_seldom_or_one_sided_readings_leave_it_undecided(more, told):
 def test_near_the_limit_every_ten_minutes_is_often_enough_and_still_too_close():
     """Its kind is not stated: 2.5 K, and what may have happened between; 57 is too near to 60."""
     close = by_hand(minutes=(*range(10, 240, 10), 239), peak_c=57.5)
-    assert read_by_hand(close, Words()).will_do
+    assert read_by_hand(close).will_do
     verdict = verdict_on([replace(one, evidence=close) for one in six()])
     assert outcome_of(verdict, "wall-limit") is Outcome.UNDECIDED
     assert "nobody knows what it did between two readings" in verdict.deciding.reason
@@ -77,7 +76,7 @@ def test_near_the_limit_every_ten_minutes_is_often_enough_and_still_too_close():
 
 def test_the_band_is_widened_by_more_the_rarer_the_readings():
     widened = {
-        step: read_by_hand(by_hand(minutes=(*range(10, 211, step), 220, 230, 238)), Words())
+        step: read_by_hand(by_hand(minutes=(*range(10, 211, step), 220, 230, 238)))
         for step in (10, 30)
     }
     assert 0.5 < widened[10].widened_k < widened[30].widened_k < 4.0
@@ -92,7 +91,7 @@ def test_a_place_that_jumps_about_its_course_is_less_sure():
     wild = FormulaBurn(
         channels=(LEFT, RIGHT, ROOM), more=(*rough, *readings(RIGHT, OFTEN, 47.0))
     ).evidence()
-    assert read_by_hand(wild, Words()).widened_k > read_by_hand(quiet, Words()).widened_k + 1.0
+    assert read_by_hand(wild).widened_k > read_by_hand(quiet).widened_k + 1.0
 
 
 def test_the_widened_band_holds_what_a_wall_really_did():
@@ -117,7 +116,7 @@ def test_the_widened_band_holds_what_a_wall_really_did():
             for m in OFTEN
         ]
         evidence = FormulaBurn(channels=(LEFT, RIGHT), more=tuple(seen)).evidence()
-        found = read_by_hand(evidence, Words())
+        found = read_by_hand(evidence)
         over.append(truth.max() - max(one.value for one in seen) - found.widened_k)
     assert sum(k > 0.4 for k in over) <= 0.05 * tried
     assert max(over) < 2.5

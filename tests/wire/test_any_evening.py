@@ -196,20 +196,26 @@ class Evening:
         self.now_s += draw.choice((0.0, 0.25, 1.0, 30.0))
 
 
-@pytest.mark.parametrize("seed", range(4))
-async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, seed):
-    bench = Evening(tmp_path, seed)
+@pytest.mark.faults
+async def test_no_order_of_things_stumbles_or_loses_anything(tmp_path, long):
+    for seed in range(4 if long else 2):
+        await live_through(tmp_path / f"seed-{seed}", seed)
+
+
+async def live_through(folder, seed):
+    folder.mkdir()
+    bench = Evening(folder, seed)
     await bench.start()
     for _ in range(250):
         await bench.step()
     await bench.store.close()
-    with open_read(tmp_path) as reader:
+    with open_read(folder) as reader:
         assert [stored.entry.id for stored in reader.entries()] == bench.accepted
         assert [one.event.id for one in reader.events()] == bench.events
         assert len(bench.events) == len(set(bench.events)) > 20
         burns, trials = reader.burns(), reader.trials()
     for burn in burns:
-        as_described(records.burn_message(tmp_path, burn.id), "BurnMessage")
-        assert "<b>steady" not in records.record_html(tmp_path, burn.id)
+        as_described(records.burn_message(folder, burn.id), "BurnMessage")
+        assert "<b>steady" not in records.record_html(folder, burn.id)
     for trial in trials:
-        as_described(Judging(tmp_path).message(trial.name), "TrialMessage")
+        as_described(Judging(folder).message(trial.name), "TrialMessage")

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from logger.alarms.lifecycle import AlarmEvent
+from logger.alarms.lifecycle import AlarmEvent, AlarmState
 from logger.burn.entries import Acknowledge, Lit, Note, Out
 from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.errors import DataError
-from logger.quantities import Estimate, Health, Reading, Tick
+from logger.quantities import Estimate, Health, Reading, Rule, Tick
 from logger.store.queries import open_read
 from logger.store.store import Store
 from tests.support.store import AT_S
@@ -77,8 +77,9 @@ async def test_a_restarted_bench_goes_on_as_if_never_stopped(opened, evening):
     assert {alarm.key: alarm for alarm in resumed.pipeline.alarms} == {
         alarm.key: alarm for alarm in unbroken.pipeline.alarms
     }
-    assert {"unacknowledged", "acknowledged"} == {
-        alarm.state.value for alarm in resumed.pipeline.alarms
+    assert {(alarm.finding.rule, alarm.state) for alarm in resumed.pipeline.alarms} == {
+        (Rule.WALL_ALERT, AlarmState.NORMAL),  # the place is over its limit since
+        (Rule.WALL_LIMIT, AlarmState.ACKNOWLEDGED),
     }
     for bench in (unbroken, resumed):
         bench.steps.clear()

@@ -71,7 +71,7 @@ def test_killed_at_any_moment_a_run_leaves_a_prefix(tmp_path, entry_every_s):
                 assert process.poll() is None
                 assert time.monotonic() < deadline_s
                 time.sleep(0.01)
-            time.sleep(generator.uniform(0.0, 1.3))  # the moment of the kill is what is tested
+            time.sleep(generator.uniform(0.0, 1.8))  # the moment of the kill is what is tested
             killed_s = time.time()
             process.kill()
             process.wait()
@@ -85,7 +85,7 @@ def test_killed_at_any_moment_a_run_leaves_a_prefix(tmp_path, entry_every_s):
         lost = taken[len(held) :]
         # a busy machine may not let the process run at all for a while
         starved_s = max(b - a for a, b in itertools.pairwise([*taken, killed_s]))
-        assert not lost or killed_s - lost[0] < 1.0 + run.longest_commit_s + starved_s
+        assert not lost or killed_s - lost[0] < 1.5 + run.longest_commit_s + starved_s
         missing += len(lost)
         for line in lines:
             if line[0] == "answered":

@@ -19,12 +19,11 @@ class LineSplitter:
 
     What comes before the first line end may be the tail of a number (`1.25` of `41.25`) and is
     dropped, unless the link is known to begin at a line's start (`drop_head=False`: an answer
-    to a question). A line longer than `limit` bytes is rejected whole, once.
+    to a question). A line longer than `LONGEST_LINE` bytes is rejected whole, once.
     """
 
-    def __init__(self, *, limit: int = LONGEST_LINE, drop_head: bool = True) -> None:
-        self._limit = limit
-        self._pending = b""  # never more than limit + 1 bytes: the one too many marks the line
+    def __init__(self, *, drop_head: bool = True) -> None:
+        self._pending = b""  # LONGEST_LINE + 1 bytes at most: the one too many marks it
         self._dropping = drop_head
 
     def feed(self, data: bytes) -> list[bytes | Rejected]:
@@ -35,11 +34,11 @@ class LineSplitter:
                 if self._pending and not self._dropping:
                     out.append(self._pending)
                 self._pending, self._dropping = b"", False
-            room = self._limit + 1 - len(self._pending)
+            room = LONGEST_LINE + 1 - len(self._pending)
             self._pending += piece[:room]
             if 0 < room <= len(piece):
                 self._dropping = True
-                reason = f"over {self._limit} bytes without a line end: check baud rate and format"
+                reason = f"over {LONGEST_LINE} bytes without a line end: check baud rate and format"
                 out.append(Rejected(reason=reason, excerpt=excerpt(self._pending)))
         return out
 

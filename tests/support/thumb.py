@@ -1,0 +1,47 @@
+"""A person at a page: taps, counted, and typing; nothing that a person could not do."""
+
+from playwright.sync_api import Locator, Page
+
+
+class Thumb:
+    """Taps on a page, counted; a field that is typed into is one."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.taps = 0
+
+    def tap(self, target: Locator) -> None:
+        """Once, where it can be seen."""
+        target.click()
+        self.taps += 1
+
+    def fill(self, form: Locator, /, **fields: str) -> None:
+        """Fill fields of any kind, opening what hides them."""
+        for name, value in fields.items():
+            found = form.locator(f'[name="{name}"]')
+            around = form.locator("details:not([open])").filter(
+                has=self.page.locator(f'[name="{name}"]')
+            )
+            if around.count():
+                self.tap(around.first.locator("> summary"))
+            if found.first.get_attribute("type") == "radio":
+                form.locator(f'[name="{name}"][value="{value}"]').check()
+                self.taps += 1
+                continue
+            for one, part in zip(found.all(), value.split("|"), strict=False):
+                if one.evaluate("node => node.tagName") == "SELECT":
+                    one.select_option(part)
+                else:
+                    one.fill(part)
+                self.taps += 1
+
+    def tell(self, act: str, **fields: str) -> None:
+        """Open a form of the station's page, fill it and press its button."""
+        about = self.page.locator(f'details[data-key="{act}"]')
+        if about.get_attribute("open") is None:
+            self.tap(about.locator("> summary"))
+        form = about.locator("form")
+        for box in form.locator('[name="checks"]').all():
+            self.tap(box)
+        self.fill(form, **fields)
+        self.tap(form.locator("button.main"))
