@@ -123,7 +123,7 @@ def test_what_needs_a_person_first_comes_first(busy_bench, visit):
     expect(seen).to_contain_text("acknowledged")
     expect(page.locator(".grave")).to_contain_text("acknowledged")
     page.goto(busy_bench.address)
-    expect(page.locator(".next")).to_contain_text("CAUTION")
+    expect(page.locator(".next")).to_contain_text("WARNING, limit reached")
     assert visitor.complaints == []
 
 

@@ -5,6 +5,7 @@ import { SharedStream } from "./share.js";
 const SILENT_MS = 4000; // beats come every 2 s; OFFLINE must stand within 5
 const GRACE_MS = 1500; // a service that starts again at once is no alarm
 const RETRY_MS = 1000;
+const FRESH_MS = 1000; // a page that came just now is first of all to show what is new
 const KINDS = ["shown", "estimate", "alarm", "burn", "beat"];
 
 export function follow({ load, onEvent, onState }) {
@@ -19,8 +20,11 @@ export function follow({ load, onEvent, onState }) {
 
   async function open() {
     clearTimeout(retry);
-    if (fresh) stream.start();
-    fresh = false;
+    if (fresh) {
+      fresh = false;
+      stream.start();
+      await new Promise((done) => { setTimeout(done, FRESH_MS); });
+    }
     await load();
     unreached = false;
     if (!wanted) return;
