@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from logger.alarms import burn_rules, foresight, links, unlit, wall
-from logger.alarms.lifecycle import AlarmEvent, Finding
+from logger.alarms.lifecycle import AlarmEvent, Finding, Signal
 from logger.burn.coming_up import coming_up
 from logger.burn.model import Burn
 from logger.burn.status import OLD_BY_HAND_S
@@ -52,14 +52,25 @@ class Judge:
             return tuple(replace(finding, repeats=False) for finding in findings)
         return ()
 
-    def by_hand(self, burn: Burn) -> Iterable[Finding]:
+    def by_hand(self, station: str, now_s: float) -> Iterable[Finding]:
         """Places that a person read, again: their alarms have delays and reminders too.
 
-        One of an earlier burn is not judged again, and its alarm stands as it is; what was read
-        shortly before this one was recorded lit may be of its flame.
+        A reading of an earlier burn, or of a candle long out, says nothing of now: its alarm ends,
+        so that the next reading of the place is told. What was read shortly before this burn was
+        recorded lit may be of its flame.
         """
-        for channel, estimate in self._state.places.on_vessel(burn.station):
-            if channel.by_hand and estimate.at_s >= burn.lit_s - OLD_BY_HAND_S:
+        state, burn = self._state, self._state.book.of(station)
+        for channel, estimate in state.places.on_vessel(station):
+            if not channel.by_hand:
+                continue
+            if burn is not None and burn.lit:
+                over = estimate.at_s < burn.lit_s - OLD_BY_HAND_S
+            else:
+                out_s = (burn.out_s or burn.lit_s) if burn is not None else 0.0
+                over = now_s - max(estimate.at_s, out_s) >= state.bench.limits.cool_down_s
+            if over:
+                yield from (replace(one, signal=Signal.OFF) for one in self.wall(channel, estimate))
+            elif burn is not None and burn.lit:
                 yield from self.wall(channel, estimate)
 
     def course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:

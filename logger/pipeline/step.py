@@ -149,8 +149,9 @@ class Pipeline:
         3. Forecasts take in what is published.
         4. Sensors are held against one another, as often as that is due.
         5. Burns change by what was estimated: out indeed, or a question to be asked.
-        6. Burns as they are now: forecasts, their rules, their places read by hand.
-        7. Stations where nothing is lit; then the ways out, the disk and the clock.
+        6. Burns as they are now: forecasts and their rules.
+        7. Stations: vessels that warm unlit, places read by hand; then the ways out, the disk and
+           the clock.
         8. All findings go to the alarms at once; what is due is repeated; then every station is
            told as it stands.
         """
@@ -188,11 +189,10 @@ class Pipeline:
                 with state.guard.over(f"forecast of {burn.station}", now_s, station=burn.station):
                     outputs.extend(state.prospects.forecasts(burn, now_s))
             findings.extend(judge.burn(burn, now_s))
-            if burn.lit:
-                findings.extend(judge.by_hand(burn))
         for station in state.stations:
             with state.guard.over(station, now_s, station=station):
                 findings.append(judge.unlit(station))
+                findings.extend(judge.by_hand(station, now_s))
         findings.extend(
             links.health(news, lit=state.book.is_lit())
             for news in state.links.values()

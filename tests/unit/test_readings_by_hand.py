@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from logger.alarms.lifecycle import AlarmEvent
-from logger.burn.entries import Lit, ManualReading, Moved
+from logger.burn.entries import Acknowledge, Lit, ManualReading, Moved, Out
 from logger.burn.limits import Material, Station
 from logger.burn.model import Burn, BurnEvent
 from logger.errors import Refused
@@ -119,8 +119,48 @@ def test_an_alarm_of_the_wrong_jar_ends_and_the_right_jar_has_it(bench):
 def test_a_limit_read_by_hand_is_told_again_while_nobody_acknowledges(bench):
     ticks = [Tick(at_s=AT_S + 61 + n) for n in range(125)]
     *_, outputs = folded(bench, lit(WRONG), read(70.0, 70.2, 69.8), *ticks)
-    told = [e.what for out in outputs for e in of(AlarmEvent, out) if "limit" in e.alarm.key]
-    assert told == ["raised", "reminded"]
+    assert told(outputs) == ["raised", "reminded"]
+
+
+def told(outputs):
+    return [e.what for out in outputs for e in of(AlarmEvent, out) if "limit" in e.alarm.key]
+
+
+def seen(at_s):
+    key = f"wall-limit/{WRONG_CHANNEL}"
+    return Acknowledge(at_s=at_s, entered_s=at_s, id=f"ack-{at_s}", by="Ines", alarm=key)
+
+
+def test_an_alarm_by_hand_ends_with_its_burn_and_the_next_burn_has_its_own(bench):
+    next_s = AT_S + 3600
+    items = (
+        lit(WRONG),
+        read(70.0, 70.2, 69.8),
+        seen(AT_S + 90),
+        Out(at_s=AT_S + 600, entered_s=AT_S + 600, id="out", station=WRONG),
+        lit(WRONG, at_s=next_s),
+        *(Tick(at_s=next_s + 1 + n) for n in range(100)),
+        read(71.0, 71.2, 70.8, id="reading-2", at_s=next_s + 200),
+    )
+    *_, outputs = folded(bench, *items)
+    assert told(outputs[:5]) == ["raised", "acknowledged"]
+    assert told(outputs[5:]) == ["cleared", "raised"]
+
+
+def test_an_alarm_by_hand_ends_once_the_candle_is_out_and_cold(bench):
+    out_s = AT_S + 600
+    cold_s = out_s + LIMITS.cool_down_s
+    items = (
+        lit(WRONG),
+        read(70.0, 70.2, 69.8),
+        Out(at_s=out_s, entered_s=out_s, id="out", station=WRONG),
+        *(Tick(at_s=cold_s - 100.0 + n) for n in range(200)),
+    )
+    pipeline, _, outputs = folded(bench, *items)
+    assert told(outputs[:-100]) == ["raised"]
+    assert told(outputs[-100:]) == ["returned"]
+    (alarm,) = [one for one in pipeline.alarms if one.finding.rule == "wall-limit"]
+    assert alarm.state == "returned-unacknowledged"  # until somebody has seen it
 
 
 def test_it_can_be_moved_back(bench):
