@@ -31,7 +31,7 @@ demo: .venv ## a simulated candle from lighting to record, in about a minute
 test: packages .venv ## lint, the built wheel in an environment of its own, all tests
 	$(MAKE) --no-print-directory -j 2 --output-sync=target wheel-test lint collected
 	WICKBENCH_PATIENCE=$${WICKBENCH_PATIENCE:-2} WICKBENCH_DEMONSTRATION=$(DEMONSTRATION) \
-		$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder \
+		$(BIN)/python -m pytest -n 5 --dist loadfile --no-loadscope-reorder \
 		--ignore tests/unit/test_house_rules.py
 
 test-unit: .venv ## the tests that need nothing installed

@@ -244,7 +244,7 @@ def test_files_removed_while_running_are_noticed_and_nothing_is_lost(bench, what
     refused = bench.wickbench("run")
     assert refused.returncode == 1
     assert f"held by the wickbench process {bench.process.pid}" in refused.stderr
-    until(lambda: bench.alarm("storage/database"), "storage is raised")
+    until(lambda: bench.address and bench.alarm("storage/database"), "storage is raised")
     alarm = bench.alarm("storage/database")
     noticed_s = parse_rfc3339(alarm["since"]) - began_s
     assert "removed" in alarm["text"]
