@@ -71,6 +71,13 @@ def watching(bench, **environment):
         assert terminal.process.wait(patient(10)) == 0
 
 
+def shows(terminal, words, deadline_s=20.0):
+    try:
+        until(lambda: words in terminal.text, words, deadline_s)
+    except AssertionError as exc:
+        raise AssertionError("\n".join((str(exc), *terminal.lines))) from None
+
+
 def test_watch_says_what_happens_and_that_it_is_cut_off(tmp_path):
     text = configuration() + '\n[[station]]\nname = "tin-b"\nmaterial = "metal"\n'
     with Bench(tmp_path, text, first=58.0) as bench:
@@ -80,8 +87,8 @@ def test_watch_says_what_happens_and_that_it_is_cut_off(tmp_path):
         bench.begin()
         lit = bench.post("/api/burns", station="jar-a", trial="cedar-6", checks=["tray"])[1]
         with watching(bench, NO_COLOR="1") as terminal:
-            until(lambda: "58.0 °C" in terminal.text, "the figures stand there")
-            until(lambda: "NOW, jar-a: CAUTION" in terminal.text, "what is to be done stands there")
+            shows(terminal, "58.0 °C")
+            shows(terminal, "NOW, jar-a: CAUTION")
             assert "LIT as last confirmed, recorded at" in terminal.text
             assert "tin-b no burn recorded" in terminal.text
             names = [
@@ -92,27 +99,27 @@ def test_watch_says_what_happens_and_that_it_is_cut_off(tmp_path):
 
             # a plug is pulled
             bench.port.unplug()
-            until(lambda: "probes: down" in terminal.text, "the link that is down is named")
-            until(lambda: "jar-a, no reading, and 4 more" in terminal.text, "one errand, one line")
+            shows(terminal, "probes: down")
+            shows(terminal, "jar-a, no reading, and 4 more")
 
             # the service is killed: said at once, and again when it is there again
             bench.stop_writing()
             bench.kill()
             killed_s = time.monotonic()
-            until(lambda: "CUT OFF since" in terminal.text, "it says that it is cut off")
+            shows(terminal, "CUT OFF since")
             assert time.monotonic() - killed_s < patient(2.0)
             assert "stay with the candle" in terminal.text
             assert b"\a" in terminal.raw
             bench.start()
-            until(lambda: "test-bench: live" in terminal.text, "it is live again")
+            shows(terminal, "test-bench: live")
 
             # one that hangs holds its connection open: told by its silence
             bench.process.send_signal(signal.SIGSTOP)
             stopped_s = time.monotonic()
-            until(lambda: "CUT OFF since" in terminal.text, "silence is noticed", 10)
+            shows(terminal, "CUT OFF since", 10)
             assert time.monotonic() - stopped_s < patient(6.0)
             bench.process.send_signal(signal.SIGCONT)
-            until(lambda: "test-bench: live" in terminal.text, "it goes on")
+            shows(terminal, "test-bench: live")
             assert b"\x1b[7m" not in terminal.raw
 
         # once, into a file, and for a program
