@@ -153,9 +153,8 @@ def mark(
     )
 
 
-def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
-    """`unwatched`: nobody has said of late who has the candle in sight."""
-    since_s = burn.lit_s if burn.in_sight_s is None else burn.in_sight_s
+def unwatched(burn: Burn, every_s: float, since_s: float, now_s: float) -> Finding:
+    """`unwatched`: nobody has had the candle before them of late, `since_s` for the last time."""
     if not burn.lit or now_s - since_s < every_s:
         return off(Rule.UNWATCHED, burn.station, Priority.WARNING)
     return Finding(

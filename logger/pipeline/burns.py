@@ -209,7 +209,7 @@ class Burns:
 
     def _is_due(self, burn: Burn, now_s: float, share: float = 1.0) -> bool:
         """Whether this `share` of the time from question to question has gone unasked."""
-        every_s, since_s = self._state.bench.ask_every_s, burn.in_sight_s or burn.lit_s
+        every_s, since_s = self._state.bench.ask_every_s, self._state.before_eyes_s(burn)
         if every_s is None or not burn.lit or now_s - since_s < share * every_s:
             return False
         return burn.asked_s is None or burn.asked_s < since_s

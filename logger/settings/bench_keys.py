@@ -109,7 +109,7 @@ class AlarmSettings(Keys):
         '["/usr/local/bin/sound-alarm"]',
     )
     unwatched_s: forms.Hours = key(
-        "how often a burn asks who has it in sight",
+        "so long after an answer, a look or a reading a burn asks who has it in sight",
         "30 min",  # choice: a test burn is looked at every half hour anyway
         '"30 min"',
     )

@@ -8,9 +8,10 @@ import pytest
 
 from logger.alarms.lifecycle import AlarmEvent, Signal
 from logger.alarms.wall import wall
-from logger.burn.entries import InSight, ManualReading
+from logger.burn.entries import InSight, ManualReading, Observed
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Material
+from logger.burn.look import Look
 from logger.burn.model import BurnEvent
 from logger.pipeline import Memory, Pipeline
 from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Reading
@@ -266,6 +267,21 @@ def test_who_watches_is_asked_each_half_hour_and_told_when_nobody_answers():
     live.put(InSight(**stamps(live.now_s), station="jar-a"))
     live.wait(1)
     assert live.alarms("unwatched")[-1] == ("returned", "unwatched/jar-a")
+
+
+def test_who_looks_or_reads_by_hand_is_not_asked_who_watches():
+    live = Live(Pipeline(replace(bench(), ask_every_s=1800.0), START_S))
+    live.put(lit())
+    live.wait(1500)
+    live.put(Observed(**stamps(live.now_s), station="jar-a", look=Look(flame_mm=(22.0,))))
+    live.wait(1500)
+    place = Place(position=Position.RIM)
+    live.put(ManualReading(**stamps(live.now_s), station="jar-a", place=place, values=(41.0,)))
+    live.wait(1790)
+    assert not any(one.event == "who-watches" for one in live.of(BurnEvent))
+    live.wait(20)
+    assert [one.event for one in live.of(BurnEvent)].count("who-watches") == 1
+    assert live.alarms("unwatched") == []
 
 
 def test_a_room_out_of_range_is_told_while_something_burns():
