@@ -20,6 +20,7 @@ from tests.benchmarks.figures import FILE, gathered, table
 
 FOLDER = Path(__file__).parent
 RESULTS = FOLDER / "RESULTS.md"
+COMMAND = "python -m tests.benchmarks table --write"
 TABLE = (
     "through",
     "replay",
@@ -91,10 +92,10 @@ def main() -> int:
         made = table(gathered(told))
     sys.stdout.write(f"\n{here}\n\n{made}")
     if asked.write:
-        head = "# What was measured\n\nWritten by `python -m tests.benchmarks table --write`.\n\n"
-        RESULTS.write_text(
-            f"{head}{datetime.now(UTC):%d %B %Y}, {here}.\n\n{made}", encoding="utf-8"
-        )
+        head = f"# What was measured\n\nThe table is written by `{COMMAND}`.\n\n"
+        _, section, words = RESULTS.read_text(encoding="utf-8").partition("\n## ")  # by hand
+        now = f"{datetime.now(UTC):%d %B %Y}, {here}.\n\n{made}"
+        RESULTS.write_text(f"{head}{now}{section}{words}", encoding="utf-8")
     if failed:
         sys.stderr.write(f"\nmissed a figure or failed: {', '.join(failed)}\n")
     return 1 if failed else 0
