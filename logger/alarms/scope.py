@@ -29,9 +29,11 @@ class Scope:
         return None if finding.subject in self.delivery_routes else _gone(finding.subject)
 
     def _why_channel(self, finding: Finding, name: str) -> str | None:
-        channel = self.channels.get(name)
+        channel, station = self.channels.get(name), finding.station
         if channel is None:
             return _gone(name)
+        if station is not None and station not in self.stations:  # its readings by hand are known
+            return _gone(station)
         position = channel.place.position
         judged = channel.station == finding.station and (
             channel.on_vessel

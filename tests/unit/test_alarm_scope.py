@@ -101,6 +101,12 @@ def test_a_channel_that_was_moved(hot, rule, moved, gone):
     assert (scope.why_gone(finding) is not None) is gone
 
 
+def test_a_place_that_was_read_by_hand_goes_with_its_station(hot):
+    finding = _finding(hot, f"wall-limit/{WALL}")
+    scope = Scope(channels={WALL: channel(WALL)}, stations=frozenset(), delivery_routes=None)
+    assert scope.why_gone(finding).startswith("jar-a is no longer in the configuration")
+
+
 def test_overdue_readings_are_asked_for_no_more_where_an_instrument_watches():
     live = Live(Pipeline(replace(bench(), channels=(channel(ROOM, Position.ROOM),)), START_S))
     live.put(lit())
