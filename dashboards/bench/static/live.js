@@ -24,6 +24,7 @@ export function follow({ load, onEvent, onState }) {
       fresh = false;
       stream.start();
       await new Promise((done) => { setTimeout(done, FRESH_MS); });
+      if (!wanted) return; // hidden meanwhile
     }
     await load();
     unreached = false;
