@@ -48,7 +48,8 @@ class ByHand:
             state.places.forget(channel.name)
             return [no_estimate(channel, now_s)]
         estimate = state.places.set_by_hand(latest)
-        return [estimate, *state.alarm(self._judge.wall(channel, estimate), now_s)]
+        findings = self._judge.place_by_hand(channel, estimate, now_s)
+        return [estimate, *state.alarm(findings, now_s)]
 
     def renew_burns(self, *readings: ManualReading) -> Iterable[Burn]:
         """The burns that these readings are of, or were, where that changes them."""

@@ -53,25 +53,31 @@ class Judge:
         return ()
 
     def by_hand(self, station: str, now_s: float) -> Iterable[Finding]:
-        """Places that a person read, again: their alarms have delays and reminders too.
+        """Places that a person read, again: their alarms have delays and reminders too."""
+        lit = self._state.book.is_lit(station)
+        for channel, estimate in self._state.places.on_vessel(station):
+            if channel.by_hand and (lit or self._is_past(station, estimate, now_s)):
+                yield from self.place_by_hand(channel, estimate, now_s)
 
-        A reading of an earlier burn, or of a candle long out, says nothing of now: its alarm ends,
-        so that the next reading of the place is told. What was read shortly before this burn was
-        recorded lit may be of its flame.
+    def place_by_hand(
+        self, channel: Channel, estimate: Estimate, now_s: float
+    ) -> tuple[Finding, ...]:
+        """Of a place as a person read it last.
+
+        A reading of an earlier burn, or of a candle long out, says nothing of now. It raises
+        nothing, its alarm ends, and the next reading over the limit raises one of its own.
         """
-        state, burn = self._state, self._state.book.of(station)
-        for channel, estimate in state.places.on_vessel(station):
-            if not channel.by_hand:
-                continue
-            if burn is not None and burn.lit:
-                over = estimate.at_s < burn.lit_s - OLD_BY_HAND_S
-            else:
-                out_s = (burn.out_s or burn.lit_s) if burn is not None else 0.0
-                over = now_s - max(estimate.at_s, out_s) >= state.bench.limits.cool_down_s
-            if over:
-                yield from (replace(one, signal=Signal.OFF) for one in self.wall(channel, estimate))
-            elif burn is not None and burn.lit:
-                yield from self.wall(channel, estimate)
+        found = self.wall(channel, estimate)
+        if channel.station is None or not self._is_past(channel.station, estimate, now_s):
+            return found
+        return tuple(replace(one, signal=Signal.OFF) for one in found)
+
+    def _is_past(self, station: str, estimate: Estimate, now_s: float) -> bool:
+        burn = self._state.book.of(station)
+        if burn is not None and burn.lit:  # shortly before, the candle may have burned already
+            return estimate.at_s < burn.lit_s - OLD_BY_HAND_S
+        out_s = (burn.out_s or burn.lit_s) if burn is not None else 0.0
+        return now_s - max(estimate.at_s, out_s) >= self._state.bench.limits.cool_down_s
 
     def course(self, channel: Channel, estimate: Estimate) -> Iterable[Finding]:
         """Rules that look at more than this moment, at each publication."""

@@ -147,6 +147,22 @@ def test_an_alarm_by_hand_ends_with_its_burn_and_the_next_burn_has_its_own(bench
     assert told(outputs[5:]) == ["cleared", "raised"]
 
 
+def test_a_reading_of_the_burn_before_that_is_typed_late_is_no_alarm_of_this_one(bench):
+    next_s = AT_S + 3600
+    items = (
+        lit(WRONG),
+        Out(at_s=AT_S + 600, entered_s=AT_S + 600, id="out", station=WRONG),
+        lit(WRONG, at_s=next_s),
+        read(70.0, 70.2, 69.8, at_s=AT_S + 500, entered_s=next_s + 60),
+        *(Tick(at_s=next_s + 61 + n) for n in range(100)),
+    )
+    *_, outputs = folded(bench, *items)
+    assert told(outputs) == []
+    (burn,) = [one for one in of(Burn, outputs[3])]
+    assert burn.lit_s == AT_S  # which was so hot
+    assert burn.hottest.value_c == pytest.approx(70.0, abs=0.1)
+
+
 def test_an_alarm_by_hand_ends_once_the_candle_is_out_and_cold(bench):
     out_s = AT_S + 600
     cold_s = out_s + LIMITS.cool_down_s
