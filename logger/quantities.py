@@ -234,9 +234,9 @@ class Estimate:
 
     @property
     def upper(self) -> float | None:
-        """Value plus expanded uncertainty; asked at each reading and each second."""
-        value, standard = self.value, self.standard_uncertainty
-        return None if value is None or standard is None else value + 2.0 * standard
+        """Value plus expanded uncertainty."""
+        expanded = self.expanded
+        return None if self.value is None or expanded is None else self.value + expanded
 
     @property
     def lower(self) -> float | None:

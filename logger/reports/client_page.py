@@ -37,7 +37,7 @@ def client_html(found: Comparison, words: Words, *, maker: str, wide: str, narro
         shared=[one.label for one in trials if one.shared_pour],
         wide=Markup(wide),  # noqa: S704 - our own SVG, it escapes
         narrow=Markup(narrow),  # noqa: S704 - so this
-        style=Markup(style()),  # noqa: S704 - our own file
+        style=style(),
     )
 
 

@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from itertools import groupby
 
-from markupsafe import Markup
-
 from logger.planning.maker_plan import MakerPlan, Moment, moments
 from logger.reports.plan_messages import supply_lines
 from logger.reports.templates import page, style
@@ -27,7 +25,7 @@ def plan_sheet(found: MakerPlan, bench: str, words: Words) -> str:
         ],
         supplies=list(supply_lines(found, words)),
         clock=clock,
-        style=Markup(style()),  # noqa: S704 - our own file
+        style=style(),
     )
 
 

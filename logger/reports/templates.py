@@ -34,7 +34,9 @@ def _environment() -> jinja2.Environment:
     return environment
 
 
-def style() -> str:
-    """The record's style sheet, with that of the curve."""
+def style(*more: str) -> Markup:
+    """The record's style sheet, with that of the curve and `more` of the same folder."""
     folder = files("dashboards") / "record"
-    return "".join((folder / name).read_text("utf-8") for name in ("record.css", "curve.css"))
+    names = ("record.css", "curve.css", *more)
+    sheets = [(folder / name).read_text("utf-8") for name in names]
+    return Markup("".join(sheets))  # noqa: S704 - our own files
