@@ -13,36 +13,14 @@ from simulators.whole_candle import WholeCandle
 from tests.support import candle_series as series
 from tests.support.broker import free_port
 from tests.support.browser_bench import Bench
+from tests.support.settings_text import THREE_JARS
 from tests.support.thumb import Thumb
 
 HOUR_S = 3600.0
 NEAR_S = 1.5  # between the test's look at the clock and the browser's tap
 HEAVIER_G = 12.5  # the glass of the second tester, so that masses tell the two apart
 COOL_S = 2  # a cool-down that a test can wait for
-BENCH = """
-[bench]
-name = "series"
-data = "{folder}/data"
-
-[limits]
-cool_down = "COOL s"
-
-[limits.glass]
-wall_alert = "65 degC"
-wall_limit = "70 degC"
-
-[web]
-listen = "127.0.0.1:PORT"
-
-[[station]]
-name = "jar-a"
-
-[[station]]
-name = "jar-b"
-
-[[station]]
-name = "jar-c"
-""".replace("COOL", str(COOL_S))
+BENCH = THREE_JARS.replace("NAME", "series").replace("COOL", f"{COOL_S} s")
 
 
 @pytest.fixture

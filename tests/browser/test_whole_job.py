@@ -15,6 +15,7 @@ from logger.timestamps import parse_rfc3339
 from tests.support.broker import free_port
 from tests.support.browser_bench import SIZES
 from tests.support.driven_bench import DrivenBench
+from tests.support.settings_text import THREE_JARS
 from tests.support.thumb import Thumb
 
 START_S = 1_935_651_600.0  # 2031-05-04T09:00:00Z
@@ -23,33 +24,11 @@ MARKS_MIN = (15, 30, 45)
 HOT_C = 66.2
 ACKNOWLEDGED = "acknowledged"
 NEAR_S = 120.0  # bench time goes on while a thumb types; the marks of two jars are 300 s apart
-BENCH = """
-[bench]
-name = "evening"
-data = "{folder}/data"
-
-[limits]
-cool_down = "10 min"
-
+MARKS = """
 [marks]
 at = ["15 min", "30 min", "45 min"]
-
-[limits.glass]
-wall_alert = "65 degC"
-wall_limit = "70 degC"
-
-[web]
-listen = "127.0.0.1:PORT"
-
-[[station]]
-name = "jar-a"
-
-[[station]]
-name = "jar-b"
-
-[[station]]
-name = "jar-c"
 """
+BENCH = THREE_JARS.replace("NAME", "evening").replace("COOL", "10 min") + MARKS
 
 
 JUDGED_BURNS = """

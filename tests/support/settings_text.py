@@ -62,3 +62,29 @@ def read(tmp_path):
         return instrument.keys
 
     return read
+
+
+THREE_JARS = """
+[bench]
+name = "NAME"
+data = "{folder}/data"
+
+[limits]
+cool_down = "COOL"
+
+[limits.glass]
+wall_alert = "65 degC"
+wall_limit = "70 degC"
+
+[web]
+listen = "127.0.0.1:PORT"
+
+[[station]]
+name = "jar-a"
+
+[[station]]
+name = "jar-b"
+
+[[station]]
+name = "jar-c"
+"""
