@@ -29,12 +29,14 @@ class Terminal:
     def __init__(self, *words: str, **environment: str) -> None:
         self._master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 60, COLUMNS, 0, 0))
+        # What a test run says of its own window would stand above what the terminal says of its.
+        own = {name: what for name, what in os.environ.items() if name not in ("LINES", "COLUMNS")}
         self.process = subprocess.Popen(
             [sys.executable, "-m", "logger", *words],
             stdin=slave,
             stdout=slave,
             stderr=slave,
-            env={**os.environ, "TERM": "xterm", **environment},
+            env={**own, "TERM": "xterm", **environment},
             preexec_fn=die_with_parent,  # noqa: PLW1509 - one prctl call, no lock taken
         )
         os.close(slave)
