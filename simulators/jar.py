@@ -80,7 +80,7 @@ class Vessel:
     @cached_property
     def _edges_m(self) -> tuple[Grid, Grid]:
         """Lower and upper edge of each ring; columns."""
-        edges_m: Grid = self.height_m / RINGS * np.arange(RINGS + 1)[:, np.newaxis]
+        edges_m = np.array([[self.height_m / RINGS * edge] for edge in range(RINGS + 1)])
         return edges_m[:-1], edges_m[1:]
 
     def overlap_m(self, low_m: float, high_m: float) -> Grid:
