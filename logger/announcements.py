@@ -189,7 +189,7 @@ class _Telling:
     by_station: Mapping[str, Burn]
 
     def is_of_now(self, alarm: Alarm) -> bool:
-        """Whether no candle was lit since at its station: its end would be taken for the new one's."""
+        """Whether no candle was lit since at its station, which its end would be taken for."""
         burn = self.by_station.get(alarm.finding.station or "")
         return burn is None or alarm.burn in (None, burn.id)
 
