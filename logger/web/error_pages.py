@@ -23,7 +23,7 @@ async def answer(request: Request, exc: Exception) -> Response:
         bench_of(request),
         "error.html",
         status=document.status_code,
-        title=told["title"],
+        code=document.status_code,
         detail="" if told["detail"] == told["title"] else told["detail"],
     )
     if "allow" in document.headers:
