@@ -28,6 +28,7 @@ from logger.errors import DataError, Doubted, Refused, StoreError, WickbenchErro
 from logger.field_table import fields_of
 from logger.intake import bodies, correction_bodies, look_bodies
 from logger.intake.refusals import refusal
+from logger.messages import plain_lines
 from logger.timestamps import rfc3339
 from logger.web import form_bodies, posted, station, texts, views
 from logger.web.alarm_groups import alarm_groups, gravest
@@ -224,7 +225,7 @@ def page(bench: BenchService, template: str, *, status: int = 200, **found: obje
             **found,
         )
     )
-    return HTMLResponse(html, status_code=status, headers=HEADERS)
+    return HTMLResponse(plain_lines(html), status_code=status, headers=HEADERS)
 
 
 def problem_page(
