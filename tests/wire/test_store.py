@@ -243,7 +243,9 @@ async def test_a_commit_of_a_second_writes_little(tmp_path, opened):
     for second in range(40):
         before = log.stat().st_size
         names = (f"probe-{number}" for number in range(16))
-        await store.append([(Reading(channel=n, value=20.5, at_s=AT_S + second), ()) for n in names])
+        await store.append(
+            [(Reading(channel=n, value=20.5, at_s=AT_S + second), ()) for n in names]
+        )
         grew.append(log.stat().st_size - before)
     assert sum(grew[10:]) / 30 < 3_200  # 16 rows of 27 bytes; one page of 4 KiB is more
 
