@@ -48,7 +48,7 @@ async def test_a_sound_bench_is_well_while_it_runs_and_in_a_backup(data, tmp_pat
         report = verify(place)
         assert report.ok
         found = said(report)
-        assert found["records"].text == "1 of 1 burns give their record"
+        assert found["records"].text == "1 of 1 could be written"
         assert found["rows"].text.startswith("278 readings, ")
         assert f"version {len(schema.MIGRATIONS)}" in found["file"].text
 
