@@ -11,8 +11,7 @@ from logger import messages
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
 from tests.support.described import as_described
-from tests.support.waiting import patient
-from tests.support.web_bench import LIT, START_S, WALL, listening, serving
+from tests.support.web_bench import LIT, START_S, WALL, client_of, listening, serving
 
 
 def problem_of(answer: httpx.Response, status: int) -> str:
@@ -395,7 +394,7 @@ async def test_a_calm_bench_beats(tmp_path):
 
 async def test_the_service_stops_with_streams_open(tmp_path):
     async with serving(tmp_path) as bench:
-        client = httpx.AsyncClient(base_url=bench.service.url, timeout=patient(10))
+        client = client_of(bench.service.url)
         request = client.build_request("GET", "/api/live")
         response = await client.send(request, stream=True)
         stopping_s = asyncio.get_running_loop().time()
