@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from logger.alarms.lifecycle import Priority
+from logger.burn.model import Hottest
 from logger.burn.wax_words import wax_lines
 from logger.conditioning.uncertainty import Budget
 from logger.decision.criteria import Outcome
@@ -171,6 +172,15 @@ def snapshots(record: BurnRecord, at: BurnTimes) -> Iterator[Snapshot]:
         words = f": {photo.text}" if photo.text else ""
         when = f"{at.since(photo.at_s)} (h:min) after lighting, at {at.clock(photo.at_s)}"
         yield Snapshot(jpeg=photo.jpeg, caption=f"{when}{words}{by}")
+
+
+def measured_words(place: Hottest | None, words: Words) -> str:
+    """Value and expanded uncertainty (k = 2), "assumed" where no accuracy is known."""
+    if place is None:
+        return "no good reading"
+    return words.measured(
+        place.value_c, place.standard_uncertainty_c, assumed=place.accuracy_assumed
+    )
 
 
 def budget_line(budget: Budget, total: str, words: Words) -> str:

@@ -9,17 +9,8 @@ from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.safety import unconfirmed
 from logger.conditioning.uncertainty import Budget
 from logger.quantities import Rule
+from logger.reports import burn_blocks
 from logger.reports.blocks import Block, FactList, Grid, Heading, Items, Paragraph
-from logger.reports.burn_blocks import (
-    alarm_grid,
-    burn_facts,
-    curve,
-    curve_sketch,
-    diary_grid,
-    look_grid,
-    snapshots,
-    verdict_block,
-)
 from logger.reports.burn_history import AlarmStory, times
 from logger.reports.burn_times import BurnTimes
 from logger.reports.deviations import deviations
@@ -59,16 +50,16 @@ def chapter(record: BurnRecord) -> BurnChapter:
 
 def _blocks(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
     words = SiBeside.of(record.words)
-    yield verdict_block(record)
-    yield curve_sketch(record, curve(record))
+    yield burn_blocks.verdict_block(record)
+    yield burn_blocks.curve_sketch(record, burn_blocks.curve(record))
     yield FactList(rows=tuple(_facts(record, at, words)))
     yield from _measured(record, at, words)
     yield from _seen(record, at, words)
-    yield from snapshots(record, at)
+    yield from burn_blocks.snapshots(record, at)
     yield from _alarms(record, at)
     if record.diary:
         yield Heading(text="What people did and noted", level=3)
-        yield diary_grid(record, at)
+        yield burn_blocks.diary_grid(record, at)
     if found := tuple(deviations(record)):
         yield Heading(text="Deviations", level=3)
         yield Items(lines=found)
@@ -76,7 +67,7 @@ def _blocks(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
 
 def _facts(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[tuple[str, str]]:
     yield "Station", record.burn.station
-    yield from burn_facts(record, at, words)
+    yield from burn_blocks.burn_facts(record, at, words)
     if pool := tuple(melt_pool_lines(record.melt_pool, words)):
         yield "Melt pool", ". ".join(map(sentence, pool))
     yield "Before lighting", _confirmed(record)
@@ -103,13 +94,7 @@ def _measured(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Bl
             (
                 one.letter,
                 words.place(one.place),
-                "no good reading"
-                if highest is None
-                else words.measured(
-                    highest.value_c,
-                    highest.standard_uncertainty_c,
-                    assumed=highest.accuracy_assumed,
-                ),
+                burn_blocks.measured_words(highest, words),
                 "" if highest is None else at.since(highest.at_s),
                 "by hand" if one.by_hand else f"{100.0 * one.coverage.share:.1f} %",
                 "" if fit is None else f"{words.plain.difference(fit.rise_k)}",
@@ -131,7 +116,7 @@ def _seen(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Block]
     missed = [one.mark for one in lines if one.at_s is None and one.text.startswith("missed")]
     if looked:
         yield Heading(text="What was seen", level=3)
-        yield look_grid(looked, at)
+        yield burn_blocks.look_grid(looked, at)
     if missed:
         yield Paragraph(text=f"Nobody looked at the marks of {', '.join(missed)}.")
 
@@ -144,7 +129,7 @@ def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
     yield Heading(text="Alarms", level=3)
     grave = [one for one in record.alarms if not _routine(one)]
     if grave:
-        yield alarm_grid(record, grave, at)
+        yield burn_blocks.alarm_grid(record, grave, at)
     routine = sorted(filter(_routine, record.alarms), key=lambda one: (one.rule, one.priority))
     for (rule, priority), same in groupby(routine, key=lambda one: (one.rule, one.priority)):
         yield Paragraph(strong=f"{rule} ({priority}):", text=_folded(tuple(same), at))
