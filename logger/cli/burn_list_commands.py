@@ -9,7 +9,8 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
-from logger.cli.printed import print_line
+from logger.cli.correction_commands import entry_line
+from logger.cli.printed import local, print_line
 
 if TYPE_CHECKING:
     from logger.burn.model import Burn
@@ -105,11 +106,11 @@ def record(
 
 
 def _line(one: "Burn") -> str:
-    from logger.timestamps import rfc3339
+    from logger.timestamps import local_minute
     from logger.words import duration
 
     length = "burning" if one.out_s is None else duration(one.elapsed_s(one.out_s))
-    parts = [rfc3339(one.lit_s), one.trial, one.tester, one.vessel, one.wick, length]
+    parts = [local_minute(one.lit_s), one.trial, one.tester, one.vessel, one.wick, length]
     line = f"{one.short_id}  {'  '.join(filter(None, parts))}"
     return f"{line}  [withdrawn]" if one.withdrawn else line
 
@@ -119,7 +120,7 @@ def _sheet(found: "BurnMessage") -> Iterator[str]:
 
     name = found["number"] or found["burn"]
     gone = ", withdrawn" if found["withdrawn"] else ""
-    yield f"burn {name} of {found['trial']} at {found['station']}, lit {found['lit']}{gone}"
+    yield f"burn {name} of {found['trial']} at {found['station']}, lit {local(found['lit'])}{gone}"
     for label in ("tester", "vessel", "wick", "reason"):
         if found[label]:
             yield f"  {label}: {found[label]}"
@@ -131,8 +132,8 @@ def _sheet(found: "BurnMessage") -> Iterator[str]:
     if missed:
         yield f"  nobody looked at the marks of {', '.join(missed)}"
     if found["lit_again"] is not None:
-        yield f"  may be lit again from {found['lit_again']}, once the wax is solid throughout"
+        again = local(found["lit_again"])
+        yield f"  may be lit again from {again}, once the wax is solid throughout"
     for entry in found["entries"]:
-        counts = "" if entry["counts"] == entry["text"] else f" [now: {entry['counts']}]"
-        yield f"  {entry['short_id']}  {entry['at']}  {entry['text']}{counts}"
+        yield f"  {entry_line(entry)}"
     yield f"  record: /burns/{name}/record"

@@ -160,6 +160,9 @@ class ReadingBody(BurnBody):
     emissivity: Emissivity | None = None
     emissivity_set: Emissivity = 1.0
     reflected: str | None = None  # "22 degC"
+    where: Line = Field(
+        default="", description="page or terminal; without it and `by` nobody is held to be there"
+    )
 
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it: in degC. Raises DataError for what is no temperature or place."""
@@ -194,6 +197,7 @@ class ReadingBody(BurnBody):
             emissivity_set=self.emissivity_set,
             reflected_c=reflected_c,
             typed_in=unit,
+            where=self.where,
         )
 
 

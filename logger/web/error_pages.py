@@ -20,7 +20,7 @@ async def answer(request: Request, exc: Exception) -> Response:
             bench_of(request),
             "error.html",
             status=told["status"],
-            title=told["title"],
+            code=told["status"],
             detail="" if told["detail"] == told["title"] else told["detail"],
         )
     else:
