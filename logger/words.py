@@ -57,10 +57,10 @@ class Words:
         figure = scale.figure(2.0 * standard_uncertainty, _DIGITS[quantity])
         return f"± {figure}{' assumed' if assumed else ''}"
 
-    def step(self, size: float, quantity: Quantity) -> str:
-        """A small difference of `quantity`, as finely as it was stated: "0.0625 °C"."""
+    def step(self, size: float, quantity: Quantity, *, figures: int = 3) -> str:
+        """A small difference of `quantity`, to so many significant figures: "0.0625 °C"."""
         unit = self.unit_of(quantity)
-        return f"{float(f'{unit.scale.outside(size):.3g}'):g} {unit.symbol}"
+        return f"{float(f'{unit.scale.outside(size):.{figures}g}'):g} {unit.symbol}"
 
     def measured(
         self, value_c: float, standard_uncertainty_k: float, *, assumed: bool = False
