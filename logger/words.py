@@ -73,6 +73,16 @@ class Words:
         """A mass with its unit: "181.4 g"."""
         return self.value(mass_g, Quantity.MASS)
 
+    def rate(self, rate_g_per_h: float, reach_g_per_h: float | None = None) -> str:
+        """A mass in an hour, with its expanded uncertainty: "7.5 g ± 0.1"; finer in a large unit,
+        as "0.265 oz".
+        """
+        digits = 2 if self.mass_in.factor > 1.0 else 1
+        rate = self.mass_in.written(rate_g_per_h, digits)
+        if reach_g_per_h is None:
+            return rate
+        return f"{rate} ± {self.mass_in.scale.figure(reach_g_per_h, digits)}"
+
     def length(self, length_mm: float) -> str:
         """A length with its unit: "61 mm"."""
         return self.length_in.written(length_mm, 0)

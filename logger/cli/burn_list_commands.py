@@ -128,6 +128,7 @@ def _sheet(found: "BurnMessage") -> Iterator[str]:
     if found["lit_again"] is not None:
         yield f"  may be lit again from {found['lit_again']}, once the wax is solid throughout"
     for entry in found["entries"]:
-        counts = "" if entry["counts"] == entry["text"] else f" [now: {entry['counts']}]"
+        now = entry["counts"] or "withdrawn"
+        counts = "" if now == entry["text"] else f" [now: {now}]"
         yield f"  {entry['short_id']}  {entry['at']}  {entry['text']}{counts}"
     yield f"  record: /burns/{name}/record"
