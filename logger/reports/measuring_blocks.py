@@ -47,7 +47,8 @@ def instrument_blocks(facts: TrialFacts, chapters: Mapping[str, BurnChapter]) ->
         yield Heading(text="What each uncertainty is made of", level=3)
         yield FactList(rows=tuple(parts))
     yield Paragraph(
-        text="Weighings count as right to 1 g, a kitchen balance (common practice).", faint=True
+        text=f"Weighings count as right to {words.mass(1.0)}, a kitchen balance (common practice).",
+        faint=True,
     )
 
 
