@@ -285,9 +285,10 @@ class Pipeline:
             case _:
                 return entry
 
-    def entered_at(self, station: str) -> tuple[LedgerLine, ...]:
-        """What was entered at the latest burn of `station`, in order of entry."""
-        burn = self._state.book.of(station)
+    def entered_at(self, station: str, burn_id: str | None = None) -> tuple[LedgerLine, ...]:
+        """What was entered at the latest burn of `station`, or at that one; in order of entry."""
+        book = self._state.book
+        burn = book.of(station) if burn_id is None else book.known(burn_id)
         if burn is None:
             return ()
         return tuple(line for line in self._state.ledger.lines if self._is_of(line, burn))
