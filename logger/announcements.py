@@ -170,7 +170,7 @@ class Announcer:
             line = [one for one in alarms if one.key in keys] or [event.alarm]
             phone = any(one.over and self._holding.was_told(one.alarm) for one in now_over)
             phone = phone and not (rule == Rule.UNWATCHED and event.alarm.finding.station in out)
-            if rule == "wall-limit":  # not while another place there is over its limit
+            if rule == Rule.WALL_LIMIT:  # not while another place there is over its limit
                 ended = self._ended.setdefault((rule, event.alarm.finding.station or ""), [])
                 ended += line if phone else ()
                 ended[:] = filter(telling.is_of_now, ended)

@@ -52,7 +52,7 @@ def document_pdf(document: Document, paper: PaperSize = PaperSize.A4) -> bytes:
             format="pdf",
             sys_inputs={"document": json.dumps(shown), "paper": paper.value},
             ignore_system_fonts=True,
-            timestamp=datetime.fromtimestamp(document.at_s, UTC),
+            timestamp=datetime.fromtimestamp(int(document.at_s), UTC),  # a PDF's date has no parts
         )
     except RuntimeError as exc:  # typst's own errors are of this class, and its others too
         raise WickbenchError(f"the PDF cannot be set: {exc}; write it as HTML") from exc

@@ -265,7 +265,7 @@ class Service:
         return maker_plan(self.settings, self.judging, self.now_s())
 
     def judged_lots(self) -> Sequence[JudgedLots]:
-        """Verdicts with the lots that they hang on."""
+        """Verdicts with the lots that they rest on."""
         return judged_lots(self.settings, self.judging)
 
     def bench_check(self) -> BenchCheck:

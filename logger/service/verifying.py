@@ -105,7 +105,7 @@ def _records(reader: Reader) -> Iterator[Item]:
             continue
         if gaps:
             yield Item(what=f"burn {burn.short_id}", ok=True, text=_said(gaps))
-    text = f"{len(burns) - failed} of {len(burns)} burns give their record"
+    text = f"{len(burns) - failed} of {len(burns)} could be written"
     yield Item(what="records", ok=not failed, text=text)
 
 
@@ -119,7 +119,7 @@ def _photos(reader: Reader) -> Iterator[Item]:
         except WickbenchError as exc:
             faults.append(str(exc))
     if names:
-        text = "; ".join(faults[:_MOST_FAULTS]) or f"{len(names)} photos are there and intact"
+        text = "; ".join(faults[:_MOST_FAULTS]) or f"all {len(names)} are there and intact"
         yield Item(what="photos", ok=not faults, text=text)
 
 

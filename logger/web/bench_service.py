@@ -158,7 +158,7 @@ class BenchService(Protocol):
         ...
 
     def judged_lots(self) -> Sequence[JudgedLots]:
-        """Verdicts with the lots that they hang on; blocks."""
+        """Verdicts with the lots that they rest on; blocks."""
         ...
 
     def bench_check(self) -> BenchCheck:

@@ -134,7 +134,7 @@ async def test_a_repeated_post_is_answered_with_what_was_recorded(tmp_path):
 async def test_a_trial_that_nearly_exists_is_asked_about_also_after_a_restart(tmp_path):
     async with serving(tmp_path, TWO_STATIONS) as bench:
         first = await bench.post("/api/burns", station="jar-a", trial="amber-jar-w6")
-        assert "a burn of amber-jar-w6, a new trial" in first.json()["text"]
+        assert "the first burn of amber-jar-w6" in first.json()["text"]
     async with serving(tmp_path, TWO_STATIONS) as bench:
         near = {"station": "jar-b", "trial": "Amber Jar W6", "id": "nearly-named"}
         asked = await bench.post("/api/burns", **near)

@@ -62,7 +62,7 @@ def test_a_record_holds_what_was_stored_of_its_burn(stored):
     told = [(story.rule, story.acknowledged_by) for story in record.alarms]
     assert told == [("wall-alert", ""), ("wall-limit", "Ada")]
     assert [line.text.split(": ")[1] for line in record.diary] == [
-        f"recorded lit, a burn of {TRIAL}, a new trial",
+        f"recorded lit, the first burn of {TRIAL}",
         "read by hand, rim",
         "a tall flame",
         "recorded out",
