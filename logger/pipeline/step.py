@@ -271,13 +271,16 @@ class Pipeline:
         self._state.stored = {entry.id: tuple(estimates)}
 
     def resolved(self, entry: Entry) -> Entry:
-        """A change with the whole id of the entry it changes, a look with its time.
+        """A change with the whole id of the entry it changes, a look with its time, a reading by
+        hand with the accuracy of the thermometer.
 
         Raises Refused.
         """
         match entry:
             case Observed() if entry.mark_s is not None:
                 return self._burns.at_mark(entry)
+            case ManualReading():
+                return replace(entry, accuracy=self._state.bench.accuracy_by_hand)
             case Moved():
                 return replace(entry, reading=self._state.ledger.find(entry.reading).first.id)
             case Corrected() | Withdrawn():
