@@ -10,7 +10,6 @@ from logger.reports.trial_document import Handover, ReportedTrial, trial_documen
 from logger.words import Words
 from tests.support.burn_from_formula import FormulaBurn
 
-
 LEAST_PX = 10.0  # of letters in a drawing on a phone, as it stands there (our choice)
 
 
