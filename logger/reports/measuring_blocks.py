@@ -73,7 +73,7 @@ def _accuracy(channel: Channel, calibration: Calibration | None, words: SiBeside
     if channel.emissivity is not None:
         how = "measured" if channel.emissivity_measured else "from a table"
         kind += f"emissivity {channel.emissivity:g} {how}, "
-    if channel.by_hand:
+    if channel.by_hand and channel.accuracy is None:
         return f"{kind}as the thermometer in the hand".replace(", as", "; as")
     if assumes_accuracy(channel, calibration):
         return f"{kind}not stated: the usual limit of error of its kind is counted (assumed)"

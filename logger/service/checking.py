@@ -52,6 +52,9 @@ def _limits(settings: Settings) -> Iterable[Item]:
         criteria=settings.criteria,
     ):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
+    yield Item(
+        what="by hand", ok=True, text=doubts.by_hand(settings.by_hand.accuracy, settings.words)
+    )
     yield Item(what="readings", ok=True, text=kept_in_words(settings))
     if not has_chart():
         yield Item(what="curves", ok=True, text=NO_CHART)

@@ -67,7 +67,7 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 }
 """What the forms of a station's page enter, by the last part of their address."""
 
-_ROUND = re.compile(r"/round(#[a-z0-9-]+)?")  # the other page that readings are sent from
+_BACK = re.compile(r"/round(#[a-z0-9-]+)?|/burns/[a-z0-9-]+")  # the other pages with such forms
 
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
@@ -126,7 +126,12 @@ async def enter_at_station(request: Request) -> Response:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    where = back if _ROUND.fullmatch(back) else path_of(bench, name)
+    return _recorded(bench, back, name)
+
+
+def _recorded(bench: BenchService, back: str, station: str) -> Response:
+    """Back to the page that the form is on; nobody is sent elsewhere."""
+    where = back if _BACK.fullmatch(back) else path_of(bench, station)
     return RedirectResponse(where, status_code=303, headers=HEADERS)
 
 
@@ -138,6 +143,7 @@ async def change_entry(request: Request) -> Response:
         raise HTTPException(404, "the page has no such form")
     try:
         found = _fields(bench, await posted.raw(request))
+        back = found.pop("back", "")
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
         body = checked(kind, found)
@@ -145,7 +151,7 @@ async def change_entry(request: Request) -> Response:
         await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(path_of(bench, path["station"]), status_code=303, headers=HEADERS)
+    return _recorded(bench, back, path["station"])
 
 
 async def enter_at_alarm(request: Request) -> Response:
