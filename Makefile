@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 DEMONSTRATION := $(CURDIR)/build/demonstration
-PACKAGES := mosquitto openssl chromium dbus victoria-metrics poppler-utils
+PACKAGES := mosquitto openssl chromium-headless-shell dbus victoria-metrics poppler-utils
 .DEFAULT_GOAL := help
 # Tests start hundreds of processes, each of which would compile the program anew.
 unexport PYTHONDONTWRITEBYTECODE

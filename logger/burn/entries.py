@@ -108,6 +108,12 @@ class ManualReading(Entry):
     emissivity_set: float = 1.0  # what the thermometer assumed
     reflected_c: float | None = None
     typed_in: Unit = DEGC  # the unit it was typed in, for answers
+    where: str = ""  # page, terminal; empty: a program sent it
+
+    @property
+    def by_a_person(self) -> bool:
+        """Whether somebody stood at the candle: a program may send what nobody looked at."""
+        return bool(self.by or self.where)
 
     @property
     def channel(self) -> Channel:

@@ -175,7 +175,7 @@ def read(
         "by": by,
         "sure": yes,
     }
-    answer = _entered(config, "readings", station, body)
+    answer = _entered(config, "readings", station, body | {"where": "terminal"})
     if as_json:
         print(json.dumps(answer))
         return

@@ -13,7 +13,7 @@ from logger.cli.correction_commands import entry_line
 from logger.cli.printed import local, print_line
 
 if TYPE_CHECKING:
-    from logger.reports.burn_list import ListedBurnMessage
+    from logger.burn.model import Burn
     from logger.reports.record_messages import BurnMessage
 
 BurnArgument = Annotated[
@@ -40,17 +40,18 @@ def list_burns(
 ) -> None:
     """List burns, the latest first; withdrawn ones too."""
     from logger import settings
+    from logger.reports.burn_list import burn_list
     from logger.service import records
 
     asked = {"trial": trial, "vessel": vessel, "wick": wick, "tester": tester}
     data = settings.load(settings.find(config)).bench.data
     found = records.listed(data, {**asked, "from": from_, "to": to})
     if as_json:
-        print(json.dumps(found))
+        print(json.dumps(burn_list(found)))
         return
-    for one in found["burns"]:
+    for one in found:
         print_line(_line(one))
-    if not found["burns"]:
+    if not found:
         print("no burn was found")
 
 
@@ -101,13 +102,14 @@ def record(
         print_line(str(path))
 
 
-def _line(one: "ListedBurnMessage") -> str:
+def _line(one: "Burn") -> str:
+    from logger.timestamps import local_minute
     from logger.words import duration
 
-    length = "burning" if one["elapsed_s"] is None else duration(one["elapsed_s"])
-    parts = [local(one["lit"]), one["trial"], one["tester"], one["vessel"], one["wick"], length]
-    line = f"{one['number'] or one['burn']}  {'  '.join(part for part in parts if part)}"
-    return f"{line}  [withdrawn]" if one["withdrawn"] else line
+    length = "burning" if one.out_s is None else duration(one.elapsed_s(one.out_s))
+    parts = [local_minute(one.lit_s), one.trial, one.tester, one.vessel, one.wick, length]
+    line = f"{one.short_id}  {'  '.join(filter(None, parts))}"
+    return f"{line}  [withdrawn]" if one.withdrawn else line
 
 
 def _sheet(found: "BurnMessage") -> Iterator[str]:

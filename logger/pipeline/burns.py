@@ -209,7 +209,7 @@ class Burns:
 
     def _is_due(self, burn: Burn, now_s: float, share: float = 1.0) -> bool:
         """Whether this `share` of the time from question to question has gone unasked."""
-        every_s, since_s = self._state.bench.ask_every_s, self._state.before_eyes_s(burn)
+        every_s, since_s = self._state.bench.ask_every_s, burn.before_eyes_s
         if every_s is None or not burn.lit or now_s - since_s < share * every_s:
             return False
         return burn.asked_s is None or burn.asked_s < since_s

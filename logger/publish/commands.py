@@ -51,6 +51,7 @@ class ReadCommand(CommandHeader, ReadingBody):
     """Values of one place, read off in one go."""
 
     station: Name
+    where: Literal[""] = ""  # nobody stands here: `by` alone says that a person read it
 
 
 Command = AcknowledgeCommand | LitCommand | OutCommand | ReadCommand

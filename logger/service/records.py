@@ -23,7 +23,7 @@ from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
 from logger.reports import html, record_messages
 from logger.reports.burn_history import watchers
-from logger.reports.burn_list import BurnListMessage, burn_filter, burn_list
+from logger.reports.burn_list import burn_filter, wanted_burns
 from logger.reports.document import BurnRecord, Photo
 from logger.reports.looks import look_messages
 from logger.reports.record_messages import BurnMessage, EntryMessage
@@ -157,13 +157,13 @@ def _latest(reader: Reader, station: str) -> Burn:
     return burns[-1]
 
 
-def listed(data: Path, asked: Mapping[str, str]) -> BurnListMessage:
+def listed(data: Path, asked: Mapping[str, str]) -> list[Burn]:
     """The burns that are asked for; none where there is not a database yet."""
     looked_for = burn_filter(asked, RealClock().now_s())
     if not (data / FILE_NAME).exists():
-        return burn_list((), looked_for)
+        return []
     with open_read(data) as reader:
-        return burn_list(reader.burns(), looked_for)
+        return wanted_burns(reader.burns(), looked_for)
 
 
 def trial_names(data: Path) -> list[str]:

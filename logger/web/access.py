@@ -15,7 +15,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from logger.web.problem_documents import problem
+from logger.web.problem_documents import document, problem
 from logger.web.texts import gettext as _
 from logger.web.tokens import Token
 
@@ -124,7 +124,7 @@ def _refused(request: Request, status: int, title: str, detail: str) -> Response
             back=_("To the page"),
         )
         return HTMLResponse(page, status_code=status, headers=headers)
-    answer = problem(status, detail)
+    answer = document(problem(status, detail))
     answer.headers.update(headers)
     return answer
 

@@ -275,13 +275,22 @@ def test_who_looks_or_reads_by_hand_is_not_asked_who_watches():
     live.wait(1500)
     live.put(Observed(**stamps(live.now_s), station="jar-a", look=Look(flame_mm=(22.0,))))
     live.wait(1500)
-    place = Place(position=Position.RIM)
-    live.put(ManualReading(**stamps(live.now_s), station="jar-a", place=place, values=(41.0,)))
-    live.wait(1790)
+    live.put(read(live, where="terminal"))
+    live.wait(1500)
+    live.put(read(live, by="Ines"))  # by a program, that names who read it
+    live.wait(1700)
+    live.put(read(live))  # by a program alone
+    live.wait(90)
     assert not any(one.event == "who-watches" for one in live.of(BurnEvent))
     live.wait(20)
     assert [one.event for one in live.of(BurnEvent)].count("who-watches") == 1
     assert live.alarms("unwatched") == []
+
+
+def read(live, **how):
+    entry = stamps(live.now_s, f"read-{live.now_s}") | {"by": ""} | how
+    place = Place(position=Position.RIM)
+    return ManualReading(**entry, station="jar-a", place=place, values=(41.0,))
 
 
 def test_a_room_out_of_range_is_told_while_something_burns():

@@ -507,7 +507,7 @@ FAULTS = [
     ),
     (
         UNSAID + "emissivity = 0",
-        "emissivity: 0 is not an emissivity; write a number over 0 up to 1",
+        "emissivity: 0 is not an emissivity; write a number from 0.01 to 1",
     ),
     (UNSAID + "emissivity = 1.01", "emissivity: 1.01 is not an emissivity; write"),
     (UNSAID + "emissivity = nan", "emissivity: nan is not an emissivity; write"),

@@ -137,9 +137,10 @@ async def test_a_damaged_page_is_found_at_the_start(tmp_path, opened, evening, t
     await store.close()
     con = sqlite3.connect(tmp_path / FILE_NAME)
     page = con.execute("SELECT rootpage FROM sqlite_schema WHERE name = ?", (table,)).fetchone()[0]
+    (page_bytes,) = con.execute("PRAGMA page_size").fetchone()
     con.close()
     with (tmp_path / FILE_NAME).open("r+b") as file:
-        file.seek((page - 1) * 4096 + 8)
+        file.seek((page - 1) * page_bytes + 8)
         file.write(b"\xa5" * 200)
     with pytest.raises(StoreUnusable, match=r"damaged .*backup"):
         await Store.open(tmp_path)
