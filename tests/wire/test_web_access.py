@@ -1,5 +1,7 @@
 """Who gets in: nobody foreign here, beyond this machine only who has the token; strict headers."""
 
+import base64
+import hashlib
 import re
 import socket
 from contextlib import asynccontextmanager
@@ -95,12 +97,21 @@ async def test_programs_show_it_as_a_bearer(tmp_path):
         problem(await bench.client.get("/api/now", params={"token": token}), 401)
 
 
-async def test_a_person_without_the_link_gets_a_page_that_says_so(tmp_path):
-    async with open_bench(tmp_path) as (bench, _):
-        answer = await bench.client.get("/", headers={"accept": "text/html,*/*"})
-        assert answer.status_code == 401
-        assert answer.headers["content-type"].startswith("text/html")
-        assert "wickbench run" in answer.text
+async def test_a_person_without_the_link_gets_a_page_that_says_so_and_takes_the_key(tmp_path):
+    async with open_bench(tmp_path) as (bench, token):
+        person = {"accept": "text/html,*/*"}
+        for path in ("/", "/enter?token=of-last-year"):
+            answer = await bench.client.get(path, headers=person)
+            assert answer.status_code == 401
+            assert answer.headers["content-type"].startswith("text/html")
+            assert "wickbench run" in answer.text
+            style = re.search(r"<style>(.*)</style>", answer.text, re.S)[1]
+            digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+            assert f"'sha256-{digest}'" in answer.headers["content-security-policy"]
+            assert re.search(r'<form action="/enter">\s*<label>.*<input name="token"', answer.text)
+        assert "no longer" in answer.text  # the key of last year
+        pasted = await bench.client.get("/enter", params={"token": f" {token}\n"}, headers=person)
+        assert pasted.status_code == 303
 
 
 async def test_others_wrong_tokens_lock_nobody_out(tmp_path):

@@ -10,6 +10,7 @@ import pytest
 from logger import messages
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
+from logger.web import figures
 from tests.support.described import as_described
 from tests.support.web_bench import LIT, START_S, WALL, client_of, listening, serving
 
@@ -382,6 +383,24 @@ async def test_what_five_pages_are_told_is_written_once(tmp_path, monkeypatch):
         for stream in streams:
             assert (await stream.until("burn", event="lit"))["burn"] == burn
     assert len([one for one in written if one.event == "lit"]) <= 2  # one: the answer to the post
+
+
+async def test_figures_are_made_again_once_they_change_and_no_more_than_5_s_old(
+    tmp_path, monkeypatch
+):
+    made, original = [], figures.figures
+    monkeypatch.setattr(figures, "figures", lambda bench: made.append(bench) or original(bench))
+    async with serving(tmp_path) as bench:
+        shown = figures.Figures(bench.service)
+        for _ in range(20):
+            await bench.seconds(1, 41.0)
+            shown.json()
+        assert 4 <= len(made) <= 6
+        await bench.light()
+        assert json.loads(shown.json())["stations"]["jar-a"]["texts"]["elapsed"] == "0 s"
+        before = shown.json()
+        await bench.seconds(5)  # without a reading its countdowns go on
+        assert shown.json() != before
 
 
 async def test_a_calm_bench_beats(tmp_path):
