@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from logger.burn.entries import BY_HAND
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from tests.support.burn_from_formula import BASE, LIT_S, ROOM, FormulaBurn, channel, estimate
 
 MM = 96.0 / 25.4  # CSS pixels (CSS Values and Units, 5.2)
@@ -23,7 +23,7 @@ def test_the_curve_is_on_the_first_printed_page(browser):
         page.set_viewport_size(
             {"width": round((width - ACROSS) * MM), "height": round((height - DOWN) * MM)}
         )
-        box = page.locator("figure").bounding_box()
+        box = page.locator("figure").first.bounding_box()
         assert box["y"] + box["height"] < (height - DOWN) * MM, paper
         assert box["height"] > 90.0 * MM, paper  # and large enough to be read
         legend = page.locator("figure .wide svg text").evaluate_all(
