@@ -1,6 +1,7 @@
 """What the bench says, held against its own description (JSON Schema 2020-12, of OpenAPI 3.1)."""
 
 import json
+from functools import cache
 
 import jsonschema_rs
 
@@ -26,10 +27,15 @@ ROUTES = (
     *shelf_routes.ROUTES,
     *plan_pages.ROUTES,
 )
-DESCRIPTION = openapi.document(ROUTES, secured=False)
+
+
+@cache
+def description():
+    """What the bench says of itself."""
+    return openapi.document(ROUTES, secured=False)
 
 
 def as_described(message, name: str) -> None:
     """Raise where `message`, as it goes over the wire, is not what the schema `name` says."""
-    schema = {"$ref": f"#/components/schemas/{name}", "components": DESCRIPTION["components"]}
+    schema = {"$ref": f"#/components/schemas/{name}", "components": description()["components"]}
     jsonschema_rs.validator_for(schema).validate(json.loads(json.dumps(message)))
