@@ -171,8 +171,8 @@ def test_mass_and_humidity_keep_their_units(evening, replayed):
     assert masses_g[0] == pytest.approx(412.0, abs=0.05)
     assert 18.0 < masses_g[0] - masses_g[-1] < 30.0  # four hours at 6.6 g/h, less while fresh
     record = (folder / "record.html").read_text()
-    assert 'data-is="instrument">probes-a' in record
-    assert 'data-is="instrument">balance-a' not in record  # no place among temperatures
+    assert 'data-is="instrument" class="last">probes-a' in record
+    assert 'class="last">balance-a' not in record  # no place among temperatures
 
 
 def stored(folder: Path, until_s: float | None):

@@ -30,12 +30,16 @@ ROUTES = (
 
 
 @cache
-def description():
-    """What the bench says of itself."""
+def _description():
     return openapi.document(ROUTES, secured=False)
 
 
 def as_described(message, name: str) -> None:
     """Raise where `message`, as it goes over the wire, is not what the schema `name` says."""
-    schema = {"$ref": f"#/components/schemas/{name}", "components": description()["components"]}
-    jsonschema_rs.validator_for(schema).validate(json.loads(json.dumps(message)))
+    _validator(name).validate(json.loads(json.dumps(message)))
+
+
+@cache
+def _validator(name: str):
+    schema = {"$ref": f"#/components/schemas/{name}", "components": _description()["components"]}
+    return jsonschema_rs.validator_for(schema)
