@@ -47,7 +47,8 @@ def instrument_blocks(facts: TrialFacts, chapters: Mapping[str, BurnChapter]) ->
         yield Heading(text="What each uncertainty is made of", level=3)
         yield FactList(rows=tuple(parts))
     yield Paragraph(
-        text="Weighings count as right to 1 g, a kitchen balance (common practice).", faint=True
+        text=f"Weighings count as right to {words.mass(1.0)}, a kitchen balance (common practice).",
+        faint=True,
     )
 
 
@@ -72,7 +73,7 @@ def _accuracy(channel: Channel, calibration: Calibration | None, words: SiBeside
     if channel.emissivity is not None:
         how = "measured" if channel.emissivity_measured else "from a table"
         kind += f"emissivity {channel.emissivity:g} {how}, "
-    if channel.by_hand:
+    if channel.by_hand and channel.accuracy is None:
         return f"{kind}as the thermometer in the hand".replace(", as", "; as")
     if assumes_accuracy(channel, calibration):
         return f"{kind}not stated: the usual limit of error of its kind is counted (assumed)"
