@@ -10,6 +10,7 @@ from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
 from logger.burn.look import AFTER_OUT, WHILE_LIT, YES
 from logger.burn.stated import ADVISED_NEXT_TIME, BLOWN_OUT, Circumstances, Ending
+from logger.burn.trials import name_key
 from logger.errors import Refused
 from logger.field_table import filled
 from logger.quantities import Estimate, Place
@@ -125,7 +126,7 @@ class Burn:
         A shared pour is one candle in all its trials.
         """
         trial = "" if self.shared_pour else self.trial
-        return trial, self.tester.strip().casefold() or self.station
+        return trial, name_key(self.tester) or self.station
 
     @property
     def lit(self) -> bool:
