@@ -170,9 +170,10 @@ class Announcer:
             line = [one for one in alarms if one.key in keys] or [event.alarm]
             phone = any(one.over and self._holding.was_told(one.alarm) for one in now_over)
             phone = phone and not (rule == Rule.UNWATCHED and event.alarm.finding.station in out)
-            if rule == "wall-limit":  # not while another place there is over its limit
+            if rule == Rule.WALL_LIMIT:  # not while another place there is over its limit
                 ended = self._ended.setdefault((rule, event.alarm.finding.station or ""), [])
                 ended += line if phone else ()
+                ended[:] = filter(telling.is_of_now, ended)
                 phone = bool(ended) and not any(_same(one, event.alarm) for one in alarms)
                 if phone:
                     line = list({one.key: one for one in (*ended, *line)}.values())
@@ -186,6 +187,11 @@ class _Telling:
 
     words: Words
     by_station: Mapping[str, Burn]
+
+    def is_of_now(self, alarm: Alarm) -> bool:
+        """Whether no candle was lit since at its station, which its end would be taken for."""
+        burn = self.by_station.get(alarm.finding.station or "")
+        return burn is None or alarm.burn in (None, burn.id)
 
     def call(self, events: Sequence[AlarmEvent], how: Telling) -> Announcement:
         """An alarm that somebody must go for."""

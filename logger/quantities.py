@@ -142,7 +142,7 @@ class Kind(StrEnum):
 
 
 BY_HAND = "by-hand"  # the instrument of manual readings
-MIRRORS_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
+REFLECTS_BELOW = 0.8  # a fifth or more of what is seen is the room (common practice)
 NTC_R25_OHM, NTC_BETA_K = 10_000.0, 3950.0  # the commonest thermistor (common practice)
 
 
@@ -187,7 +187,7 @@ class Channel:
 
         A tabulated emissivity is then too uncertain; one found on this very vessel will do.
         """
-        return (self.emissivity or 1.0) < MIRRORS_BELOW and not self.emissivity_measured
+        return (self.emissivity or 1.0) < REFLECTS_BELOW and not self.emissivity_measured
 
     @property
     def by_hand(self) -> bool:

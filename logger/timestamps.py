@@ -59,6 +59,11 @@ def clock(at_s: float, *, seconds: bool = False) -> str:
     return here.strftime("%H:%M:%S" if seconds else "%H:%M")
 
 
+def local_minute(at_s: float) -> str:
+    """Day and time of day where this machine stands, as "2031-05-04 16:33"."""
+    return (_EPOCH + timedelta(seconds=at_s)).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
 def day_words(at_s: float) -> str:
     """The day where this machine stands, as "Thu 4 May"."""
     at = (_EPOCH + timedelta(seconds=at_s)).astimezone()

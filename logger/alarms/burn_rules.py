@@ -153,8 +153,9 @@ def mark(
     )
 
 
-def unwatched(burn: Burn, every_s: float, since_s: float, now_s: float) -> Finding:
-    """`unwatched`: nobody has had the candle before them of late, `since_s` for the last time."""
+def unwatched(burn: Burn, every_s: float, now_s: float) -> Finding:
+    """`unwatched`: nobody has had the candle before them of late."""
+    since_s = burn.before_eyes_s
     if not burn.lit or now_s - since_s < every_s:
         return off(Rule.UNWATCHED, burn.station, Priority.WARNING)
     return Finding(

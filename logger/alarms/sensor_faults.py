@@ -152,7 +152,7 @@ class Sensors:
             text=f"{burn.station}: {upper.channel.place} reads {of(upper.value)}, "
             f"{lower.channel.place} {of(lower.value)}: "
             f"one side has stayed {gap} hotter. The wick may be off centre: "
-            "look at flame and melt pool from above",
+            "look at flame and melt pool from the side",
         )
 
     def _by_vessel(self) -> dict[str, list[Seen]]:

@@ -14,9 +14,7 @@ BALANCE_U_G = 1.0 / math.sqrt(3.0)
 taken as uniform (GUM 4.3.7)."""
 
 FEWEST_WEIGHINGS = 3  # before burns are counted: two always lie on a line
-WIDEST_SHARE = (
-    0.25  # a rate known worse than to a quarter of itself foretells no burns (our choice)
-)
+WIDEST_SHARE = 0.25  # a rate known worse than to a quarter of itself predicts no burns (our choice)
 LEVEL = 0.95
 
 PARAFFIN_MJ_PER_KG = 43.8

@@ -107,7 +107,14 @@ class ManualReading(Entry):
     emissivity: float | None = None  # infrared thermometer: of the surface
     emissivity_set: float = 1.0  # what the thermometer assumed
     reflected_c: float | None = None
+    accuracy: float | None = None  # of the thermometer, as its maker states; of its channel
     typed_in: Unit = DEGC  # the unit it was typed in, for answers
+    where: str = ""  # page, terminal; empty: a program sent it
+
+    @property
+    def by_a_person(self) -> bool:
+        """Whether somebody stood at the candle: a program may send what nobody looked at."""
+        return bool(self.by or self.where)
 
     @property
     def channel(self) -> Channel:
@@ -125,6 +132,7 @@ class ManualReading(Entry):
             place=self.place,
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
+            accuracy=self.accuracy,
         )
 
 

@@ -79,7 +79,6 @@ class InWarmestRoom:
     """A measured peak and the bound that it implies for a room of `room_limit_c`."""
 
     bound_c: float  # value and expanded uncertainty (k = 2), in the warmest room
-    added_k: float  # for the room alone
     room_limit_c: float
     peak_c: float  # as measured, and the room then; each with its standard uncertainty
     peak_u_k: float
@@ -109,7 +108,6 @@ def in_warmest_room(
         bound_c=_bound_c(
             peak_c, standard_uncertainty_k, room_c, room_uncertainty_k, room_limit_c=room_limit_c
         ),
-        added_k=max(room_limit_c - room_c, 0.0),
         room_limit_c=room_limit_c,
         peak_c=peak_c,
         peak_u_k=standard_uncertainty_k,

@@ -40,7 +40,7 @@ class Look:
     rater: str = text("who rated the scent, if another", "Ines")
     away: str = _yes_no("the rater was out of the room for 15 min before")
     room_size: str = text("of the room with the scent", "12 m2")
-    other_scent: str = _yes_no("another scented candle burned: the rating says little")
+    other_scent: str = _yes_no("another scented candle burned, so the rating tells little")
     smoke: int | None = grade("from the flame", "none", "a wisp", "visible", "heavy")
     flame_mm: tuple[float, ...] = a(
         FieldForm.LENGTH, "height, wick by wick, from the side", "22 mm", most=MOST_WICKS

@@ -98,6 +98,7 @@ class Burn:
     mass_after_g: float | None = None
     wax_g: float | None = None  # that it was poured with
     in_sight_s: float | None = None  # when a person last said who watches
+    read_s: float | None = None  # when a person last read a place of it by hand
     asked_s: float | None = None  # when it was last asked who watches
     sides_told_s: float | None = None  # when it was told that its sides differ
     rested_s: float | None = None  # since the candle before it on this station was out
@@ -189,7 +190,14 @@ class Burn:
 
     def without_hand(self) -> "Burn":
         """The burn as instruments alone measured it."""
-        return replace(self, hottest=self.hottest_sensed, least_margin=self.least_margin_sensed)
+        return replace(
+            self, hottest=self.hottest_sensed, least_margin=self.least_margin_sensed, read_s=None
+        )
+
+    @property
+    def before_eyes_s(self) -> float:
+        """When a person last had it before them: said so, looked at it or read a place."""
+        return max(self.lit_s, self.in_sight_s or 0.0, self.read_s or 0.0, *self.looked_s)
 
 
 def _hotter(known: Hottest | None, seen: Hottest) -> Hottest:

@@ -113,4 +113,6 @@ def with_readings(burn: Burn, readings: Iterable[ManualReading], cool_down_s: fl
         late = burn.out_s is not None and entry.at_s >= burn.out_s + cool_down_s
         if entry.channel.on_vessel and estimate.quality is Quality.GOOD and not late:
             after = after.with_estimate(estimate, entry.place, by_hand=True)
+        if entry.channel.on_vessel and entry.by_a_person:
+            after = replace(after, read_s=max(after.read_s or 0.0, entry.at_s))
     return after

@@ -57,7 +57,7 @@ LOW_BATTERY = (
 )
 
 _SNUFF = (
-    "Cover the flame with a snuffer or a flat metal lid, from the side; keep your arm from above "
+    "Cover the flame with a snuffer or a flat metal lid, from the side, never with your arm over "
     "the flame",
     "Leave it covered until it is cold",
 )

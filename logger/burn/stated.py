@@ -18,7 +18,7 @@ class Circumstances:
     regime: str = one_of("how it is burned", *REGIMES)
     trimmed_to_mm: float | None = a(FieldForm.LENGTH, "the wick, before lighting", "6 mm")
     planned_length_s: float | None = a(
-        FieldForm.DURATION, "when you put it out; your longest burn stands above it", "2 h"
+        FieldForm.DURATION, "how long you plan to burn it; your longest burn still applies", "2 h"
     )
     wax_level_mm: float | None = a(
         FieldForm.LENGTH, "of a shared pour: of its wax, above the outside base", "72 mm"

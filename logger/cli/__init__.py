@@ -1,11 +1,12 @@
 """The command line: parse, call one function, print, exit code."""
 
 import sys
+from functools import cache
 from importlib import import_module
 from typing import Any
 
 import typer
-from typer.core import TyperCommand, TyperGroup
+from typer.core import TyperArgument, TyperCommand, TyperGroup
 from typer.main import get_group
 
 from logger.cli.error_lines import error_lines
@@ -30,7 +31,7 @@ COMMANDS = {
         "backup": "Copy all that is recorded, also while it runs.",
         "verify": "Check that all that is recorded is intact.",
         "export": "Write readings as CSV, or all as a data package.",
-        "import": "Take readings, burns kept by hand or a package.",
+        "import": "Import readings, burns kept by hand, or a package.",
     },
     "report_commands": {
         "report": "Write the record of a trial, or of a series.",
@@ -49,15 +50,15 @@ COMMANDS = {
     },
     "manual_commands": {"docs": "Read the manual: how to set up, use and keep it."},
     "burn_group": {
-        "burn": "What you do and see at the candle.",
-        "alarm": "Alarms: list, acknowledge, shelve.",
+        "burn": "Record what you do and see at the candle.",
+        "alarm": "List, acknowledge or shelve alarms.",
     },
     "shelf_commands": {
         "vessel": "One make of vessel, of one lot.",
         "formula": "Wax, fragrance and dye, melted together.",
         "pour": "One batch, poured in one go.",
         "wick": "One size of one series.",
-        "wicking": "A wick, how many of it, and where they stand.",
+        "wicking": "A wick, how many of it, and how far apart.",
         "tester": "One candle under test.",
         "trial": "One wicking in one formula and vessel.",
         "thermometer": "A thermometer that is held in the hand.",
@@ -66,14 +67,31 @@ COMMANDS = {
 }
 """Each command's module, and the first line of its help: the list is shown without importing it."""
 
+_PLAIN = {"<str>": "TEXT", "<int>": "NUMBER"}
 _MODULES = {name: module for module, names in COMMANDS.items() for name in names}
 
 
+@cache
 def made(module: str) -> dict[str, Any]:
     """The commands of a module, by name."""
     part = typer.Typer(rich_markup_mode=None)
     import_module(f"{__name__}.{module}").add_to(part)
-    return {**get_group(part).commands}
+    commands = {**get_group(part).commands}
+    for command in commands.values():
+        _name_no_types(command)
+    return commands
+
+
+def _name_no_types(command: Any) -> None:
+    """Help calls what is to be typed TEXT or NUMBER, where Python's type would say <str>."""
+    for one in getattr(command, "commands", {}).values():
+        _name_no_types(one)
+    for param in command.params:
+        kind = param.display_type(None) if param.metavar is None else ""
+        if isinstance(param, TyperArgument):
+            param.display_type_rich = lambda ctx: None  # type: ignore[method-assign]  # its name says it
+        elif kind in _PLAIN and not param.is_flag:
+            param.metavar = _PLAIN[kind]
 
 
 class _Program(TyperGroup):
@@ -119,8 +137,10 @@ def main() -> None:
         sys.exit(1)
     except typer.TyperException as exc:
         said = exc.format_message()
-        hint = "" if "\n" in said else "; see: wickbench --help"  # without words it is the help
-        sys.stderr.write(f"{said}{hint}\n")
+        typed = getattr(exc, "ctx", None)  # where the words went wrong
+        path = typed.command_path if typed else "wickbench"
+        hint = "" if "\n" in said else f"; see: {path} --help"  # without words it is the help
+        sys.stderr.write(f"{said.rstrip('.')}{hint}\n")
         sys.exit(USAGE)
     except BrokenPipeError:  # the reader of a pipe has left
         sys.stderr.close()

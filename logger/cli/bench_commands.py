@@ -60,8 +60,8 @@ def watch(
 ) -> None:
     """Show the running bench in a terminal, live.
 
-    It says at once when it is cut off. Into a file or a pipe it writes what has changed. The
-    environment variable NO_COLOR leaves out what is highlighted.
+    It says at once when it is cut off. Into a file or a pipe it writes what has changed. With
+    NO_COLOR in the environment nothing is highlighted.
     """
     from logger import settings
     from logger.service import client
@@ -140,7 +140,8 @@ def init(
     if not material:
         print("Open it and say what the vessels are made of: until then the lowest limits apply.")
     print(
-        "Whether the rest is this bench's, the file's remarks leave to you. Then: wickbench check"
+        "What else is in reach stands in it as remarks (#): use what is yours. "
+        "Then: wickbench check"
     )
 
 

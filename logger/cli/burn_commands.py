@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from logger.burn.safety import CHECKS, FIRST_WORDS, GET_OUT, emergency_advice
 from logger.burn.stated import Circumstances, Ending
 from logger.cli.calculations import ConfigOption, JsonOption, UnitOption, symbol, typed_unit
 from logger.cli.completion import station_names, trial_names
@@ -20,8 +21,8 @@ from logger.errors import UsageError, WickbenchError
 if TYPE_CHECKING:
     from logger.reports.record_messages import BurnMessage
 
-burn = typer.Typer(help="What you do and see at the candle.", no_args_is_help=True)
-alarm = typer.Typer(help="Alarms: list, acknowledge, shelve.", no_args_is_help=True)
+burn = typer.Typer(help="Record what you do and see at the candle.", no_args_is_help=True)
+alarm = typer.Typer(help="List, acknowledge or shelve alarms.", no_args_is_help=True)
 
 AtOption = Annotated[str, typer.Option("--at", help='when: "now", "25 min ago", "14:05"')]
 ByOption = Annotated[str, typer.Option("--by", help="who records this")]
@@ -77,8 +78,6 @@ def lit(
 
     Asks for what is to be checked before.
     """
-    from logger.burn.safety import CHECKS
-
     confirmed = list(CHECKS.values()) if checked else []
     if sys.stdin.isatty():
         if not tester:
@@ -135,7 +134,7 @@ def out(
 @burn.command(context_settings={"ignore_unknown_options": True})
 def read(
     station: Station,
-    values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="read in one go")],
+    values: Annotated[list[str], typer.Argument(metavar="VALUE", help="read in one go")],
     unit: UnitOption = "",
     place: Annotated[str, typer.Option(help="wall, rim, base, melt-pool, support, room")] = "wall",
     height: Annotated[str, typer.Option(help='above the outside base, as "60 mm"')] = "",
@@ -176,7 +175,7 @@ def read(
         "by": by,
         "sure": yes,
     }
-    answer = _entered(config, "readings", station, body)
+    answer = _entered(config, "readings", station, body | {"where": "terminal"})
     if as_json:
         print(json.dumps(answer))
         return
@@ -207,7 +206,7 @@ def move(
 @burn.command()
 def weigh(
     station: Station,
-    mass: Annotated[str, typer.Argument(help='of the whole candle, as "511.0 g"')],
+    mass: Annotated[str, typer.Argument(metavar="MASS", help='of the whole candle, as "511.0 g"')],
     wax: WaxOption = "",
     yes: YesOption = False,
     at: AtOption = "now",
@@ -229,7 +228,7 @@ def weigh(
 @burn.command()
 def note(
     station: Station,
-    text: Annotated[str, typer.Argument(help="what you see")],
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="what you see")],
     at: AtOption = "now",
     by: ByOption = "",
     config: ConfigOption = None,
@@ -240,24 +239,25 @@ def note(
     enter(config, "observations", station, body, as_json=as_json)
 
 
-@burn.command()
+_ACT = "\n\n".join(f"{what}: {'. '.join(do)}." for what, do in FIRST_WORDS.items())
+
+
+@burn.command(help=f"Record an emergency; act first.\n\n{_ACT}\n\n{GET_OUT}.")
 def emergency(
     station: Station,
     what: Annotated[
-        str, typer.Argument(help="flame-too-high, flame-on-wall, flash-over, crack or other")
+        str,
+        typer.Argument(
+            metavar="WHAT", help="flame-too-high, flame-on-wall, flash-over, crack or other"
+        ),
     ],
     text: Annotated[str, typer.Option(help="in your words")] = "",
     by: ByOption = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Record an emergency; first do what is below.
-
-    Cover the flame with a snuffer or a flat metal lid from the side. If it is not out at once:
-    everybody out, close the door, call the fire service from outside.
-    """
+    """Record an emergency, and print what to do in this one."""
     from logger.burn.entries import Danger
-    from logger.burn.safety import emergency_advice
 
     known = Danger(what) if what in list(Danger) else Danger.OTHER  # a wrong one is refused below
     body = {"emergency": what, "text": text, "by": by}

@@ -9,10 +9,11 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
-from logger.cli.printed import print_line
+from logger.cli.correction_commands import entry_line
+from logger.cli.printed import local, print_line
 
 if TYPE_CHECKING:
-    from logger.reports.burn_list import ListedBurnMessage
+    from logger.burn.model import Burn
     from logger.reports.record_messages import BurnMessage
 
 BurnArgument = Annotated[
@@ -39,17 +40,18 @@ def list_burns(
 ) -> None:
     """List burns, the latest first; withdrawn ones too."""
     from logger import settings
+    from logger.reports.burn_list import burn_list
     from logger.service import records
 
     asked = {"trial": trial, "vessel": vessel, "wick": wick, "tester": tester}
     data = settings.load(settings.find(config)).bench.data
     found = records.listed(data, {**asked, "from": from_, "to": to})
     if as_json:
-        print(json.dumps(found))
+        print(json.dumps(burn_list(found)))
         return
-    for one in found["burns"]:
+    for one in found:
         print_line(_line(one))
-    if not found["burns"]:
+    if not found:
         print("no burn was found")
 
 
@@ -76,7 +78,7 @@ def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = 
 def record(
     burn: BurnArgument,
     file: Annotated[
-        Path | None, typer.Argument(metavar="FILE", help="to write; else burn-NUMBER.html here")
+        Path | None, typer.Argument(metavar="FILE.html|FILE.pdf", help="else burn-NUMBER.html here")
     ] = None,
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -86,6 +88,7 @@ def record(
     The page shows the same under "The record". A file that is there is replaced.
     """
     from logger import settings
+    from logger.reports.document_files import FileForm, document_file, usual_paper
     from logger.reports.write import write
     from logger.service import records
 
@@ -93,20 +96,23 @@ def record(
     if any(one.name == burn for one in loaded.stations):
         burn = records.latest_burn(loaded.bench.data, burn)
     path = file or Path(f"burn-{burn}.html")
-    write(path, records.record_html(loaded.bench.data, burn))
+    form = FileForm.PDF if path.suffix.lower() == ".pdf" else FileForm.HTML
+    made = records.record_document(loaded.bench.data, burn)
+    write(path, document_file(made, form, usual_paper(loaded.words)))
     if as_json:
         print(json.dumps({"file": str(path)}))
     else:
         print_line(str(path))
 
 
-def _line(one: "ListedBurnMessage") -> str:
+def _line(one: "Burn") -> str:
+    from logger.timestamps import local_minute
     from logger.words import duration
 
-    length = "burning" if one["elapsed_s"] is None else duration(one["elapsed_s"])
-    parts = [one["lit"], one["trial"], one["tester"], one["vessel"], one["wick"], length]
-    line = f"{one['number'] or one['burn']}  {'  '.join(part for part in parts if part)}"
-    return f"{line}  [withdrawn]" if one["withdrawn"] else line
+    length = "burning" if one.out_s is None else duration(one.elapsed_s(one.out_s))
+    parts = [local_minute(one.lit_s), one.trial, one.tester, one.vessel, one.wick, length]
+    line = f"{one.short_id}  {'  '.join(filter(None, parts))}"
+    return f"{line}  [withdrawn]" if one.withdrawn else line
 
 
 def _sheet(found: "BurnMessage") -> Iterator[str]:
@@ -114,7 +120,7 @@ def _sheet(found: "BurnMessage") -> Iterator[str]:
 
     name = found["number"] or found["burn"]
     gone = ", withdrawn" if found["withdrawn"] else ""
-    yield f"burn {name} of {found['trial']} at {found['station']}, lit {found['lit']}{gone}"
+    yield f"burn {name} of {found['trial']} at {found['station']}, lit {local(found['lit'])}{gone}"
     for label in ("tester", "vessel", "wick", "reason"):
         if found[label]:
             yield f"  {label}: {found[label]}"
@@ -126,9 +132,8 @@ def _sheet(found: "BurnMessage") -> Iterator[str]:
     if missed:
         yield f"  nobody looked at the marks of {', '.join(missed)}"
     if found["lit_again"] is not None:
-        yield f"  may be lit again from {found['lit_again']}, once the wax is solid throughout"
+        again = local(found["lit_again"])
+        yield f"  may be lit again from {again}, once the wax is solid throughout"
     for entry in found["entries"]:
-        now = entry["counts"] or "withdrawn"
-        counts = "" if now == entry["text"] else f" [now: {now}]"
-        yield f"  {entry['short_id']}  {entry['at']}  {entry['text']}{counts}"
+        yield f"  {entry_line(entry)}"
     yield f"  record: /burns/{name}/record"

@@ -58,7 +58,7 @@ def typed_unit(unit: str, config: Path | None) -> str:
 
 
 def average(
-    values: Annotated[list[str], typer.Argument(metavar="VALUE...", help="readings of one place")],
+    values: Annotated[list[str], typer.Argument(metavar="VALUE", help="readings of one place")],
     unit: UnitOption = "",
     emissivity: Annotated[
         float | None, number_option("infrared: of the surface, 0.92 for bare glass")
@@ -99,7 +99,7 @@ def average(
 
 
 def emissivity(
-    bare: Annotated[str, typer.Argument(help="reading of the surface")],
+    bare: Annotated[str, typer.Argument(metavar="READING", help="of the surface itself")],
     patch: Annotated[
         str, typer.Option(help="reading of a patch beside it: masking tape or matte paint")
     ],
@@ -145,7 +145,9 @@ def replay(
     record: Annotated[
         Path | None, typer.Option(metavar="FILE.html", help="write the record of the burn")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="as it does anyway")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="changes nothing: it prints JSON anyway")
+    ] = False,
 ) -> None:
     """Judge recorded readings as if they were live.
 

@@ -12,7 +12,7 @@ from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
 from logger.cli.field_options import asking
 from logger.cli.numbers import number_option
-from logger.cli.printed import print_line
+from logger.cli.printed import local, print_line
 
 if TYPE_CHECKING:
     from logger.reports.record_messages import EntryMessage
@@ -33,7 +33,7 @@ def add_to(burn: typer.Typer) -> None:
 def list_entries(
     station: Station, config: ConfigOption = None, as_json: JsonOption = False
 ) -> None:
-    """What was entered at the latest burn of a station."""
+    """List what was entered at a station's latest burn."""
     from logger import settings
     from logger.service import records
 
@@ -42,7 +42,7 @@ def list_entries(
         print(json.dumps(found))
         return
     for one in found:
-        print_line(_line(one))
+        print_line(entry_line(one))
 
 
 def withdraw(
@@ -133,9 +133,10 @@ def correct(
     enter(config, "correct", entry, body, as_json=as_json)
 
 
-def _line(one: "EntryMessage") -> str:
+def entry_line(one: "EntryMessage") -> str:
+    """An entry with what became of it."""
     by = f" by {one['by']}" if one["by"] else ""
-    line = f"{one['short_id']}  {one['at']}{by}  {one['text']}"
+    line = f"{one['short_id']}  {local(one['at'])}{by}  {one['text']}"
     if one["changes"]:
         last = one["changes"][-1]
         counts = "withdrawn" if one["counts"] is None else f"now: {one['counts']}"

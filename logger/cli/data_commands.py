@@ -47,7 +47,7 @@ def backup(
         return
     print(f"{made.path}: {made.bytes / 1e6:.1f} MB, read again and intact")
     if made.photos:
-        print(f"{made.photos} photos beside it: {folder_of(made.path)}")
+        print(f"photos beside it: {made.photos}, in {folder_of(made.path)}")
 
 
 def verify(
@@ -77,7 +77,8 @@ def verify(
 
 def export(
     burn: Annotated[
-        str, typer.Option(metavar="BURN_ID", help="with an hour before, and cooling")
+        str,
+        typer.Option(metavar="BURN_ID", help="one burn, with an hour before it and its cool-down"),
     ] = "",
     trial: Annotated[str, typer.Option(help="all its burns", autocompletion=trial_names)] = "",
     from_: Annotated[str, typer.Option("--from", help='"2031-05-04", or with time and zone')] = "",
@@ -153,7 +154,7 @@ def import_(
     config: ConfigOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take readings, burns kept by hand or a package.
+    """Import readings, burns kept by hand, or a package.
 
     FILE.zip, or the folder it was unpacked into, is a data package as `export` writes it: its
     burns, entries, readings, estimates, photos and records come in as they were, and are judged

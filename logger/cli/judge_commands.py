@@ -23,8 +23,8 @@ def add_to(app: typer.Typer) -> None:
 def judge(trial: TrialArgument, config: ConfigOption = None, as_json: JsonOption = False) -> None:
     """Judge a trial: verdict, reasons, what to try next.
 
-    Pass, fail, undecided, or of a shared pour worth making; what is missing, the smallest next burn
-    that would decide it, and whose limit each is. Ends with code 4 where it fails.
+    Pass, fail or undecided, or for a shared pour "worth making"; what is missing, the smallest next
+    burn that would decide it, and whose limit each is. Exit code 4 if the trial fails.
     """
     from logger import settings
     from logger.decision.criteria import Outcome

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from logger.cli.calculations import ConfigOption
 from logger.cli.completion import page_names
 
 
@@ -21,6 +22,7 @@ def docs(
     schema: Annotated[
         bool, typer.Option("--schema", help="print the configuration's JSON Schema, for editors")
     ] = False,
+    config: ConfigOption = None,
 ) -> None:
     """Read the manual: how to set up, use and keep it."""
     import pydoc

@@ -62,7 +62,7 @@ def plan(
 
 def change(
     lot: Annotated[
-        str, typer.Option(metavar="LOT", help="only verdicts that hang on this lot")
+        str, typer.Option(metavar="LOT", help="only verdicts that rest on this lot")
     ] = "",
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -85,8 +85,8 @@ def change(
         print(json.dumps(change_message(found)))
         return
     if lot:
-        hang = ", ".join(f"{one.trial} ({one.outcome})" for one in found) or "no verdict"
-        print_line(f"on the lot {lot} hangs: {hang}")
+        resting = ", ".join(f"{one.trial} ({one.outcome})" for one in found) or "no verdict"
+        print_line(f"rests on lot {lot}: {resting}")
     for line in change_lines(found):
         print_line(line)
 

@@ -38,7 +38,7 @@ def add_to(app: typer.Typer) -> None:
 def report(
     trials: Annotated[
         list[str],
-        typer.Argument(metavar="TRIAL...", autocompletion=trial_names, help="several: a series"),
+        typer.Argument(metavar="TRIAL", autocompletion=trial_names, help="several: a series"),
     ],
     output: Annotated[
         Path, typer.Option("-o", "--output", metavar="FILE.html|FILE.pdf", help="to write")

@@ -12,7 +12,7 @@ from logger.cli.burn_commands import ByOption
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.correction_commands import WhyOption
 from logger.cli.field_options import EMPTY, options_of
-from logger.cli.printed import print_line
+from logger.cli.printed import local, print_line
 from logger.field_table import FieldForm, fields_of
 from logger.shelf.catalogue import RECORDS
 
@@ -32,9 +32,9 @@ def add_to(app: typer.Typer) -> None:
     for kind, makes in RECORDS.items():
         what = (makes.__doc__ or "").splitlines()[0]
         group = typer.Typer(help=what, no_args_is_help=True)
-        group.command("list", help=f"List each {kind}, withdrawn ones too.")(_listing(kind))
+        group.command("list", help=f"List every {kind}, withdrawn ones too.")(_listing(kind))
         group.command("show", help=f"Show a {kind} with all its versions.")(_showing(kind))
-        group.command("add", help=f"Put a {kind} on the shelf; a name will do.")(
+        group.command("add", help=f"Put a {kind} on the shelf; a name is enough.")(
             _entering(kind, "add", name=RecordNameArgument, **options_of(makes), by=ByOption)
         )
         group.command("change", help=f"Change a {kind}; earlier versions stay.")(
@@ -48,7 +48,7 @@ def add_to(app: typer.Typer) -> None:
                 by=ByOption,
             )
         )
-        group.command("withdraw", help=f"Withdraw a {kind}; it stays to be seen.")(
+        group.command("withdraw", help=f"Withdraw a {kind}; it stays listed.")(
             _entering(kind, "withdraw", name=RecordNameArgument, why=WhyOption, by=ByOption)
         )
         app.add_typer(group, name=kind)
@@ -136,14 +136,14 @@ def _sheet(found: "SheetMessage") -> Iterator[str]:
     )
     for key, value in found["fields"].items():
         made = found["checked"].get(key)
-        by = f", {made['by'] or 'nobody said who'}, {made['at']}" if made else ""
+        by = f", {made['by'] or 'nobody said who'}, {local(made['at'])}" if made else ""
         yield f"  {_label(key)}: {value}{by}"
     for note in found["notes"]:
         yield f"  {note}"
     for one in found["versions"]:
         by = f" by {one['by']}" if one["by"] else ""
         why = f": {one['why']}" if one["why"] else ""
-        yield f"  version {one['version']}, {one['at']}{by}{why}"
+        yield f"  version {one['version']}, {local(one['at'])}{by}{why}"
 
 
 def _label(key: str) -> str:

@@ -76,7 +76,7 @@ def surface(
     Raises `DataError` for emissivities outside [0.01, 1], temperatures off the scale, and a reading
     colder than the reflection alone would make it.
     """
-    e, s = _emissivity(emissivity), _emissivity(emissivity_set)
+    e, s = checked_emissivity(emissivity), checked_emissivity(emissivity_set)
     start_k = _kelvin(apparent_c)
     shown, shown_slope = radiance(start_k)
     mirrored, mirrored_slope = radiance(_kelvin(reflected_c))
@@ -141,9 +141,10 @@ def emissivity_from_patch(
     return emissivity
 
 
-def _emissivity(value: float) -> float:
+def checked_emissivity(value: float) -> float:
+    """`value` where a surface can have it. Raises DataError elsewhere."""
     if not LEAST_EMISSIVITY <= value <= 1.0:
-        raise DataError(f"emissivity {value:g} must be at least {LEAST_EMISSIVITY:g} and at most 1")
+        raise DataError(f"{value:g} is no emissivity: at least {LEAST_EMISSIVITY:g} and at most 1")
     return value
 
 

@@ -1,4 +1,4 @@
-"""Lots and suppliers that a verdict hangs on, and the smallest retest where one has changed.
+"""Lots and suppliers that a verdict rests on, and the smallest retest where one has changed.
 
 A verdict holds for the lots that were burned. How much is burned again is common practice among
 makers, no standard's demand; the maker may ask for more, never for less.

@@ -33,13 +33,6 @@ class OneWayAnova:
         """Within groups, for each degree of freedom."""
         return self.squares_within / self.free_within
 
-    @property
-    def f_statistic(self) -> float:
-        """Mean square between over within; infinite where nothing differs within."""
-        if self.mean_square_within == 0.0:
-            return math.inf
-        return self.mean_square_between / self.mean_square_within
-
 
 def one_way_anova(groups: Sequence[Sequence[float]]) -> OneWayAnova | None:
     """Of `groups` that each hold at least one value; None for fewer than two, or no repeats."""

@@ -11,7 +11,7 @@ from logger.burn.safety import confirmed
 from logger.burn.stated import Circumstances, Ending
 from logger.errors import DataError
 from logger.intake.field_forms import given, with_fields
-from logger.intake.fields import Finite, Id, Line, Name, Share, SomeLine, Whole
+from logger.intake.fields import Emissivity, Finite, Id, Line, Name, SomeLine, Whole
 from logger.quantities import MILLIMETRE, Place, Position, Quantity
 from logger.timestamps import parse_at
 from logger.units import Dimension, parse_quantity, unit_of, written_in
@@ -157,9 +157,12 @@ class ReadingBody(BurnBody):
     place: Position = Position.WALL
     height: str | None = None  # "60 mm"
     clock: Annotated[Whole, Field(ge=1, le=12)] | None = None
-    emissivity: Share | None = None
-    emissivity_set: Share = 1.0
+    emissivity: Emissivity | None = None
+    emissivity_set: Emissivity = 1.0
     reflected: str | None = None  # "22 degC"
+    where: Line = Field(
+        default="", description="page or terminal; without it and `by` nobody is held to be there"
+    )
 
     def entry(self, now_s: float, station: str) -> Entry:
         """As the core takes it: in degC. Raises DataError for what is no temperature or place."""
@@ -196,6 +199,7 @@ class ReadingBody(BurnBody):
             emissivity_set=self.emissivity_set,
             reflected_c=reflected_c,
             typed_in=unit,
+            where=self.where,
         )
 
 

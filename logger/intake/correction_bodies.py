@@ -18,7 +18,7 @@ from logger.intake.bodies import (
     reflected_c_of,
 )
 from logger.intake.field_forms import given, with_fields
-from logger.intake.fields import Finite, Line, Name, Share, SomeLine, Whole
+from logger.intake.fields import Emissivity, Finite, Line, Name, SomeLine, Whole
 from logger.intake.look_bodies import look_of
 from logger.quantities import Position, Quantity
 from logger.timestamps import parse_at
@@ -81,8 +81,8 @@ class CorrectBody(EntryBody):
     place: Position | None = None
     height: str | None = None
     clock: Annotated[Whole, Field(ge=1, le=12)] | None = None
-    emissivity: Share | None = None
-    emissivity_set: Share | None = None
+    emissivity: Emissivity | None = None
+    emissivity_set: Emissivity | None = None
     reflected: str | None = None
     clear: tuple[Clearable, ...] = Field(
         default=(), description="fields that are to be empty", max_length=40

@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 
+from logger.conditioning.infrared import LEAST_EMISSIVITY
 from logger.messages import one_line
 
 NAME, ID = r"^[a-z0-9-]+$", r"^[A-Za-z0-9._:-]{8,64}$"
@@ -15,7 +16,7 @@ Line = Annotated[
 Id = Annotated[str, StringConstraints(pattern=ID)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Figure = Annotated[float, Field(ge=-1e6, le=1e6)]  # whose square is a number still
-Share = Annotated[float, Field(gt=0, le=1)]
+Emissivity = Annotated[float, Field(ge=LEAST_EMISSIVITY, le=1)]
 
 
 def _as_whole(value: object) -> object:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from logger.errors import DataError
-from logger.intake.fields import Share, Whole
+from logger.intake.fields import Emissivity, Whole
 from logger.intake.refusals import refusal
 from logger.quantities import Position
 
@@ -68,8 +68,8 @@ class ReadingColumn(BaseModel):
     height: str | None = None
     clock: Annotated[Whole, Field(ge=1, le=12)] | None = None
     after: str = ""  # since lighting, "3 h"; left out: as the burn ended
-    emissivity: Share | None = None
-    emissivity_set: Share | None = None
+    emissivity: Emissivity | None = None
+    emissivity_set: Emissivity | None = None
     reflected: str | None = None
 
 

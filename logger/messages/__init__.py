@@ -31,7 +31,7 @@ from logger.messages.estimate_messages import (
     typed,
 )
 from logger.messages.forwarding_messages import ForwardingMessage, forwarding
-from logger.messages.text import LONGEST_LINE, one_line, rounded, time_or_none
+from logger.messages.text import LONGEST_LINE, one_line, plain_lines, rounded, time_or_none
 from logger.pipeline import Event
 
 __all__ = [
@@ -56,6 +56,7 @@ __all__ = [
     "forwarding",
     "hottest",
     "one_line",
+    "plain_lines",
     "rounded",
     "time_or_none",
     "typed",

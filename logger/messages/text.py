@@ -19,6 +19,11 @@ def one_line(text: str, longest: int | None = None) -> str:
     return line if longest is None or len(line) <= longest else f"{line[: longest - 1]}…"
 
 
+def plain_lines(text: str) -> str:
+    """`text` line by line as `one_line`: nothing in a page turns the words around it about."""
+    return "\n".join(map(one_line, text.split("\n")))
+
+
 @overload
 def rounded(value: float) -> float: ...
 @overload

@@ -54,9 +54,9 @@ class Burns:
         burn = state.book.begin(state.instruments.begun(burn))
         state.ledger.take(entry, burn.id)
         state.prospects.follow(burn)
-        new = "" if entry.trial in state.trials else ", a new trial"
+        which = "a" if entry.trial in state.trials else "the first"  # so a misspelt name is seen
         state.trials.add(entry.trial)
-        text = f"{entry.station}: recorded lit, a burn of {entry.trial}{new}"
+        text = f"{entry.station}: recorded lit, {which} burn of {entry.trial}"
         if entry.hand_kept:
             text += f", imported from the hand-kept table {entry.hand_kept}"
         if entry.mass_g is not None:
@@ -111,8 +111,8 @@ class Burns:
         ahead_s = burn.lit_s + mark_s - entry.entered_s
         if ahead_s > AHEAD_S:
             raise Refused(
-                f"{entry.station} is lit for {duration(mark_s)} only in {duration(ahead_s)}: leave "
-                "the mark out for what you see now"
+                f"{entry.station} will have been lit for {duration(mark_s)} only in "
+                f"{duration(ahead_s)}: leave the mark out for what you see now"
             )
         at_s = min(burn.lit_s + mark_s, entry.entered_s)
         return replace(entry, at_s=at_s, mark_s=None)
@@ -209,7 +209,7 @@ class Burns:
 
     def _is_due(self, burn: Burn, now_s: float, share: float = 1.0) -> bool:
         """Whether this `share` of the time from question to question has gone unasked."""
-        every_s, since_s = self._state.bench.ask_every_s, self._state.before_eyes_s(burn)
+        every_s, since_s = self._state.bench.ask_every_s, burn.before_eyes_s
         if every_s is None or not burn.lit or now_s - since_s < share * every_s:
             return False
         return burn.asked_s is None or burn.asked_s < since_s

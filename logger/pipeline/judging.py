@@ -115,7 +115,7 @@ class Judge:
             ),
         )
         if bench.ask_every_s is not None:
-            yield burn_rules.unwatched(burn, bench.ask_every_s, state.before_eyes_s(burn), now_s)
+            yield burn_rules.unwatched(burn, bench.ask_every_s, now_s)
         yield wall.flame_out(burn, state.places.traces(station))
         for channel, forecast in state.prospects.latest(burn) if burn.lit else ():
             yield foresight.wall_forecast(channel, forecast, bench.words)

@@ -12,7 +12,7 @@ from logger.burn.book import Book
 from logger.burn.entries import Lit
 from logger.burn.ledger import Ledger
 from logger.burn.limits import Station
-from logger.burn.model import Burn, BurnStatus
+from logger.burn.model import BurnStatus
 from logger.burn.places import Places
 from logger.burn.prospects import Prospects
 from logger.burn.status import status
@@ -76,11 +76,6 @@ class BenchState:
             return self.places.estimate(channel.name, now_s)
         self.places.begin_afresh(channel.name)
         return None
-
-    def before_eyes_s(self, burn: Burn) -> float:
-        """When a person last had the candle before them: said so, looked at it or read a place."""
-        read = (one.at_s for channel, one in self.places.on_vessel(burn.station) if channel.by_hand)
-        return max(burn.lit_s, burn.in_sight_s or 0.0, *burn.looked_s, *read)
 
     def alarm(self, findings: Iterable[Finding], now_s: float) -> list[AlarmEvent]:
         """What these findings, each by itself, do to the alarms."""

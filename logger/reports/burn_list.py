@@ -84,9 +84,13 @@ class BurnListMessage(TypedDict):
     burns: list[ListedBurnMessage]
 
 
-def burn_list(burns: Iterable[Burn], wanted: BurnFilter) -> BurnListMessage:
-    """Those of `burns` that are wanted."""
-    found = sorted(filter(wanted.takes, burns), key=lambda one: one.lit_s, reverse=True)
+def wanted_burns(burns: Iterable[Burn], wanted: BurnFilter) -> list[Burn]:
+    """Those of `burns` that are wanted, the latest first."""
+    return sorted(filter(wanted.takes, burns), key=lambda one: one.lit_s, reverse=True)
+
+
+def burn_list(found: Iterable[Burn]) -> BurnListMessage:
+    """What was found, as JSON."""
     return {"burns": [_listed(one) for one in found]}
 
 

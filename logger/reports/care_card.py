@@ -39,8 +39,8 @@ def care_card(facts: TrialFacts, maker: str, foot: str, at_s: float) -> Document
     if verdict.outcome is not Outcome.PASS:
         reason = "" if verdict.deciding is None else f": {verdict.deciding.reason}"
         raise Refused(
-            f"no care card for {facts.name}: the verdict is {verdict.outcome.value}{reason}. Its "
-            "figures would stand on nothing; see what is missing: wickbench judge"
+            f"no care card for {facts.name}: the verdict is {verdict.outcome.value}{reason}. A "
+            f'card needs a pass; what is missing says: wickbench judge "{facts.name}"'
         )
     return Document(
         above="How to burn this candle",

@@ -1,4 +1,4 @@
-"""[pure] Which verdicts hang on other lots than those of now, as JSON and in lines."""
+"""[pure] Which verdicts rest on other lots than those of now, as JSON and in lines."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ PRACTICE = "common practice among makers; [plan.retest] may ask for more"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgedLots:
-    """A trial that was burned: its verdict, the lots that it hangs on, and what has changed."""
+    """A trial that was burned: its verdict, the lots that it rests on, and what has changed."""
 
     trial: str
     outcome: Outcome
@@ -56,14 +56,14 @@ class JudgedLotsMessage(TypedDict):
 
     trial: str
     verdict: Outcome
-    lots: Annotated[dict[str, list[LotMessage]], Doc("that it hangs on, by part")]
+    lots: Annotated[dict[str, list[LotMessage]], Doc("that it rests on, by part")]
     holds: Annotated[bool, Doc("for the lots of now, as far as they are recorded")]
     changes: list[ChangedLotMessage]
     not_known: Annotated[list[LotPart], Doc("whose lot was not recorded then, or is not now")]
 
 
 class LotsMessage(TypedDict):
-    """Every verdict with the lots that it hangs on."""
+    """Every verdict with the lots that it rests on."""
 
     trials: list[JudgedLotsMessage]
 
@@ -110,10 +110,10 @@ def change_lines(found: Sequence[JudgedLots]) -> Iterator[str]:
             yield f"{one.trial} ({one.outcome}): {change.text}"
             yield f"  why: {change.why} ({PRACTICE})"
     if not any(one.check.changes for one in found):
-        yield "no verdict hangs on another lot than that of now, as far as lots are recorded"
+        yield "every verdict holds for the lots of now, as far as lots are recorded"
     for one in found:
         if one.check.not_known:
             yield (
-                f"{one.trial}: lot not recorded of {', '.join(one.check.not_known)}: "
-                "whether it changed nobody knows"
+                f"{one.trial}: lot not recorded ({', '.join(one.check.not_known)}): "
+                "whether it changed is not known"
             )

@@ -7,12 +7,12 @@ from importlib.resources import files
 import jinja2
 from markupsafe import Markup
 
-from logger.messages import one_line
+from logger.messages import one_line, plain_lines
 
 
 def page(template: str, **shown: object) -> str:
     """The file that `template` of `dashboards/record` makes; what people wrote is escaped."""
-    return _environment().get_template(template).render(**shown)
+    return plain_lines(_environment().get_template(template).render(**shown))
 
 
 @cache

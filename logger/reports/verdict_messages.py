@@ -83,7 +83,7 @@ class MissingMessage(TypedDict):
     """What was not measured."""
 
     text: str
-    decides: Annotated[bool, Doc("whether the verdict hangs on it")]
+    decides: Annotated[bool, Doc("whether the verdict depends on it")]
     burn: str | None
     number: Annotated[str | None, Doc("that people type for the burn; null: of no burn or one")]
     criterion: Annotated[str, Doc("that it leaves open; empty: how hot it got")]

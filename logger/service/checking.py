@@ -23,7 +23,7 @@ from logger.store.queries import known_calibrations
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web.static import NO_CHART, has_chart
 
-LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
+LISTEN_S = 9.0  # from the first reading on: one a second is `SETTLED` in it, and one to spare
 FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
 FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
@@ -52,6 +52,9 @@ def _limits(settings: Settings) -> Iterable[Item]:
         criteria=settings.criteria,
     ):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
+    yield Item(
+        what="by hand", ok=True, text=doubts.by_hand(settings.by_hand.accuracy, settings.words)
+    )
     yield Item(what="readings", ok=True, text=kept_in_words(settings))
     if not has_chart():
         yield Item(what="curves", ok=True, text=NO_CHART)

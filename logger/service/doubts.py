@@ -4,12 +4,12 @@ from collections.abc import Iterable
 from itertools import chain
 
 from logger.burn.limits import Limits
+from logger.conditioning.averaging import SETTLED
 from logger.quantities import DEGC, DEGF, Channel, Position, Quantity, Transducer
 from logger.words import Words, duration
 
 # A room in which somebody works; what a figure is in the other unit lies well within (our choice).
 ROOM_C, LIKELY_C = (0.0, 45.0), (10.0, 35.0)
-FEW = 5  # readings before an estimate counts as good: fewer show no noise
 
 
 def why_doubtful(channel: Channel, used: int, rejected: int) -> str:
@@ -21,8 +21,11 @@ def why_doubtful(channel: Channel, used: int, rejected: int) -> str:
         )
     if rejected > used:
         return f"{rejected} of {used + rejected} readings are far above the rest: flame hits"
-    if used < FEW:
-        return f"only {used} reading{'' if used == 1 else 's'} so far: ask again in a minute"
+    if used < SETTLED:
+        return (
+            f"only {used} reading{'' if used == 1 else 's'} so far, {SETTLED} are needed: ask "
+            "again while `wickbench run` listens"
+        )
     return "its readings have just jumped or contradict one another: look at the sensor"
 
 
@@ -44,6 +47,16 @@ def odd_unit(channel: Channel, value_c: float, words: Words) -> str | None:
     return (
         f"{what} at {words.temperature(value_c)}? Is the board sending {symbol}? Then write "
         f'unit = "{other.name}"'
+    )
+
+
+def by_hand(accuracy: float | None, words: Words) -> str:
+    """How far readings by hand may be off, `accuracy` being that of the thermometer."""
+    if accuracy is not None:
+        return f"accuracy of the thermometer ± {words.difference(accuracy)} as stated"
+    return (
+        "accuracy of the thermometer not stated ([by_hand] accuracy): in a verdict the usual limit "
+        "of error of its kind is counted (assumed)"
     )
 
 

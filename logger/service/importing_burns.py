@@ -9,7 +9,6 @@ import re
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 from logger.burn.entries import Entry
@@ -29,7 +28,7 @@ from logger.settings import Settings
 from logger.store.lock import holder
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
-from logger.timestamps import rfc3339
+from logger.timestamps import local_minute, rfc3339
 from logger.words import duration
 
 
@@ -77,7 +76,7 @@ class TableOutcome:
         """For a person."""
         for one in self.burns:
             burn = one.burn
-            lit = datetime.fromtimestamp(burn.lit_s, UTC).astimezone().strftime("%Y-%m-%d %H:%M")
+            lit = local_minute(burn.lit_s)
             of = f"{burn.trial} {burn.tester}".rstrip()
             yield (
                 f"row {one.line}: {burn.station}, {of}, lit {lit}, "

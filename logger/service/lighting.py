@@ -45,8 +45,9 @@ def with_records(data: Path, entry: Lit) -> Lit:
     found = clearance(vessel)
     if not found.cleared and not entry.reason:
         raise Refused(
-            f"nothing was recorded: the vessel {vessel.name} is {found.text}. Put it out, or send "
-            f"it again with the reason why it is lit all the same (reason). {safety.NOT_WATCHED}"
+            f"nothing was recorded: the vessel {vessel.name} is {found.text}. Put it out, or "
+            "record it again with a reason for lighting it all the same (reason). "
+            f"{safety.NOT_WATCHED}"
         )
     return replace(
         entry,

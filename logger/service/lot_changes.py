@@ -1,4 +1,4 @@
-"""Verdicts with the lots that they hang on, out of what is stored; every function here blocks."""
+"""Verdicts with the lots that they rest on, out of what is stored; every function here blocks."""
 
 from logger.decision.change import lot_check
 from logger.errors import NotKnown

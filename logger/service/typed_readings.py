@@ -24,8 +24,10 @@ def average(
     Raises UsageError that says what to write instead.
     """
     for option, share in (("emissivity", emissivity), ("emissivity-set", emissivity_set)):
-        if share is not None and not 0.0 < share <= 1.0:
-            raise UsageError(f"--{option}: {share} must be over 0 and at most 1, for example 0.92")
+        try:
+            infrared.checked_emissivity(1.0 if share is None else share)
+        except DataError as exc:
+            raise UsageError(f"--{option}: {exc}, for example 0.92") from None
     if emissivity is None and emissivity_set is not None:
         raise UsageError(
             "--emissivity-set corrects nothing alone: give the surface's --emissivity too, "
@@ -52,7 +54,7 @@ def average(
     return {key: value for key, value in answer.items() if key not in of_a_bench}
 
 
-LEAST_EMISSIVITY = 0.02  # of polished metals (tables); less is a mistake in the readings
+_LEAST_FOUND = 0.02  # of polished metals (tables); less is a mistake in the readings
 
 
 def emissivity(
@@ -73,7 +75,7 @@ def emissivity(
         found = infrared.emissivity_from_patch(bare_c, patch_c=patch_c, reflected_c=reflected_c)
     except DataError as exc:
         raise UsageError(str(exc)) from None
-    if found < LEAST_EMISSIVITY:
+    if found < _LEAST_FOUND:
         raise UsageError(
             f"emissivity {found:.3f} is less than any surface has: measure both again, in turn"
         )

@@ -13,7 +13,7 @@ from pathlib import Path
 from logger.burn.model import Burn
 from logger.errors import DataError, StoreUnusable, WickbenchError
 from logger.quantities import Channel
-from logger.reports import html
+from logger.reports.document_html import record_html
 from logger.service import records
 from logger.service.check_items import Item, Report
 from logger.store import integrity, photos
@@ -96,7 +96,7 @@ def _records(reader: Reader) -> Iterator[Item]:
     failed = 0
     for burn in burns:
         try:
-            html.record_html(records.load(reader, burn.id))
+            record_html(records.load(reader, burn.id))
             gaps = _gaps(reader, burn)
         except (WickbenchError, ValueError, TypeError, KeyError) as exc:
             failed += 1
@@ -105,7 +105,7 @@ def _records(reader: Reader) -> Iterator[Item]:
             continue
         if gaps:
             yield Item(what=f"burn {burn.short_id}", ok=True, text=_said(gaps))
-    text = f"{len(burns) - failed} of {len(burns)} burns give their record"
+    text = f"{len(burns) - failed} of {len(burns)} could be written"
     yield Item(what="records", ok=not failed, text=text)
 
 
@@ -119,7 +119,7 @@ def _photos(reader: Reader) -> Iterator[Item]:
         except WickbenchError as exc:
             faults.append(str(exc))
     if names:
-        text = "; ".join(faults[:_MOST_FAULTS]) or f"{len(names)} photos are there and intact"
+        text = "; ".join(faults[:_MOST_FAULTS]) or f"all {len(names)} are there and intact"
         yield Item(what="photos", ok=not faults, text=text)
 
 

@@ -9,6 +9,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, ValidationInfo
 
+from logger.conditioning.infrared import LEAST_EMISSIVITY
 from logger.errors import DataError
 from logger.quantities import Quantity
 from logger.settings.keys import Form
@@ -128,9 +129,10 @@ def unit_name(of: Quantity | Dimension, example: str) -> Form:
 
 def _emissivity(value: object) -> float:
     number = float(value) if isinstance(value, int | float) else math.nan
-    if isinstance(value, bool) or not 0.0 < number <= 1.0:
+    if isinstance(value, bool) or not LEAST_EMISSIVITY <= number <= 1.0:
         raise DataError(
-            f"{seen(value)} is not an emissivity; write a number over 0 up to 1, 0.92 for glass"
+            f"{seen(value)} is not an emissivity; write a number from {LEAST_EMISSIVITY:g} to 1, "
+            "0.92 for glass"
         )
     return number
 
@@ -182,7 +184,9 @@ Millimetres = Annotated[float, more_than_zero(quantity(Dimension.LENGTH, '"60 mm
 Ohms = Annotated[float, more_than_zero(quantity(Dimension.RESISTANCE, '"10 kohm"'))]
 FilePath = Annotated[Path, Form(_path, '"bench-data"'), AfterValidator(_beside)]
 """A file or folder; a relative one lies beside the configuration, ~ is the home folder."""
-Emissivity = Annotated[float, Form(_emissivity, "0.92", {"exclusiveMinimum": 0, "maximum": 1})]
+Emissivity = Annotated[
+    float, Form(_emissivity, "0.92", {"minimum": LEAST_EMISSIVITY, "maximum": 1})
+]
 Scale = Annotated[float, Form(_scale, "0.1")]
 Variable = Annotated[
     str, Form(_variable, '"WICKBENCH_PASSWORD"', {"pattern": f"^{_VARIABLE.pattern}$"})

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from logger.conditioning.infrared import FINISHES
+from logger.conditioning.infrared import FINISHES, checked_emissivity
 from logger.errors import DataError
 from logger.field_table import FieldForm, a, names, one_of
 from logger.quantities import Place, Position
@@ -33,8 +33,8 @@ class ThermometerRecord(ShelfRecord):
     emissivity_set: float | None = a(FieldForm.FIGURE, "that it is set to; 1 if raw", "0.95")
 
     def __post_init__(self) -> None:
-        if self.emissivity_set is not None and not 0.0 < self.emissivity_set <= 1.0:
-            raise DataError("emissivity_set: must be over 0 and at most 1")
+        if self.emissivity_set is not None:
+            checked_emissivity(self.emissivity_set)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

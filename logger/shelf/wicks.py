@@ -25,7 +25,7 @@ class WickRecord(ShelfRecord):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WickingRecord(ShelfRecord):
-    """A wick, how many of it, and where they stand."""
+    """A wick, how many of it, and how far apart."""
 
     wick: str = names("wick")
     number: int | None = a(FieldForm.COUNT, "of wicks in one candle", "1")

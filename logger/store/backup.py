@@ -19,7 +19,7 @@ from logger.store.opening import FILE_NAME, open_to_read
 from logger.store.schema import snapshot
 from logger.store.sqlite_errors import in_plain_words
 
-_PAGES_AT_ONCE = 2048  # 8 MiB: between them a person may stop it
+_PAGES_AT_ONCE = 8192  # 8 MiB: between them a person may stop it
 _LEFT_BYTES = (
     64 * 2**20
 )  # that a copy leaves free: it may lie on the disk of the bench (our choice)

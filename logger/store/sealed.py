@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from logger.errors import DataError
+from logger.quantities import Quality
 from logger.store.buckets import LEVEL_S, Envelope
 from logger.store.chunks import unpack
 from logger.store.codec import micros, seconds
@@ -145,8 +146,10 @@ def outline(con: sqlite3.Connection, damage: Damage, channel: str, envelope: Env
     found = con.execute(_BY_IDS, (json.dumps(ids),))
     for _, columns, _ in _readable(found, damage, _DRAWN):
         at_us, values, quality, _, _, uncertainty = columns
-        believed = ~np.isnan(values) & (quality != "lost")
-        kept = [one[believed] for one in (at_us, values, values, uncertainty, quality == "good")]
+        believed = ~np.isnan(values) & (quality != Quality.LOST)
+        kept = [
+            one[believed] for one in (at_us, values, values, uncertainty, quality == Quality.GOOD)
+        ]
         envelope.add(*kept)
 
 

@@ -13,6 +13,7 @@ from itertools import accumulate, groupby
 from operator import itemgetter
 from typing import Any, NamedTuple
 
+from logger.quantities import Quality
 from logger.store import rows, zones
 from logger.store.chunks import pack, same, unpack
 from logger.store.codec import micros
@@ -227,7 +228,7 @@ def _chunk(place: OldRows, channel: int, found: Sequence[Sequence[Any]]) -> Chun
     if place.table == "estimate":
         rows_ = zip(stamps, values, quality, strict=True)
         levels = packed_levels(
-            (at_us, value) for at_us, value, of in rows_ if value is not None and of != "lost"
+            (at_us, value) for at_us, value, of in rows_ if value is not None and of != Quality.LOST
         )
     head = Chunk(
         table=place.table,

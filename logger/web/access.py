@@ -15,7 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from logger.web.locked_page import ENTRANCE, locked_page
-from logger.web.problem_documents import problem
+from logger.web.problem_documents import document, problem
 from logger.web.tokens import Token
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
@@ -114,7 +114,7 @@ def _refused(request: Request, status: int, detail: str) -> Response:
     if "text/html" in request.headers.get("accept", ""):
         answer: Response = locked_page(status, detail)
     else:
-        answer = problem(status, detail)
+        answer = document(problem(status, detail))
     answer.headers.update(headers)
     return answer
 

@@ -4,22 +4,25 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from logger.burn.model import Burn
 from logger.errors import DataError
-from logger.reports.burn_list import NAMED, BurnListMessage, burn_filter, burn_list
+from logger.quantities import Position
+from logger.reports.burn_list import NAMED, burn_filter, burn_list, wanted_burns
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant
 from logger.web.api import bench_of, light
 from logger.web.bench_service import BenchService
+from logger.web.entry_views import entries
 from logger.web.pages import page
 from logger.web.work import aside
 
 MOST = 200  # on one page; who looks for more asks more narrowly (our choice)
 
 
-def _found(bench: BenchService, asked: dict[str, str]) -> BurnListMessage:
+def _found(bench: BenchService, asked: dict[str, str]) -> list[Burn]:
     looked_for = burn_filter(asked, bench.now_s())
     with open_read(bench.data) as reader:
-        return burn_list(reader.burns(), looked_for)
+        return wanted_burns(reader.burns(), looked_for)
 
 
 def _asked(request: Request) -> dict[str, str]:
@@ -35,17 +38,16 @@ async def burns(request: Request) -> Response:
     """GET /api/burns: burns by trial, vessel, wick, tester and time, the latest first."""
     if request.method == "POST":
         return await light(request)
-    return JSONResponse(await aside(_found, bench_of(request), _asked(request)))
+    found = await aside(_found, bench_of(request), _asked(request))
+    return JSONResponse(burn_list(found))
 
 
 async def list_page(request: Request) -> Response:
     """GET /burns?trial=&vessel=&wick=&tester=&from=&to=: the burns that were found."""
     bench, asked = bench_of(request), _asked(request)
-    found = (await aside(_found, bench, asked))["burns"]
-    rows = [(one, parse_instant(one["lit"])) for one in found[:MOST]]
-    return page(
-        bench, "burns.html", rows=rows, left_out=len(found) - len(rows), asked=asked, named=NAMED
-    )
+    found = await aside(_found, bench, asked)
+    shown, left_out = found[:MOST], len(found[MOST:])
+    return page(bench, "burns.html", burns=shown, left_out=left_out, asked=asked, named=NAMED)
 
 
 async def burn_page(request: Request) -> Response:
@@ -66,6 +68,10 @@ async def burn_page(request: Request) -> Response:
         latest=latest,
         wall=wall,
         entered=[(one, parse_instant(one["at"])) for one in found["entries"]],
+        entries=entries(
+            bench, bench.entered_at(found["station"], found["burn"]), bench.settings.words
+        ),
+        positions=[one.value for one in Position],
     )
 
 

@@ -47,7 +47,7 @@ class ChannelHealth:
     @property
     def version(self) -> str:
         """Changes with anything that is shown."""
-        said = f"{self.place.value} {self.place.spread} {self.place.said} {self.probe.noise}"
+        said = f"{self.place.value} {self.place.expanded} {self.place.said} {self.probe.noise}"
         return f"{said} {self.faults} {self.compared_s}"
 
 

@@ -1,6 +1,7 @@
 """[pure] What the page says of each place: figure, margin, and how far it may be believed."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from logger.burn.limits import WallLimits
 from logger.burn.status import is_of_before, is_old
@@ -9,16 +10,27 @@ from logger.web.texts import gettext as _
 from logger.words import Words, duration
 
 
+class PlaceState(StrEnum):
+    """How far the figure of a place may be believed."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"
+    LOST = "lost"
+    OLD = "old"  # read by hand, too long ago
+    BEFORE = "before"  # read by hand before this burn
+    NONE = "none"  # nothing came yet
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceView:
     """One channel as the page shows it; words only, in the bench's display units."""
 
     channel: Channel
     estimate: Estimate | None
-    state: str  # good, doubtful, lost, old, before, none
+    state: PlaceState
     level: str  # under, near, over; "" where no limit stands or nothing is known
     value: str
-    spread: str  # expanded uncertainty, with its sign
+    expanded: str  # expanded uncertainty, with its sign
     margin: str  # short, for a label beside the figure
     margin_words: str
     said: str  # what a person must know of the figure, "" for a good one
@@ -28,12 +40,12 @@ class PlaceView:
     @property
     def present(self) -> bool:
         """Whether it says what the place is now."""
-        return self.state in ("good", "doubtful")
+        return self.state in (PlaceState.GOOD, PlaceState.DOUBTFUL)
 
     @property
     def before(self) -> bool:
         """Whether a person read it before this burn alone, which says nothing of it."""
-        return self.state == "before"
+        return self.state is PlaceState.BEFORE
 
     @property
     def words(self) -> str:
@@ -45,7 +57,7 @@ class PlaceView:
         """What stands on the page, by the name of its field there."""
         return {
             "value": self.value or _("no reading"),
-            "spread": self.spread,
+            "spread": self.expanded,
             "limit": self.margin,
             "beside": self.beside,
             "said": self.said,
@@ -71,12 +83,12 @@ def place_view(
     What a person read before `since_s`, the lighting, was of an earlier burn.
     """
     state = _state(channel, estimate, now_s, since_s)
-    value = spread = margin = left = margin_words = level = ""
+    value = expanded = margin = left = margin_words = level = ""
     upper_c: float | None = None
-    if estimate is not None and estimate.value is not None and state != "lost":
+    if estimate is not None and estimate.value is not None and state is not PlaceState.LOST:
         value = words.value(estimate.value, channel.quantity)
         if estimate.standard_uncertainty is not None:
-            spread = words.expanded_uncertainty(
+            expanded = words.expanded_uncertainty(
                 estimate.standard_uncertainty,
                 assumed=estimate.accuracy_assumed,
                 quantity=channel.quantity,
@@ -85,7 +97,7 @@ def place_view(
             wall is not None
             and channel.on_vessel
             and estimate.upper is not None
-            and state != "before"
+            and state is not PlaceState.BEFORE
         ):
             upper_c = estimate.upper
             margin, left, margin_words, level = _margin(upper_c, wall, words)
@@ -95,7 +107,7 @@ def place_view(
         state=state,
         level=level,
         value=value,
-        spread=spread,
+        expanded=expanded,
         margin=margin,
         margin_words=margin_words,
         said=_said(channel, estimate, state, now_s),
@@ -121,29 +133,38 @@ def _margin(upper_c: float, wall: WallLimits, words: Words) -> tuple[str, str, s
     return left, left, _("%(left)s left to limit", left=figure), "under"
 
 
-def _beside(margin: str, left: str, state: str, level: str) -> str:
+def _beside(margin: str, left: str, state: PlaceState, level: str) -> str:
     """Under the figure there is room for some sixteen letters; the sign there tells "near" too."""
-    if state != "doubtful":
+    if state is not PlaceState.DOUBTFUL:
         return margin
     return _("OVER, doubtful") if level == "over" else _("doubtful, %(margin)s", margin=left)
 
 
-def _state(channel: Channel, estimate: Estimate | None, now_s: float, since_s: float | None) -> str:
+def _state(
+    channel: Channel, estimate: Estimate | None, now_s: float, since_s: float | None
+) -> PlaceState:
     if estimate is None or estimate.value is None:
-        return "none"
+        return PlaceState.NONE
     if estimate.quality is Quality.LOST:
-        return "lost"
+        return PlaceState.LOST
     if is_of_before(channel, estimate, since_s):
-        return "before"
+        return PlaceState.BEFORE
     if is_old(channel, estimate, now_s):
-        return "old"
-    return "good" if estimate.quality is Quality.GOOD else "doubtful"
+        return PlaceState.OLD
+    return PlaceState.GOOD if estimate.quality is Quality.GOOD else PlaceState.DOUBTFUL
 
 
-def _said(channel: Channel, estimate: Estimate | None, state: str, now_s: float) -> str:
+def _said(channel: Channel, estimate: Estimate | None, state: PlaceState, now_s: float) -> str:
     if estimate is not None and channel.by_hand:
-        if state == "before":  # its age would not fit beside the drawing, and be no help
+        if state is PlaceState.BEFORE:  # its age would not fit beside the drawing, and be no help
             return _("before this burn")
         return _("by hand, %(age)s ago", age=duration(max(0.0, now_s - estimate.at_s)))
-    said = {"none": _("no reading yet"), "lost": _("no reading"), "doubtful": _("doubtful")}
-    return said.get(state, "")
+    match state:
+        case PlaceState.NONE:
+            return _("no reading yet")
+        case PlaceState.LOST:
+            return _("no reading")
+        case PlaceState.DOUBTFUL:
+            return _("doubtful")
+        case _:
+            return ""

@@ -65,7 +65,7 @@ async def calendar(request: Request) -> Response:
 
 
 async def change(request: Request) -> Response:
-    """GET /api/change: every verdict with the lots that it hangs on, and what has changed."""
+    """GET /api/change: every verdict with the lots that it rests on, and what has changed."""
     return JSONResponse(change_message(await aside(bench_of(request).judged_lots)))
 
 

@@ -4,7 +4,6 @@ from http import HTTPStatus
 from typing import Annotated, NotRequired
 
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from typing_extensions import Doc, TypedDict
 
@@ -36,20 +35,20 @@ class ProblemMessage(TypedDict):
     ]
 
 
-def problem(status: int, detail: str, question: str = "") -> Response:
-    """A problem document without `type`: about:blank, whose title is that of the status.
+def problem(status: int, detail: str, question: str = "") -> ProblemMessage:
+    """A problem without `type`: about:blank, whose title is that of the status.
 
     Source: RFC 9457, sections 3.1.1 and 4.2.1.
     """
     title = _TITLES.get(status) or HTTPStatus(status).phrase
-    body: ProblemMessage = {"title": title, "status": status, "detail": detail}
+    message: ProblemMessage = {"title": title, "status": status, "detail": detail}
     if question:
-        body["question"] = question
-    return JSONResponse(body, status_code=status, media_type=MEDIA_TYPE)
+        message["question"] = question
+    return message
 
 
-async def answer(_request: Request, exc: Exception) -> Response:
-    """The problem document of an exception that a route raised."""
+def problem_of(exc: Exception) -> ProblemMessage:
+    """What an exception that a route raised means for the one who asked."""
     match exc:
         case NotKnown():
             return problem(404, str(exc))
@@ -62,8 +61,11 @@ async def answer(_request: Request, exc: Exception) -> Response:
         case StoreError():
             return problem(503, str(exc))
         case HTTPException():
-            found = problem(exc.status_code, str(exc.detail))
-            found.headers.update(exc.headers or {})  # which methods are allowed, say
-            return found
+            return problem(exc.status_code, str(exc.detail))
         case _:
             return problem(500, "a fault of this program: see the service's log")
+
+
+def document(told: ProblemMessage) -> Response:
+    """The problem as JSON."""
+    return JSONResponse(told, status_code=told["status"], media_type=MEDIA_TYPE)

@@ -84,7 +84,7 @@ class StationView:
         left_s = status.remaining_s or 0.0
         return {
             "hot-value": hot.value if hot else _("no reading"),
-            "hot-spread": hot.spread if hot else "",
+            "hot-spread": hot.expanded if hot else "",
             "hot-place": hot.words if hot else _("no place on the vessel gives a reading now"),
             "hot-margin": hot.margin_words if hot else "",
             "unread": unread if self.unread else "",

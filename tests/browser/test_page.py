@@ -81,6 +81,7 @@ def test_an_evening_at_the_bench(hot_bench, visit, size, theme):
     # enters a reading, by a number with a comma, and first a wrong one
     page.get_by_text("Reading", exact=True).click()
     form = page.locator("form[action$='/readings']")
+    assert form.locator('[name="where"]').input_value() == "page"  # a person, not a program
     form.locator('[name="values"]').fill("39,6 39.9")
     form.locator("button.main").click()
     expect(form.locator(".answer")).to_contain_text("height")

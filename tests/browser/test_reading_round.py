@@ -78,6 +78,7 @@ def test_a_place_takes_three_taps_beside_its_digits(jars, visit):
     expect(page.locator("#live-word")).to_have_text("live")
     expect(current(page)).to_contain_text("jar-a: left")
     expect(current(page)).to_contain_text("next reading round in 30 min")
+    assert current(page).locator("[name=where]").input_value() == "page"  # a person, not a program
     thumb = Thumb(page)
     thumb.type("41.2", "41.6", "41.4")
     expect(last(page)).to_contain_text(re.compile(r"4[0-9]\.\d °C ± \d.* left to limit"))

@@ -57,7 +57,8 @@ def test_certified_analysis_of_variance(name, digits):
     assert [found.free_between, found.free_within] == [between[0], within[0]]
     assert found.squares_between == pytest.approx(between[1], rel=digits)
     assert found.mean_square_between == pytest.approx(between[2], rel=digits)
-    assert found.f_statistic == pytest.approx(between[3], rel=digits)
+    f_statistic = found.mean_square_between / found.mean_square_within
+    assert f_statistic == pytest.approx(between[3], rel=digits)
     assert found.squares_within == pytest.approx(within[1], rel=digits)
     assert found.mean_square_within == pytest.approx(within[2], rel=digits)
 

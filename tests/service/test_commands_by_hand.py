@@ -120,6 +120,7 @@ def test_readings_are_averaged_and_a_wrong_jar_is_put_right(bench, running):
         told = [messages.event(one.event) for one in reader.events()]
     events = [message for message in told if message["event"] == "moved"]
     assert there.entered_s - there.at_s == pytest.approx(1200.0)
+    assert there.by_a_person
     assert burns["jar-a"].hottest is None
     assert burns["jar-b"].hottest.value_c == pytest.approx(47.78, abs=0.01)
     assert {event["burn"] for event in events} == {burn.id for burn in burns.values()}

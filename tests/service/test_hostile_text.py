@@ -69,6 +69,7 @@ def test_what_people_type_stays_text(bench):
     for path in ("/", f"/burns/{burn}/record"):
         shown = page(bench, path)
         assert_no_markup(shown)
+        assert all(line.isprintable() for line in shown.split("\n"))
         assert "&lt;script&gt;alert(1)" in shown
         assert "{{7*7}}" in shown  # text, not a template
     for words in (("burn", "note", "jar-a", ESCAPES + LINES), ("burn", "out", "jar-a")):

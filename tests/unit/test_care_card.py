@@ -70,7 +70,7 @@ def test_without_a_pass_there_is_no_card(burn):
 
 
 def test_it_is_a_page_and_a_sheet():
-    card = care_card(facts(), "<b>Aldermoor</b>", "made by a test", 0.0)
+    card = care_card(facts(), "<b>Aldermoor</b>", "made by a test", 1_940_000_000.25)
     page = Page(document_html(card))
     assert "Made by <b>Aldermoor</b>" in page.text
     assert "b" not in page.tags

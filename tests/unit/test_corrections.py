@@ -479,13 +479,13 @@ def test_a_name_that_nearly_exists(name, alike):
 
 def test_a_trial_nearly_named_so_is_asked_about_once_and_a_new_one_said_to_be_new():
     folded = Folded(lit(trial="amber-jar-w6"))
-    assert "a burn of amber-jar-w6, a new trial" in folded.events()[0].text
+    assert "the first burn of amber-jar-w6" in folded.events()[0].text
     folded.put(out(AT_S + 60.0))
     again = lit(AT_S + 120.0, id="lit-0002", trial="Amber Jar W6")
     with pytest.raises(Refused, match=r"there is a trial amber-jar-w6.*new_trial=true"):
         folded.put(again)
     folded.put(replace(again, new_trial=True))
-    assert "a burn of Amber Jar W6, a new trial" in folded.events()[0].text
+    assert "the first burn of Amber Jar W6" in folded.events()[0].text
 
 
 def test_a_doubtful_reading_that_is_withdrawn_leaves_no_estimate():

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import NotKnown
+from logger.intake.table_map import TableMap
 from logger.reports.manual_texts import manual, manual_page
 from logger.settings.config_file import parse
 from logger.settings.drivers import DRIVERS
@@ -73,12 +74,37 @@ def test_the_configuration_of_the_first_burn_is_right():
     assert [one.name for one in parse(text, Path("bench.toml")).stations] == ["jar-a"]
 
 
+@pytest.mark.parametrize("name", TEXTS)
+def test_every_piece_of_configuration_is_taken(name):
+    bench = '[bench]\nname = "back-room"\n[[station]]\nname = "jar-a"\nmaterial = "glass"\n'
+    for text in re.findall(r"```toml\n(.*?)```", TEXTS[name], re.DOTALL):
+        if "[columns]" in text:
+            assert TableMap.model_validate(tomllib.loads(text))
+        else:
+            assert parse(text if "[bench]" in text else bench + text, Path("bench.toml"))
+
+
+def lines_of(text):
+    """Commands in blocks, as somebody would type them."""
+    blocks = "\n".join(re.findall(r"```\n(.*?)```", text, re.DOTALL)).replace("\\\n", " ")
+    blocks += "\n".join(re.findall(r"^    (wickbench .*)$", text, re.MULTILINE))
+    return re.findall(r"^(?:\.venv/bin/)?(wickbench .*)$", blocks, re.MULTILINE)
+
+
 def commands():
     for name, text in TEXTS.items():
-        blocks = "\n".join(re.findall(r"```\n(.*?)```", text, re.DOTALL)).replace("\\\n", " ")
-        found = re.findall(r"^(?:\.venv/bin/)?(wickbench .*)$", blocks, re.MULTILINE)
-        for line in found + re.findall(r"`(wickbench [^`]*)`", text):
+        for line in lines_of(text) + re.findall(r"`(wickbench [^`]*)`", text):
             yield pytest.param(line, id=f"{name}: {line[:40]}")
+
+
+@pytest.mark.parametrize("name", [name for name, text in TEXTS.items() if lines_of(text)])
+def test_commands_in_blocks_are_whole(name):
+    for line in lines_of(TEXTS[name]):
+        words = shlex.split(line, comments=True)
+        command = PROGRAM
+        while hasattr(command, "commands"):
+            command = command.commands[words.pop(1)]
+        assert command.make_context(command.name, words[1:]), line
 
 
 @pytest.mark.parametrize("line", list(commands()))

@@ -54,6 +54,13 @@ def test_out():
     )
 
 
+def test_a_program_names_who_read_it_or_nobody_is_there():
+    assert not read("read", READ).by_a_person
+    assert read("read", READ | {"by": "Ines"}).by_a_person
+    with pytest.raises(DataError, match="where"):
+        read("read", READ | {"where": "page"})
+
+
 def test_reading_in_the_bench_s_units():
     more = {"values": [104.0], "unit": "degF", "height": "2 in", "clock": 3, "reflected": "68 degF"}
     entry = read("read", READ | more)

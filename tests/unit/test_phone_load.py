@@ -6,11 +6,11 @@ import pytest
 
 from logger.alarms.lifecycle import REMIND_EVERY_S, REMIND_FIRST_S, AlarmState
 from logger.announcements import Announcer
-from logger.burn.entries import Acknowledge, Danger, Emergency, InSight, Lit, Out
+from logger.burn.entries import Acknowledge, Danger, Emergency, InSight, Lit, ManualReading, Out
 from logger.burn.model import BurnEvent
 from logger.burn.safety import CHECKS
 from logger.pipeline import Pipeline
-from logger.quantities import Health, Part, Reading
+from logger.quantities import Health, Part, Place, Position, Reading
 from logger.words import Words
 from tests.support.announced_bench import NINE, TWO_JARS, both_lit
 from tests.support.pipeline_bench import START_S, Live, noisy, stamps
@@ -73,6 +73,21 @@ def test_over_the_limit_is_over_once_no_place_of_the_jar_is(heard):
     assert lines_of(heard, "Over: limit") == [
         "Over: limit reached at jar-a (cedar-12, M6), 2 places"
     ]
+
+
+def test_what_was_read_of_the_burn_before_is_not_said_to_be_over_in_the_next(heard):
+    place, station = Place(position=Position.RIM), "jar-a"
+    values = (71.0, 71.2, 70.8)
+    read = stamps(heard.live.now_s, "read")
+    heard.live.put(ManualReading(**read, station=station, place=place, values=values))
+    assert len(lines_of(heard, "over your limit")) == 1
+    heard.live.put(Out(**stamps(heard.live.now_s + 60, "out"), station=station))
+    heard.live.now_s += 7200
+    heard.lit(station, "oak-3", "T1")
+    heard.run(90)
+    assert state_of(heard, "wall-limit/jar-a-hand-rim") is AlarmState.RETURNED_UNACKNOWLEDGED
+    (over,) = [one for one in heard.steps if one.line.startswith("Over: limit")]
+    assert not over.phone
 
 
 def test_all_that_waits_at_a_station_is_repeated_in_one_line_the_gravest_first(heard):

@@ -82,7 +82,7 @@ def burns():
     yield burn_rules.relit_too_soon(BURN, LIMITS)
     yield burn_rules.unchecked(BURN)
     yield burn_rules.mark(BURN, (NOW_S + 60.0 - BURN.lit_s,), NOW_S)
-    yield burn_rules.unwatched(BURN, 1800.0, BURN.lit_s, NOW_S)
+    yield burn_rules.unwatched(BURN, 1800.0, NOW_S)
     yield burn_rules.overdue_by_hand(BURN, START_S, NOW_S)
     for danger in Danger:
         yield burn_rules.emergency(Burn(id="b", station="jar-a", trial="c", lit_s=0, danger=danger))

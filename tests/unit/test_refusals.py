@@ -22,7 +22,7 @@ THE_VALIDATOR_S = ("Input should", "String should", "Field required", "Extra inp
         (ReadingBody, READ | {"values": ["41"]}, "values.0: must be a number"),
         (ReadingBody, READ | {"values": []}, "values: needs at least 1"),
         (ReadingBody, READ | {"values": 41}, "values: must be a list"),
-        (ReadingBody, READ | {"emissivity": 0}, "emissivity: must be more than 0"),
+        (ReadingBody, READ | {"emissivity": 0}, "emissivity: must be 0.01 or more"),
         (ReadingBody, READ | {"place": "lid"}, "place: must be one of 'wall', 'rim'"),
         (ReadingBody, READ | {"sure": 1}, "sure: must be true or false"),
         (ReadingBody, READ | {"hieght": "1 mm"}, "hieght: is no field here: check the spelling"),

@@ -84,7 +84,7 @@ def told(bench, *words):
 
 def test_commands_plan_the_bench_and_say_what_a_new_lot_asks_for(bench, tmp_path):
     assert "nothing is due within 30 min" in does(bench, "plan")
-    assert "no verdict hangs on another lot" in does(bench, "change")
+    assert "every verdict holds for the lots of now" in does(bench, "change")
     assert "no burn of a check candle is known" in does(bench, "bench-check")
     assert told(bench, "own-trials") == {"trials": []}
     does(bench, "formula", "add", "slate 8", "--wax", "Hazelmoor soy 12", "--wax-share", "92 %",
@@ -128,9 +128,9 @@ def test_commands_plan_the_bench_and_say_what_a_new_lot_asks_for(bench, tmp_path
         "fragrance", "F1", "F2")  # fmt: skip
     assert change["retest"] == "to-the-end"  # the maker asks for more than two burns
     lines = does(bench, "change", "--lot", "a7")
-    assert "on the lot a7 hangs: slate M6 (undecided)" in lines
+    assert "rests on lot a7: slate M6 (undecided)" in lines
     assert "common practice" in lines
-    assert "on the lot Z9 hangs: no verdict" in does(bench, "change", "--lot", "Z9")
+    assert "rests on lot Z9: no verdict" in does(bench, "change", "--lot", "Z9")
     message = told(bench, "plan")
     assert "new lot of fragrance" in message["trials"][0]["needs"]
     assert [one["what"] for one in message["supplies"]] == ["wax", "fragrance", "wick", "vessel"]

@@ -12,8 +12,8 @@ from logger.decision.criteria import Outcome
 from logger.decision.verdict import OF_ONE_BURN
 from logger.errors import DataError
 from logger.quantities import Place, Position
+from logger.reports.burn_blocks import curve as curve_of
 from logger.reports.curve import draw
-from logger.reports.html import curve as curve_of
 from logger.service import records
 from logger.service.burn_curve import curve_svg
 from logger.service.trial_verdict import Judging
@@ -62,7 +62,7 @@ def test_a_record_holds_what_was_stored_of_its_burn(stored):
     told = [(story.rule, story.acknowledged_by) for story in record.alarms]
     assert told == [("wall-alert", ""), ("wall-limit", "Ada")]
     assert [line.text.split(": ")[1] for line in record.diary] == [
-        f"recorded lit, a burn of {TRIAL}, a new trial",
+        f"recorded lit, the first burn of {TRIAL}",
         "read by hand, rim",
         "a tall flame",
         "recorded out",

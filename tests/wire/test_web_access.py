@@ -7,14 +7,13 @@ import socket
 from contextlib import asynccontextmanager
 from http.cookies import SimpleCookie
 
-import httpx
 import pytest
 
 from logger.errors import StoreError, WickbenchError
 from logger.settings import WebSettings
 from logger.web import api, pages, server, tokens
 from logger.web.posted import LONGEST_BODY
-from tests.support.web_bench import ONE_STATION, serving
+from tests.support.web_bench import ONE_STATION, client_of, serving
 
 OPEN = ONE_STATION.replace("127.0.0.1:0", "0.0.0.0:0")
 EVERYWHERE = ("/", "/stations/jar-a", "/api/now", "/api/live", "/api/openapi.json",
@@ -182,7 +181,7 @@ async def test_it_answers_to_the_names_of_this_machine(tmp_path):
 async def test_it_answers_at_every_address_that_it_is_reached_by(tmp_path):
     async with open_bench(tmp_path) as (bench, token):
         url = f"http://127.0.0.3:{bench.port}"
-        async with httpx.AsyncClient(base_url=url) as client:
+        async with client_of(url) as client:
             assert (await client.get("/api/now", headers=bearer(token))).status_code == 200
 
 
@@ -194,7 +193,7 @@ async def test_ipv6_any_serves_both(tmp_path):
     async with serving(tmp_path, OPEN.replace("0.0.0.0:0", "[::]:0")) as bench:
         token = (tmp_path / "data" / tokens.NAME).read_text().strip()
         for url in (f"http://[::1]:{bench.port}", f"http://127.0.0.1:{bench.port}"):
-            async with httpx.AsyncClient(base_url=url) as client:
+            async with client_of(url) as client:
                 problem(await client.get("/api/now"), 401)
                 assert (await client.get("/api/now", headers=bearer(token))).status_code == 200
 

@@ -282,17 +282,17 @@ async def test_a_form_from_elsewhere_is_refused(tmp_path):
 async def test_an_error_shows_a_page_to_a_browser(tmp_path, monkeypatch):
     async with serving(tmp_path, TWO_STATIONS) as bench:
         browser = {"accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
-        for path, says in (
-            ("/buns", "The bench has no page at this address"),
-            ("/stations/none", "The bench has no station of that name"),
-            ("/burns/77", "There is no burn 77"),
-            ("/trials/none", "none"),
+        for path, title, says in (
+            ("/buns", "No such page", "The bench has no page at this address"),
+            ("/stations/none", "Not here", "The bench has no station of that name"),
+            ("/burns/77", "Not here", "There is no burn 77"),
+            ("/trials/none", "Not here", "none"),
         ):
             shown = await bench.client.get(path, headers=browser)
             assert shown.status_code == 404
             assert shown.headers["content-type"].startswith("text/html"), path
             assert '<html lang="en">' in shown.text
-            assert "<title>Not Found, " in shown.text
+            assert f"<title>{title}, " in shown.text
             assert '<a class="button" href="/">To the bench</a>' in shown.text
             assert says in words_of(shown)
             document = (await bench.client.get(path)).headers["content-type"]
@@ -300,14 +300,16 @@ async def test_an_error_shows_a_page_to_a_browser(tmp_path, monkeypatch):
         for path in ("/api/nothing", "/static/nothing", "/api/burns/77"):
             document = (await bench.client.get(path, headers=browser)).headers["content-type"]
             assert document == "application/problem+json"
-        monkeypatch.setattr("logger.web.burn_pages.burn_list", Mock(side_effect=ZeroDivisionError))
+        failing = Mock(side_effect=ZeroDivisionError)
+        monkeypatch.setattr("logger.web.burn_pages.wanted_burns", failing)
         for path, kind in (("/burns", "text/html"), ("/api/burns", "application/problem+json")):
             ours = await bench.client.get(path, headers=browser)
             assert (ours.status_code, "a fault of this program" in ours.text.lower()) == (500, True)
+            assert ("<title>The program failed, " in ours.text) is (kind == "text/html")
             assert ours.headers["content-type"].startswith(kind)
         wrong = await bench.client.post("/plan", headers=browser)
         assert (wrong.status_code, "GET" in wrong.headers["allow"]) == (405, True)
-        assert "Method Not Allowed" in words_of(wrong)
+        assert "This cannot be done here" in words_of(wrong)
 
 
 async def test_several_stations_have_a_page_each(tmp_path):
