@@ -79,7 +79,7 @@ def parse(
     if kind is None:
         raise DataError(f"there is no such command; there are {', '.join(COMMANDS)}")
     if retained:
-        raise Refused("a retained command would be obeyed again and again: send it not retained")
+        raise Refused("a retained command would be repeated: send it not retained")
     if len(payload) > LONGEST_BYTES:
         raise DataError(f"longer than {LONGEST_BYTES} bytes: shorten it")
     command = kinds.parse(kind, payload)
@@ -88,7 +88,7 @@ def parse(
     if sent_s is not None and min(abs(one - sent_s) for one in clocks_s) > OLDEST_S:
         raise Refused(
             f"sent at {rfc3339(sent_s, digits=0)}, and here it is {rfc3339(now_s, digits=0)}: "
-            f"more than {OLDEST_S:g} s apart; send it anew, or set the sender's clock"
+            f"more than {OLDEST_S:g} s apart; send it again, or set the sender's clock"
         )
     return _entry(command, now_s), command.sure
 

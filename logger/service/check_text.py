@@ -17,7 +17,8 @@ def lines(report: Report) -> Iterator[str]:
         yield from _item(item, width)
     faults = sum(not item.ok for item in report.items)
     yield ""
-    yield f"{faults} of {len(report.items)} need fixing" if faults else "all is well"
+    need = "needs" if faults == 1 else "need"
+    yield f"{faults} of {len(report.items)} {need} fixing" if faults else "all is well"
 
 
 def _item(item: Item, width: int) -> Iterator[str]:
@@ -34,6 +35,6 @@ def _item(item: Item, width: int) -> Iterator[str]:
         yield from textwrap.wrap(
             one_line(basis),
             WIDTH,
-            initial_indent=f"{'':<9}{name:<14} {figure:>7}  ",
-            subsequent_indent=" " * 33,
+            initial_indent=f"{'':<9}{name:<14} {figure:>8}  ",
+            subsequent_indent=" " * 34,
         )

@@ -23,7 +23,7 @@ from logger.store.queries import known_calibrations
 from logger.timestamps import parse_rfc3339, rfc3339
 from logger.web.static import NO_CHART, has_chart
 
-LISTEN_S = 6.0  # how long an instrument is listened to, from its first reading on
+LISTEN_S = 9.0  # from the first reading on: one a second is `SETTLED` in it, and one to spare
 FIRST_S = 15.0  # how long that may take: what `silent_after` allows by default
 FIND_S = 20.0  # for one that must be found and connected to first (our choice)
 
@@ -254,6 +254,11 @@ def _channel(
         look = "check the field, the wire, the probe" if alone else "see its instrument"
         text = f"no reading{why or ': ' + look}"
         return Item(what=what, ok=False, text=text, figures=figures)
+    words = settings.words
+
+    def step(size: float) -> str:
+        return words.step(size, channel.quantity, figures=2)
+
     u, noise, age_s = budget.combined, conditioner.noise, now_s - (conditioner.last_s or now_s)
     interval_s = conditioner.interval_s
     every = "" if interval_s is None else f", every {interval_s:.1f} s"
@@ -262,12 +267,12 @@ def _channel(
     if estimate.quality is Quality.DOUBTFUL:
         why = doubts.why_doubtful(channel, estimate.used, estimate.rejected)
         doubtful = f", doubtful ({why})"
-    odd = doubts.odd_unit(channel, estimate.value, settings.words)
+    odd = doubts.odd_unit(channel, estimate.value, words)
     text = (
         f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
         f"{doubtful}{_early(channel, u, settings)}; "
-        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
-        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}"
+        f"first {first.value:g} {channel.unit.symbol} after {first.at_s - begun_s:.1f} s, "
+        f"latest {age_s:.1f} s old{every}, noise {step(noise)}{_refused(refused)}"
     )
     return Item(
         what=what,
@@ -284,7 +289,7 @@ def _channel(
             "budget": {part.name: rounded(part.standard_uncertainty) for part in budget.components},
         },
         details=tuple(
-            (part.name, f"{part.standard_uncertainty:.2g}", part.basis(settings.words))
+            (part.name, step(part.standard_uncertainty), part.basis(words))
             for part in budget.components
         ),
     )

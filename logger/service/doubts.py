@@ -4,12 +4,12 @@ from collections.abc import Iterable
 from itertools import chain
 
 from logger.burn.limits import Limits
+from logger.conditioning.averaging import SETTLED
 from logger.quantities import DEGC, DEGF, Channel, Position, Quantity, Transducer
 from logger.words import Words, duration
 
 # A room in which somebody works; what a figure is in the other unit lies well within (our choice).
 ROOM_C, LIKELY_C = (0.0, 45.0), (10.0, 35.0)
-FEW = 5  # readings before an estimate counts as good: fewer show no noise
 
 
 def why_doubtful(channel: Channel, used: int, rejected: int) -> str:
@@ -21,8 +21,11 @@ def why_doubtful(channel: Channel, used: int, rejected: int) -> str:
         )
     if rejected > used:
         return f"{rejected} of {used + rejected} readings are far above the rest: flame hits"
-    if used < FEW:
-        return f"only {used} reading{'' if used == 1 else 's'} so far: ask again in a minute"
+    if used < SETTLED:
+        return (
+            f"only {used} reading{'' if used == 1 else 's'} so far, {SETTLED} are needed: ask "
+            "again while `wickbench run` listens"
+        )
     return "its readings have just jumped or contradict one another: look at the sensor"
 
 

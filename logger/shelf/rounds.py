@@ -59,7 +59,9 @@ class RoundRecord(ShelfRecord):
     def __post_init__(self) -> None:
         where = [one.place for one in self.in_turn]
         if any(one.position is Position.WALL and one.height_mm is None for one in where):
-            raise DataError('height: a wall place needs its height above the base, as "60 mm"')
+            raise DataError(
+                'height: a wall place needs its height above the base, as "60 mm" or "2.4 in"'
+            )
         if len({str(one) for one in where}) < len(where):
             raise DataError("places: two of them are one place; give each its own height or clock")
 

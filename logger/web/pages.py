@@ -211,7 +211,7 @@ def page(bench: BenchService, template: str, *, status: int = 200, **found: obje
     """The `template` with what every page needs, and what is `found`."""
     words, standing = bench.settings.words, alarm_groups(bench)
     html = (
-        _templates()
+        templates()
         .get_template(template)
         .render(
             bench=bench.settings.bench.name,
@@ -285,7 +285,8 @@ class _Compiled(jinja2.FileSystemBytecodeCache):
 
 
 @cache
-def _templates() -> jinja2.Environment:
+def templates() -> jinja2.Environment:
+    """The pages as they lie under `dashboards`, with what all of them may use."""
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "bench"),
         bytecode_cache=_Compiled(),
@@ -309,8 +310,8 @@ def _templates() -> jinja2.Environment:
 
 def load_templates() -> None:
     """Read every template: later there may be no descriptor left to read one with."""
-    for name in _templates().list_templates(extensions=["html"]):
-        _templates().get_template(name)
+    for name in templates().list_templates(extensions=["html"]):
+        templates().get_template(name)
     _script_texts()
 
 
@@ -321,7 +322,7 @@ async def script_texts(request: Request) -> Response:
 
 @cache
 def _script_texts() -> StaticFile:
-    rendered = _templates().get_template("texts.js").render()
+    rendered = templates().get_template("texts.js").render()
     return file_of(rendered.encode(), "text/javascript; charset=utf-8")
 
 

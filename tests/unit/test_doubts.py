@@ -63,6 +63,7 @@ def test_limits_are_in_the_maker_s_units():
         ({"emissivity": 0.3}, 20, 0, "emissivity 0.3 is too low"),
         ({}, 3, 9, "9 of 12 readings are far above the rest"),
         ({}, 1, 0, "only 1 reading so far"),
+        ({}, 7, 0, "only 7 readings so far, 8 are needed"),  # as long as no estimate is good
         ({}, 20, 0, "look at the sensor"),
     ],
 )
