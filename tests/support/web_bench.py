@@ -6,6 +6,7 @@ from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
 import httpx
+import numpy  # noqa: F401 - the service imports it on a thread, and pytest.approx asks for it half done
 
 from logger import settings
 from logger.clock import RealClock, SteppedClock
