@@ -88,7 +88,7 @@ def test_two_directions_are_written_in_many_ways(text):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ('"soot": 4', 'soot: "4" is no grade of this; write a number: 0 none, 1 a trace'),
+        ('"soot": 4', 'soot: "4" is not one of its grades; write a number: 0 none, 1 a trace'),
         ('"pool": "62 mm, 60 mm, 61 mm"', "is too many; write at most 2"),
         ('"pool_depth": "8"', "has no unit"),
         ('"wick": "gone"', "wick: must be"),
