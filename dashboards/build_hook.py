@@ -87,8 +87,10 @@ def unpack(archive: Path, folder: Path) -> None:
             if content is None:
                 raise ValueError(f"{archive.name} holds no {member}")
             (fresh / name).write_bytes(content.read())
-    shutil.rmtree(folder, ignore_errors=True)
-    fresh.rename(folder)
+    folder.mkdir(exist_ok=True)
+    for name in KEPT.values():  # each at once: a service of this checkout may be reading them
+        (fresh / name).replace(folder / name)
+    fresh.rmdir()
 
 
 def sha512_of(archive: Path) -> str:

@@ -13,6 +13,7 @@ WickbenchError                 exit code 1
 │   ├── InstrumentUnavailable      transient: tried again with back-off
 │   └── InstrumentRefused          permanent: parked, the operator is told
 └── StoreError                 an alarm and a retry while running
+    ├── StoreEmpty                 nothing was ever stored
     ├── StoreUnusable              too new or corrupt at start: ends the process
     └── StoreLocked                another service holds the data folder
 """
@@ -94,6 +95,10 @@ class InstrumentRefused(InstrumentError):
 
 class StoreError(WickbenchError):
     """The bench's database could not take or give something."""
+
+
+class StoreEmpty(StoreError):
+    """There is no database yet, or its first start has not made its tables."""
 
 
 class StoreUnusable(StoreError):

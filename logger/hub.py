@@ -59,6 +59,7 @@ class Hub:
 
     def __init__(self) -> None:
         self.now_s: float | None = None  # of the latest tick: the pipeline is alive
+        self.changes = 0  # how often more than time has changed
         self.estimates: dict[str, Estimate] = {}
         self.forecasts: dict[str, Forecast] = {}
         self.statuses: dict[str, BurnStatus] = {}
@@ -82,6 +83,7 @@ class Hub:
             self.by_hand[item.channel.name] = item.channel
         for output in outputs:
             self._keep(output)
+        self.changes += any(not isinstance(output, BurnStatus) for output in outputs)
         self._push(outputs)
 
     def announce(self, announcements: Sequence[Announcement]) -> None:
@@ -125,6 +127,7 @@ class Hub:
 
     def resume(self, pipeline: Pipeline, now_s: float) -> None:
         """Begin with what a restarted pipeline remembers."""
+        self.changes += 1
         self.alarms = {alarm.key: alarm for alarm in pipeline.alarms}
         self.burns = {burn.station: burn for burn in pipeline.burns}
         self.statuses = {status.station: status for status in pipeline.statuses(now_s)}

@@ -57,10 +57,10 @@ class Words:
         figure = scale.figure(2.0 * standard_uncertainty, _DIGITS[quantity])
         return f"± {figure}{' assumed' if assumed else ''}"
 
-    def step(self, size: float, quantity: Quantity) -> str:
-        """A small difference of `quantity`, as finely as it was stated: "0.0625 °C"."""
+    def step(self, size: float, quantity: Quantity, *, figures: int = 3) -> str:
+        """A small difference of `quantity`, to so many significant figures: "0.0625 °C"."""
         unit = self.unit_of(quantity)
-        return f"{float(f'{unit.scale.outside(size):.3g}'):g} {unit.symbol}"
+        return f"{float(f'{unit.scale.outside(size):.{figures}g}'):g} {unit.symbol}"
 
     def measured(
         self, value_c: float, standard_uncertainty_k: float, *, assumed: bool = False
@@ -72,6 +72,16 @@ class Words:
     def mass(self, mass_g: float) -> str:
         """A mass with its unit: "181.4 g"."""
         return self.value(mass_g, Quantity.MASS)
+
+    def rate(self, rate_g_per_h: float, reach_g_per_h: float | None = None) -> str:
+        """A mass in an hour, with its expanded uncertainty: "7.5 g ± 0.1"; finer in a large unit,
+        as "0.265 oz".
+        """
+        digits = 2 if self.mass_in.factor > 1.0 else 1
+        rate = self.mass_in.written(rate_g_per_h, digits)
+        if reach_g_per_h is None:
+            return rate
+        return f"{rate} ± {self.mass_in.scale.figure(reach_g_per_h, digits)}"
 
     def length(self, length_mm: float) -> str:
         """A length with its unit: "61 mm"."""

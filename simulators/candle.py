@@ -121,6 +121,7 @@ class Candle:
         self._draught = draught_share * self._rng.standard_normal(SIDES)
         self._lit_at_s: float | None = None
         self._leans_w = np.zeros((RINGS, SIDES))
+        self._leaning_w = 0.0  # their sum
 
         ring_m = vessel.height_m / RINGS
         side_m = math.pi * vessel.diameter_m / SIDES
@@ -210,6 +211,7 @@ class Candle:
         self._leans_w[:] = 0.0
         ring = min(RINGS - 1, int((self.wax.level_m + FLAME_CENTRE_M) / self._ring_m))
         self._leans_w[ring, SIDE_CLOCKS.index(toward_clock)] = power_w
+        self._leaning_w = power_w
 
     def flame_w(self) -> float:
         """Heat the flame releases now, watts."""
@@ -252,7 +254,9 @@ class Candle:
         burn_g_per_s = self._burn_g_per_s()
         flame_w = burn_g_per_s * HEAT_OF_COMBUSTION_J_PER_G
         room_k4 = (room_c + ZERO_CELSIUS_K) ** 4
-        still = convection_w_per_m2k(float(wall_c.mean()), room_c, self.vessel.height_m)
+        still = convection_w_per_m2k(
+            float(wall_c.sum()) / wall_c.size, room_c, self.vessel.height_m
+        )
         moved = still * self.room.air_movement(self.elapsed_s)
 
         emitted = _GLASS_EMISSIVITY * STEFAN_BOLTZMANN * ((wall_c + ZERO_CELSIUS_K) ** 4 - room_k4)
@@ -277,8 +281,11 @@ class Candle:
         )
         support_w = self._support_w_per_k * (self.base_c - room_c)
 
-        leans_w = self._leans_w if self.lit else 0.0 * self._leans_w
-        heating_w = flame_w * self._wall_share + leans_w - outside_w + of_wax.wall_w
+        heating_w = flame_w * self._wall_share
+        leaning_w = self._leaning_w if self.lit else 0.0
+        if leaning_w > 0.0:
+            heating_w += self._leans_w
+        heating_w = heating_w - outside_w + of_wax.wall_w
         heating_w += self._along @ wall_c + wall_c @ self._around
         heating_w[-1] -= to_rim_w
         heating_w[0] -= to_base_w
@@ -291,7 +298,7 @@ class Candle:
 
         ledger = self.ledger
         ledger.released_j += dt_s * flame_w
-        ledger.plume_j += dt_s * (flame_w * self._plume_share - float(leans_w.sum()))
+        ledger.plume_j += dt_s * (flame_w * self._plume_share - leaning_w)
         ledger.radiated_j += dt_s * flame_w * self._radiated_share
         ledger.outside_j += dt_s * (float(outside_w.sum()) + rim_outside_w)
         ledger.mouth_j += dt_s * of_wax.mouth_w

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +45,7 @@ WICKS = {
 """Wicks for the default vessel, 4 to 8 g/h (common practice for 80 mm): the last is too large."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # without slots: what follows from its sizes is kept
 class Vessel:
     """A straight glass jar and how high it is filled."""
 
@@ -54,12 +55,12 @@ class Vessel:
     base_m: float = 0.006
     wax_level_m: float = 0.065  # above the outside base
 
-    @property
+    @cached_property
     def inner_radius_m(self) -> float:
         """Radius of the inside."""
         return 0.5 * self.diameter_m - self.wall_m
 
-    @property
+    @cached_property
     def mouth_m2(self) -> float:
         """Area of the mouth, and of the wax surface."""
         return math.pi * self.inner_radius_m**2
@@ -76,11 +77,17 @@ class Vessel:
         """Mass of wax it is filled with."""
         return 1e3 * WAX_KG_PER_M3 * self.mouth_m2 * (self.wax_level_m - self.base_m)
 
+    @cached_property
+    def _edges_m(self) -> tuple[Grid, Grid]:
+        """Lower and upper edge of each ring; columns."""
+        edges_m = np.array([[self.height_m / RINGS * edge] for edge in range(RINGS + 1)])
+        return edges_m[:-1], edges_m[1:]
+
     def overlap_m(self, low_m: float, high_m: float) -> Grid:
         """How much of each ring lies between two heights above the outside base; a column."""
-        edges_m = self.height_m / RINGS * np.arange(RINGS + 1)
-        shared: Grid = np.minimum(edges_m[1:], high_m) - np.maximum(edges_m[:-1], low_m)
-        return np.maximum(shared, 0.0)[:, np.newaxis]
+        lower_m, upper_m = self._edges_m
+        shared: Grid = np.minimum(upper_m, high_m) - np.maximum(lower_m, low_m)
+        return np.maximum(shared, 0.0)
 
     def nearness(self, wick: Wick) -> Grid:
         """How much better the pool warms each side than with a centred wick."""

@@ -1,12 +1,14 @@
 """What every test may use: a real broker, the table of faults, and a watch over stray tasks."""
 
 import asyncio
+import gc
 import inspect
 import os
 import random
 
 import pytest
 
+gc.disable()  # what is imported to collect the tests stays: see `pytest_collection_finish`
 pytest.register_assert_rewrite("tests.support")  # before anything of it is imported
 pytest_plugins = (
     "tests.support.broker",
@@ -14,6 +16,12 @@ pytest_plugins = (
     "tests.support.processes",
     "tests.support.warm_starts",
 )
+
+
+def pytest_collection_finish():
+    """Garbage is looked for from now on, in what tests make; to go through the rest is dear."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(autouse=True)

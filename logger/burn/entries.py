@@ -107,6 +107,7 @@ class ManualReading(Entry):
     emissivity: float | None = None  # infrared thermometer: of the surface
     emissivity_set: float = 1.0  # what the thermometer assumed
     reflected_c: float | None = None
+    accuracy: float | None = None  # of the thermometer, as its maker states; of its channel
     typed_in: Unit = DEGC  # the unit it was typed in, for answers
     where: str = ""  # page, terminal; empty: a program sent it
 
@@ -131,6 +132,7 @@ class ManualReading(Entry):
             place=self.place,
             emissivity=self.emissivity,
             emissivity_set=self.emissivity_set,
+            accuracy=self.accuracy,
         )
 
 

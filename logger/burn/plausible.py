@@ -67,7 +67,7 @@ def reading(
     reason = against(value_c)
     if reason is not None:
         meant_c = other_unit.inside(unit.outside(value_c))
-        doubt = f"{words.temperature(value_c)} is {other.temperature(value_c)}, and {reason}"
+        doubt = f"{words.temperature(value_c)}, but {reason}"
         asked_c = (
             f"did you mean {other.temperature(meant_c)}?"
             if not against(meant_c)

@@ -10,15 +10,16 @@ from logger.burn.entries import Danger
 
 CHECKS: Mapping[str, str] = {
     "tray": "It stands on a level, heat-proof tray that holds all the wax if the vessel cracks",
-    "clear": "Nothing that can burn is within 30 cm or above it; leads, boards and tape are clear "
-    "of flame and rim, and a balance has a heat-proof pad on it",  # 30 cm: NFPA advice, 12 in.
+    "clear": "Nothing that can burn is within 30 cm (12 in) or above it; leads, boards and tape "
+    "are clear of flame and rim, and a balance has a heat-proof pad on it",  # 12 in: NFPA advice
     "vessel": "The vessel is dry, without crack or chip; the wick is trimmed; no clippings or "
     "match lie in the wax",
     "room": "No draught, fan or open window; the smoke alarm works; children and pets are "
     "elsewhere; sleeves and hair are back",
     "lid": "A flat metal lid wider than the mouth, or a snuffer, and a fire blanket lie where "
     "nobody reaches over the flame",
-    "watcher": "One person stays in this room until it is out; candles stand at least 10 cm apart",
+    "watcher": "One person stays in this room until it is out; candles stand at least 10 cm "
+    "(4 in) apart",
 }
 """Asked before lighting, by short name, the gravest first: what the person confirms, stored as it
 stands here."""

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from logger.burn.candle_life import PARAFFIN_MJ_PER_KG, CandleLife, flame_power_w
 from logger.burn.consumption import Consumption
-from logger.quantities import Quantity
 from logger.words import Words, duration
 
 
@@ -60,5 +59,4 @@ def _life(life: CandleLife, words: Words) -> Iterator[str]:
 
 
 def _rate(rate_g_per_h: float, reach_g_per_h: float, words: Words) -> str:
-    reach = words.expanded_uncertainty(0.5 * reach_g_per_h, quantity=Quantity.MASS)
-    return f"{words.mass(rate_g_per_h)} {reach} an hour"
+    return f"{words.rate(rate_g_per_h, reach_g_per_h)} an hour"

@@ -1,6 +1,7 @@
 """The command line: parse, call one function, print, exit code."""
 
 import sys
+from functools import cache
 from importlib import import_module
 from typing import Any
 
@@ -70,6 +71,7 @@ _PLAIN = {"<str>": "TEXT", "<int>": "NUMBER"}
 _MODULES = {name: module for module, names in COMMANDS.items() for name in names}
 
 
+@cache
 def made(module: str) -> dict[str, Any]:
     """The commands of a module, by name."""
     part = typer.Typer(rich_markup_mode=None)

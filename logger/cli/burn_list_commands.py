@@ -78,7 +78,7 @@ def show(burn: BurnArgument, config: ConfigOption = None, as_json: JsonOption = 
 def record(
     burn: BurnArgument,
     file: Annotated[
-        Path | None, typer.Argument(metavar="FILE", help="to write; else burn-NUMBER.html here")
+        Path | None, typer.Argument(metavar="FILE.html|FILE.pdf", help="else burn-NUMBER.html here")
     ] = None,
     config: ConfigOption = None,
     as_json: JsonOption = False,
@@ -88,6 +88,7 @@ def record(
     The page shows the same under "The record". A file that is there is replaced.
     """
     from logger import settings
+    from logger.reports.document_files import FileForm, document_file, usual_paper
     from logger.reports.write import write
     from logger.service import records
 
@@ -95,7 +96,9 @@ def record(
     if any(one.name == burn for one in loaded.stations):
         burn = records.latest_burn(loaded.bench.data, burn)
     path = file or Path(f"burn-{burn}.html")
-    write(path, records.record_html(loaded.bench.data, burn))
+    form = FileForm.PDF if path.suffix.lower() == ".pdf" else FileForm.HTML
+    made = records.record_document(loaded.bench.data, burn)
+    write(path, document_file(made, form, usual_paper(loaded.words)))
     if as_json:
         print(json.dumps({"file": str(path)}))
     else:

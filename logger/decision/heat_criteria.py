@@ -314,8 +314,8 @@ ROOM = Criterion(
         "Else undecided."
     ),
     source=(
-        "The maker's own, from the bench's settings: 20 °C is the lower end of common practice, "
-        "27 °C the upper end of the room in EN 15426 (seen as quoted)."
+        "The maker's own, from the bench's settings: 20 °C (68 °F) is the lower end of common "
+        "practice, 27 °C (81 °F) the upper end of the room in EN 15426 (seen as quoted)."
     ),
     finds=_room,
     shown=Shown.HALF,

@@ -150,16 +150,23 @@ def at_the_end(burn: BurnInTrial) -> bool:
     return burn.evidence.burn.ending.ended == SELF_EXTINGUISHED
 
 
+def _said(reach_mm: float) -> str:
+    return f"{reach_mm:g} mm ({reach_mm / 25.4:.2f} in)"
+
+
 _FROM_THE_SIDE = "Seen from the side by a person, who may be off by"
 
 FLAME_HEIGHT = Criterion(
     name="flame-height",
     title="The flame stays low enough",
     rule=(
-        f"{_FROM_THE_SIDE} {FLAME_REACH_MM:g} mm (our choice). Pass: the highest flame that was "
+        f"{_FROM_THE_SIDE} {_said(FLAME_REACH_MM)} (our choice). Pass: the highest flame that was "
         "seen is under the limit by that. Fail: over it by that. Else undecided."
     ),
-    source="EN 15493 (seen as quoted): at most 75 mm; the same in the rules of trade associations.",
+    source=(
+        "EN 15493 (seen as quoted): at most 75 mm (3 in); the same in the rules of trade "
+        "associations."
+    ),
     finds=_flame,
     shown=Shown.HALF_AND_LAST,
     do="look at the flame's height at each mark",
@@ -232,8 +239,11 @@ POOL_FULL = Criterion(
 POOL_DEPTH = Criterion(
     name="pool-depth",
     title="The melt pool stays shallow",
-    rule=f"{_FROM_THE_SIDE} {DEPTH_REACH_MM:g} mm (our choice); the deepest of any look.",
-    source="Common practice: 6 to 13 mm is good, over 13 mm hot, over 19 mm too hot.",
+    rule=f"{_FROM_THE_SIDE} {_said(DEPTH_REACH_MM)} (our choice); the deepest of any look.",
+    source=(
+        "Common practice: 6 to 13 mm (1/4 to 1/2 in) is good, over that hot, over 19 mm (3/4 in) "
+        "too hot."
+    ),
     finds=_pool_depth,
     shown=Shown.ONCE,
     do="look at the depth of the melt pool at 4 h",
@@ -244,10 +254,10 @@ HANG_UP = Criterion(
     name="hang-up",
     title="Hardly any wax is left on the wall at the end",
     rule=(
-        f"{_FROM_THE_SIDE} {HANG_UP_REACH_MM:g} mm (our choice); the last look of a candle's last "
-        "burn, in the last quarter of its wax. What hangs up earlier may still melt."
+        f"{_FROM_THE_SIDE} {_said(HANG_UP_REACH_MM)} (our choice); the last look of a candle's "
+        "last burn, in the last quarter of its wax. What hangs up earlier may still melt."
     ),
-    source="Common practice: up to 3 mm.",
+    source="Common practice: up to 3 mm (1/8 in).",
     finds=_hang_up,
     shown=Shown.ONCE,
     do="at the end of the wax, look how much is left on the wall",

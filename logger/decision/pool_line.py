@@ -18,7 +18,6 @@ from logger.words import Words, duration
 NEAR_MM = 10.0  # of the top of the wax
 LOWEST_MM = 15.0  # of the wall
 SCAN = "after 2 h, scan the wall by hand at the top of the wax, on two sides or all round"
-SCAN_BELOW = "scan the lowest 15 mm of the wall, and the base"
 LEVEL = "look where the top of the wax is"
 
 
@@ -56,10 +55,11 @@ def pool_line_gaps(
             for seen in evidence.on_vessel
             if seen.channel.place.position is Position.BASE
         )
+        lowest = f"lowest {words.fine_length(LOWEST_MM)} of the wall"
         bare = [
             what
             for what, known in (
-                (f"the lowest {words.fine_length(LOWEST_MM)} of the wall", low),
+                (f"the {lowest}", low),
                 ("the base", base),
             )
             if not known
@@ -70,7 +70,7 @@ def pool_line_gaps(
                 f"{'were' if len(bare) > 1 else 'was'} not measured",
                 decides=True,
                 burn=burn.id,
-                do=SCAN_BELOW,
+                do=f"scan the {lowest}, and the base",
             )
 
 

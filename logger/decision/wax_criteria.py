@@ -32,7 +32,7 @@ def _consumption(burn: BurnInTrial) -> Decided | None:
     return Decided(
         outcome=within(lower=rate - reach, upper=rate + reach, least=asked.least, most=asked.most),
         reason=(
-            f"it used {burn.words.mass(rate)} ± {burn.words.mass(reach)} of wax an hour{each}, "
+            f"it used {burn.words.rate(rate, reach)} of wax an hour{each}, "
             f"by {life.weighings} weighings"
         ),
         value=rate,
@@ -73,7 +73,9 @@ CONSUMPTION = Criterion(
         "holds it with 95 %. Pass: all of that is within the range. Fail: none of it. Else "
         "undecided."
     ),
-    source="Common practice: 3 to 8 g an hour for each wick of a container candle.",
+    source=(
+        "Common practice: 3 to 8 g (0.11 to 0.28 oz) an hour for each wick of a container candle."
+    ),
     finds=_consumption,
     shown=Shown.ANY,
     do="weigh the cold candle before its first burn and after each",
@@ -88,7 +90,8 @@ WAX_LEFT = Criterion(
     ),
     source=(
         "That a container candle extinguishes itself: EN 15493 (seen as quoted). The range is our "
-        "choice: 13 mm of wax, at which many labels tell to stop, are about 15 % of a usual jar."
+        "choice: 13 mm (1/2 in) of wax, at which many labels tell to stop, are about 15 % of a "
+        "usual jar."
     ),
     finds=_wax_left,
     shown=Shown.ANY,

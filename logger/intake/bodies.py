@@ -170,7 +170,9 @@ class ReadingBody(BurnBody):
         reflected_c = reflected_c_of(self.reflected)
         height_mm = height_mm_of(self.height)
         if self.place is Position.WALL and height_mm is None:
-            raise DataError('height: a wall place needs its height above the base, as "60 mm"')
+            raise DataError(
+                'height: a wall place needs its height above the base, as "60 mm" or "2.4 in"'
+            )
         if self.emissivity is None and "emissivity_set" in self.model_fields_set:
             raise DataError(
                 "emissivity_set: corrects nothing alone: give the surface's emissivity too, "
@@ -272,7 +274,9 @@ def height_mm_of(text: str | None) -> float | None:
         return None
     height_mm = _in("height", text, Dimension.LENGTH)
     if not 0.0 <= height_mm <= HIGHEST_MM:
-        raise DataError(f'height: "{text}" is not a height on a vessel: write it as "60 mm"')
+        raise DataError(
+            f'height: "{text}" is not a height on a vessel: write it as "60 mm" or "2.4 in"'
+        )
     return height_mm
 
 

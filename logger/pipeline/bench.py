@@ -30,6 +30,7 @@ class Bench:
     criteria: tuple[CriterionValue, ...] = ()  # figures that a verdict asks for besides
     words: Words = Words()
     marks: MarkTimes = MarkTimes()  # at which a person looks at the candle
+    accuracy_by_hand: float | None = None  # of the thermometer in the hand, as stated
     ask_every_s: float | None = None  # how often a burn asks who watches; None: nobody is there
     # As their health names them; None: not known here. The alias is the key of earlier versions.
     delivery_routes: tuple[str, ...] | None = field(default=None, metadata={"alias": "ways_out"})

@@ -271,13 +271,16 @@ class Pipeline:
         self._state.stored = {entry.id: tuple(estimates)}
 
     def resolved(self, entry: Entry) -> Entry:
-        """A change with the whole id of the entry it changes, a look with its time.
+        """A change with the whole id of the entry it changes, a look with its time, a reading by
+        hand with the accuracy of the thermometer.
 
         Raises Refused.
         """
         match entry:
             case Observed() if entry.mark_s is not None:
                 return self._burns.at_mark(entry)
+            case ManualReading():
+                return replace(entry, accuracy=self._state.bench.accuracy_by_hand)
             case Moved():
                 return replace(entry, reading=self._state.ledger.find(entry.reading).first.id)
             case Corrected() | Withdrawn():
@@ -285,9 +288,10 @@ class Pipeline:
             case _:
                 return entry
 
-    def entered_at(self, station: str) -> tuple[LedgerLine, ...]:
-        """What was entered at the latest burn of `station`, in order of entry."""
-        burn = self._state.book.of(station)
+    def entered_at(self, station: str, burn_id: str | None = None) -> tuple[LedgerLine, ...]:
+        """What was entered at the latest burn of `station`, or at that one; in order of entry."""
+        book = self._state.book
+        burn = book.of(station) if burn_id is None else book.known(burn_id)
         if burn is None:
             return ()
         return tuple(line for line in self._state.ledger.lines if self._is_of(line, burn))

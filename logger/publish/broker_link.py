@@ -126,6 +126,7 @@ class BrokerLink(aiomqtt.Client):
                 confirmations.append((message, self._hand_over(message)))
             else:
                 refused[message.topic] = CannotBeSent(message.topic, why)
+        self._step(self._client.loop_write)  # not some turns later, behind all that is due in them
         for message, confirmation in confirmations:
             code = await confirmation
             if code is not None and code.is_failure:
@@ -193,7 +194,7 @@ class BrokerLink(aiomqtt.Client):
         self, client: PahoClient, userdata: Any, sock: socket.socket
     ) -> None:
         def watch() -> None:
-            if sock.fileno() >= 0:
+            if sock.fileno() >= 0 and self._client.want_write():
                 self._loop.add_writer(sock, self._step, self._client.loop_write)
 
         self._loop.call_soon_threadsafe(watch)

@@ -19,6 +19,7 @@ class Paragraph:
     """Text, with words before it that stand out."""
 
     text: str
+    big: str = ""  # a figure on a line of its own
     strong: str = ""
     faint: bool = False
 
@@ -39,6 +40,7 @@ class Grid:
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    signs: tuple[str, ...] = ()  # drawings (SVG), one before each row
     widest: int = 0
 
 
@@ -77,7 +79,15 @@ class VerdictBlock:
     lines: tuple[str, ...]
 
 
-Block = Heading | Paragraph | FactList | Grid | Items | Sketch | Snapshot | VerdictBlock
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listing:
+    """Lines of a file as they stand there, folded on a screen."""
+
+    title: str
+    text: str
+
+
+Block = Heading | Paragraph | FactList | Grid | Items | Sketch | Snapshot | VerdictBlock | Listing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

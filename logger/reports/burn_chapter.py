@@ -7,33 +7,17 @@ from itertools import groupby
 from logger.alarms.lifecycle import Priority
 from logger.burn.melt_pool import melt_pool_lines
 from logger.burn.safety import unconfirmed
-from logger.burn.wax_words import wax_lines
 from logger.conditioning.uncertainty import Budget
-from logger.field_table import said
 from logger.quantities import Rule
-from logger.reports import curve as curves
-from logger.reports.blocks import (
-    Block,
-    FactList,
-    Grid,
-    Heading,
-    Items,
-    Paragraph,
-    Sketch,
-    Snapshot,
-    VerdictBlock,
-)
-from logger.reports.burn_history import AlarmStory, times, together
-from logger.reports.burn_times import BurnTimes, link_line
+from logger.reports import burn_blocks
+from logger.reports.blocks import Block, FactList, Grid, Heading, Items, Paragraph
+from logger.reports.burn_history import AlarmStory, times
+from logger.reports.burn_times import BurnTimes
 from logger.reports.deviations import deviations
 from logger.reports.document import BurnRecord
-from logger.reports.html import OUTCOMES
-from logger.reports.html import curve as curve_of
 from logger.reports.looks import look_lines
 from logger.reports.si_beside import SiBeside
-from logger.words import duration, sentence
-
-_WIDE_PX, _NARROW_PX = 960.0, 360.0
+from logger.words import sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,63 +49,27 @@ def chapter(record: BurnRecord) -> BurnChapter:
 
 
 def _blocks(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
-    verdict, words = record.verdict, SiBeside.of(record.words)
-    deciding = [one for one in verdict.judgements if one.outcome is verdict.outcome]
-    yield VerdictBlock(
-        outcome=verdict.outcome,
-        title=OUTCOMES[verdict.outcome],
-        lines=tuple(f"{sentence(one.reason)}." for one in deciding),
-    )
-    drawn = curve_of(record)
-    name = f"burn-{record.burn.short_id}"
-    yield Sketch(
-        svg=curves.draw(drawn, width=_WIDE_PX, name=name),
-        narrow_svg=curves.draw(drawn, width=_NARROW_PX, name=f"{name}-narrow"),
-        described=f"Temperatures over the burn; the figures are in the tables of {name}",
-    )
+    words = SiBeside.of(record.words)
+    yield burn_blocks.verdict_block(record)
+    yield burn_blocks.curve_sketch(record, burn_blocks.curve(record))
     yield FactList(rows=tuple(_facts(record, at, words)))
     yield from _measured(record, at, words)
     yield from _seen(record, at, words)
-    for photo in record.photos:
-        by = f", {photo.by}" if photo.by else ""
-        said_so = f": {photo.text}" if photo.text else ""
-        caption = f"{at.since(photo.at_s)} (h:min) after lighting{said_so}{by}"
-        yield Snapshot(jpeg=photo.jpeg, caption=caption)
+    yield from burn_blocks.snapshots(record, at)
     yield from _alarms(record, at)
     if record.diary:
         yield Heading(text="What people did and noted", level=3)
-        yield Grid(
-            head=("h:min", "Time", "What", "By"),
-            rows=tuple(
-                (at.since(one.at_s), at.clock(one.at_s), one.text, one.by) for one in record.diary
-            ),
-            widest=2,
-        )
+        yield burn_blocks.diary_grid(record, at)
     if found := tuple(deviations(record)):
         yield Heading(text="Deviations", level=3)
         yield Items(lines=found)
 
 
 def _facts(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[tuple[str, str]]:
-    burn = record.burn
-    yield "Lit", f"{at.day(burn.lit_s)}, {at.clock(burn.lit_s)} ({at.zone_name}), {burn.station}"
-    length = duration(burn.elapsed_s(record.until_s))
-    if burn.out_s is None:
-        yield "Out", f"not recorded out; it has burned for {length}"
-    else:
-        yield "Out", f"{at.clock(burn.out_s)}, after {length}"
-    if burn.ending.words:
-        yield "Extinguishing", burn.ending.words
-    if stated := tuple(said(burn.circumstances, words)):
-        yield "How it was burned", "; ".join(stated)
-    yield "Wax", ". ".join(map(sentence, wax_lines(record.weighed, words)))
+    yield "Station", record.burn.station
+    yield from burn_blocks.burn_facts(record, at, words)
     if pool := tuple(melt_pool_lines(record.melt_pool, words)):
         yield "Melt pool", ". ".join(map(sentence, pool))
-    if record.proofs:
-        yield "Proves", "; ".join(map(str, record.proofs))
-    if burn.links:
-        yield "Links", "; ".join(map(link_line, burn.links))
-    yield "Watched by", ", ".join(record.watched_by) or "nobody named"
     yield "Before lighting", _confirmed(record)
 
 
@@ -146,13 +94,7 @@ def _measured(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Bl
             (
                 one.letter,
                 words.place(one.place),
-                "no good reading"
-                if highest is None
-                else words.measured(
-                    highest.value_c,
-                    highest.standard_uncertainty_c,
-                    assumed=highest.accuracy_assumed,
-                ),
+                burn_blocks.measured_words(highest, words),
                 "" if highest is None else at.since(highest.at_s),
                 "by hand" if one.by_hand else f"{100.0 * one.coverage.share:.1f} %",
                 "" if fit is None else f"{words.plain.difference(fit.rise_k)}",
@@ -174,21 +116,7 @@ def _seen(record: BurnRecord, at: BurnTimes, words: SiBeside) -> Iterator[Block]
     missed = [one.mark for one in lines if one.at_s is None and one.text.startswith("missed")]
     if looked:
         yield Heading(text="What was seen", level=3)
-        yield Grid(
-            head=("h:min", "Mark", "Seen", "By"),
-            rows=tuple(
-                (
-                    at.since(one.at_s or 0.0),
-                    one.mark,
-                    f"{one.text}. The rating of the scent says little: {one.doubt}"
-                    if one.doubt
-                    else one.text,
-                    one.by,
-                )
-                for one in looked
-            ),
-            widest=2,
-        )
+        yield burn_blocks.look_grid(looked, at)
     if missed:
         yield Paragraph(text=f"Nobody looked at the marks of {', '.join(missed)}.")
 
@@ -199,15 +127,9 @@ def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
         yield Paragraph(text="No alarm was raised.")
         return
     yield Heading(text="Alarms", level=3)
-    letters = {one.channel.name: one.letter for one in record.series}
     grave = [one for one in record.alarms if not _routine(one)]
-    rows = [_alarm(same, at, letters) for same in together(grave)]
-    if rows:
-        yield Grid(
-            head=("h:min", "", "What was said", "Acknowledged", "Over"),
-            rows=tuple(rows),
-            widest=2,
-        )
+    if grave:
+        yield burn_blocks.alarm_grid(record, grave, at)
     routine = sorted(filter(_routine, record.alarms), key=lambda one: (one.rule, one.priority))
     for (rule, priority), same in groupby(routine, key=lambda one: (one.rule, one.priority)):
         yield Paragraph(strong=f"{rule} ({priority}):", text=_folded(tuple(same), at))
@@ -215,25 +137,6 @@ def _alarms(record: BurnRecord, at: BurnTimes) -> Iterator[Block]:
 
 def _routine(one: AlarmStory) -> bool:
     return one.priority is Priority.NOTICE or one.rule == Rule.UNWATCHED
-
-
-def _alarm(
-    same: Sequence[AlarmStory], at: BurnTimes, letters: dict[str, str]
-) -> tuple[str, str, str, str, str]:
-    story = same[0]
-    text = story.text
-    if len(same) > 1:
-        others = (letters.get(one.channel or "", one.channel or "") for one in same[1:])
-        text += f". The same of {', '.join(others)}"
-    answered = "not acknowledged"
-    if story.acknowledged_s is not None:
-        by = f" by {story.acknowledged_by}" if story.acknowledged_by else ""
-        answered = f"{at.since(story.acknowledged_s)}{by}"
-    elif story.reminders:
-        answered += f"; repeated {times(story.reminders)}"
-    over = "not yet" if story.ended_s is None else at.since(story.ended_s)
-    over += ", then over the limit" if story.superseded else ""
-    return at.since(story.raised_s), story.priority.value, text, answered, over
 
 
 def _folded(same: Sequence[AlarmStory], at: BurnTimes) -> str:

@@ -130,7 +130,7 @@ def _value(figure: str, value: float, words: Words, *, off: bool = False) -> str
         case "peak" if not off:
             return words.temperature(value)
         case "consumption":
-            return f"{words.mass(value)}/h"
+            return f"{words.rate(value)}/h"
         case "full-pool":
             return duration(value)
     return words.difference(value)

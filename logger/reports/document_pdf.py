@@ -11,7 +11,7 @@ from typing import Any
 
 from logger.errors import WickbenchError
 from logger.messages import one_line
-from logger.reports.blocks import Block, Document, Sketch, Snapshot
+from logger.reports.blocks import Block, Document, Grid, Listing, Sketch, Snapshot
 
 
 class PaperSize(StrEnum):
@@ -21,6 +21,7 @@ class PaperSize(StrEnum):
     LETTER = "us-letter"
 
 
+_INK = "#1d1b18"  # that of the template
 _HALO = (  # what the page's style sheet does: letters stay readable on lines
     "<style>.curve-halo{paint-order:stroke;stroke:#fff;stroke-width:3px;stroke-linejoin:round}"
     "</style>"
@@ -76,9 +77,22 @@ def _plain(block: Block, pictures: dict[str, bytes]) -> dict[str, Any]:
             name = f"{len(pictures)}.svg"
             pictures[name] = _photo(block.jpeg).encode()
             found = {"picture": name, "described": block.caption, "caption": block.caption}
+        case Grid():
+            found = asdict(block) | {"signs": [_sign(one, pictures) for one in block.signs]}
+        case Listing():
+            found = {"title": block.title, "lines": block.text.splitlines()}
         case _:
             found = asdict(block)
     return {"kind": type(block).__name__, **{key: _lines(value) for key, value in found.items()}}
+
+
+def _sign(svg: str, pictures: dict[str, bytes]) -> str:
+    """Its name; the same sign stands in many rows."""
+    content = svg.replace("currentColor", _INK).encode()
+    same = next((name for name, one in pictures.items() if one == content), None)
+    name = same or f"{len(pictures)}.svg"
+    pictures[name] = content
+    return name
 
 
 def _lines(value: Any) -> Any:

@@ -19,7 +19,7 @@ def figure(value: float | None, one: Judgement, words: Words) -> str:
         case "h":
             return duration(3600.0 * value)
         case "g/h":
-            return f"{words.mass(value)} an hour"
+            return f"{words.rate(value)} an hour"
         case "grade":
             return f"grade {value:.3g}"
         case "percent":

@@ -11,7 +11,7 @@ from logger.field_table import said
 from logger.reports.blocks import Block, Grid, Heading, Items, Paragraph, Sketch
 from logger.reports.burn_chapter import BurnChapter
 from logger.reports.burn_times import hours_minutes
-from logger.reports.life_drawing import BurnHeat, life_drawing
+from logger.reports.life_drawing import NARROW, WIDE, BurnHeat, life_drawing
 from logger.reports.si_beside import SiBeside
 from logger.reports.unrolled import unrolled
 from logger.words import duration, sentence
@@ -63,12 +63,14 @@ def _heat(
     latest = burns[-1]
     yield Heading(text="Hottest measured place over the life")
     if len(burns) > 1:
+        heats = [BurnHeat(name=one.burn.short_id, hottest=one.burn.hottest) for one in burns]
+        wide, narrow = (
+            life_drawing(heats, latest.limits.of(latest.burn.material), words.plain, width)
+            for width in (WIDE, NARROW)
+        )
         yield Sketch(
-            svg=life_drawing(
-                [BurnHeat(name=one.burn.short_id, hottest=one.burn.hottest) for one in burns],
-                latest.limits.of(latest.burn.material),
-                words.plain,
-            ),
+            svg=wide,
+            narrow_svg=narrow,
             described="The hottest measured place of each burn; the figures are in the table below",
             caption="Bars: expanded uncertainty, k = 2. The lines are those of the latest burn.",
             share=82,

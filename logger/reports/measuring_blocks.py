@@ -4,10 +4,11 @@ from collections.abc import Iterator, Mapping
 
 from logger.burn.evidence import BurnEvidence, Coverage
 from logger.conditioning.calibration import Calibration
-from logger.conditioning.uncertainty import Budget, assumes_accuracy
+from logger.conditioning.uncertainty import assumes_accuracy
 from logger.decision.trial_facts import TrialFacts
 from logger.quantities import Channel, Kind
 from logger.reports.blocks import Block, FactList, Grid, Heading, Paragraph
+from logger.reports.burn_blocks import budget_line
 from logger.reports.burn_chapter import BurnChapter
 from logger.reports.si_beside import SiBeside
 from logger.timestamps import rfc3339
@@ -35,7 +36,8 @@ def instrument_blocks(facts: TrialFacts, chapters: Mapping[str, BurnChapter]) ->
             )
         )
         if budget is not None:
-            parts.append((words.place(channel.place), _budget(budget, words)))
+            total = words.difference(budget.expanded, 2)
+            parts.append((words.place(channel.place), budget_line(budget, total, words.plain)))
     yield Grid(
         head=("Place", "Instrument", "Accuracy", "Calibration", "Hottest in burn"),
         rows=tuple(rows),
@@ -45,7 +47,8 @@ def instrument_blocks(facts: TrialFacts, chapters: Mapping[str, BurnChapter]) ->
         yield Heading(text="What each uncertainty is made of", level=3)
         yield FactList(rows=tuple(parts))
     yield Paragraph(
-        text="Weighings count as right to 1 g, a kitchen balance (common practice).", faint=True
+        text=f"Weighings count as right to {words.mass(1.0)}, a kitchen balance (common practice).",
+        faint=True,
     )
 
 
@@ -70,7 +73,7 @@ def _accuracy(channel: Channel, calibration: Calibration | None, words: SiBeside
     if channel.emissivity is not None:
         how = "measured" if channel.emissivity_measured else "from a table"
         kind += f"emissivity {channel.emissivity:g} {how}, "
-    if channel.by_hand:
+    if channel.by_hand and channel.accuracy is None:
         return f"{kind}as the thermometer in the hand".replace(", as", "; as")
     if assumes_accuracy(channel, calibration):
         return f"{kind}not stated: the usual limit of error of its kind is counted (assumed)"
@@ -89,13 +92,3 @@ def _calibration(record: Calibration | None, seen: Coverage, words: SiBeside) ->
         f"{rfc3339(record.at_s, digits=0)[:10]}{by} against {record.reference}: "
         f"{words.difference(record.correction.at(at_c))} ± {reach} at its highest"
     )
-
-
-def _budget(budget: Budget, words: SiBeside) -> str:
-    plain = words.plain
-    parts = "; ".join(
-        f"{one.name} {plain.difference(one.standard_uncertainty, 2)} ({one.basis(plain)})"
-        for one in budget.components
-    )
-    total = words.difference(budget.expanded, 2)
-    return f"± {total} at its highest (k = 2). Standard uncertainties: {parts}"

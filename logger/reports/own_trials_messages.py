@@ -77,8 +77,8 @@ def own_trial_lines(found: Sequence[OwnTrial], words: Words) -> Iterator[str]:
             rise, off = (words.difference(k) for k in (one.rise_k.value, one.rise_k.expanded))
             parts.append(f"{rise} ± {off.rpartition(' ')[0]} above the room")
         if one.rate_g_per_h is not None:
-            rate, off = (words.mass(g) for g in (one.rate_g_per_h.value, one.rate_g_per_h.expanded))
-            parts.append(f"{rate} ± {off.rpartition(' ')[0]} an hour")
+            rate = words.rate(one.rate_g_per_h.value, one.rate_g_per_h.expanded)
+            parts.append(f"{rate} an hour")
         yield "; ".join(part for part in parts if part)
     if not found:
         yield "no trial yet has a vessel of known inner diameter and a measured burn"

@@ -48,6 +48,11 @@ class SiBeside(Words):
         plain = self.plain.measured(value_c, standard_uncertainty_k, assumed=assumed)
         return _both(plain, _SI.measured(value_c, standard_uncertainty_k, assumed=assumed))
 
+    def rate(self, rate_g_per_h: float, reach_g_per_h: float | None = None) -> str:
+        """A mass in an hour, with its expanded uncertainty."""
+        plain = self.plain.rate(rate_g_per_h, reach_g_per_h)
+        return _both(plain, _SI.rate(rate_g_per_h, reach_g_per_h))
+
     def length(self, length_mm: float) -> str:
         """A length."""
         return _both(self.plain.length(length_mm), _SI.length(length_mm))

@@ -35,6 +35,6 @@ def _item(item: Item, width: int) -> Iterator[str]:
         yield from textwrap.wrap(
             one_line(basis),
             WIDTH,
-            initial_indent=f"{'':<9}{name:<14} {figure:>7}  ",
-            subsequent_indent=" " * 33,
+            initial_indent=f"{'':<9}{name:<14} {figure:>8}  ",
+            subsequent_indent=" " * 34,
         )

@@ -52,6 +52,9 @@ def _limits(settings: Settings) -> Iterable[Item]:
         criteria=settings.criteria,
     ):
         yield Item(what="limits", ok=True, text=f"CAUTION: {line}")
+    yield Item(
+        what="by hand", ok=True, text=doubts.by_hand(settings.by_hand.accuracy, settings.words)
+    )
     yield Item(what="readings", ok=True, text=kept_in_words(settings))
     if not has_chart():
         yield Item(what="curves", ok=True, text=NO_CHART)
@@ -251,6 +254,11 @@ def _channel(
         look = "check the field, the wire, the probe" if alone else "see its instrument"
         text = f"no reading{why or ': ' + look}"
         return Item(what=what, ok=False, text=text, figures=figures)
+    words = settings.words
+
+    def step(size: float) -> str:
+        return words.step(size, channel.quantity, figures=2)
+
     u, noise, age_s = budget.combined, conditioner.noise, now_s - (conditioner.last_s or now_s)
     interval_s = conditioner.interval_s
     every = "" if interval_s is None else f", every {interval_s:.1f} s"
@@ -259,12 +267,12 @@ def _channel(
     if estimate.quality is Quality.DOUBTFUL:
         why = doubts.why_doubtful(channel, estimate.used, estimate.rejected)
         doubtful = f", doubtful ({why})"
-    odd = doubts.odd_unit(channel, estimate.value, settings.words)
+    odd = doubts.odd_unit(channel, estimate.value, words)
     text = (
         f"{_value(channel, estimate.value, u, settings, assumed=estimate.accuracy_assumed)}"
         f"{doubtful}{_early(channel, u, settings)}; "
-        f"first {first.value:g} {channel.unit.name} after {first.at_s - begun_s:.1f} s, "
-        f"latest {age_s:.1f} s old{every}, noise {noise:.2g}{_refused(refused)}"
+        f"first {first.value:g} {channel.unit.symbol} after {first.at_s - begun_s:.1f} s, "
+        f"latest {age_s:.1f} s old{every}, noise {step(noise)}{_refused(refused)}"
     )
     return Item(
         what=what,
@@ -281,7 +289,7 @@ def _channel(
             "budget": {part.name: rounded(part.standard_uncertainty) for part in budget.components},
         },
         details=tuple(
-            (part.name, f"{part.standard_uncertainty:.2g}", part.basis(settings.words))
+            (part.name, step(part.standard_uncertainty), part.basis(words))
             for part in budget.components
         ),
     )

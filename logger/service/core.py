@@ -18,6 +18,7 @@ def bench_of(settings: Settings) -> Bench:
         criteria=settings.criteria,
         words=settings.words,
         marks=settings.marks,
+        accuracy_by_hand=settings.by_hand.accuracy,
         ask_every_s=settings.alarms.unwatched_s,
         delivery_routes=tuple(
             out.name for out in (settings.mqtt, settings.influx) if out is not None

@@ -50,6 +50,16 @@ def odd_unit(channel: Channel, value_c: float, words: Words) -> str | None:
     )
 
 
+def by_hand(accuracy: float | None, words: Words) -> str:
+    """How far readings by hand may be off, `accuracy` being that of the thermometer."""
+    if accuracy is not None:
+        return f"accuracy of the thermometer ± {words.difference(accuracy)} as stated"
+    return (
+        "accuracy of the thermometer not stated ([by_hand] accuracy): in a verdict the usual limit "
+        "of error of its kind is counted (assumed)"
+    )
+
+
 def limits_in_force(limits: Limits, words: Words) -> str:
     """All limits of a bench in its own units."""
     walls = (

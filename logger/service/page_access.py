@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.web import server, tokens
-from logger.web.access import ENTRANCE
+from logger.web.locked_page import ENTRANCE
 
 log = logging.getLogger(__name__)
 

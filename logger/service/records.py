@@ -21,10 +21,13 @@ from logger.errors import DataError, NotKnown, Refused, SettingsError
 from logger.intake.entered import Entered
 from logger.pipeline import Bench, Event
 from logger.quantities import Channel, Estimate
-from logger.reports import html, record_messages
+from logger.reports import record_messages
+from logger.reports.blocks import Document
+from logger.reports.burn_document import burn_document
 from logger.reports.burn_history import watchers
 from logger.reports.burn_list import burn_filter, wanted_burns
 from logger.reports.document import BurnRecord, Photo
+from logger.reports.document_html import document_html
 from logger.reports.looks import look_messages
 from logger.reports.record_messages import BurnMessage, EntryMessage
 from logger.reports.unrolled import unrolled
@@ -88,10 +91,15 @@ def of_candles(reader: Reader, burns: Sequence[Burn]) -> list[Burn]:
     ]
 
 
+def record_document(data: Path, burn_id: str) -> Document:
+    """The record of a burn. Raises NotKnown where there is no such burn."""
+    with open_read(data) as reader:
+        return burn_document(load(reader, burn_id))
+
+
 def record_html(data: Path, burn_id: str) -> str:
     """The record of a burn as one page. Raises NotKnown where there is no such burn."""
-    with open_read(data) as reader:
-        return html.record_html(load(reader, burn_id))
+    return document_html(record_document(data, burn_id))
 
 
 def wall_svg(data: Path, burn_id: str) -> str:

@@ -20,7 +20,7 @@ from logger.decision.verdict import judge
 from logger.errors import DataError, UsageError
 from logger.pipeline import Bench, Event, Input, Memory, Output, Pipeline, stamp_of, with_ticks
 from logger.quantities import Channel, Estimate, Reading
-from logger.reports import html
+from logger.reports.document_html import record_html
 from logger.reports.write import write
 from logger.service import readings_csv
 from logger.service.burn_story import BurnStory, burn_story, to_s
@@ -256,7 +256,7 @@ def _write_records(burns: Sequence[BurnStory], path: Path) -> None:
     measured = [one for one in burns if one.burn.hottest is not None] or burns[:1]
     for one in measured:
         name = path if len(measured) == 1 else path.with_stem(f"{path.stem}-{one.burn.station}")
-        write(name, html.record_html(one.record([one.burn])))
+        write(name, record_html(one.record([one.burn])))
 
 
 def _line(message: Mapping[str, object]) -> str:

@@ -177,9 +177,9 @@ class Service:
         version, new = await self.store.change(lambda con: shelf_rows.enter(con, body, name, now_s))
         return recorded_message(version, new=new)
 
-    def entered_at(self, station: str) -> Sequence[LedgerLine]:
-        """What was entered at the latest burn of a station, in order of entry."""
-        return self.pipeline.entered_at(station)
+    def entered_at(self, station: str, burn_id: str | None = None) -> Sequence[LedgerLine]:
+        """What was entered at the latest burn of a station, or at that one; in order of entry."""
+        return self.pipeline.entered_at(station, burn_id)
 
     def short_id(self, id: str) -> str:
         """As much of an entry's id as a person must type."""

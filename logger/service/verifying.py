@@ -13,7 +13,7 @@ from pathlib import Path
 from logger.burn.model import Burn
 from logger.errors import DataError, StoreUnusable, WickbenchError
 from logger.quantities import Channel
-from logger.reports import html
+from logger.reports.document_html import record_html
 from logger.service import records
 from logger.service.check_items import Item, Report
 from logger.store import integrity, photos
@@ -96,7 +96,7 @@ def _records(reader: Reader) -> Iterator[Item]:
     failed = 0
     for burn in burns:
         try:
-            html.record_html(records.load(reader, burn.id))
+            record_html(records.load(reader, burn.id))
             gaps = _gaps(reader, burn)
         except (WickbenchError, ValueError, TypeError, KeyError) as exc:
             failed += 1

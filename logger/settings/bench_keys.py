@@ -100,6 +100,17 @@ class StationKeys(Keys):
         return Station(name=self.name, material=self.material)
 
 
+_Accuracy = forms.more_than_zero(forms.difference(Quantity.TEMPERATURE, '"1.5 delta_degC"'))
+
+
+class ByHandKeys(Keys):
+    """[by_hand]: the thermometer that a person reads places with."""
+
+    accuracy: Annotated[float, _Accuracy] | None = key(
+        "limit of error that its maker states", None, _Accuracy.example
+    )
+
+
 class AlarmSettings(Keys):
     """[alarms]: what alarms do beyond the page and the broker."""
 
@@ -163,6 +174,7 @@ class BenchKeys(Keys):
     mqtt: MqttSettings | None = key("the broker that alarms go to", None)
     influx: InfluxSettings | None = key("a time-series engine", None)
     alarms: AlarmSettings = key("what alarms do beyond page and broker", {})
+    by_hand: ByHandKeys = key("the thermometer that a person reads places with", {})
     marks: MarkKeys = key("when a person looks at a burning candle", {})
     plan: PlanKeys = key("when you are at the bench, and what one person can do", {})
 
@@ -182,6 +194,7 @@ class Settings:
     influx: InfluxSettings | None
     web: WebSettings | None
     alarms: AlarmSettings
+    by_hand: ByHandKeys
     marks: MarkTimes
     plan: PlanKeys
 
@@ -232,6 +245,7 @@ def settings(keys: BenchKeys, path: Path, text: str) -> Settings:
         influx=keys.influx,
         web=keys.web,
         alarms=keys.alarms,
+        by_hand=keys.by_hand,
         marks=keys.marks.times,
         plan=keys.plan,
     )

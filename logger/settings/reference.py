@@ -17,6 +17,7 @@ from logger.settings.averaging_keys import AveragingKeys
 from logger.settings.bench_keys import (
     AlarmSettings,
     BenchSettings,
+    ByHandKeys,
     MarkKeys,
     ShowKeys,
     StationKeys,
@@ -90,6 +91,7 @@ _TABLES: Sequence[tuple[str, str, type[Keys]]] = (
     ("[mqtt]", "The broker that alarms go to.", delivery_routes.MqttSettings),
     ("[mqtt.tls]", "Encryption; an empty table is enough.", delivery_routes.TlsSettings),
     ("[influx]", "A time-series engine for several benches.", delivery_routes.InfluxSettings),
+    ("[by_hand]", "The thermometer that a person reads places with.", ByHandKeys),
     ("[marks]", "When a person looks at a burning candle.", MarkKeys),
     ("[alarms]", "What alarms do beyond page and broker.", AlarmSettings),
     ("[plan]", "When you are at the bench, and what one person can do.", PlanKeys),

@@ -33,8 +33,10 @@ class ThermometerRecord(ShelfRecord):
     emissivity_set: float | None = a(FieldForm.FIGURE, "that it is set to; 1 if raw", "0.95")
 
     def __post_init__(self) -> None:
-        if self.emissivity_set is not None:
-            checked_emissivity(self.emissivity_set)
+        try:
+            checked_emissivity(1.0 if self.emissivity_set is None else self.emissivity_set)
+        except DataError as exc:
+            raise DataError(f"emissivity_set: {exc}") from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +61,9 @@ class RoundRecord(ShelfRecord):
     def __post_init__(self) -> None:
         where = [one.place for one in self.in_turn]
         if any(one.position is Position.WALL and one.height_mm is None for one in where):
-            raise DataError('height: a wall place needs its height above the base, as "60 mm"')
+            raise DataError(
+                'height: a wall place needs its height above the base, as "60 mm" or "2.4 in"'
+            )
         if len({str(one) for one in where}) < len(where):
             raise DataError("places: two of them are one place; give each its own height or clock")
 

@@ -7,7 +7,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from logger.errors import StoreError
+from logger.errors import StoreEmpty, StoreError
 from logger.store import schema
 from logger.store.files import make_folder, make_private
 from logger.store.sqlite_errors import damaged, in_plain_words, is_full
@@ -106,14 +106,12 @@ def _check(con: sqlite3.Connection, path: Path) -> None:
 
 
 def open_to_read(path: Path, *, older: bool = False) -> sqlite3.Connection:
-    """A connection that can change nothing. Raises StoreError where there is none to read.
+    """A connection that can change nothing. Raises StoreEmpty or StoreError where it cannot be.
 
     With `older` also one of a file that an earlier version wrote, whose tables differ.
     """
     if not path.exists():
-        raise StoreError(
-            f"{path.parent} holds no readings yet: start the bench with `wickbench run`"
-        )
+        raise _empty(path)
     with in_plain_words(path):
         try:
             how = "mode=ro" if _has_room(path) else "mode=ro&readonly_shm=1"
@@ -135,6 +133,8 @@ def _reading(path: Path, how: str, *, older: bool) -> sqlite3.Connection:
         undo.callback(con.close)
         with schema.snapshot(con):
             version = schema.check_version(con, path)
+        if version == 0 and not older:  # a first start is making its tables at this moment
+            raise _empty(path)
         if version < len(schema.MIGRATIONS) and not older:
             raise StoreError(
                 f"{path} was written by an older wickbench: start `wickbench run` once, which "
@@ -142,6 +142,10 @@ def _reading(path: Path, how: str, *, older: bool) -> sqlite3.Connection:
             )
         undo.pop_all()
     return con
+
+
+def _empty(path: Path) -> StoreEmpty:
+    return StoreEmpty(f"{path.parent} holds no readings yet: start the bench with `wickbench run`")
 
 
 def _text(stored: bytes) -> str:

@@ -13,7 +13,7 @@ from logger.alarms.lifecycle import Alarm
 from logger.announcements import PhoneLine
 from logger.burn.forecast import SPACING_S
 from logger.burn.model import LONGEST_AGO_S, Burn
-from logger.errors import StoreError
+from logger.errors import StoreEmpty, StoreError
 from logger.pipeline import FOLD_BACK_S, Memory
 from logger.quantities import Estimate
 from logger.store import rows
@@ -106,8 +106,6 @@ async def only_read(
     """What a disk that takes nothing holds; None where it does not give it in that time."""
 
     def work() -> Remembered:
-        if not path.exists():
-            return Remembered()
         with in_plain_words(path), closing(open_to_read(path)) as con:
             return remembered(con, now_s, changed_since=changed_since)
 
@@ -120,6 +118,8 @@ async def only_read(
         return None
     try:
         return reading.result()
+    except StoreEmpty:
+        return Remembered()
     except (StoreError, OSError) as exc:
         log.error("what was recorded before cannot be read: %s", exc)
         return None

@@ -194,15 +194,16 @@ def one_moment(con: sqlite3.Connection) -> Iterator[None]:
 
 
 def migrate(con: sqlite3.Connection, path: Path) -> None:
-    """Bring the file to this version, each step in one transaction. Raises StoreUnusable."""
-    while True:
-        with transaction(con):  # version read inside the lock: of two starts the second sees 1
-            version = check_version(con, path)
-            if version == len(MIGRATIONS):
-                return
-            for statement in MIGRATIONS[version]:
+    """Bring the file to this version, in one transaction: nobody ever sees it half made.
+
+    Raises StoreUnusable.
+    """
+    with transaction(con):  # version read inside the lock: of two starts the second sees the last
+        version = check_version(con, path)
+        for step in MIGRATIONS[version:]:
+            for statement in step:
                 con.execute(statement)
-            con.execute(f"PRAGMA user_version = {version + 1}")
+        con.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
 
 
 def check_version(con: sqlite3.Connection, path: Path) -> int:

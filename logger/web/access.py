@@ -5,32 +5,27 @@ request), or read it through a name that suddenly points here (DNS rebinding). N
 through a proxy: it would hide who asks.
 """
 
-import html
 import socket
 from collections.abc import Collection
 from ipaddress import IPv6Address, ip_address
 from urllib.parse import urlsplit
 
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from logger.web.locked_page import ENTRANCE, locked_page
 from logger.web.problem_documents import document, problem
-from logger.web.texts import gettext as _
 from logger.web.tokens import Token
 
 FORWARDING_HEADERS = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 
-ENTRANCE = "/enter"  # with ?token=
 _COOKIE_S = 180 * 86_400  # half a year: a phone on the wall is not asked again each month
 
-_NEEDS_LINK = (
-    "the bench is opened by the link or the code that `wickbench run` shows at its start, "
-    "and whose key is in the file web-token of its data folder"
-)
-_WRONG = f"that is not the token in force: {_NEEDS_LINK}"
+_NEEDS_LINK = "open the link that `wickbench run` shows at its start, or scan its code"
+_WRONG = f"that key is not, or no longer, the one of this bench: {_NEEDS_LINK}"
 
 Own = tuple[str, int]  # host and port
 
@@ -59,7 +54,7 @@ class Access:
         """What to answer instead of the bench; None where it may answer itself."""
         foreign = self._foreign(request)
         if foreign is not None:
-            return _refused(request, 403, _("Not from here"), foreign)
+            return _refused(request, 403, foreign)
         return None if self._token is None else self._locked(request, self._token)
 
     def _foreign(self, request: Request) -> str | None:
@@ -87,9 +82,9 @@ class Access:
         cookie = f"wickbench-{request.scope['server'][1]}"  # benches of one host share its cookies
         given = _given(request, cookie, entering=entering)
         if given is None:
-            return _refused(request, 401, _("Not opened"), _NEEDS_LINK)
+            return _refused(request, 401, _NEEDS_LINK)
         if not token.fits(given):
-            return _refused(request, 401, _("Not opened"), _WRONG)
+            return _refused(request, 401, _WRONG)
         return _let_in(cookie, token) if entering else None
 
 
@@ -105,43 +100,23 @@ def _let_in(cookie: str, token: Token) -> Response:
 
 def _given(request: Request, cookie: str, *, entering: bool) -> str | None:
     if entering and "token" in request.query_params:
-        return request.query_params["token"]
+        return request.query_params["token"].strip()  # it may have been pasted
     scheme, _, credentials = request.headers.get("authorization", "").partition(" ")
     if scheme.lower() == "bearer":
         return credentials.strip()
     return request.cookies.get(cookie)
 
 
-def _refused(request: Request, status: int, title: str, detail: str) -> Response:
+def _refused(request: Request, status: int, detail: str) -> Response:
     headers = {"cache-control": "no-store"}
     if status == 401:
         headers["www-authenticate"] = 'Bearer realm="wickbench"'  # RFC 9110 section 11.6.1
     if "text/html" in request.headers.get("accept", ""):
-        page = _PAGE.format(
-            title=html.escape(title),
-            detail=html.escape(detail),
-            opened=_("You have just opened the link?"),
-            back=_("To the page"),
-        )
-        return HTMLResponse(page, status_code=status, headers=headers)
-    answer = document(problem(status, detail))
+        answer: Response = locked_page(status, detail)
+    else:
+        answer = document(problem(status, detail))
     answer.headers.update(headers)
     return answer
-
-
-# The link is for who came by one in a mail or chat: browsers send the new cookie, and call the
-# request the bench's own, only for a step that begins on a page of the bench.
-_PAGE = """<!doctype html>
-<html lang="en">
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<title>{title}</title>
-<h1>{title}</h1>
-<p><span data-detail>{detail}</span>.</p>
-<p>{opened} <a href="/">{back}</a></p>
-</html>
-"""
 
 
 def _parsed(url: str) -> Own | None:

@@ -25,6 +25,8 @@ from logger.web.pages import SMALL, page
 from logger.web.station import StationView
 from logger.web.vessel import Drawing, drawing
 
+MOST_ENTRIES = 30  # on the page of a station; that of the burn has all
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
@@ -121,7 +123,7 @@ async def _station_page(request: Request, name: str) -> Response:
             lit=view.lit,
             now_s=bench.now_s(),
         ),
-        entries=entries(bench, name, words),
+        entries=entries(bench, bench.entered_at(name), words, most=MOST_ENTRIES),
         positions=[one.value for one in Position],
     )
 

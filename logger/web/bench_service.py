@@ -85,8 +85,8 @@ class BenchService(Protocol):
         """
         ...
 
-    def entered_at(self, station: str) -> Sequence[LedgerLine]:
-        """What was entered at the latest burn of a station, in order of entry."""
+    def entered_at(self, station: str, burn_id: str | None = None) -> Sequence[LedgerLine]:
+        """What was entered at the latest burn of a station, or at that one; in order of entry."""
         ...
 
     def short_id(self, id: str) -> str:

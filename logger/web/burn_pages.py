@@ -6,11 +6,13 @@ from starlette.routing import Route
 
 from logger.burn.model import Burn
 from logger.errors import DataError
+from logger.quantities import Position
 from logger.reports.burn_list import NAMED, burn_filter, burn_list, wanted_burns
 from logger.store.queries import open_read
 from logger.timestamps import parse_instant
 from logger.web.api import bench_of, light
 from logger.web.bench_service import BenchService
+from logger.web.entry_views import entries
 from logger.web.pages import page
 from logger.web.work import aside
 
@@ -66,6 +68,10 @@ async def burn_page(request: Request) -> Response:
         latest=latest,
         wall=wall,
         entered=[(one, parse_instant(one["at"])) for one in found["entries"]],
+        entries=entries(
+            bench, bench.entered_at(found["station"], found["burn"]), bench.settings.words
+        ),
+        positions=[one.value for one in Position],
     )
 
 

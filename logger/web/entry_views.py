@@ -1,5 +1,6 @@
 """[pure] What was entered at a burn, as its page lists it: the latest first, with its changes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.burn.entries import (
@@ -23,8 +24,6 @@ from logger.intake.correction_bodies import CLEARABLE
 from logger.web.bench_service import BenchService
 from logger.web.look_form import FieldGroup, look_form
 from logger.words import Words
-
-MOST = 30  # on the page; the record has all
 
 _FORMS: dict[type[Entry], str] = {
     Lit: "lit",
@@ -82,9 +81,10 @@ class EntryView:
         return self.counts.typed_in.name if isinstance(self.counts, ManualReading) else ""
 
 
-def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
-    """What was entered at the latest burn of a station, the latest first by its own time."""
-    lines = sorted(bench.entered_at(station), key=_at_s)[-MOST:]
+def entries(
+    bench: BenchService, lines: Sequence[LedgerLine], words: Words, *, most: int | None = None
+) -> list[EntryView]:
+    """What was entered at a burn, the latest first by its own time."""
     return [
         EntryView(
             line=line,
@@ -96,7 +96,7 @@ def entries(bench: BenchService, station: str, words: Words) -> list[EntryView]:
             form=_FORMS[type(line.first)],
             groups=_groups(line.now, words),
         )
-        for line in reversed(lines)
+        for line in sorted(reversed(lines), key=_at_s, reverse=True)[:most]
     ]
 
 

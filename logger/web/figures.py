@@ -9,6 +9,8 @@ from logger.web import station
 from logger.web.bench_service import BenchService
 from logger.web.station import StationView
 
+AGE_S = 5.0  # of bench time; estimates come as often
+
 
 class PlaceFigures(TypedDict):
     """One place; `texts` by the name of the field they stand in."""
@@ -30,7 +32,6 @@ class StationFigures(TypedDict):
 class FiguresMessage(TypedDict):
     """All stations, in the bench's display units."""
 
-    time_s: float | None  # of the latest tick: it stops where the bench is frozen
     as_of_s: float | None  # of the latest estimate
     stations: Mapping[str, StationFigures]
 
@@ -40,7 +41,6 @@ def figures(bench: BenchService) -> FiguresMessage:
     hub, now_s = bench.hub, bench.now_s()
     views = [station.station_view(bench, one, now_s) for one in station.statuses(bench)]
     return {
-        "time_s": hub.now_s,
         "as_of_s": max((one.at_s for one in hub.estimates.values()), default=None),
         "stations": {view.name: _of_station(view) for view in views},
     }
@@ -59,15 +59,16 @@ def _of_station(view: StationView) -> StationFigures:
 
 
 class Figures:
-    """The figures as JSON, made once each second of the bench for all pages that are open."""
+    """The figures as JSON, made once for all pages that are open."""
 
     def __init__(self, bench: BenchService) -> None:
         self._bench = bench
-        self._made: tuple[float | None, str] | None = None
+        self._made: tuple[tuple[int, float], str] | None = None
 
     def json(self) -> str:
-        """As of the latest tick."""
-        tick_s = self._bench.hub.now_s
-        if self._made is None or self._made[0] != tick_s:
-            self._made = tick_s, json.dumps(figures(self._bench), separators=(",", ":"))
+        """As of the latest change, and no more than AGE_S old: countdowns go on."""
+        hub = self._bench.hub
+        state = hub.changes, (hub.now_s or 0.0) // AGE_S
+        if self._made is None or self._made[0] != state:
+            self._made = state, json.dumps(figures(self._bench), separators=(",", ":"))
         return self._made[1]

@@ -16,15 +16,16 @@ from logger.hub import Follower, Hub
 from logger.pipeline import Output
 from logger.quantities import Channel, Estimate
 
-FIGURES_S = 0.5  # at most so often: a demonstration lets many seconds pass in one
-BEAT_S = 2.0  # after so long without news a beat is sent: the page tells OFFLINE from calm by it
+FIGURES_S = 0.5  # figures and time at most so often: a demonstration lets minutes pass in one
+BEAT_S = 2.0  # ... and a beat at least so often: the page tells OFFLINE from calm by it
 
 
 class LiveEvents:
     """The response to every page that follows the bench: events until either side ends.
 
     They are estimate, forecast, alarm, burn and status as the pipeline says them; `shown` with the
-    figures as the pages write them; and `beat` where there is no news.
+    figures as the pages write them, once they have changed; and `beat` with the time of the bench,
+    which stops where the bench is frozen.
     """
 
     def __init__(
@@ -47,16 +48,18 @@ class LiveEvents:
                 gone.cancel()
 
     async def _tell(self, follower: Follower, send: Send) -> None:
-        text, shown, next_s = self._beat(), "", 0.0
+        text, shown, next_s = "", "", 0.0
         while not follower.closed:
             now_s = time.monotonic()
-            if now_s >= next_s and (latest := self._figures()) != shown:
-                text += f"event: shown\ndata: {latest}\n\n"
-                shown, next_s = latest, now_s + FIGURES_S
-            body = text.encode()
+            if now_s >= next_s:
+                next_s = now_s + FIGURES_S
+                text = self._beat() + text
+                if (latest := self._figures()) != shown:
+                    text += f"event: shown\ndata: {latest}\n\n"
+                    shown = latest
+            body = (text or self._beat()).encode()
             await send({"type": "http.response.body", "body": body, "more_body": True})
-            outputs = await follower.next(BEAT_S)
-            text = self._news(outputs) or self._beat()
+            text = self._news(await follower.next(BEAT_S))
         await send({"type": "http.response.body", "body": b"", "more_body": False})
 
     def _news(self, outputs: list[Output | Announcement]) -> str:

@@ -67,7 +67,7 @@ FORMS: dict[str, type[bodies.LitBody | bodies.BurnBody]] = {
 }
 """What the forms of a station's page enter, by the last part of their address."""
 
-_ROUND = re.compile(r"/round(#[a-z0-9-]+)?")  # the other page that readings are sent from
+_BACK = re.compile(r"/round(#[a-z0-9-]+)?|/burns/[a-z0-9-]+")  # the other pages with such forms
 
 ALARM_FORMS: dict[str, type[bodies.AlarmBody]] = {
     "acknowledge": bodies.AcknowledgeBody,
@@ -126,7 +126,12 @@ async def enter_at_station(request: Request) -> Response:
         return problem_page(bench, exc, again=request.url.path, asked=form_bodies.pairs(typed))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    where = back if _ROUND.fullmatch(back) else path_of(bench, name)
+    return _recorded(bench, back, name)
+
+
+def _recorded(bench: BenchService, back: str, station: str) -> Response:
+    """Back to the page that the form is on; nobody is sent elsewhere."""
+    where = back if _BACK.fullmatch(back) else path_of(bench, station)
     return RedirectResponse(where, status_code=303, headers=HEADERS)
 
 
@@ -138,6 +143,7 @@ async def change_entry(request: Request) -> Response:
         raise HTTPException(404, "the page has no such form")
     try:
         found = _fields(bench, await posted.raw(request))
+        back = found.pop("back", "")
         now_s = bench.now_s()
         tapped_s = form_bodies.tapped_s(found, now_s)
         body = checked(kind, found)
@@ -145,7 +151,7 @@ async def change_entry(request: Request) -> Response:
         await bench.enter(replace(entry, entered_s=now_s))
     except WickbenchError as exc:
         return problem_page(bench, exc)
-    return RedirectResponse(path_of(bench, path["station"]), status_code=303, headers=HEADERS)
+    return _recorded(bench, back, path["station"])
 
 
 async def enter_at_alarm(request: Request) -> Response:
@@ -205,7 +211,7 @@ def page(bench: BenchService, template: str, *, status: int = 200, **found: obje
     """The `template` with what every page needs, and what is `found`."""
     words, standing = bench.settings.words, alarm_groups(bench)
     html = (
-        _templates()
+        templates()
         .get_template(template)
         .render(
             bench=bench.settings.bench.name,
@@ -279,7 +285,8 @@ class _Compiled(jinja2.FileSystemBytecodeCache):
 
 
 @cache
-def _templates() -> jinja2.Environment:
+def templates() -> jinja2.Environment:
+    """The pages as they lie under `dashboards`, with what all of them may use."""
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("dashboards", "bench"),
         bytecode_cache=_Compiled(),
@@ -303,8 +310,8 @@ def _templates() -> jinja2.Environment:
 
 def load_templates() -> None:
     """Read every template: later there may be no descriptor left to read one with."""
-    for name in _templates().list_templates(extensions=["html"]):
-        _templates().get_template(name)
+    for name in templates().list_templates(extensions=["html"]):
+        templates().get_template(name)
     _script_texts()
 
 
@@ -315,7 +322,7 @@ async def script_texts(request: Request) -> Response:
 
 @cache
 def _script_texts() -> StaticFile:
-    rendered = _templates().get_template("texts.js").render()
+    rendered = templates().get_template("texts.js").render()
     return file_of(rendered.encode(), "text/javascript; charset=utf-8")
 
 

@@ -17,10 +17,10 @@ from logger.web.wax import SeenWax
 
 WIDTH = 360.0
 _MIDDLE = WIDTH / 2.0
-_RADIUS = 56.0  # of the outside of the wall
+_RADIUS = 54.0  # of the outside of the wall
 _TOP, _UNDER = 18.0, 66.0  # above the highest place, and below the base for its label
 _LABEL, _LINE = 58.0, 14.0  # a label has three lines, of a place read by hand four
-_LABEL_X = 84.0  # from the middle to where labels begin: clear of the wall and a leader
+_LABEL_X = 72.0  # from the middle to where labels begin; the page shows 12 beyond each edge
 _LEAST_BODY = 220.0
 _GLASS, _BASE = 5.0, 8.0  # drawn thickness of the wall and of the base
 _SIDE = 0.25  # of the radius: nearer to the silhouette than this a place is at the side

@@ -26,8 +26,8 @@ from logger.service.replay import lines
 from logger.settings.config_file import parse
 
 LIT_S = 1_940_000_000.0
-LONG = os.environ.get("WICKBENCH_LONG") == "1"  # else burns of 40 min, all in proportion
-BEFORE_S, BURN_S, EVERY_S = 300.0, 14_400.0 if LONG else 2_400.0, 5.0
+LONG = os.environ.get("WICKBENCH_LONG") == "1"  # else burns of 25 min, all in proportion
+BEFORE_S, BURN_S, EVERY_S = 300.0, 14_400.0 if LONG else 1_500.0, 5.0
 MIN = BURN_S / 240.0  # the minutes of a burn of four hours
 ROOM_C, HOT_C, COOL_C, BASE_C = 22.0, 66.0, 55.0, 42.0
 NOISE_K = 0.15

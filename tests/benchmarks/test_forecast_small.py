@@ -44,7 +44,7 @@ def test_the_simulated_candle_is_foretold_too():
 
 def test_a_climbing_fourth_burn_is_foretold_from_the_three_before_it():
     late = Kind("small", candle=True, late=True)
-    outcomes = run(late, 5, SEED)
+    outcomes = run(late, 3, SEED)
     assert [str(one) for one in figures(late, outcomes, widen=1.5) if not one.met] == []
 
 

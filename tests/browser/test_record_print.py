@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from logger.burn.entries import BY_HAND
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from tests.support.burn_from_formula import BASE, LIT_S, ROOM, FormulaBurn, channel, estimate
 
 MM = 96.0 / 25.4  # CSS pixels (CSS Values and Units, 5.2)
@@ -24,7 +24,7 @@ def test_the_curve_is_on_the_first_printed_page(browser, paper, tmp_path):
     )
     page.emulate_media(media="print")
     page.set_content(record_html(record))
-    box = page.locator("figure").bounding_box()
+    box = page.locator("figure").first.bounding_box()
     assert box["y"] + box["height"] < (height - DOWN) * MM
     assert box["height"] > 90.0 * MM  # and large enough to be read
     legend = page.locator("figure .wide svg text").evaluate_all(

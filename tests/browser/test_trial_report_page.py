@@ -10,14 +10,16 @@ from logger.reports.trial_document import Handover, ReportedTrial, trial_documen
 from logger.words import Words
 from tests.support.burn_from_formula import FormulaBurn
 
+LEAST_PX = 10.0  # of letters in a drawing on a phone, as it stands there (our choice)
+
 
 def report():
-    """Of a trial of one burn."""
+    """Of a trial of one candle, burned twice alike."""
     burn = FormulaBurn(fitted=True)
     facts = TrialFacts(
         name="soy-7, wick 5",
         words=Words(),
-        burns=(burn.evidence(),),
+        burns=(burn.evidence(),) * 2,
         verdict=judge([burn.evidence()], Words()),
     )
     reported = ReportedTrial(facts=facts, chapters=(chapter(burn.record()),))
@@ -56,6 +58,12 @@ def test_it_stands_alone_and_fits(opened, width, theme):
     assert shown.count() == 1  # the wide one or the narrow one
     ink = page.locator("figure.sketch svg.unrolled rect").first
     assert ink.evaluate("node => node.getBoundingClientRect().width") <= min(width, 600)
+    life = page.get_by_role("img", name="The hottest measured place of each burn").and_(
+        page.locator(":visible")
+    )
+    assert life.count() == 1
+    letters = "node => parseFloat(getComputedStyle(node).fontSize) * node.getScreenCTM().a"
+    assert life.evaluate(letters) >= LEAST_PX
 
 
 def test_printed_pages_have_numbers_and_keep_a_curve_whole(opened, tmp_path):

@@ -16,8 +16,9 @@ material = "glass"
 
 @pytest.fixture
 def two_jars(tmp_path):
-    """Two jars whose walls are over the limit."""
-    text = HEAD.replace("{port}", str(free_port()))
+    """Two jars whose walls are over the limit; a figure in degF has a digit more."""
+    show = "[averaging]\n", '[bench.show]\ntemperature = "degF"\nlength = "in"\n\n[averaging]\n'
+    text = HEAD.replace("{port}", str(free_port())).replace(*show)
     text = text.replace(
         "[[instrument]]", '[[station]]\nname = "jar-b"\nmaterial = "glass"\n\n[[instrument]]'
     )
@@ -51,3 +52,11 @@ def test_the_first_screen_has_the_temperature_and_the_live_alarm_of_this_jar(two
             says = page.locator(f".alarm.{priority} .says").all_inner_texts()
             stations = [text.partition(":")[0] for text in says if text.startswith("jar-")]
             assert stations == sorted(stations, key=lambda name: name != station)
+        assert page.locator("input[name=reflected]").first.get_attribute("placeholder") == "72 degF"
+        width, _ = SIZES["phone"]
+        edges = page.locator(".vessel .label text").evaluate_all(
+            "all => all.map(one => one.getBoundingClientRect())"
+            ".flatMap(box => [box.left, box.right])"
+        )
+        assert min(edges) >= 0
+        assert 0 < max(edges) <= width

@@ -76,6 +76,7 @@ def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
     lines = listed()
     assert "[now: lit, a burn of marigold-6, M6, watched by Ines; forgotten]" in lines[0]
     assert "[withdrawn; not of this jar]" in lines[1]
+    assert "note: soot [now: withdrawn]" in bench.typed("burn", "show", "jar-a").stdout
     assert "118.0, 119.0, 117.0, 156.0 °F" in lines[2]
     assert "[now: read by hand, wall, 40 mm, 9 o'clock: 118.0" in lines[2]
     words = ("--clear", "tester", "--clear", "watched_by", "--why", "no code on it")
@@ -179,7 +180,7 @@ def test_an_improbable_reading_is_asked_about_once(bench, running):
     asked = bench.typed(*typed)
     assert asked.returncode == 1
     assert asked.stderr == (
-        "not recorded: 134.3 °C is 273.8 °F, and this is seldom over 90.0 °C; did you mean "
+        "not recorded: 134.3 °C, but this is seldom over 90.0 °C; did you mean "
         "134.3 °F? Add --yes to keep it\n"
     )
     with open_read(bench.data) as reader:
@@ -197,7 +198,7 @@ def test_readings_are_in_the_unit_that_the_bench_shows(tmp_path):
         assert "104.2 ± " in (said := bench.typed(*words).stdout)
         assert "°F" in said
         stated = bench.typed(*words, "--unit", "degC")  # not in doubt: no wall is so hot
-        assert "104.2 °C is 219.6 °F" in stated.stderr
+        assert "104.2 °C, but" in stated.stderr
         averaged = bench.typed("average", "104", "104,4", "104.2")
         assert averaged.stdout.splitlines()[0].startswith("104.2 ± ")
         assert "°F" in averaged.stdout

@@ -11,7 +11,7 @@ HOUR_S = 3600.0
 STILL = Room(start_c=22.0, warming_k_per_h=0.0)
 SHALLOW = Vessel(wax_level_m=0.030)  # 93 g: at 6 g/h three burns down to the neck of the tab
 SHALLOWEST = Vessel(wax_level_m=0.021)  # 58 g: two burns
-COOLING_S = 3 * HOUR_S  # the glass is back in the room by then
+COOLING_S = 2 * HOUR_S  # the glass is back in the room by then, to within a kelvin
 SEEN_FULL_MM = 1.0  # of hang-up: no thumb sees less (our choice)
 
 
@@ -68,7 +68,9 @@ class Evening:
 
 
 def burn(candle: WholeCandle, hours: float, looks_h: tuple[float, ...]) -> Evening:
-    """Light it, look at it, put it out after `hours` unless it went out, and let it cool."""
+    """Let it cool, light it, look at it, and put it out after `hours` unless it went out."""
+    if candle.burned_g > 0.0:
+        candle.step(COOLING_S)
     lit_s, before_g, burned_g, level_mm = (
         candle.elapsed_s, candle.mass_g, candle.burned_g, candle.level_mm,
     )  # fmt: skip
@@ -81,7 +83,6 @@ def burn(candle: WholeCandle, hours: float, looks_h: tuple[float, ...]) -> Eveni
             looks.append(_look(candle, at_h))
     by_itself, lasted_s = not candle.lit, candle.elapsed_s - lit_s
     candle.extinguish()
-    candle.step(COOLING_S)
     return Evening(
         level_mm=level_mm,
         before_g=round(before_g, 1),

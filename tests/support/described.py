@@ -1,6 +1,7 @@
 """What the bench says, held against its own description (JSON Schema 2020-12, of OpenAPI 3.1)."""
 
 import json
+from functools import cache
 
 import jsonschema_rs
 
@@ -31,5 +32,10 @@ DESCRIPTION = openapi.document(ROUTES, secured=False)
 
 def as_described(message, name: str) -> None:
     """Raise where `message`, as it goes over the wire, is not what the schema `name` says."""
+    _validator(name).validate(json.loads(json.dumps(message)))
+
+
+@cache
+def _validator(name: str):
     schema = {"$ref": f"#/components/schemas/{name}", "components": DESCRIPTION["components"]}
-    jsonschema_rs.validator_for(schema).validate(json.loads(json.dumps(message)))
+    return jsonschema_rs.validator_for(schema)

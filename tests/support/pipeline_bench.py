@@ -6,6 +6,7 @@ from logger.burn.entries import Lit, Out
 from logger.burn.limits import Limits, Material, Station, WallLimits
 from logger.pipeline import Bench, Memory, Pipeline, begun
 from logger.quantities import Channel, Place, Position, Quantity, Reading
+from simulators.sensors import InfraredSensor
 
 START_S = 1_935_651_600.0  # a whole second
 
@@ -52,6 +53,35 @@ def bench(**more):
     )
 
 
+def channels_of(scenario):
+    """The channels of a simulated bench, in the order of its values."""
+    return tuple(
+        Channel(
+            name=c.name,
+            instrument="probes",
+            station=c.station,
+            quantity=Quantity.TEMPERATURE,
+            place=Place(position=Position(c.position), height_mm=c.height_mm, clock=c.clock),
+            emissivity=c.emissivity,
+            emissivity_set=c.emissivity_set or 1.0,
+            reflected=c.reflected,
+            resolution=c.resolution,
+        )
+        for c in scenario.channels
+    )
+
+
+def slow_spot(seed):
+    """A spot read every ten seconds. A flame leans for seconds: that is one reading, not four."""
+    return InfraredSensor(hit_share=0.12, burst_readings=1.0, seed=seed)
+
+
+def read_slowly(scenario, spot):
+    """The values of a simulated bench whose infrared sensor is `spot`."""
+    spot_c = scenario.true_c(scenario.channels[-1])
+    return [*scenario.sample()[:-1], spot.sample(spot_c, scenario.candle.room_c, lit=scenario.lit)]
+
+
 COARSE_S = 10.0  # our choice: no rule of a bench where nothing is read is finer
 
 
@@ -72,15 +102,20 @@ class Live:
         self.outputs.extend(outputs)
         return outputs
 
-    def run(self, seconds, **values_of):
-        """`seconds` lines; a channel left out says nothing. Values may be functions of time."""
-        for _ in range(seconds):
+    def run(self, seconds, every_s=1, **values_of):
+        """Read each `every_s`, and stepped as often; a channel left out says nothing.
+
+        Values may be functions of time.
+        """
+        step_s, self.step_s = self.step_s, max(self.step_s, float(every_s))
+        for _ in range(0, seconds, every_s):
             for name, value in values_of.items():
                 at = value(self.now_s - START_S) if callable(value) else value
                 if at is not None:
                     known = {"wall": WALL, "twin": TWIN, "room": ROOM}
                     self.put(Reading(channel=known[name], value=at, at_s=self.now_s))
-            self.wait(1)
+            self.wait(every_s)
+        self.step_s = step_s
 
     def wait(self, seconds):
         """Nothing is read; until the last of them only every tenth second is stepped."""

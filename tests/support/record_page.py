@@ -2,7 +2,7 @@
 
 from html.parser import HTMLParser
 
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from tests.support.burn_from_formula import FormulaBurn
 
 VOID = {"meta", "br", "link", "img", "hr", "input"}

@@ -1,11 +1,12 @@
-"""Configurations of one instrument, and a fixture that reads them.
+"""Configurations of one instrument, and fixtures that read any.
 
 `TWO_CHANNELS` end a configuration whose last instrument sends a wall and the room: the page too.
 """
 
 import pytest
 
-from logger.settings import load
+from logger.errors import SettingsError
+from logger.settings import Settings, load
 
 CHANNEL = """
 [[instrument.channel]]
@@ -54,14 +55,39 @@ def bench(driver, keys, *channels):
 
 
 @pytest.fixture
-def read(tmp_path):
-    def read(text):
+def settings_of(tmp_path):
+    """Settings from a text, as if in a file bench.toml."""
+
+    def settings_of(text: str) -> Settings:
         path = tmp_path / "bench.toml"
         path.write_text(text, encoding="utf-8")
-        (instrument,) = load(path).instruments
+        return load(path)
+
+    return settings_of
+
+
+@pytest.fixture
+def read(settings_of):
+    """The keys of the only instrument of a text."""
+
+    def read(text):
+        (instrument,) = settings_of(text).instruments
         return instrument.keys
 
     return read
+
+
+@pytest.fixture
+def problems(settings_of):
+    """The faults of a text, each without the file's name."""
+
+    def problems(text: str) -> list[str]:
+        with pytest.raises(SettingsError) as caught:
+            settings_of(text)
+        assert all(problem.startswith("bench.toml:") for problem in caught.value.problems)
+        return [problem.removeprefix("bench.toml:") for problem in caught.value.problems]
+
+    return problems
 
 
 THREE_JARS = """

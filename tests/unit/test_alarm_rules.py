@@ -14,7 +14,7 @@ from logger.burn.limits import Material
 from logger.burn.look import Look
 from logger.burn.model import BurnEvent
 from logger.pipeline import Memory, Pipeline
-from logger.quantities import Channel, Estimate, Place, Position, Quality, Quantity, Reading
+from logger.quantities import Estimate, Place, Position, Quality, Reading
 from logger.words import Words
 from simulators.scenarios import SCENARIOS
 from tests.support.pipeline_bench import (
@@ -26,9 +26,12 @@ from tests.support.pipeline_bench import (
     Live,
     bench,
     channel,
+    channels_of,
     lit,
     noisy,
     out,
+    read_slowly,
+    slow_spot,
     stamps,
 )
 
@@ -62,48 +65,35 @@ def test_doubt_raises_the_limit_only_where_the_surface_itself_is_the_doubt(surfa
     assert limit.signal is signal
 
 
-def run(live, scenario, channels, seconds):
-    """What the scenario's instruments say, each every five seconds, and as often a step."""
-    live.step_s = 5.0
-    for _ in range(0, seconds, 5):
-        for place, value in zip(channels, scenario.sample(), strict=True):
+def run(live, scenario, spot, channels, seconds):
+    """What the scenario's instruments say, each every ten seconds, and as often a step."""
+    live.step_s = 10.0
+    for _ in range(0, seconds, 10):
+        for place, value in zip(channels, read_slowly(scenario, spot), strict=True):
             if value is not None:
                 live.put(Reading(channel=place.name, value=value, at_s=live.now_s))
-        scenario.advance(5.0)
-        live.wait(5)
+        scenario.advance(10.0)
+        live.wait(10)
 
 
 def test_four_healthy_hours_cause_nothing_but_burn_ending():
-    scenario = SCENARIOS["passing"](3)
-    channels = tuple(
-        Channel(
-            name=c.name,
-            instrument="probes",
-            station=c.station,
-            quantity=Quantity.TEMPERATURE,
-            place=Place(position=Position(c.position), height_mm=c.height_mm, clock=c.clock),
-            emissivity=c.emissivity,
-            emissivity_set=c.emissivity_set or 1.0,
-            reflected=c.reflected,
-            resolution=c.resolution,
-        )
-        for c in scenario.channels
-    )
+    scenario, spot = SCENARIOS["passing"](3), slow_spot(3)
+    channels = channels_of(scenario)
     live = Live(Pipeline(replace(bench(), channels=channels), START_S))
     live.put(lit())
     scenario.light()
-    run(live, scenario, channels, 4 * 3600)
+    run(live, scenario, spot, channels, 4 * 3600)
     assert told(live) == {("raised", "burn-ending/jar-a")}
     live.put(out(live.now_s))
     scenario.extinguish()
-    run(live, scenario, channels, 3600)
+    run(live, scenario, spot, channels, 3600)
     assert told(live) == {("raised", "burn-ending/jar-a")}
 
 
 def test_a_wall_that_suddenly_climbs_is_told_before_the_alert():
     live = Live()
     live.put(lit())
-    live.run(2000, wall=noisy(45.0), twin=noisy(44.0))
+    live.run(2000, every_s=5, wall=noisy(45.0), twin=noisy(44.0))
     live.run(300, wall=lambda t: 45.0 + (t - 2000) * 3.0 / 60.0, twin=noisy(44.0))
     rising = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "rise-rate"]
     assert rising[0].alarm.key == f"rise-rate/{WALL}"
@@ -117,7 +107,8 @@ def test_a_flame_that_stays_in_sight_for_a_while_is_no_climb():
     steady, flame = noisy(45.0), noisy(85.0)
     live.run(
         2400,
-        wall=lambda t: (flame if 2000 <= t < 2060 else steady)(t) if t % 5 == 0 else None,
+        every_s=5,
+        wall=lambda t: (flame if 2000 <= t < 2060 else steady)(t),
         twin=noisy(44.0),
     )
     assert live.alarms("rise-rate") == []
@@ -143,9 +134,10 @@ def test_a_climb_above_50_degrees_is_told_in_the_first_half_hour_too():
 def test_flame_out_is_asked_when_every_place_falls_and_ends_with_out():
     live = Live()
     live.put(lit())
-    live.run(1300, wall=noisy(50.0), twin=noisy(48.0))
+    live.run(1300, every_s=5, wall=noisy(50.0), twin=noisy(48.0))
     live.run(
         900,
+        every_s=5,
         wall=lambda t: 50.0 - (t - 1300) / 90.0,
         twin=lambda t: 48.0 - (t - 1300) / 90.0,
     )
@@ -159,11 +151,12 @@ def test_flame_out_is_asked_when_every_place_falls_and_ends_with_out():
 def test_a_place_that_a_person_reads_does_not_hide_that_the_flame_is_out():
     live = Live()
     live.put(lit())
-    live.run(1300, wall=noisy(50.0), twin=noisy(48.0))
+    live.run(1300, every_s=5, wall=noisy(50.0), twin=noisy(48.0))
     rim = Place(position=Position.RIM)
     for step in range(9):
         live.run(
             100,
+            every_s=5,
             wall=lambda t: 50.0 - (t - 1300) / 90.0,
             twin=lambda t: 48.0 - (t - 1300) / 90.0,
         )
@@ -175,8 +168,8 @@ def test_a_place_that_a_person_reads_does_not_hide_that_the_flame_is_out():
 def test_one_side_that_falls_is_no_flame_out():
     live = Live()
     live.put(lit())
-    live.run(1300, wall=noisy(50.0), twin=noisy(48.0))
-    live.run(900, wall=lambda t: 50.0 - (t - 1300) / 90.0, twin=noisy(48.0))
+    live.run(1300, every_s=5, wall=noisy(50.0), twin=noisy(48.0))
+    live.run(900, every_s=5, wall=lambda t: 50.0 - (t - 1300) / 90.0, twin=noisy(48.0))
     assert live.alarms("flame-out") == []
 
 
@@ -185,11 +178,11 @@ def test_recorded_out_but_still_hot_after_twenty_minutes_is_told():
     live.put(lit())
     live.run(300, wall=noisy(50.0))
     live.put(out(live.now_s))
-    live.run(1195, wall=noisy(50.0))
+    live.run(1195, every_s=5, wall=noisy(50.0))
     assert live.alarms("still-hot") == []
     live.run(10, wall=noisy(50.0))
     assert live.alarms("still-hot") == [("raised", "still-hot/jar-a")]
-    live.run(600, wall=lambda t: 50.0 - (t - 1505) / 30.0)
+    live.run(600, every_s=5, wall=lambda t: 50.0 - (t - 1505) / 30.0)
     assert live.alarms("still-hot")[-1] == ("returned", "still-hot/jar-a")
 
 
@@ -198,7 +191,7 @@ def test_a_wall_that_is_no_longer_seen_does_not_end_still_hot():
     live.put(lit())
     live.run(300, wall=noisy(50.0))
     live.put(out(live.now_s))
-    live.run(1210, wall=noisy(50.0))
+    live.run(1210, every_s=5, wall=noisy(50.0))
     live.wait(600)
     assert live.alarms("still-hot")[0] == ("raised", "still-hot/jar-a")
     assert "returned" not in {what for what, _ in live.alarms("still-hot")}
@@ -211,7 +204,7 @@ def test_after_out_the_length_goes_on_through_a_gap_in_the_readings():
     live.run(100, wall=noisy(50.0))
     live.put(out(live.now_s))
     live.wait(120)  # the plug is out
-    live.run(1030, wall=noisy(50.0))
+    live.run(1030, every_s=5, wall=noisy(50.0))
     assert live.alarms("burn-too-long") == [("raised", "burn-too-long/jar-a")]
 
 
@@ -306,7 +299,7 @@ def test_a_burn_read_by_hand_only_asks_for_overdue_readings():
     room = tuple(c for c in bench().channels if c.name == ROOM)
     live = Live(Pipeline(replace(bench(), channels=room), START_S))
     live.put(lit())
-    live.run(2200, room=noisy(22.0))
+    live.run(2200, every_s=5, room=noisy(22.0))
     assert live.alarms("silent") == [("raised", "silent/jar-a")]
 
 
@@ -329,7 +322,7 @@ def test_a_burn_that_will_pass_the_limit_is_foretold_and_the_forecast_survives_a
     rng = random.Random(4)
     live = Live()
     live.put(lit())
-    live.run(2 * 3600, wall=wall, room=lambda _t: 23.0 + rng.gauss(0.0, 0.1))
+    live.run(2 * 3600, every_s=5, wall=wall, room=lambda _t: 23.0 + rng.gauss(0.0, 0.1))
     (foretold,) = [e for e in live.of(AlarmEvent) if e.alarm.finding.rule == "wall-forecast"]
     assert foretold.alarm.key == f"wall-forecast/{WALL}"
     limit_passed_s = -3600.0 * math.log(1.0 - 37.0 / 41.0)

@@ -65,6 +65,15 @@ def test_seldom_or_one_sided_readings_leave_it_undecided(more, told):
     assert told in deciding(verdict)
 
 
+def test_a_stated_accuracy_of_the_thermometer_takes_the_place_of_the_usual_limit():
+    for accuracy, assumed in ((None, True), (0.5, False)):
+        places = tuple(replace(one, accuracy=accuracy) for one in (LEFT, RIGHT))
+        close = by_hand(minutes=(*range(10, 240, 10), 239), peak_c=57.5, places=places)
+        verdict = verdict_on([replace(one, evidence=close) for one in six()])
+        said = "its accuracy is neither stated nor compared" in verdict.deciding.reason
+        assert said is assumed
+
+
 def test_near_the_limit_every_ten_minutes_is_often_enough_and_still_too_close():
     """Its kind is not stated: 2.5 K, and what may have happened between; 57 is too near to 60."""
     close = by_hand(minutes=(*range(10, 240, 10), 239), peak_c=57.5)

@@ -72,7 +72,7 @@ def test_a_candle_that_went_out_by_itself_has_no_burn_left():
 def test_the_whole_is_told_in_the_units_of_the_bench():
     ounces = Words(mass_in=Unit(name="oz", factor=28.349523125))
     lines = list(wax_lines(consumption(series(22.0, 20.0, 24.0))["burn-2"], ounces))
-    assert "over its life 0.19 oz ±" in lines[2]
+    assert "over its life 0.192 oz ± 0.020 an hour" in lines[2]
     assert "from 4 weighings over 12 h of burning" in lines[2]
     assert "30 % of the wax is used, 5.43 oz are left, enough for" in lines[3]
 

@@ -7,7 +7,7 @@ import pytest
 
 from logger.burn.coverage import PartState, at_the_wax, never_measured, unknown, wall_coverage
 from logger.quantities import BY_HAND, MILLIMETRE, Place, Position, Unit
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from logger.reports.unrolled import unrolled
 from logger.words import Words
 from tests.support.burn_from_formula import (

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from logger.alarms.lifecycle import Priority
 from logger.quantities import Quality, Quantity, Rule
+from logger.reports.burn_blocks import curve as curve_of
 from logger.reports.burn_history import AlarmStory
 from logger.reports.curve import draw, pens
 from logger.reports.curve_happened import MOST_ALARMS, curve_marks
-from logger.reports.html import curve as curve_of
 from logger.reports.svg import tag, text
 from logger.units import unit_of
 from tests.support.burn_from_formula import (

@@ -15,8 +15,9 @@ from logger.settings.drivers import DRIVERS
 from logger.settings.editor_schema import editor_schema
 from logger.settings.keys import Keys
 from tests.support.command_line import typed
+from tests.support.whole_settings import everything
 from tests.unit.test_manual import README, every_table
-from tests.unit.test_settings import FAULTS, everything
+from tests.unit.test_settings_faults import FAULTS
 
 SCHEMA = editor_schema()
 EDITOR = jsonschema_rs.validator_for(SCHEMA)

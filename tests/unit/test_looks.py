@@ -20,7 +20,7 @@ from logger.intake.kinds import parse
 from logger.intake.look_bodies import ObservationBody
 from logger.pipeline import Bench, Pipeline
 from logger.quantities import Unit
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from logger.reports.looks import look_lines
 from logger.store import codec
 from logger.words import Words

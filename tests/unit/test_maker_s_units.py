@@ -8,21 +8,27 @@ import pytest
 
 from logger.alarms.lifecycle import AlarmEvent
 from logger.announcements import Announcer
-from logger.burn import plausible
+from logger.burn import plausible, safety
 from logger.burn.entries import Lit, ManualReading, Out, WeighIn
 from logger.burn.model import BurnEvent
+from logger.decision.pool_line import pool_line_gaps
+from logger.decision.trial_rule import CRITERIA
 from logger.pipeline import Pipeline, with_ticks
-from logger.quantities import Channel, Place, Position, Quantity, Reading
+from logger.quantities import Channel, Place, Position, Quantity, Reading, Unit
 from logger.service import calibrating, found_text
 from logger.service.core import bench_of
 from logger.service.finding import InReach, OneWireSensor
 from logger.service.replay import lines
 from logger.settings.config_file import parse
 from logger.timestamps import rfc3339
+from logger.words import Words
+from tests.support.burn_from_formula import ROOM, WALL_3, WALL_9
+from tests.support.whole_trial import measured
 
 LIT_S, BURN_S = 1_940_000_000.0, 2400
 SI = re.compile(r"°C|degC|\d ?mm\b|\d ?g\b|\dK\b|\d K\b|kelvin")
 US = re.compile(r"°F|degF|\d ?in\b|\d ?oz\b")
+INCHES = Words(length_in=Unit(name="in", factor=25.4))
 SHOWN = {
     "US": 'show = { temperature = "degF", length = "in", mass = "oz" }',
     "SI": "",
@@ -127,6 +133,18 @@ def test_calibrations_questions_and_finds_keep_to_the_units_of_the_bench(tmp_pat
     asked = plausible._height(above, [(rim, None)], words)
     assert asked == "5.0 in is above the rim, which is at 4.0 in; is the height right?"
     of_others("US", [*told, *(one for one in found if one.startswith("# ")), asked])
+
+
+def test_what_a_trial_asks_for_is_told_in_inches():
+    low = [*pool_line_gaps(measured(channels=(WALL_3, WALL_9, ROOM)), 0.9, INCHES)]
+    assert any(one.do == "scan the lowest 0.59 in of the wall, and the base" for one in low)
+    of_others("US", [text for one in low for text in (one.text, one.do)])
+    static = [text for one in CRITERIA for text in (one.rule, one.source)]
+    assert len([text for text in static if SI.search(text)]) >= 5
+    for text in (*static, *safety.CHECKS.values()):  # a standard's figure, and the maker's beside
+        assert len(re.findall(r"\d (?:mm|cm|°C|g)\b", text)) == len(
+            re.findall(r"\d (?:mm|cm|°C|g) \([^)]* (?:in|°F|oz)\)", text)
+        ), text
 
 
 def of_others(units, texts):

@@ -17,8 +17,8 @@ CATALOGUE = ROOT / "dashboards" / "texts" / "wickbench.pot"
 
 MARKED = ("_", "gettext", "ngettext")
 WORDS = re.compile(r"[^\W\d_]{2,} [^\W\d_]{2,}")
-SIGNS = ("22 degC", "dBm")  # what is typed as it stands, and a unit
-TEMPLATES = pages._templates()
+SIGNS = ("dBm",)  # a unit
+TEMPLATES = pages.templates()
 NAMES = sorted(TEMPLATES.list_templates(extensions=["html"]))
 
 

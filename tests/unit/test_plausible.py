@@ -68,14 +68,12 @@ def test_what_agrees_with_all_that_is_known_is_taken_unasked():
 def test_fahrenheit_typed_as_celsius_is_asked_about():
     pipeline = burning((PROBE, 36.5), (ROOM, 22.0))
     question = pipeline.doubt(read(98.7))
-    assert question == (
-        "98.7 °C is 209.7 °F, and jar-a-wall-9 reads 36.5 °C there; did you mean 98.7 °F?"
-    )
+    assert question == ("98.7 °C, but jar-a-wall-9 reads 36.5 °C there; did you mean 98.7 °F?")
 
 
 def test_celsius_typed_as_fahrenheit_is_asked_about():
     question = burning((ROOM, 22.0)).doubt(read(41.0, unit=DEGF))
-    assert question.startswith("41.0 °F is 5.0 °C, and the room is at ")
+    assert question.startswith("41.0 °F, but the room is at ")
     assert question.endswith("; did you mean 41.0 °C?")
 
 

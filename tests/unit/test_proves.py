@@ -8,7 +8,7 @@ from logger.burn.consumption import consumption
 from logger.burn.entries import Danger
 from logger.decision.proves import Proved, proofs, proved_line
 from logger.quantities import BY_HAND, Place, Position
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from tests.support.burn_from_formula import BASE, LIT_S, ROOM, WALL_3, WALL_9, FormulaBurn, estimate
 
 

@@ -11,7 +11,7 @@ from logger.burn.entries import Danger
 from logger.burn.link_record import LinkRecord
 from logger.burn.model import BurnEvent, BurnEventKind
 from logger.quantities import Quality, Quantity
-from logger.reports.html import record_html
+from logger.reports.document_html import record_html
 from logger.units import unit_of
 from tests.support.burn_from_formula import LIT_S, AlarmFromFormula, FormulaBurn, estimate
 from tests.support.record_page import Page, page
@@ -146,11 +146,12 @@ def test_whatever_people_wrote_stays_text():
 
 
 def test_the_file_needs_nothing_outside_of_itself():
-    text = record_html(FormulaBurn(without={"wall-9": ((5000.0, 6000.0),)}).record())
-    found = Page(text)
+    record = FormulaBurn(without={"wall-9": ((5000.0, 6000.0),)}).record()
+    text = record_html(record)
+    found, curve = Page(text), f"#burn-{record.burn.short_id}"
     assert not {"script", "link", "img", "iframe", "object", "embed", "base"} & set(found.tags)
     assert not [a for a in found.attributes if a[1] in ("src", "href", "action", "srcset", "data")]
-    within = {"#wide-hatch", "#narrow-hatch", "#never", "#by-hand"}
+    within = {f"{curve}-hatch", f"{curve}-narrow-hatch", "#never", "#by-hand"}
     assert set(re.findall(r"url\(([^)]*)\)", text)) == within
     assert "@import" not in text
     assert set(re.findall(r"https?://[^\"' ]*", text)) == {"http://www.w3.org/2000/svg"}

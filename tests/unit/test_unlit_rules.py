@@ -47,7 +47,7 @@ def warms(from_c, k_per_min):
 def burned_and_out():
     live = Live()
     light(live)
-    live.run(600, **warms(40.0, 1.0))
+    live.run(600, every_s=5, **warms(40.0, 1.0))
     put_out(live)
     return live
 
@@ -55,7 +55,7 @@ def burned_and_out():
 def test_a_vessel_that_warms_and_is_not_recorded_lit_is_a_caution_then_a_warning():
     live = Live()
     live.run(300, **warms(22.0, 0.0))
-    live.run(1200, **warms(22.0, 1.5))
+    live.run(1200, every_s=5, **warms(22.0, 1.5))
     found = raised(live, "warming-unlit")
     assert found[0] == ("raised", Priority.CAUTION)
     assert ("raised-again", Priority.WARNING) in found
@@ -68,8 +68,8 @@ def test_a_vessel_that_warms_and_is_not_recorded_lit_is_a_caution_then_a_warning
 
 def test_steady_heat_does_not_end_it():
     live = Live()
-    live.run(1200, **warms(22.0, 1.5))
-    live.run(1800, **warms(52.0, 0.0))
+    live.run(1200, every_s=5, **warms(22.0, 1.5))
+    live.run(1800, every_s=5, **warms(52.0, 0.0))
     assert not [what for what, _ in raised(live, "warming-unlit") if what in {"returned"}]
 
 
@@ -80,7 +80,7 @@ def test_steady_heat_does_not_end_it():
 ])  # fmt: skip
 def test_a_hand_on_a_probe_and_a_warming_room_raise_nothing(values):
     live = Live()
-    live.run(1200, **values)
+    live.run(1200, every_s=5, **values)
     assert raised(live, "warming-unlit") == []
 
 
@@ -89,13 +89,13 @@ def test_recorded_out_and_getting_hotter_is_raised_and_ends_with_the_fall():
     live.run(120, **warms(50.0, -1.0))  # less than shows that it is out indeed
     live.run(600, **warms(48.0, 0.6))
     assert raised(live, "hotter-after-out")[0] == ("raised", Priority.WARNING)
-    live.run(900, **warms(54.0, -1.5))
+    live.run(900, every_s=5, **warms(54.0, -1.5))
     assert raised(live, "hotter-after-out")[-1][0] == "returned"
 
 
 def test_a_candle_that_cools_raises_neither():
     live = burned_and_out()
-    live.run(3600, **warms(50.0, -0.4))
+    live.run(3600, every_s=5, **warms(50.0, -0.4))
     assert raised(live, "hotter-after-out") == raised(live, "warming-unlit") == []
 
 
@@ -111,7 +111,7 @@ def test_a_wall_that_rose_and_already_falls_again_is_not_warming():
 
 def test_an_emergency_after_out_is_raised_and_its_wall_watched_until_seen_out_again():
     live = burned_and_out()
-    live.run(900, **warms(50.0, -1.0))
+    live.run(900, every_s=5, **warms(50.0, -1.0))
     assert live.of(Burn)[-1].cooled
     report(live)
     assert raised(live, "emergency") == [("raised", Priority.DANGER)]

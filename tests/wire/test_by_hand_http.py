@@ -1,6 +1,7 @@
 """Readings by hand over HTTP: what was set aside is in the answer; a wrong jar is put right."""
 
 import json
+import math
 
 import aiomqtt
 import pytest
@@ -24,6 +25,24 @@ async def test_the_answer_says_what_the_values_amount_to_and_what_was_set_aside(
         assert read["used"] == [135.2, 134.8, 135.4]
         assert (read["unit"], read["burn"]) == ("degF", burn)
         assert read["value"] == pytest.approx(135.13, abs=0.01)
+
+
+@pytest.mark.parametrize("stated_k", [None, 0.5], ids=["not stated", "stated"])
+async def test_the_stated_accuracy_of_the_thermometer_counts(tmp_path, stated_k):
+    text = "" if stated_k is None else '\n[by_hand]\naccuracy = "0.9 delta_degF"\n'
+    async with serving(tmp_path, ONE_STATION + text) as bench:
+        burn = await bench.light()
+        read = {"values": [57.8, 58.0, 58.2], "height": "80 mm", "clock": 9}
+        await bench.post(f"/api/burns/{burn}/readings", **read)
+        (place,) = (c for c in (await bench.now())["channels"] if c["instrument"] == "by-hand")
+        estimate = place["estimate"]
+        # JCGM 100:2008, 4.3.7: half-width over the root of three; before, none was counted
+        accuracy_k = (stated_k or 0.0) / math.sqrt(3.0)
+        expected = math.hypot(estimate["repeatability"], accuracy_k)
+        assert estimate["standard_uncertainty"] == pytest.approx(expected, abs=0.001)
+        await bench.post(f"/api/burns/{burn}/out")
+        report = (await bench.client.get("/report.html", params={"trial": "cedar-6"})).text
+        assert ("± 0.5 °C as stated" in report) is (stated_k is not None)
 
 
 async def test_an_emissivity_set_without_that_of_the_surface_is_refused(tmp_path):

@@ -225,5 +225,6 @@ def test_a_terminal_of_100_columns_shows_it_aligned(report):
     }
     assert len(columns) == 1
     accuracy = next(line for line in shown if line.strip().startswith("accuracy"))
+    assert accuracy.split()[1:3] == ["0.87", "°C"]  # 1.5 / sqrt(3), and as its basis has it
     assert accuracy.split()[:2] == ["accuracy", "0.87"]
     assert shown[-1] == f"4 of {len(report.items)} need fixing"

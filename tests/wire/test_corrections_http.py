@@ -193,3 +193,26 @@ async def test_a_lighting_that_was_earlier_shows_the_peak_stored_since(tmp_path,
         assert wall(found["verdict"])["outcome"] == "fail"
         record = (await bench.client.get(f"/burns/{burn}/record")).text
         assert "64.0 °C" in record
+
+
+async def test_the_page_of_an_earlier_burn_corrects_it_too(tmp_path):
+    async with serving(tmp_path) as bench:
+        burn = await bench.light(trial="cedar-6")
+        note = await bench.post(f"/api/burns/{burn}/observations", text="soot at 3 o'clock")
+        await bench.seconds(5)
+        await bench.post(f"/api/burns/{burn}/out")
+        await bench.seconds(5)
+        await bench.light(trial="cedar-8")
+        form = f"/stations/jar-a/entries/{note.json()['id']}/correct"
+        assert f'action="{form}" data-leads>' in (await bench.client.get("/burns/1")).text
+        for number, back, leads_to in (
+            (1, "/burns/1", "/burns/1"),
+            (2, "//elsewhere.example/burns/1", "/"),
+        ):
+            fields = {"id": f"form-000{number}", "why": "wrong jar", "text": f"no soot {number}"}
+            sent = await bench.client.post(form, data=fields | {"back": back})
+            assert (sent.status_code, sent.headers["location"]) == (303, leads_to)
+            page = (await bench.client.get("/burns/1")).text
+            assert f"no soot {number}" in page
+            assert "<s>note: soot at 3 o&#39;clock</s>" in page
+        assert "no soot" not in (await bench.client.get("/")).text

@@ -14,6 +14,7 @@ import pytest
 from logger.burn.entries import Note
 from logger.errors import DataError, FileFaults, StoreLocked, UsageError
 from logger.quantities import Reading
+from logger.reports.document_html import record_html
 from logger.service import importing_package, package_writing, records
 from logger.service.core import bench_of
 from logger.service.exporting import Selection, export_package
@@ -72,7 +73,7 @@ def told(settings, *, of_jar_a=False):
         return {
             "burns": [replace(one, cooled=True, number=None) for one in burns],
             "messages": [records.burn_message(data, one.id) for one in burns],
-            "html": [records.html.record_html(records.load(reader, one.id)) for one in burns],
+            "html": [record_html(records.load(reader, one.id)) for one in burns],
             "ledgers": [reader.ledger(one).lines for one in burns],
             "verdict": Judging(data).message(TRIAL),
             "entries": [one for one in reader.entries() if one.burn in kept],

@@ -1,5 +1,6 @@
 """The publisher against a real broker: what is heard, also when broker or service fails."""
 
+import asyncio
 import json
 import signal
 import subprocess
@@ -8,6 +9,9 @@ import textwrap
 
 import pytest
 
+from logger.publish.broker_link import BrokerLink
+from logger.publish.credentials import Credentials
+from logger.publish.topics import Message
 from tests.support.mqtt_bench import (
     ALARM,
     T0_S,
@@ -30,6 +34,19 @@ async def test_says_online_and_at_a_stop_its_own_offline(broker, listening):
     assert "Sending DISCONNECT" not in broker.log
     assert ear.of("status") == ["online", "offline"]
     assert ear.of("event") == []  # nothing was lit
+
+
+async def test_a_message_is_on_its_way_before_the_loop_turns(broker):
+    settings = settings_for(broker)
+    link = BrokerLink(settings, Credentials.read(settings), "wickbench-at-once")
+    await link.open(5.0)
+    sending = asyncio.create_task(link.send(Message(topic="a", payload=b"b")))
+    await asyncio.sleep(0)
+    assert not link._client.want_write()
+    assert await sending == {}
+    # Whoever still watched whether it may write would turn the loop without end.
+    assert not asyncio.get_running_loop().remove_writer(link._client.socket())
+    await link.leave(5.0)
 
 
 async def test_a_late_subscriber_sees_the_present_state(broker, listening):

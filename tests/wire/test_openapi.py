@@ -6,6 +6,7 @@ import re
 import subprocess
 import sys
 import urllib.request
+from functools import cache
 from pathlib import Path
 
 import jsonschema_rs
@@ -50,6 +51,7 @@ ALIKE = ("vessels", "formulas", "wicks", "wickings", "testers")
 FIGURES = {"values": {"type": "number", "minimum": -60, "maximum": 1200}}
 
 
+@cache
 def document(**more):
     return openapi.document(ROUTES, **{"secured": True, **more})
 
@@ -203,21 +205,30 @@ def once(found):
     Without what a body shares with a smaller one (one type, tried there), and without the records
     of these kinds: every kind has the same routes.
     """
-    known = set()
-    for kind in sorted(KINDS.values(), key=lambda kind: len(kind.model_fields)):
-        schema = found["components"]["schemas"][kind.__name__]
-        needed = {*schema["required"], *schema["examples"][0]}
-        own = {
-            name: field
-            for name, field in schema["properties"].items()
-            if name in needed or (name, json.dumps(field)) not in known
-        }
-        known |= {(name, json.dumps(field)) for name, field in own.items()}
-        schema["properties"] = own
     for path in list(found["paths"]):
         if path.split("/")[2] in ("rounds", "thermometers"):
             del found["paths"][path]
+    schemas = found["components"]["schemas"]
+    posted = [schemas[one.removeprefix("#/components/schemas/")] for one in bodies(found)]
+    known = set()
+    for schema in sorted(posted, key=lambda schema: len(schema["properties"])):
+        own = {
+            name: field
+            for name, field in schema["properties"].items()
+            if name in schema["required"] or (name, json.dumps(field)) not in known
+        }
+        known |= {(name, json.dumps(field)) for name, field in own.items()}
+        schema["properties"] = own
+        for example in schema.get("examples", ()):
+            for name in example.keys() - own.keys():
+                del example[name]
     return found
+
+
+def bodies(found):
+    """Every $ref to the schema of a body that is posted, once."""
+    posted = [one["post"]["requestBody"] for one in found["paths"].values() if "post" in one]
+    return {reference: None for one in posted for reference in references(one)}
 
 
 @pytest.mark.faults

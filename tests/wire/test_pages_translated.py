@@ -47,7 +47,7 @@ def is_said(words: str, core: str) -> bool:
 
 
 def forget() -> None:
-    for read_once in (texts.catalogue, pages._templates, pages._script_texts):
+    for read_once in (texts.catalogue, pages.templates, pages._script_texts):
         read_once.cache_clear()
 
 

@@ -12,8 +12,8 @@ from logger.decision.criteria import Outcome
 from logger.decision.verdict import OF_ONE_BURN
 from logger.errors import DataError
 from logger.quantities import Place, Position
+from logger.reports.burn_blocks import curve as curve_of
 from logger.reports.curve import draw
-from logger.reports.html import curve as curve_of
 from logger.service import records
 from logger.service.burn_curve import curve_svg
 from logger.service.trial_verdict import Judging

@@ -72,8 +72,8 @@ def some(generator, count, step_s=1.0):
 
 
 async def fill(store, steps):
-    for first in range(0, len(steps), 7):
-        await store.append(steps[first : first + 7])
+    for first in range(0, len(steps), 21):  # a zone of `small` at a time
+        await store.append(steps[first : first + 21])
 
 
 async def seal(store, data):
@@ -169,7 +169,7 @@ async def test_a_reader_in_the_middle_of_its_rows_gets_all_of_them(tmp_path, ope
 
 async def test_readers_see_all_rows_at_every_moment_of_sealing(tmp_path, opened, small):
     store = await opened()
-    await fill(store, some(random.Random(1), 3000))
+    await fill(store, some(random.Random(1), 1500))
     counts, over = set(), threading.Event()
 
     def read():
@@ -182,7 +182,7 @@ async def test_readers_see_all_rows_at_every_moment_of_sealing(tmp_path, opened,
     await seal(store, tmp_path)
     over.set()
     reading.join()
-    assert counts == {(3000, 3000)}
+    assert counts == {(1500, 1500)}
 
 
 async def test_rows_that_changed_meanwhile_are_left_alone(tmp_path, opened, small):
@@ -364,15 +364,15 @@ async def sealed_evening(folder, *, sealed):
     folder.mkdir()
     async with serving(folder) as bench:
         burn = await bench.light()
-        await bench.seconds(200, wall=50.0, room=22.0)
+        await bench.seconds(120, wall=50.0, room=22.0)
         typed = await bench.post(
             f"/api/burns/{burn}/readings", values=[98.0, 98.4], sure=True, height="80 mm", clock=9
         )
         await bench.post(f"/api/burns/{burn}/out")
-        await bench.seconds(100, wall=45.0, room=22.0)
+        await bench.seconds(60, wall=45.0, room=22.0)
         await bench.service.recorder.saved()
         if sealed:
-            assert await seal(bench.service.store, bench.service.data) > 5
+            assert await seal(bench.service.store, bench.service.data) > 2
         await bench.post(
             f"/api/entries/{typed.json()['id']}/correct", unit="degF", why="typed in degF"
         )

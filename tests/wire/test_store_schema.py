@@ -9,8 +9,10 @@ import pytest
 
 from logger.errors import StoreError, StoreUnusable
 from logger.store import opening, schema
+from logger.store.meaning import nothing_changed
 from logger.store.opening import FILE_NAME
 from logger.store.queries import open_read
+from logger.store.remembered import Remembered, only_read
 from logger.store.store import Store
 from tests.support.waiting import patient
 
@@ -99,6 +101,22 @@ async def test_a_migration_that_fails_leaves_the_file_as_it_was(tmp_path, monkey
     store = await Store.open(tmp_path)
     await store.begin_run(settings_text="", bench=evening.bench, started_s=1.0, version="0")
     await store.close()
+
+
+async def test_who_reads_during_a_first_start_finds_nothing_recorded_yet(
+    tmp_path, monkeypatch, caplog
+):
+    right = schema.MIGRATIONS
+    monkeypatch.setattr(schema, "MIGRATIONS", (*right, ("CREATE TABLE run (id)",)))
+    with pytest.raises(StoreError):
+        await Store.open(tmp_path)
+    monkeypatch.setattr(schema, "MIGRATIONS", right)
+    path = tmp_path / FILE_NAME
+    assert version(path) == 0  # all of its tables, or none
+    with pytest.raises(StoreError, match="holds no readings yet"):
+        open_read(tmp_path)
+    assert await only_read(path, 1.0, nothing_changed, within_s=5.0) == Remembered()
+    assert caplog.text == ""
 
 
 async def test_a_newer_file_is_refused_and_left_alone(tmp_path):

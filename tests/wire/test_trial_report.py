@@ -4,7 +4,9 @@ The PDF is read back by pdftotext and pdfinfo (poppler-utils), a program of othe
 """
 
 import asyncio
+import html
 import json
+import re
 import shutil
 import subprocess
 
@@ -213,3 +215,17 @@ def test_a_trial_before_its_first_burn_has_a_report(tmp_path):
     assert "Undecided" in text
     assert "is 4 enough" in text
     assert "before any burn" in text
+
+
+def test_the_record_of_one_burn_says_the_same_in_either_form(series):
+    config = ("--config", str(series.folder / "bench.toml"))
+    found = {}
+    for ending in ("html", "pdf"):
+        path = series.folder / f"one.{ending}"
+        done = typed("burn", "record", "1", str(path), *config)
+        assert (done.returncode, done.stderr, done.stdout) == (0, "", f"{path}\n")
+        found[ending] = path.read_bytes()
+    pdf = squeezed(read_pdf(found["pdf"]))
+    lines = re.findall(r"<(?:td|dd|li)[^>]*>([^<]{1,80})</", found["html"].decode())
+    assert len(lines) > 60  # cells, facts and items, all but the longest, which a page may part
+    assert [one for one in lines if squeezed(html.unescape(one)) not in pdf] == []

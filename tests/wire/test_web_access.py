@@ -1,18 +1,19 @@
 """Who gets in: nobody foreign here, beyond this machine only who has the token; strict headers."""
 
+import base64
+import hashlib
 import re
 import socket
 from contextlib import asynccontextmanager
 from http.cookies import SimpleCookie
 
-import httpx
 import pytest
 
 from logger.errors import StoreError, WickbenchError
 from logger.settings import WebSettings
 from logger.web import api, pages, server, tokens
 from logger.web.posted import LONGEST_BODY
-from tests.support.web_bench import ONE_STATION, serving
+from tests.support.web_bench import ONE_STATION, client_of, serving
 
 OPEN = ONE_STATION.replace("127.0.0.1:0", "0.0.0.0:0")
 EVERYWHERE = ("/", "/stations/jar-a", "/api/now", "/api/live", "/api/openapi.json",
@@ -96,12 +97,21 @@ async def test_programs_show_it_as_a_bearer(tmp_path):
         problem(await bench.client.get("/api/now", params={"token": token}), 401)
 
 
-async def test_a_person_without_the_link_gets_a_page_that_says_so(tmp_path):
-    async with open_bench(tmp_path) as (bench, _):
-        answer = await bench.client.get("/", headers={"accept": "text/html,*/*"})
-        assert answer.status_code == 401
-        assert answer.headers["content-type"].startswith("text/html")
-        assert "wickbench run" in answer.text
+async def test_a_person_without_the_link_gets_a_page_that_says_so_and_takes_the_key(tmp_path):
+    async with open_bench(tmp_path) as (bench, token):
+        person = {"accept": "text/html,*/*"}
+        for path in ("/", "/enter?token=of-last-year"):
+            answer = await bench.client.get(path, headers=person)
+            assert answer.status_code == 401
+            assert answer.headers["content-type"].startswith("text/html")
+            assert "wickbench run" in answer.text
+            style = re.search(r"<style>(.*)</style>", answer.text, re.S)[1]
+            digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+            assert f"'sha256-{digest}'" in answer.headers["content-security-policy"]
+            assert re.search(r'<form action="/enter">\s*<label>.*<input name="token"', answer.text)
+        assert "no longer" in answer.text  # the key of last year
+        pasted = await bench.client.get("/enter", params={"token": f" {token}\n"}, headers=person)
+        assert pasted.status_code == 303
 
 
 async def test_others_wrong_tokens_lock_nobody_out(tmp_path):
@@ -171,7 +181,7 @@ async def test_it_answers_to_the_names_of_this_machine(tmp_path):
 async def test_it_answers_at_every_address_that_it_is_reached_by(tmp_path):
     async with open_bench(tmp_path) as (bench, token):
         url = f"http://127.0.0.3:{bench.port}"
-        async with httpx.AsyncClient(base_url=url) as client:
+        async with client_of(url) as client:
             assert (await client.get("/api/now", headers=bearer(token))).status_code == 200
 
 
@@ -183,7 +193,7 @@ async def test_ipv6_any_serves_both(tmp_path):
     async with serving(tmp_path, OPEN.replace("0.0.0.0:0", "[::]:0")) as bench:
         token = (tmp_path / "data" / tokens.NAME).read_text().strip()
         for url in (f"http://[::1]:{bench.port}", f"http://127.0.0.1:{bench.port}"):
-            async with httpx.AsyncClient(base_url=url) as client:
+            async with client_of(url) as client:
                 problem(await client.get("/api/now"), 401)
                 assert (await client.get("/api/now", headers=bearer(token))).status_code == 200
 

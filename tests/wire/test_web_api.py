@@ -10,9 +10,9 @@ import pytest
 from logger import messages
 from logger.store.queries import open_read
 from logger.timestamps import rfc3339
+from logger.web import figures
 from tests.support.described import as_described
-from tests.support.waiting import patient
-from tests.support.web_bench import LIT, START_S, WALL, listening, serving
+from tests.support.web_bench import LIT, START_S, WALL, client_of, listening, serving
 
 
 def problem_of(answer: httpx.Response, status: int) -> str:
@@ -385,6 +385,24 @@ async def test_what_five_pages_are_told_is_written_once(tmp_path, monkeypatch):
     assert len([one for one in written if one.event == "lit"]) <= 2  # one: the answer to the post
 
 
+async def test_figures_are_made_again_once_they_change_and_no_more_than_5_s_old(
+    tmp_path, monkeypatch
+):
+    made, original = [], figures.figures
+    monkeypatch.setattr(figures, "figures", lambda bench: made.append(bench) or original(bench))
+    async with serving(tmp_path) as bench:
+        shown = figures.Figures(bench.service)
+        for _ in range(20):
+            await bench.seconds(1, 41.0)
+            shown.json()
+        assert 4 <= len(made) <= 6
+        await bench.light()
+        assert json.loads(shown.json())["stations"]["jar-a"]["texts"]["elapsed"] == "0 s"
+        before = shown.json()
+        await bench.seconds(5)  # without a reading its countdowns go on
+        assert shown.json() != before
+
+
 async def test_a_calm_bench_beats(tmp_path):
     async with serving(tmp_path) as bench, listening(bench) as stream:
         began_s = asyncio.get_running_loop().time()
@@ -395,7 +413,7 @@ async def test_a_calm_bench_beats(tmp_path):
 
 async def test_the_service_stops_with_streams_open(tmp_path):
     async with serving(tmp_path) as bench:
-        client = httpx.AsyncClient(base_url=bench.service.url, timeout=patient(10))
+        client = client_of(bench.service.url)
         request = client.build_request("GET", "/api/live")
         response = await client.send(request, stream=True)
         stopping_s = asyncio.get_running_loop().time()

@@ -300,9 +300,8 @@ async def test_an_error_shows_a_page_to_a_browser(tmp_path, monkeypatch):
         for path in ("/api/nothing", "/static/nothing", "/api/burns/77"):
             document = (await bench.client.get(path, headers=browser)).headers["content-type"]
             assert document == "application/problem+json"
-        monkeypatch.setattr(
-            "logger.web.burn_pages.wanted_burns", Mock(side_effect=ZeroDivisionError)
-        )
+        failing = Mock(side_effect=ZeroDivisionError)
+        monkeypatch.setattr("logger.web.burn_pages.wanted_burns", failing)
         for path, kind in (("/burns", "text/html"), ("/api/burns", "application/problem+json")):
             ours = await bench.client.get(path, headers=browser)
             assert (ours.status_code, "a fault of this program" in ours.text.lower()) == (500, True)
