@@ -277,7 +277,7 @@ def test_the_record_tells_what_was_seen_by_mark():
     html = record_html(record)
     assert "Seen at the wall all round after 3 h." in html
     assert "full pool yes; &lt;b&gt;steady&lt;/b&gt;" in html
-    assert "The rating of the scent says little: another scented candle burned." in html
+    assert "The rating of the scent tells little: another scented candle burned." in html
 
 
 def test_every_field_says_what_is_meant():
