@@ -81,7 +81,7 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),
         pytest.param(
-            ("50", "--patch", "60", "--patch-emissivity", "1.2"), "at least 0.01", id="patch"
+            ("50", "--patch", "60", "--patch-emissivity", "1.2"), "write 0.01 to 1", id="patch"
         ),
     ],
 )
