@@ -204,7 +204,7 @@ def test_degree_sign_of_plain_firmware():
 def test_noise_in_a_line_refuses_the_line_and_only_that(noise):
     items = after_open(csv(0), b"41.1\n4" + noise + b"1.2\n41.3\n")
     assert numbers(items) == [[41.1], [41.3]]
-    assert "no text" in reasons(items)[0]
+    assert "not text" in reasons(items)[0]
 
 
 def test_excerpt_is_printable_and_short():
