@@ -18,7 +18,7 @@ def fresh(tmp_path, monkeypatch):
 
     def start(folder=tmp_path / "compiled"):
         monkeypatch.setattr(pages._Compiled, "folder", folder)
-        return pages._templates.__wrapped__()
+        return pages.templates.__wrapped__()
 
     return start
 
