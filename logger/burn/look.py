@@ -106,7 +106,7 @@ def look_words(look: Look, words: Words) -> str:
 
 
 def confounded(look: Look) -> str:
-    """Why the rating of the scent says little; empty where there is none, or nothing is wrong."""
+    """Why the rating of the scent tells little; empty where there is none, or nothing is wrong."""
     if look.hot_throw is None:
         return ""
     reasons = []

@@ -140,10 +140,13 @@ def replay(
     config: ConfigOption = None,
     lit: Annotated[str | None, typer.Option(help="time of lighting, ISO 8601 or Unix s")] = None,
     out: Annotated[
-        str | None, typer.Option(help="time of extinguishing; ends with a verdict")
+        str | None, typer.Option(help="time of extinguishing, with --lit; ends with a verdict")
     ] = None,
     record: Annotated[
-        Path | None, typer.Option(metavar="FILE.html", help="write the record of the burn")
+        Path | None,
+        typer.Option(
+            metavar="FILE.html", help="write the record of the burn, with --lit and --out"
+        ),
     ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="changes nothing: it prints JSON anyway")

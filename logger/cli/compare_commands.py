@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from logger.reports.cost_messages import SeriesCostsMessage, SpentMessage
     from logger.words import Words
 
-TrialsArgument = Annotated[list[str], typer.Argument(metavar="TRIAL", autocompletion=trial_names)]
+TrialsArgument = Annotated[
+    list[str], typer.Argument(metavar="TRIAL", autocompletion=trial_names, help="as it is called")
+]
 
 
 def add_to(app: typer.Typer) -> None:

@@ -144,7 +144,7 @@ def emissivity_from_patch(
 def checked_emissivity(value: float) -> float:
     """`value` where a surface can have it. Raises DataError elsewhere."""
     if not LEAST_EMISSIVITY <= value <= 1.0:
-        raise DataError(f"{value:g} is no emissivity: at least {LEAST_EMISSIVITY:g} and at most 1")
+        raise DataError(f"{value:g} is not an emissivity: write {LEAST_EMISSIVITY:g} to 1")
     return value
 
 

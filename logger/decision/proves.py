@@ -69,7 +69,7 @@ def _heat(evidence: BurnEvidence) -> Proof:
         return Proof(
             question="heat",
             proved=Proved.IN_PART,
-            remark="read by hand only: what it reached in between nobody knows",
+            remark="read by hand only: what it reached in between is not known",
         )
     lost = {
         one.channel.name: [gap for gap in one.gaps if gap.length_s > LONGEST_GAP_S]

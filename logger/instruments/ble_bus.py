@@ -45,7 +45,7 @@ class BusWatch:
                 await self._watch()
             except TROUBLE as error:
                 log.debug("D-Bus: %s", said(error))
-            self._gone("/", "the D-Bus system bus is gone: check that dbus runs")
+            self._gone("/", "the D-Bus system bus cannot be reached: check that dbus runs")
             self._tried.set()
             await asyncio.sleep(_RETRY_S)
 

@@ -264,17 +264,19 @@ def mass_g_of(name: str, text: str | None) -> float | None:
         return None
     mass_g = _in(name, text, Quantity.MASS)
     if not LIGHTEST_G <= mass_g <= HEAVIEST_G:
-        raise DataError(f'{name}: "{text}" is no candle that a bench weighs: check the unit')
+        raise DataError(f'{name}: "{text}" is not the mass of a candle: check the unit')
     return mass_g
 
 
 def height_mm_of(text: str | None) -> float | None:
-    """A height above the base, if given. Raises DataError for what is on no vessel."""
+    """A height above the base, if given. Raises DataError for what is not a height on a vessel."""
     if text is None:
         return None
     height_mm = _in("height", text, Dimension.LENGTH)
     if not 0.0 <= height_mm <= HIGHEST_MM:
-        raise DataError(f'height: "{text}" is on no vessel: write it as "60 mm" or "2.4 in"')
+        raise DataError(
+            f'height: "{text}" is not a height on a vessel: write it as "60 mm" or "2.4 in"'
+        )
     return height_mm
 
 
@@ -284,5 +286,5 @@ def reflected_c_of(text: str | None) -> float | None:
         return None
     reflected_c = _in("reflected", text, Quantity.TEMPERATURE)
     if not COLDEST_C <= reflected_c <= HOTTEST_C:
-        raise DataError(f'reflected: "{text}" is reflected by no bench')
+        raise DataError(f'reflected: "{text}" is not a reflected temperature')
     return reflected_c

@@ -92,7 +92,7 @@ class CorrectBody(EntryBody):
         """As the core takes it. Raises DataError for what cannot be, or where nothing is given."""
         about = {"id", "by", "why", "new_trial"}
         if not any(getattr(self, name) for name in type(self).model_fields if name not in about):
-            raise DataError("give what is to be different; to take an entry back, withdraw it")
+            raise DataError("say what is to change; to take an entry back, withdraw it")
         unit = None if self.unit is None else unit_of(self.unit, Quantity.TEMPERATURE)
         return entries.Corrected(
             id=self.id,

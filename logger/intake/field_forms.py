@@ -53,7 +53,7 @@ def _one_value(one: FormField, written: Written) -> Written | Sequence[NamedPlac
         grades = {str(grade): grade for grade in range(len(one.choices))}
         if str(written) not in grades:
             words = ", ".join(f"{grade} {word}" for grade, word in enumerate(one.choices))
-            raise DataError(f'"{written}" is no grade of this; write a number: {words}')
+            raise DataError(f'"{written}" is not one of its grades; write a number: {words}')
         return grades[str(written)]
     if one.form is FieldForm.PLACES:
         return named_places(str(written))
@@ -62,7 +62,7 @@ def _one_value(one: FormField, written: Written) -> Written | Sequence[NamedPlac
     if one.form not in _MEASURES:
         return written
     quantity, low, high = _MEASURES[one.form]
-    remedy = f'"{written}" is no {one.form.value} of this; write it as "{one.example}"'
+    remedy = f'"{written}" is not a {one.form.value} that fits here; write it as "{one.example}"'
     try:
         value = parse_quantity(str(written), quantity)
     except DataError as exc:

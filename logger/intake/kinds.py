@@ -52,7 +52,7 @@ def parse(kind: type[M], raw: bytes) -> M:
     try:
         json.loads(raw.decode(), parse_constant=_refuse_constant, object_pairs_hook=_once)
     except (ValueError, RecursionError) as exc:
-        raise DataError(f"no JSON: {exc}") from None
+        raise DataError(f"not JSON: {exc}") from None
     try:
         return kind.model_validate_json(raw, strict=True)
     except ValidationError as exc:

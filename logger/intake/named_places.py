@@ -33,12 +33,12 @@ def _named(part: str) -> NamedPlace:
     match = _PLACE.fullmatch(part)
     name = "" if match is None else match["name"]
     if match is None or re.search(r"\d", name):
-        raise DataError(f'"{part}" is no place; write it as "left", "60 mm 9" or "seam 40 mm 7"')
+        raise DataError(f'"{part}" is not a place; write it as "left", "60 mm 9" or "seam 40 mm 7"')
     height_mm = None
     if match["height"] is not None:
         height_mm = parse_quantity(match["height"], Dimension.LENGTH)
         if not 0.0 < height_mm <= 1000.0:  # as of a reading
-            raise DataError(f'"{part}": {match["height"]} is on no vessel')
+            raise DataError(f'"{part}": {match["height"]} is not a height on a vessel')
     clock = SIDES.get(name.casefold()) if match["clock"] is None else int(match["clock"])
     if clock is not None and not 1 <= clock <= 12:
         raise DataError(f'"{part}": a clock has 1 to 12')

@@ -92,7 +92,7 @@ class ChangeBody(RecordBody):
         kept = {key: value for key, value in before.fields.items() if key not in cleared}
         fields = {**kept, **self.given()}
         if fields == before.fields:
-            raise DataError("give what is to be different: as it stands nothing would change")
+            raise DataError("say what is to change: as it stands nothing would change")
         return self._next(before.name, before, now_s, fields=fields, why=self.why)
 
 

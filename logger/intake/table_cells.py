@@ -89,7 +89,7 @@ def moment_s(cell: str, forms: tuple[str, ...], zone: tzinfo | None) -> float:
             return _in_zone(datetime.fromisoformat(text), zone)
     known = " or ".join(["2031-05-04 18:30", *forms])
     raise DataError(
-        f'"{text}" is no date with a time; write it as {known}, or add its form to `times` in the '
+        f'"{text}" is not a date and time; write it as {known}, or add its form to `times` in the '
         "map"
     )
 
@@ -111,7 +111,7 @@ def out_s(cell: str, lit_s: float, forms: tuple[str, ...], zone: tzinfo | None) 
     try:
         out = lit.replace(hour=int(parts[1]), minute=int(parts[2]), second=0, microsecond=0)
     except ValueError:
-        raise DataError(f'"{text}" is no time of day; write for example 22:30') from None
+        raise DataError(f'"{text}" is not a time of day; write for example 22:30') from None
     if out <= lit:
         out += timedelta(days=1)
     return out.timestamp()

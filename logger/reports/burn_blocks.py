@@ -150,7 +150,7 @@ def look_grid(lines: Iterable[LookLine], at: BurnTimes) -> Grid:
 
 
 def _seen(one: LookLine) -> str:
-    doubt = f". The rating of the scent says little: {one.doubt}." if one.doubt else ""
+    doubt = f". The rating of the scent tells little: {one.doubt}." if one.doubt else ""
     return f"{one.text}{doubt}"
 
 

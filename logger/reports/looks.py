@@ -73,7 +73,7 @@ class LookMessage(TypedDict):
     by: str | None
     text: str
     seen: Annotated[dict[str, str], Doc("by field, in the bench's units; grades with their word")]
-    confounded: Annotated[str | None, Doc("why the rating of the scent says little")]
+    confounded: Annotated[str | None, Doc("why the rating of the scent tells little")]
 
 
 class MarkMessage(TypedDict):

@@ -140,9 +140,9 @@ def _resources(root: Root, name: str) -> list[tuple[str, int, str]]:
     try:
         found = json.loads((root / DESCRIPTOR).read_text(encoding="utf-8"))
     except FileNotFoundError:
-        raise DataError(f"{where} is missing: this is no data package") from None
+        raise DataError(f"{where} is missing: this is not a data package") from None
     except KeyError:  # a ZIP file without it
-        raise DataError(f"{where} is missing: this is no data package") from None
+        raise DataError(f"{where} is missing: this is not a data package") from None
     except _UNREADABLE as exc:
         raise DataError(f"{where} cannot be read: {exc}") from exc
     ours = found.get("wickbench") if isinstance(found, dict) else None

@@ -84,7 +84,7 @@ def _head(moment: WatchMoment) -> Iterator[ScreenLine]:
         yield ScreenLine(f"{bench}: live, {clock(moment.at_s, seconds=True)}")
     first = moment.now["next"]
     if first is None:
-        yield ScreenLine("No candle is recorded lit; nothing is to be done.")
+        yield ScreenLine("No candle is recorded lit; there is nothing to do.")
     elif first["now"]:
         yield ScreenLine(f"NOW, {first['station']}: {first['text']}")
     else:

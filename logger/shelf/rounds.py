@@ -33,8 +33,10 @@ class ThermometerRecord(ShelfRecord):
     emissivity_set: float | None = a(FieldForm.FIGURE, "that it is set to; 1 if raw", "0.95")
 
     def __post_init__(self) -> None:
-        if self.emissivity_set is not None:
-            checked_emissivity(self.emissivity_set)
+        try:
+            checked_emissivity(1.0 if self.emissivity_set is None else self.emissivity_set)
+        except DataError as exc:
+            raise DataError(f"emissivity_set: {exc}") from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

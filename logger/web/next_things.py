@@ -98,7 +98,7 @@ def _things(view: StationView, mine: Sequence[AlarmGroup]) -> Iterator[NextThing
             yield thing(Urgency.COOLING, one.words, one.at_s)
     elif burn is not None and to_weigh(burn):
         yield thing(Urgency.COLD, _("if glass and wax are cold, weigh it"))
-    yield thing(Urgency.FREE, _("nothing is to be done"))
+    yield thing(Urgency.FREE, _("nothing to do"))
 
 
 def _of_alarms(station: str, alarms: Iterable[AlarmGroup]) -> Iterator[NextThing]:

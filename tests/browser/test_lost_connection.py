@@ -224,7 +224,7 @@ def test_what_is_refused_is_kept_changed_or_dropped(lit, page):
     doubted, wrong, dropped = (unsent(page).nth(at) for at in range(3))
     expect(doubted).to_contain_text("Not recorded: Record the reading (139,6")
     expect(doubted).to_contain_text("did you mean")
-    expect(wrong).to_contain_text("on no vessel")
+    expect(wrong).to_contain_text("not a height on a vessel")
     expect(dropped).to_contain_text("no.")
     assert entered(bench, burn) == []
 

@@ -81,7 +81,7 @@ def test_emissivity_is_told_as_the_configuration_takes_it():
         pytest.param(("70", "--patch", "60"), "measure both again", id="over 1"),
         pytest.param(("22.1", "--patch", "60"), "less than any surface", id="next to 0"),
         pytest.param(
-            ("50", "--patch", "60", "--patch-emissivity", "1.2"), "at least 0.01", id="patch"
+            ("50", "--patch", "60", "--patch-emissivity", "1.2"), "write 0.01 to 1", id="patch"
         ),
     ],
 )
@@ -168,14 +168,23 @@ def test_every_command_has_help_and_takes_a_configuration():
         assert "--config" in done.stdout, words
 
 
+def each(command):
+    yield command
+    for one in getattr(command, "commands", {}).values():
+        yield from each(one)
+
+
+def test_whatever_can_be_typed_is_described_and_every_command_takes_a_configuration():
+    for command in each(program()):
+        params = {one.name: one for one in command.params}
+        assert "config" in params or hasattr(command, "commands"), command.name
+        assert [name for name, one in params.items() if not one.help] == [], command.name
+        shown = command.get_help(command.context_class(command, info_name=command.name))
+        assert not {"<str>", "<int>", "<path>"} & set(shown.split()), command.name
+
+
 def test_summaries_of_commands_are_not_cut():
     """In a list of commands 50 characters fit beside the longest name."""
-
-    def each(command):
-        yield command
-        for one in getattr(command, "commands", {}).values():
-            yield from each(one)
-
     app = program()
     for command in each(app):
         summary = (command.help or "").split("\n\n")[0].split("\n")[0]

@@ -76,7 +76,7 @@ def test_what_was_entered_is_listed_corrected_and_withdrawn(bench, running):
     lines = listed()
     assert "[now: lit, a burn of marigold-6, M6, watched by Ines; forgotten]" in lines[0]
     assert "[withdrawn; not of this jar]" in lines[1]
-    assert "note: soot [now: withdrawn]" in bench.typed("burn", "show", "jar-a").stdout
+    assert "note: soot  [withdrawn; not of this jar]" in bench.typed("burn", "show", "jar-a").stdout
     assert "118.0, 119.0, 117.0, 156.0 °F" in lines[2]
     assert "[now: read by hand, wall, 40 mm, 9 o'clock: 118.0" in lines[2]
     words = ("--clear", "tester", "--clear", "watched_by", "--why", "no code on it")

@@ -88,7 +88,7 @@ def test_two_directions_are_written_in_many_ways(text):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ('"soot": 4', 'soot: "4" is no grade of this; write a number: 0 none, 1 a trace'),
+        ('"soot": 4', 'soot: "4" is not one of its grades; write a number: 0 none, 1 a trace'),
         ('"pool": "62 mm, 60 mm, 61 mm"', "is too many; write at most 2"),
         ('"pool_depth": "8"', "has no unit"),
         ('"wick": "gone"', "wick: must be"),
@@ -277,7 +277,7 @@ def test_the_record_tells_what_was_seen_by_mark():
     html = record_html(record)
     assert "Seen at the wall all round after 3 h." in html
     assert "full pool yes; &lt;b&gt;steady&lt;/b&gt;" in html
-    assert "The rating of the scent says little: another scented candle burned." in html
+    assert "The rating of the scent tells little: another scented candle burned." in html
 
 
 def test_every_field_says_what_is_meant():

@@ -97,5 +97,5 @@ def test_out_may_be_after_midnight():
     lit_s = moment_s("2031-05-04 22:30", (), VIENNA)
     assert out_s("02:30", lit_s, (), VIENNA) == lit_s + 4 * 3600.0
     assert out_s("2031-05-05 01:00", lit_s, (), VIENNA) == lit_s + 2.5 * 3600.0
-    with pytest.raises(DataError, match="no time of day"):
+    with pytest.raises(DataError, match="not a time of day"):
         out_s("25:00", lit_s, (), VIENNA)

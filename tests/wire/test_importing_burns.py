@@ -107,7 +107,7 @@ async def test_a_messy_table_comes_in_and_says_what_it_proves(bring, settings):
     assert [one.line for one in found.burns] == [2, 3, 5]
     assert (found.known, found.empty_rows, found.not_taken) == (0, 1, ("Moon",))
     first, second, third = (one.proves for one in found.burns)
-    by_hand = "heat: in part, read by hand only: what it reached in between nobody knows; "
+    by_hand = "heat: in part, read by hand only: what it reached in between is not known; "
     assert first.startswith(by_hand)
     assert second.startswith(by_hand)
     # one value of a place is not relied on

@@ -73,7 +73,7 @@ def checked(found: BleValue) -> BleValue:
         case "degF" if value < ABSOLUTE_ZERO_C * 1.8 + 32.0:
             raise DataError(_BELOW_ZERO)
         case "percent" if not 0.0 <= value <= 100.0:
-            raise DataError(f"{value:g} % of humidity cannot be: check the sensor")
+            raise DataError(f"{value:g} % of humidity is not possible: check the sensor")
     return found
 
 

@@ -213,7 +213,7 @@ def _text(line: bytes) -> str:
         plain = line.replace(b"\xb0", b"").isascii()
         text = line.decode("latin-1").strip(" ") if plain else "\0"
     if not text.replace("\t", " ").isprintable():
-        raise DataError("bytes that are no text: check baud rate, parity and cable")
+        raise DataError("these bytes are not text: check baud rate, parity and cable")
     return text
 
 
@@ -235,7 +235,7 @@ def _json_of(text: str) -> object:
             text, parse_float=str, parse_int=str, parse_constant=str, object_pairs_hook=unique
         )
     except (ValueError, RecursionError):
-        raise DataError("no JSON: check the format, or a line was cut short") from None
+        raise DataError("not JSON: check the format, or a line was cut short") from None
 
 
 def _descend(document: object, field: int | str) -> str | None:

@@ -64,7 +64,7 @@ class RegisterNumber:
         try:
             packed = struct.pack(f">{len(ordered)}H", *ordered)
         except struct.error:
-            raise DataError(f"Modbus: {list(words)} are no 16-bit registers") from None
+            raise DataError(f"Modbus: {list(words)} are not 16-bit registers") from None
         (raw,) = struct.unpack(_STRUCT[self.type], packed)
         value = float(raw) * self.scale
         if not math.isfinite(value):
