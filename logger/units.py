@@ -134,7 +134,8 @@ LONGEST = 100  # characters of a quantity, a time or a number; people write far 
 # Strict on purpose: float() would also take nan, 1_000 and digits of other scripts. Possessive, so
 # that no text is gone through more than once from any place in it.
 _DIGITS = r"[+-]?(?:\d++(?:[.,]\d*+)?|[.,]\d++)(?:[eE][+-]?\d++)?+"
-_PART = rf"({_DIGITS})\s*+([^\W\d]\w*+|°\w++|k?Ω|%)"
+_FRACTION = r"(?:\d{1,3}\s++)?+\d{1,2}/\d{1,2}"  # of an inch mostly: "1/4", "2 3/8"
+_PART = rf"({_FRACTION}|{_DIGITS})\s*+([^\W\d]\w*+|°\w++|k?Ω|%)"
 _ONE = re.compile(rf"\s*+{_PART}\s*+", re.ASCII)
 _SOME = re.compile(rf"(?:\s*+{_PART})++\s*+", re.ASCII)  # "1 h 20 min"
 _NUMBER_ONLY = re.compile(rf"\s*+{_DIGITS}\s*+", re.ASCII)
@@ -214,7 +215,13 @@ def parse_number(text: str) -> float:
 
 
 def _float(digits: str) -> float:
-    """Raises DataError for a comma that may stand between thousands as well."""
+    """Raises DataError for a comma that may stand between thousands as well, and for x/0."""
+    if "/" in digits:
+        *whole, part = digits.split()
+        above, below = map(int, part.split("/"))
+        if not below:
+            raise DataError(f'"{digits}" is no number: nothing can be divided by 0')
+        return sum(map(int, whole)) + above / below
     if _THOUSANDS.fullmatch(digits):
         raise DataError(
             f'"{digits}" can be read in two ways: write {digits.replace(",", "")} or '

@@ -85,6 +85,7 @@ class Photographed(Entry):
     station: str
     photo: str  # name of its file
     text: str = ""
+    at_candle: bool = False  # its camera says that it was taken then
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from logger.burn.limits import Limits, Material
 from logger.burn.link_record import LinkRecord
 from logger.burn.look import AFTER_OUT, WHILE_LIT, YES
 from logger.burn.stated import ADVISED_NEXT_TIME, BLOWN_OUT, Circumstances, Ending
+from logger.burn.trials import name_key
 from logger.errors import Refused
 from logger.field_table import filled
 from logger.quantities import Estimate, Place
@@ -97,7 +98,7 @@ class Burn:
     mass_before_g: float | None = None  # of the whole candle, cold; so after
     mass_after_g: float | None = None
     wax_g: float | None = None  # that it was poured with
-    in_sight_s: float | None = None  # when a person last said who watches
+    in_sight_s: float | None = None  # when a person last said who watches, or took a photo
     read_s: float | None = None  # when a person last read a place of it by hand
     asked_s: float | None = None  # when it was last asked who watches
     sides_told_s: float | None = None  # when it was told that its sides differ
@@ -125,7 +126,7 @@ class Burn:
         A shared pour is one candle in all its trials.
         """
         trial = "" if self.shared_pour else self.trial
-        return trial, self.tester.strip().casefold() or self.station
+        return trial, name_key(self.tester) or self.station
 
     @property
     def lit(self) -> bool:
@@ -339,6 +340,8 @@ def see(
             return burn, BurnEventKind.NOTE, f"{burn.station}: {entry.text}"
         case Photographed():
             said = f": {entry.text}" if entry.text else ""
+            if entry.at_candle:
+                burn = replace(burn, in_sight_s=max(entry.at_s, burn.in_sight_s or 0.0))
             return burn, BurnEventKind.PHOTOGRAPHED, f"{burn.station}: photo{said}"
         case Emergency():
             text = f"{burn.station}: EMERGENCY reported, {entry.what.words} {entry.text}".rstrip()

@@ -14,6 +14,7 @@ from logger.burn.entries import (
     Note,
     Observed,
     Out,
+    Photographed,
     WeighIn,
 )
 from logger.burn.limits import Limits, Material
@@ -57,7 +58,7 @@ def refolded(
                 raise Refused(f"{burn.station} was out before that: give an earlier time")
             case Observed():
                 looks.append(entry)
-            case Out() | Note() | Emergency() | InSight():
+            case Out() | Note() | Photographed() | Emergency() | InSight():
                 now, _, _ = model.see(now, entry)
             case _:
                 pass

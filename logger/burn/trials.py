@@ -1,10 +1,15 @@
-"""Names of trials that a person may have meant to be one."""
+"""Names that people write: which are one, and which may have been meant to be."""
 
 import re
 from collections.abc import Iterable
 from itertools import takewhile
 
 LEAST_LETTERS = 4  # of a word in which one wrong letter is a slip: shorter ones are codes (choice)
+
+
+def name_key(name: str) -> str:
+    """The same for names that differ by capitals, or by spaces around them, alone."""
+    return name.strip().casefold()
 
 
 def nearly(name: str, known: Iterable[str]) -> str | None:

@@ -8,9 +8,7 @@ from typing import Annotated
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
-from logger.cli.printed import print_line
-
-FOUND_FAULTS = 4
+from logger.cli.printed import print_line, print_report
 
 
 def add_to(app: typer.Typer) -> None:
@@ -41,16 +39,10 @@ def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     Says what is wrong, how sure each figure is, and the limits in force.
     """
     from logger import settings
-    from logger.service.check_text import lines
     from logger.service.checking import check_bench
 
     report = check_bench(settings.load(settings.find(config)))
-    if as_json:
-        print(json.dumps(report.message()))
-    else:
-        for line in lines(report):
-            print(line)
-    raise typer.Exit(0 if report.ok else FOUND_FAULTS)
+    raise typer.Exit(print_report(report, as_json=as_json))
 
 
 def watch(

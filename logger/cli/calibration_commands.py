@@ -33,7 +33,9 @@ def calibrate(
     points: Annotated[
         Path | None, typer.Option(metavar="FILE.csv", help="columns reference,shown")
     ] = None,
-    unit: Annotated[str, typer.Option(help="of --ice, --boiling and --points")] = "degC",
+    unit: Annotated[
+        str, typer.Option(help="of --ice, --boiling and --points; else as the bench shows")
+    ] = "",
     uncertainty: Annotated[
         str, typer.Option(help='standard uncertainty of the comparison, as "0.1 degC"')
     ] = "",
@@ -69,14 +71,15 @@ def calibrate(
     missing = [option for option, given in needed.items() if not given]
     if missing:
         raise UsageError(f"a calibration also needs {', '.join(missing)}")
+    shown_in = unit or calibrating.shown_in(loaded, channel)
     body = {
         "offset": offset,
-        "ice": "" if ice is None else f"{ice} {unit}",
-        "boiling": "" if boiling is None else f"{boiling} {unit}",
+        "ice": "" if ice is None else f"{ice} {shown_in}",
+        "boiling": "" if boiling is None else f"{boiling} {shown_in}",
         "pressure": pressure,
         "altitude": altitude,
         "points": [] if points is None else calibrating.read_points(points),
-        "unit": "" if points is None else unit,
+        "unit": "" if points is None else shown_in,
         "uncertainty": uncertainty,
         "reference": reference,
         "by": by,

@@ -8,9 +8,7 @@ import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
 from logger.cli.completion import trial_names
-from logger.cli.printed import print_line
-
-FOUND_FAULTS = 4
+from logger.cli.printed import print_line, print_report
 
 ForceOption = Annotated[bool, typer.Option("--force", help="replace a file that is there")]
 
@@ -63,16 +61,10 @@ def verify(
     without readings; these are not a fault of the file. Exit code 4 if something is damaged.
     """
     from logger import settings
-    from logger.service.check_text import lines
     from logger.service.verifying import verify as look
 
     report = look(path or settings.load(settings.find(config)).bench.data)
-    if as_json:
-        print(json.dumps(report.message()))
-    else:
-        for line in lines(report):
-            print(line)
-    raise typer.Exit(0 if report.ok else FOUND_FAULTS)
+    raise typer.Exit(print_report(report, as_json=as_json))
 
 
 def export(

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from logger.cli.calculations import ConfigOption, JsonOption
-from logger.cli.data_commands import FOUND_FAULTS
-from logger.cli.printed import print_line
+from logger.cli.printed import FOUND_FAULTS, print_line
 from logger.cli.report_commands import TrialArgument
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ combined by the root of their squares (GUM 5.1.2); `expanded` is with coverage f
 """
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -130,14 +130,9 @@ def systematic_components(
 def steady_components(channel: Channel, calibration: Calibration | None) -> tuple[Component, ...]:
     """Those of `systematic_components` that are the same whatever the channel says."""
     parts: list[Component] = []
-    if channel.resolution is not None:
-        step = _stated("step of the display", channel, channel.resolution)
-        parts.append(_systematic("resolution", uniform_step(channel.resolution), step))
-    if not _is_compared(channel, calibration):
-        if channel.accuracy is not None:
-            limit = _stated("maker's limit of error", channel, channel.accuracy)
-            parts.append(_systematic("accuracy", rectangular(channel.accuracy), limit))
-        elif assumes_accuracy(channel, calibration) and channel.kind is not Kind.INFRARED:
+    if channel.emissivity is None:
+        parts.extend(_display(channel, calibration))
+        if assumes_accuracy(channel, calibration) and channel.kind is not Kind.INFRARED:
             parts.append(_usual_accuracy(channel, 0.0))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None
@@ -175,31 +170,51 @@ def moving_components(
         parts.append(_systematic("lag", u, _lag(channel)))
     if _is_compared(channel, calibration):
         parts.append(_calibration(channel, value, calibration))
+    if channel.emissivity is not None:
+        parts.extend(_infrared(channel, channel.emissivity, value, reflected_c, calibration))
     elif channel.kind is Kind.INFRARED and assumes_accuracy(channel, calibration):
         parts.append(_usual_accuracy(channel, value))
-    if channel.emissivity is not None:
-        parts.extend(_infrared(channel, channel.emissivity, value, reflected_c))
     return parts
+
+
+def _display(
+    channel: Channel, calibration: Calibration | None, per_shown: float = 1.0
+) -> Iterator[Component]:
+    """What is known of the instrument's display, `per_shown` of the result a unit of it."""
+    if channel.resolution is not None:
+        step = _stated("step of the display", channel, channel.resolution, per_shown)
+        yield _systematic("resolution", per_shown * uniform_step(channel.resolution), step)
+    if channel.accuracy is not None and not _is_compared(channel, calibration):
+        limit = _stated("maker's limit of error", channel, channel.accuracy, per_shown)
+        yield _systematic("accuracy", per_shown * rectangular(channel.accuracy), limit)
 
 
 def _systematic(name: str, u: float, basis: Basis) -> Component:
     return Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
 
 
-def _usual_accuracy(channel: Channel, value_c: float) -> Component:
+def _usual_accuracy(channel: Channel, value_c: float, per_shown: float = 1.0) -> Component:
     limit_k = usual_limit_k(channel.kind, value_c)
     kind = "infrared" if channel.kind is Kind.INFRARED else "contact"
-    usual = _within(f"assumed, usual limit of error of {kind}", limit_k)
-    return _systematic("accuracy", rectangular(limit_k), usual)
+    usual = _within(f"assumed, usual limit of error of {kind}", limit_k, per_shown)
+    return _systematic("accuracy", per_shown * rectangular(limit_k), usual)
 
 
-def _within(what: str, half_width_k: float) -> Basis:
-    return lambda words: f"{what} ± {words.difference(half_width_k)}, rectangular"
+def _within(what: str, half_width_k: float, per_shown: float = 1.0) -> Basis:
+    return lambda words: (
+        f"{what} ± {words.difference(half_width_k)}, rectangular{_times(per_shown)}"
+    )
 
 
-def _stated(what: str, channel: Channel, half_width: float) -> Basis:
+def _stated(what: str, channel: Channel, half_width: float, per_shown: float) -> Basis:
     """Of any quantity, as finely as it was stated."""
-    return lambda words: f"{what} {words.step(half_width, channel.quantity)}, rectangular"
+    return lambda words: (
+        f"{what} {words.step(half_width, channel.quantity)}, rectangular{_times(per_shown)}"
+    )
+
+
+def _times(per_shown: float) -> str:
+    return "" if f"{per_shown:.1f}" == "1.0" else f", times {per_shown:.1f} for its emissivity"
 
 
 def _lag(channel: Channel) -> Basis:
@@ -228,25 +243,31 @@ def _calibration(channel: Channel, value: float, calibration: Calibration | None
 
 
 def _infrared(
-    channel: Channel, emissivity: float, value: float, reflected_c: float | None
-) -> tuple[Component, ...]:
+    channel: Channel,
+    emissivity: float,
+    value: float,
+    reflected_c: float | None,
+    calibration: Calibration | None,
+) -> Iterator[Component]:
     mirrored_c = ASSUMED_REFLECTED_C if reflected_c is None else reflected_c
     half_width_k = ASSUMED_HALF_WIDTH_K if reflected_c is None else REFLECTED_HALF_WIDTH_K
     # Sensitivities change by 2 % a kelvin: whole kelvins let the last answer serve again.
     seen = _seen(emissivity, channel.emissivity_set, round(value), round(mirrored_c))
-    return (
-        _systematic(
-            "emissivity",
-            seen.emissivity_uncertainty_k,
-            lambda _: f"{emissivity:g} ± {infrared.EMISSIVITY_HALF_WIDTH:g}, rectangular",
-        ),
-        _systematic(
-            "reflected",
-            abs(seen.per_reflected) * rectangular(half_width_k),
-            lambda words: (
-                f"{'assumed' if reflected_c is None else 'taken'} as "
-                f"{words.temperature(mirrored_c)} ± {words.difference(half_width_k)}, rectangular"
-            ),
+    # A surface that gives off little is corrected by much, and so is what the display is off by.
+    yield from _display(channel, calibration, seen.per_apparent)
+    if assumes_accuracy(channel, calibration):
+        yield _usual_accuracy(channel, value, seen.per_apparent)
+    yield _systematic(
+        "emissivity",
+        seen.emissivity_uncertainty_k,
+        lambda _: f"{emissivity:g} ± {infrared.EMISSIVITY_HALF_WIDTH:g}, rectangular",
+    )
+    yield _systematic(
+        "reflected",
+        abs(seen.per_reflected) * rectangular(half_width_k),
+        lambda words: (
+            f"{'assumed' if reflected_c is None else 'taken'} as "
+            f"{words.temperature(mirrored_c)} ± {words.difference(half_width_k)}, rectangular"
         ),
     )
 

@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
+from logger.burn.trials import name_key
+
 
 class LotPart(StrEnum):
     """What comes in lots."""
@@ -210,4 +212,4 @@ def _same(one: Lot, other: Lot) -> bool:
 
 
 def _unlike(one: str, other: str) -> bool:
-    return bool(one and other) and one.strip().casefold() != other.strip().casefold()
+    return bool(one and other) and name_key(one) != name_key(other)

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.burn.model import Burn
+from logger.burn.trials import name_key
 from logger.decision.trial_facts import TrialFacts
 from logger.shelf.candles import TesterRecord
 from logger.shelf.recipes import FormulaRecord
@@ -115,7 +116,7 @@ def costs(trials: Sequence[TrialFacts]) -> SeriesCosts:
 
 def _candles(facts: TrialFacts) -> Iterator[_Candle]:
     """Those that were burned, and testers of its own that are on the shelf."""
-    testers = {one.name.casefold(): one for one in facts.testers}
+    testers = {name_key(one.name): one for one in facts.testers}
     burns: dict[tuple[str, bool], list[Burn]] = {}
     for evidence in facts.burns:
         burn = evidence.burn

@@ -16,9 +16,11 @@ from logger.messages.alarm_messages import (
 )
 from logger.messages.burn_messages import (
     BurnEventMessage,
+    BurnHeadMessage,
     HottestMessage,
     StatusMessage,
     burn_event,
+    burn_head,
     burn_status,
     hottest,
 )
@@ -39,6 +41,7 @@ __all__ = [
     "AlarmEventMessage",
     "AlarmMessage",
     "BurnEventMessage",
+    "BurnHeadMessage",
     "EstimateMessage",
     "ForecastMessage",
     "ForwardingMessage",
@@ -49,6 +52,7 @@ __all__ = [
     "alarm_event",
     "alarm_state",
     "burn_event",
+    "burn_head",
     "burn_status",
     "estimate",
     "event",

@@ -4,7 +4,8 @@ from typing import Annotated, Literal
 
 from typing_extensions import Doc, TypedDict
 
-from logger.burn.model import BurnEvent, BurnPhase, BurnStatus, Hottest
+from logger.burn.entries import Danger
+from logger.burn.model import Burn, BurnEvent, BurnPhase, BurnStatus, Hottest
 from logger.messages.text import rounded, time_or_none
 from logger.timestamps import rfc3339
 
@@ -62,6 +63,41 @@ def hottest(place: Hottest | None) -> HottestMessage | None:
         "standard_uncertainty": rounded(place.standard_uncertainty_c),
         "accuracy_assumed": place.accuracy_assumed,
         "time": rfc3339(place.at_s),
+    }
+
+
+class BurnHeadMessage(TypedDict):
+    """Which burn it is, and how hot it was."""
+
+    number: Annotated[int | None, Doc("which people type for it")]
+    burn: str
+    station: str
+    trial: str
+    tester: str | None
+    vessel: Annotated[str | None, Doc("its record's name")]
+    wick: Annotated[str | None, Doc("its record's name")]
+    lit: str
+    out: str | None
+    hottest_measured: HottestMessage | None
+    danger: Danger | None
+    withdrawn: Annotated[bool, Doc("its lighting was a mistake: there was no such burn")]
+
+
+def burn_head(burn: Burn) -> BurnHeadMessage:
+    """Which burn it is, and how hot it was."""
+    return {
+        "number": burn.number,
+        "burn": burn.id,
+        "station": burn.station,
+        "trial": burn.trial,
+        "tester": burn.tester or None,
+        "vessel": burn.vessel or None,
+        "wick": burn.wick or None,
+        "lit": rfc3339(burn.lit_s),
+        "out": time_or_none(burn.out_s),
+        "hottest_measured": hottest(burn.hottest),
+        "danger": burn.danger,
+        "withdrawn": burn.withdrawn,
     }
 
 

@@ -6,11 +6,11 @@ from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
-from logger.burn.entries import Danger
 from logger.burn.model import Burn
+from logger.burn.trials import name_key
 from logger.errors import DataError
-from logger.messages import HottestMessage, hottest, rounded, time_or_none
-from logger.timestamps import parse_day_or_at, rfc3339
+from logger.messages import BurnHeadMessage, burn_head, rounded
+from logger.timestamps import parse_day_or_at
 
 NAMED = ("trial", "vessel", "wick", "tester")
 _DAY, _DAY_S = len("2031-05-04"), 86_400.0
@@ -29,7 +29,7 @@ class BurnFilter:
         """Whether `burn` is one of them."""
         in_time = self.from_s <= burn.lit_s and (self.to_s is None or burn.lit_s < self.to_s)
         return in_time and all(
-            getattr(burn, field).strip().casefold() == name.strip().casefold()
+            name_key(getattr(burn, field)) == name_key(name)
             for field, name in self.named.items()
             if name.strip()
         )
@@ -58,22 +58,10 @@ def burn_filter(asked: Mapping[str, str], now_s: float) -> BurnFilter:
     )
 
 
-class ListedBurnMessage(TypedDict):
+class ListedBurnMessage(BurnHeadMessage):
     """A burn in the list."""
 
-    number: Annotated[int | None, Doc("which people type for it")]
-    burn: str
-    station: str
-    trial: str
-    tester: str | None
-    vessel: Annotated[str | None, Doc("its record's name")]
-    wick: Annotated[str | None, Doc("its record's name")]
-    lit: str
-    out: str | None
     elapsed_s: Annotated[float | None, Doc("null while it burns")]
-    hottest_measured: HottestMessage | None
-    danger: Danger | None
-    withdrawn: Annotated[bool, Doc("its lighting was a mistake: there was no such burn")]
     page: Annotated[str, Doc("its address on the bench")]
     record: Annotated[str, Doc("that of its record")]
 
@@ -97,19 +85,8 @@ def burn_list(found: Iterable[Burn]) -> BurnListMessage:
 def _listed(burn: Burn) -> ListedBurnMessage:
     page = f"/burns/{burn.short_id}"
     return {
-        "number": burn.number,
-        "burn": burn.id,
-        "station": burn.station,
-        "trial": burn.trial,
-        "tester": burn.tester or None,
-        "vessel": burn.vessel or None,
-        "wick": burn.wick or None,
-        "lit": rfc3339(burn.lit_s),
-        "out": time_or_none(burn.out_s),
+        **burn_head(burn),
         "elapsed_s": None if burn.out_s is None else rounded(burn.elapsed_s(burn.out_s)),
-        "hottest_measured": hottest(burn.hottest),
-        "danger": burn.danger,
-        "withdrawn": burn.withdrawn,
         "page": page,
         "record": f"{page}/record",
     }

@@ -6,6 +6,7 @@ from typing import Annotated
 
 from typing_extensions import Doc, TypedDict
 
+from logger.burn.trials import name_key
 from logger.decision.change import Lot, LotCheck, LotPart, MadeCandle
 from logger.decision.criteria import Outcome
 
@@ -23,11 +24,9 @@ class JudgedLots:
 
     def hangs_on(self, lot: str) -> bool:
         """Whether any of its candles was made of a lot of that name."""
-        wanted = lot.strip().casefold()
+        wanted = name_key(lot)
         return any(
-            one.lot.strip().casefold() == wanted
-            for candle in self.candles
-            for one in candle.lots.values()
+            name_key(one.lot) == wanted for candle in self.candles for one in candle.lots.values()
         )
 
 

@@ -8,7 +8,7 @@ from typing_extensions import Doc, TypedDict
 from logger.burn.consumption import Consumption
 from logger.burn.cool_down import lit_again_s
 from logger.burn.coverage import WallCoverage
-from logger.burn.entries import Change, Corrected, Danger, Moved, Withdrawn
+from logger.burn.entries import Change, Corrected, Moved, Withdrawn
 from logger.burn.entry_words import contents, counting
 from logger.burn.heat import WarmUp
 from logger.burn.ledger import Ledger
@@ -20,7 +20,14 @@ from logger.burn.model import Burn
 from logger.decision.proves import Proof
 from logger.decision.verdict import Verdict
 from logger.field_table import filled
-from logger.messages import HottestMessage, hottest, rounded, time_or_none
+from logger.messages import (
+    BurnHeadMessage,
+    HottestMessage,
+    burn_head,
+    hottest,
+    rounded,
+    time_or_none,
+)
 from logger.reports.card import card_lines
 from logger.reports.document import PlaceHeat
 from logger.reports.looks import LookMessage, MarkMessage, MeltPoolMessage, melt_pool_message
@@ -175,16 +182,9 @@ def heat(place: PlaceHeat) -> PlaceHeatMessage:
     }
 
 
-class BurnMessage(TypedDict):
+class BurnMessage(BurnHeadMessage):
     """A burn as it is stored."""
 
-    burn: str
-    number: Annotated[int | None, Doc("which people type for it")]
-    station: str
-    trial: str
-    tester: str | None
-    vessel: Annotated[str | None, Doc("its record's name")]
-    wick: Annotated[str | None, Doc("its record's name")]
     shared_pour: Annotated[bool, Doc("its tester serves several wicks in turn")]
     stated: Annotated[
         dict[str, str | float], Doc("how it was run and how it ended, lengths in mm, times in s")
@@ -195,14 +195,9 @@ class BurnMessage(TypedDict):
         str | None, Doc("the table it was imported from, long after; null: entered at the bench")
     ]
     material: Material | None
-    lit: str
-    out: str | None
     elapsed_s: float
     watched_by: list[str]
-    danger: Danger | None
-    withdrawn: Annotated[bool, Doc("its lighting was a mistake: there was no such burn")]
     entries: list[EntryMessage]
-    hottest_measured: HottestMessage | None
     least_margin: HottestMessage | None
     weighed: WeighedMessage
     card: Annotated[list[str], Doc("length, peak, margin and verdict, a line each")]
@@ -238,13 +233,7 @@ def burn_message(
 ) -> BurnMessage:
     """A burn as it is stored, known up to `until_s`."""
     return {
-        "burn": burn.id,
-        "number": burn.number,
-        "station": burn.station,
-        "trial": burn.trial,
-        "tester": burn.tester or None,
-        "vessel": burn.vessel or None,
-        "wick": burn.wick or None,
+        **burn_head(burn),
         "shared_pour": burn.shared_pour,
         "stated": {
             one.attribute: rounded(value) if isinstance(value, float) else value
@@ -255,14 +244,9 @@ def burn_message(
         "lacks": [*burn.lacks],
         "hand_kept": burn.hand_kept or None,
         "material": burn.material,
-        "lit": rfc3339(burn.lit_s),
-        "out": time_or_none(burn.out_s),
         "elapsed_s": rounded(burn.elapsed_s(until_s)),
         "watched_by": [*watched_by],
-        "danger": burn.danger,
-        "withdrawn": burn.withdrawn,
         "entries": entered,
-        "hottest_measured": hottest(burn.hottest),
         "least_margin": hottest(burn.least_margin),
         "weighed": weighed(consumption, words),
         "card": [*card_lines(burn, limits.of(burn.material), judged, words)],

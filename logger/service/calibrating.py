@@ -46,11 +46,20 @@ def _point(where: str, row: Sequence[str]) -> dict[str, float]:
 
 def calibrate(settings: Settings, channel: str, body: dict[str, Any]) -> Message:
     """Record a calibration as `client.enter` does; the quantity is the channel's own."""
+    body = {**body, "quantity": _quantity(settings, channel).value}
+    return client.enter(settings, "calibrations", channel, body)
+
+
+def shown_in(settings: Settings, channel: str) -> str:
+    """The unit in which the bench shows what `channel` measures."""
+    return settings.words.unit_of(_quantity(settings, channel)).name
+
+
+def _quantity(settings: Settings, channel: str) -> Quantity:
     known = {one.name: one for one in settings.channels}
     if channel not in known:
         raise Refused(f"no channel {channel}; the configuration has: {', '.join(known)}")
-    body = {**body, "quantity": known[channel].quantity.value}
-    return client.enter(settings, "calibrations", channel, body)
+    return known[channel].quantity
 
 
 def made(settings: Settings) -> list[Message]:

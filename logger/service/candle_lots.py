@@ -8,6 +8,7 @@ from logger.burn.consumption import consumption
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
 from logger.burn.stated import SELF_EXTINGUISHED
+from logger.burn.trials import name_key
 from logger.decision.change import Lot, LotPart, Lots, MadeCandle
 from logger.shelf.candles import TesterRecord
 from logger.shelf.recipes import DAY_S, PourRecord
@@ -70,7 +71,7 @@ class CandleLots:
             used_share = life.used_share if life else None
             yield MadeCandle(
                 tester=first.tester or first.station,
-                lots=self._burned(first, pour_of.get(first.tester.strip().casefold())),
+                lots=self._burned(first, pour_of.get(name_key(first.tester))),
                 full_burns=sum(map(_full, found)),
                 to_the_end=last.ending.ended == SELF_EXTINGUISHED
                 or (used_share or 0.0) >= TO_THE_END,
@@ -83,9 +84,9 @@ class CandleLots:
         pour_of: Mapping[str, PourRecord | None],
     ) -> Iterator[MadeCandle]:
         """Testers that have not burned yet; one without a pour has the lots of now."""
-        burned = {burn.tester.strip().casefold() for burn in burns}
+        burned = {name_key(burn.tester) for burn in burns}
         for one in testers:
-            code = one.name.casefold()
+            code = name_key(one.name)
             if code not in burned:
                 names = {**self.named, **({"vessel": one.vessel} if one.vessel else {})}
                 yield MadeCandle(tester=one.name, lots=self._poured(names, None, pour_of.get(code)))

@@ -22,7 +22,7 @@ from logger.errors import DataError, Doubted, Refused, ServiceUnreachable, Store
 from logger.intake import bodies
 from logger.intake.calibration_bodies import ChannelBody
 from logger.intake.kinds import KINDS
-from logger.intake.photo_bodies import PhotoBody, re_encoded
+from logger.intake.photo_bodies import PhotoBody, re_encoded, taken_s
 from logger.intake.refusals import refusal
 from logger.intake.shelf_bodies import SHELF
 from logger.reports.record_messages import BurnMessage
@@ -65,7 +65,7 @@ def photo(settings: Settings, station: str, raw: bytes, body: Message) -> Messag
     except ValidationError as exc:
         raise refusal(exc) from None
     name = keep(settings.bench.data, re_encoded(raw))
-    entry = checked.of(name, RealClock().now_s(), station)
+    entry = checked.of(name, RealClock().now_s(), station, taken_s(raw))
     return {**asyncio.run(enter_offline(settings, entry)).message}
 
 

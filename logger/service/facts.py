@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from logger.burn.evidence import BurnEvidence
 from logger.burn.model import Burn
+from logger.burn.trials import name_key
 from logger.decision.change import Lots, lot_check
 from logger.decision.in_trial import Makeup
 from logger.decision.outlook import Outlook, outlook
@@ -70,7 +71,7 @@ def trial_facts(judging: "Judging", name: str, before_s: float = math.inf) -> Tr
         names = {kind: one.name for kind, one in named.items() if one}
         lots = CandleLots(reader=reader, named=names)
         poured = {one.name: one for one in pours}
-        pour_of = {one.name.casefold(): poured.get(one.pour) for one in testers}
+        pour_of = {name_key(one.name): poured.get(one.pour) for one in testers}
         candles, lots_now = tuple(lots.burned(evidence, pour_of)), lots.now()
         all_wicks = shelf.all(WickRecord, "wick")
         verdict = judge_trial(
@@ -150,7 +151,7 @@ class _Shelf:
 
 def _testers(shelf: _Shelf, trial: str, burns: Sequence[Burn]) -> Iterator[TesterRecord]:
     """Those that were burned, and those that are meant for it."""
-    burned = {burn.tester.strip().casefold() for burn in burns}
+    burned = {name_key(burn.tester) for burn in burns}
     for one in shelf.all(TesterRecord, "tester"):
-        if one.trial == trial or one.name.casefold() in burned:
+        if one.trial == trial or name_key(one.name) in burned:
             yield one

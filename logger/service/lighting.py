@@ -8,6 +8,7 @@ from logger.burn import safety
 from logger.burn.entries import Corrected, Lit
 from logger.burn.limits import Material
 from logger.burn.stated import Circumstances
+from logger.burn.trials import name_key
 from logger.errors import Refused
 from logger.field_table import fields_of
 from logger.intake.shelf_bodies import record_of
@@ -102,5 +103,5 @@ def _living(reader: Reader, kind: str, name: str) -> ShelfRecord | None:
         return None
     living = [one for one in reader.shelf(kind) if not one.withdrawn]
     exact = [one for one in living if one.name == name]
-    alike = [one for one in living if one.name.casefold() == name.casefold()]
+    alike = [one for one in living if name_key(one.name) == name_key(name)]
     return next(map(record_of, exact or (alike if kind == "tester" else [])), None)

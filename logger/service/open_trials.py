@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from logger.burn.evidence import BurnEvidence
 from logger.burn.limits import Limits
 from logger.burn.marks import MarkTimes
+from logger.burn.trials import name_key
 from logger.decision.change import LotCheck, MadeCandle, Retest, lot_check
 from logger.decision.criteria import Outcome
 from logger.decision.trial_facts import TrialFacts
@@ -166,7 +167,7 @@ class _Needs:
         """Of burning, until the wax that makers leave; None where its wax is not known."""
         burned_h = sum(one.burn.elapsed_s(one.until_s) for one in burned) / 3600.0
         lives = {name: life for (_, name), life in self.facts.lives.items()}
-        life = lives.get(tester.strip().casefold())
+        life = lives.get(name_key(tester))
         if life and life.left_g is not None and (life.used_share or 1.0) < 1.0:
             whole_g = life.left_g / (1.0 - (life.used_share or 0.0))
             hours_left = (life.left_g - (1.0 - TO_THE_END) * whole_g) / life.rate_g_per_h

@@ -63,31 +63,20 @@ async def light(request: Request) -> Response:
     return answer(await bench.enter(entry, sure=body.sure))
 
 
-def at_burn(kind: type[bodies.BurnBody]) -> Callable[..., object]:
-    """The route that posts a `kind` to /api/burns/{id}/..."""
+def posting(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
+    """The route that posts a `kind` to what it concerns."""
 
     async def route(request: Request) -> Response:
-        bench = bench_of(request)
+        bench, subject = bench_of(request), request.path_params["id"]
         body = await posted.read(request, kind)
-        burn = request.path_params["id"]
-        status = views.status_of(bench, burn)
-        if status is None:
-            raise Refused(
-                f"burn {burn} is not the latest burn of any station: reload and look again"
-            )
-        entry = body.entry(bench.now_s(), status.station)
-        return answer(await bench.enter(entry, sure=body.sure))
-
-    return route
-
-
-def at_subject(kind: type[bodies.SubjectBody]) -> Callable[..., object]:
-    """The route that posts a `kind` to .../alarms/{id}/..., readings, entries and channels"""
-
-    async def route(request: Request) -> Response:
-        bench = bench_of(request)
-        body = await posted.read(request, kind)
-        entry = body.entry(bench.now_s(), request.path_params["id"])
+        if issubclass(kind, bodies.BurnBody):
+            status = views.status_of(bench, subject)
+            if status is None:
+                raise Refused(
+                    f"burn {subject} is not the latest burn of any station: reload and look again"
+                )
+            subject = status.station
+        entry = body.entry(bench.now_s(), subject)
         return answer(await bench.enter(entry, sure=body.sure))
 
     return route
@@ -157,6 +146,15 @@ def whole(text: str, name: str, low: int, high: int) -> int:
     return int(text)
 
 
+_POSTED: tuple[tuple[str, type[bodies.SubjectBody]], ...] = (
+    ("/api/burns/{id}", bodies.BurnBody),
+    ("/api/readings/{id}", bodies.HandBody),
+    ("/api/entries/{id}", bodies.EntryBody),
+    ("/api/alarms/{id:path}", bodies.AlarmBody),
+    ("/api/channels/{id}", ChannelBody),
+)
+"""What each kind of body is posted below, by what it concerns."""
+
 ROUTES = (
     Route("/api/now", now),
     Route("/api/series", series),
@@ -164,29 +162,10 @@ ROUTES = (
     Route("/api/burns/{id}", burn),
     Route("/api/burns/{id}/wall", wall),
     *(
-        Route(f"/api/burns/{{id}}/{what}", at_burn(kind), methods=["POST"])
+        Route(f"{path}/{what}", posting(kind), methods=["POST"])
+        for path, concerns in _POSTED
         for what, kind in KINDS.items()
-        if issubclass(kind, bodies.BurnBody)
-    ),
-    *(
-        Route(f"/api/readings/{{id}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in KINDS.items()
-        if issubclass(kind, bodies.HandBody)
-    ),
-    *(
-        Route(f"/api/entries/{{id}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in KINDS.items()
-        if issubclass(kind, bodies.EntryBody)
-    ),
-    *(
-        Route(f"/api/alarms/{{id:path}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in KINDS.items()
-        if issubclass(kind, bodies.AlarmBody)
-    ),
-    *(
-        Route(f"/api/channels/{{id}}/{what}", at_subject(kind), methods=["POST"])
-        for what, kind in KINDS.items()
-        if issubclass(kind, ChannelBody)
+        if issubclass(kind, concerns)
     ),
     Route(f"/api/trials/{record_in_path('id')}/verdict", verdict),
     Route("/api/openapi.json", openapi.description),

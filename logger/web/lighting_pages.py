@@ -14,6 +14,7 @@ from starlette.routing import Route
 from logger.burn import safety
 from logger.burn.model import Burn, BurnPhase
 from logger.burn.shared_pour import next_wick, wicks_in_order
+from logger.burn.trials import name_key
 from logger.errors import DataError, Doubted, Refused, WickbenchError
 from logger.intake.bodies import LitBody
 from logger.intake.shelf_bodies import record_of
@@ -163,7 +164,7 @@ def _known(bench: BenchService) -> list[KnownCandle]:
             continue
         trial = one.trial
         if trial and trial not in gone:
-            key = trial, one.name.strip().casefold()
+            key = trial, name_key(one.name)
             found.setdefault(key, KnownCandle(trial=trial, tester=one.name))
     with_one = {candle.trial for candle in found.values()}
     for version in trials:
@@ -179,8 +180,8 @@ def _turn(
     found: dict[tuple[str, str], KnownCandle],
 ) -> bool:
     """Put the next wick of a shared pour where the one before it stands; False: there is none."""
-    code = tester.name.strip().casefold()
-    mine = [one for one in burns if not one.withdrawn and one.tester.strip().casefold() == code]
+    code = name_key(tester.name)
+    mine = [one for one in burns if not one.withdrawn and name_key(one.tester) == code]
     turn = next_wick(wicks_in_order(tester.wick_order), mine, of_wick)
     if turn is None:
         return False

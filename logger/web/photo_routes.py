@@ -12,7 +12,7 @@ from starlette.routing import Route
 
 from logger.errors import DataError, Refused, WickbenchError
 from logger.intake.entered import Entered
-from logger.intake.photo_bodies import MOST_BYTES, PhotoBody, re_encoded
+from logger.intake.photo_bodies import MOST_BYTES, PhotoBody, re_encoded, taken_s
 from logger.intake.refusals import refusal
 from logger.store import photos
 from logger.store.opening import FILE_NAME
@@ -67,7 +67,7 @@ async def _entered(request: Request, burn: str) -> Entered:
         raise refusal(exc) from None
     jpeg = await aside(re_encoded, raw)
     name = await aside(photos.keep, bench.data, jpeg)
-    entry = body.of(name, tapped_s, status.station)
+    entry = body.of(name, tapped_s, status.station, await aside(taken_s, raw))
     return await bench.enter(replace(entry, entered_s=now_s))
 
 

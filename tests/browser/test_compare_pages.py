@@ -129,6 +129,9 @@ def test_the_page_for_a_client_is_one_sheet(compared, visit, paper):
     wide, high = (side - 2 * margin for side, margin in zip(paper, (15.0, 16.0), strict=True))
     page.set_viewport_size({"width": round(wide * MM), "height": round(high * MM)})
     page.emulate_media(media="print")
+    page.locator("tbody tr").first.evaluate(  # as after a life of six burns
+        "row => { for (let more = 0; more < 4; more += 1) row.after(row.cloneNode(true)); }"
+    )
     main = page.locator("main").bounding_box()
     assert main["y"] + main["height"] <= high * MM
     figure = page.locator("figure .wide svg").bounding_box()

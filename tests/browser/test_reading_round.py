@@ -155,9 +155,8 @@ def covered(page, target) -> bool:
     )
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_everything_is_in_reach_of_a_thumb(jars, visit, theme):
-    visitor = visit(f"{jars.address}/round", theme=theme)
+def test_everything_is_in_reach_of_a_thumb(jars, visit):
+    visitor = visit(f"{jars.address}/round", theme="dark")
     page = visitor.page
     expect(page.locator("#live-word")).to_have_text("live")
     thumb = Thumb(page)

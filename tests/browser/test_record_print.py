@@ -14,24 +14,23 @@ BETWEEN = 5.0  # by so much the boxes of two lines may overlap; the letters in t
 ACROSS, DOWN = 2 * 15.0, 2 * 16.0  # the margins of the style sheet
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-def test_the_curve_is_on_the_first_printed_page(browser, paper, tmp_path):
-    width, height = PAPERS[paper]
+def test_the_curve_is_on_the_first_printed_page(browser):
     checks = tuple(f"check {number}, in so many words that it takes a line" for number in range(7))
-    record = replace(FormulaBurn(fitted=True).record(), checks=checks)
-    page = browser.new_page(
-        viewport={"width": round((width - ACROSS) * MM), "height": round((height - DOWN) * MM)}
-    )
+    page = browser.new_page()
     page.emulate_media(media="print")
-    page.set_content(record_html(record))
-    box = page.locator("figure").first.bounding_box()
-    assert box["y"] + box["height"] < (height - DOWN) * MM
-    assert box["height"] > 90.0 * MM  # and large enough to be read
-    legend = page.locator("figure .wide svg text").evaluate_all(
-        "all => Math.max(...all.map((one) => one.getBoundingClientRect().right))"
-    )
-    edge = page.locator("figure .wide svg").bounding_box()
-    assert legend <= edge["x"] + edge["width"]
+    page.set_content(record_html(replace(FormulaBurn(fitted=True).record(), checks=checks)))
+    for paper, (width, height) in PAPERS.items():
+        page.set_viewport_size(
+            {"width": round((width - ACROSS) * MM), "height": round((height - DOWN) * MM)}
+        )
+        box = page.locator("figure").first.bounding_box()
+        assert box["y"] + box["height"] < (height - DOWN) * MM, paper
+        assert box["height"] > 90.0 * MM, paper  # and large enough to be read
+        legend = page.locator("figure .wide svg text").evaluate_all(
+            "all => Math.max(...all.map((one) => one.getBoundingClientRect().right))"
+        )
+        edge = page.locator("figure .wide svg").bounding_box()
+        assert legend <= edge["x"] + edge["width"], paper
     page.close()
 
 
@@ -49,12 +48,17 @@ def many_places(walls, by_hand):
 
 
 @pytest.mark.parametrize(("walls", "by_hand"), [(3, 1), (6, 5), (24, 12)])
-@pytest.mark.parametrize("shown", ["wide", "narrow"])
-def test_no_name_of_the_legend_is_cut_or_covers_another(browser, walls, by_hand, shown):
-    width = {"wide": 1000, "narrow": 390}[shown]
-    page = browser.new_page(viewport={"width": width, "height": 900})
+def test_no_name_of_the_legend_is_cut_or_covers_another(browser, walls, by_hand):
+    page = browser.new_page()
     page.set_content(record_html(many_places(walls, by_hand).record()))
-    svg = page.locator(f"figure .{shown} svg")
+    for shown, width in (("wide", 1000), ("narrow", 390)):
+        page.set_viewport_size({"width": width, "height": 900})
+        names_stand_apart(page.locator(f"figure .{shown} svg"), walls, by_hand)
+    page.close()
+
+
+def names_stand_apart(svg, walls, by_hand):
+    """Every place has its name in the drawing, whole, and none lies over another."""
     edge = svg.bounding_box()
     names = svg.locator("text").evaluate_all(
         """all => all.filter((one) => one.querySelector("tspan")).map((one) => {
@@ -76,4 +80,3 @@ def test_no_name_of_the_legend_is_cut_or_covers_another(browser, walls, by_hand,
             apart = one[2] <= other[1] or other[2] <= one[1]
             above = one[4] - BETWEEN < other[3] or other[4] - BETWEEN < one[3]
             assert one is other or apart or above
-    page.close()

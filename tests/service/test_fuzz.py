@@ -23,8 +23,8 @@ from tests.support import fuzzing
 from tests.support.process_bench import TWO_PROBES, BenchProcess
 from tests.support.waiting import patient, until, within
 
-TIMES = 125 if os.environ.get("WICKBENCH_LONG") == "1" else 1
-HTTP, MQTT, TEXTS, ROWS = 800 * TIMES, 600 * TIMES, 2400 * TIMES, 2400 * TIMES
+TIMES = 250 if os.environ.get("WICKBENCH_LONG") == "1" else 1
+HTTP, MQTT, TEXTS, ROWS = 400 * TIMES, 300 * TIMES, 1200 * TIMES, 1200 * TIMES
 SLOWEST_S = 5.0  # of one answer, on a machine with other work
 
 COMMANDS = """

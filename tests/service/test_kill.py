@@ -79,7 +79,7 @@ class Evening:
 
 @pytest.mark.faults
 def test_readings_burn_alarms_and_ids_survive_kill_9(bench, long, seed, fault_row):
-    kills = 200 if long else 10
+    kills = 200 if long else 5
     chance = random.Random(seed)
     evening = Evening(bench)
     sent: list[float] = []

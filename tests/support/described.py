@@ -27,7 +27,11 @@ ROUTES = (
     *shelf_routes.ROUTES,
     *plan_pages.ROUTES,
 )
-DESCRIPTION = openapi.document(ROUTES, secured=False)
+
+
+@cache
+def _description():
+    return openapi.document(ROUTES, secured=False)
 
 
 def as_described(message, name: str) -> None:
@@ -37,5 +41,5 @@ def as_described(message, name: str) -> None:
 
 @cache
 def _validator(name: str):
-    schema = {"$ref": f"#/components/schemas/{name}", "components": DESCRIPTION["components"]}
+    schema = {"$ref": f"#/components/schemas/{name}", "components": _description()["components"]}
     return jsonschema_rs.validator_for(schema)

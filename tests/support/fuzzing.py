@@ -1,7 +1,10 @@
 """Inputs that nobody means: values, documents and texts near those that are meant."""
 
 import json
+import os
 from random import Random
+
+EXAMPLES = 500 if os.environ.get("WICKBENCH_LONG") == "1" else 150  # of a property (our choice)
 
 WORDS = (
     "", " ", "now", "25 min ago", "14:05", "2031-05-04T09:00:00Z", "1e400 h", "60 mm", "2e7 mm",

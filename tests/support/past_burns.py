@@ -35,7 +35,7 @@ class PastBurn:
 
     def readings(self, channels) -> Iterator[Reading]:
         """In order of time."""
-        dice = random.Random(int(self.lit_s))
+        dice = random.Random(self.trial)  # the same hits at any time of day
         end_s = int(self.length_s) + (0 if self.lit else AFTER_OUT_S)
         for since_s in range(0, end_s, STEP_S):
             at_s = self.lit_s + since_s + 0.3

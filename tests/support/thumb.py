@@ -2,6 +2,9 @@
 
 from playwright.sync_api import Locator, Page
 
+FIELDS = """one => [one.closest("details:not([open])") !== null,
+  [...one.form.elements].filter((other) => other.name === one.name).map((other) => other.type)]"""
+
 
 class Thumb:
     """Taps on a page, counted; a field that is typed into is one."""
@@ -19,20 +22,21 @@ class Thumb:
         """Fill fields of any kind, opening what hides them."""
         for name, value in fields.items():
             found = form.locator(f'[name="{name}"]')
-            around = form.locator("details:not([open])").filter(
-                has=self.page.locator(f'[name="{name}"]')
-            )
-            if around.count():
+            hidden, kinds = found.first.evaluate(FIELDS)
+            if hidden:
+                around = form.locator("details:not([open])").filter(
+                    has=self.page.locator(f'[name="{name}"]')
+                )
                 self.tap(around.first.locator("> summary"))
-            if found.first.get_attribute("type") == "radio":
+            if kinds[0] == "radio":
                 form.locator(f'[name="{name}"][value="{value}"]').check()
                 self.taps += 1
                 continue
-            for one, part in zip(found.all(), value.split("|"), strict=False):
-                if one.evaluate("node => node.tagName") == "SELECT":
-                    one.select_option(part)
+            for at, (kind, part) in enumerate(zip(kinds, value.split("|"), strict=False)):
+                if kind == "select-one":
+                    found.nth(at).select_option(part)
                 else:
-                    one.fill(part)
+                    found.nth(at).fill(part)
                 self.taps += 1
 
     def tell(self, act: str, **fields: str) -> None:

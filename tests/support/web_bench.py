@@ -6,6 +6,7 @@ from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
 import httpx
+import numpy  # noqa: F401 - else pytest.approx meets one that the bench is half way into
 
 from logger import settings
 from logger.clock import RealClock, SteppedClock

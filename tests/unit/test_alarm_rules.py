@@ -8,7 +8,7 @@ import pytest
 
 from logger.alarms.lifecycle import AlarmEvent, Signal
 from logger.alarms.wall import wall
-from logger.burn.entries import InSight, ManualReading, Observed
+from logger.burn.entries import InSight, ManualReading, Observed, Photographed
 from logger.burn.forecast import Forecast
 from logger.burn.limits import Material
 from logger.burn.look import Look
@@ -271,13 +271,22 @@ def test_who_looks_or_reads_by_hand_is_not_asked_who_watches():
     live.put(read(live, where="terminal"))
     live.wait(1500)
     live.put(read(live, by="Ines"))  # by a program, that names who read it
-    live.wait(1700)
+    live.wait(1500)
+    live.put(photo(live, at_candle=True))
+    live.wait(1200)
+    live.put(photo(live))  # of an earlier time, or nobody knows
+    live.wait(500)
     live.put(read(live))  # by a program alone
     live.wait(90)
     assert not any(one.event == "who-watches" for one in live.of(BurnEvent))
     live.wait(20)
     assert [one.event for one in live.of(BurnEvent)].count("who-watches") == 1
     assert live.alarms("unwatched") == []
+
+
+def photo(live, **how):
+    entry = stamps(live.now_s, f"photo-{live.now_s}")
+    return Photographed(**entry, station="jar-a", photo="0" * 64, **how)
 
 
 def read(live, **how):

@@ -24,6 +24,7 @@ from logger.conditioning.calibration import (
 )
 from logger.errors import DataError
 from logger.quantities import Quantity
+from tests.support.fuzzing import EXAMPLES
 
 FIGURES = st.floats(-50.0, 150.0)
 UNCERTAINTIES = st.floats(0.0, 2.0)
@@ -95,7 +96,7 @@ def test_ice_and_boiling():
 
 
 @given(st.floats(-20.0, 40.0), st.floats(50.0, 150.0), UNCERTAINTIES, UNCERTAINTIES, FIGURES)
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_two_points_interpolate_their_uncertainties(low, high, u_low, u_high, at):
     points = [
         Point(shown=low, reference=low + 0.2, standard_uncertainty=u_low),

@@ -13,13 +13,14 @@ from logger.conditioning.infrared import (
     surface,
 )
 from logger.errors import DataError
+from tests.support.fuzzing import EXAMPLES
 
 SETTINGS = st.floats(0.3, 1.0)
 TEMPERATURES_C = st.floats(0.0, 200.0)
 
 
 @given(TEMPERATURES_C, SETTINGS, SETTINGS, st.floats(0.0, 60.0))
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_display_and_surface_are_inverse(true_c, emissivity, emissivity_set, reflected_c):
     seen = {"reflected_c": reflected_c, "emissivity": emissivity}
     try:
@@ -36,7 +37,7 @@ def test_display_and_surface_are_inverse(true_c, emissivity, emissivity_set, ref
 
 
 @given(st.floats(40.0, 200.0), st.floats(0.5, 0.98), SETTINGS, st.floats(0.0, 60.0))
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_slopes_against_differences(shown_c, emissivity, emissivity_set, reflected_c):
     def celsius(shown=0.0, emissivity_=0.0, reflected=0.0):
         return surface(

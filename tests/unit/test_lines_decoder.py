@@ -18,6 +18,7 @@ from logger.instruments.decoders.lines import (
     LineValue,
     Rejected,
 )
+from tests.support.fuzzing import EXAMPLES
 
 
 def csv(*fields: int, **options) -> LineDecoder:
@@ -79,7 +80,7 @@ def test_stream_without_a_line_end_is_reported_without_waiting_for_one():
     ).map(b"".join),
     cuts=st.lists(st.integers(0, 5000), max_size=20),
 )
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_bytes_cut_anywhere_decode_the_same(data, cuts):
     edges = sorted({0, len(data), *(cut for cut in cuts if cut < len(data))})
     pieces = [data[a:b] for a, b in itertools.pairwise(edges)]
@@ -433,7 +434,7 @@ finite = st.floats(-1e6, 1e6).map(lambda value: round(value, 3))
     rows=st.lists(st.lists(finite, min_size=3, max_size=3), max_size=8),
     end=st.sampled_from(["\n", "\r", "\r\n"]),
 )
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_what_was_written_is_read_in_every_format(rows, end):
     names = ["a", "b", "c"]
     written = {

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from logger.errors import DataError
 from logger.instruments.decoders.modbus_registers import RegisterNumber, RegisterType, WordOrder
+from tests.support.fuzzing import EXAMPLES
 
 LOW_FIRST = WordOrder.LOW_FIRST
 
@@ -73,7 +74,7 @@ FORMATS = {
 
 
 @given(st.data(), st.sampled_from(list(FORMATS)), st.sampled_from(list(WordOrder)))
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_what_was_written_is_read(data, kind, word_order):
     code, values = FORMATS[kind]
     value = data.draw(values)

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from logger.errors import DataError
 from logger.instruments.decoders.one_wire_files import crc8, from_slave_file, from_temperature_file
+from tests.support.fuzzing import EXAMPLES
 
 
 def slave_file(
@@ -90,7 +91,7 @@ def test_slave_file_cut_short_is_refused_at_every_byte():
 
 
 @given(st.integers(-55 * 16, 125 * 16), st.sampled_from([0x1F, 0x3F, 0x5F, 0x7F]))
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_every_temperature_of_the_sensor_is_read_as_sent(raw, configuration):
     t = math.trunc(raw * 1000 / 16)
     data = slave_file(scratchpad(raw, configuration), t)

@@ -97,19 +97,19 @@ def test_a_station_is_told_every_five_seconds_and_a_change_at_once(pending):
 
 
 def test_hours_without_a_broker_keep_only_the_newest(pending):
-    for second in range(20_000):
+    for second in range(7_200):
         tell(pending, [status(T0_S + second), raised(f"wall-{second % 3}")])
         pending.take_heartbeat(T0_S + second)
     beat, station = pending.next_bulk()
     assert beat.topic == "wickbench/b/heartbeat"
-    assert json.loads(station.payload)["elapsed_s"] > 19_990
+    assert json.loads(station.payload)["elapsed_s"] > 7_190
     batch = pending.next_urgent()
     assert [one.topic.rpartition("/")[2] for one in batch.messages[:3]] == [
         "wall-0",
         "wall-1",
         "wall-2",
     ]
-    assert batch.lost == 20_000 - MOST_LINES
+    assert batch.lost == 7_200 - MOST_LINES
     assert pending.next_bulk() == []
 
 

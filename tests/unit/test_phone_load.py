@@ -114,7 +114,7 @@ def test_all_that_waits_at_a_station_is_repeated_in_one_line_the_gravest_first(h
 def test_what_nobody_answers_is_repeated_less_often_on_the_phone_but_not_at_the_bench(heard):
     hot, seconds = at(61.5), int(REMIND_FIRST_S + 6 * REMIND_EVERY_S + 60)
     heard.run(60, jar_a_wall_3=hot)
-    heard.run(seconds - 60, jar_a_wall_3=hot, every_s=5)
+    heard.run(seconds - 60, jar_a_wall_3=hot, every_s=10)
     repeats = [one for one in heard.steps if "(repeated)" in one.line]
     assert [one.calls for one in repeats] == [True] * 7
     assert [one.phone for one in repeats] == [True, True, True, False, True, False, True]
@@ -124,7 +124,7 @@ def test_what_nobody_answers_is_repeated_less_often_on_the_phone_but_not_at_the_
     heard.run(60, jar_a_wall_3=hot, jar_b_wall_3=hot)
     assert "jar-b" in heard.phone[-1]  # another jar is news
     before = len(heard.phone)
-    heard.run(int(REMIND_EVERY_S), jar_a_wall_3=at(66.0), jar_b_wall_3=hot, every_s=5)
+    heard.run(int(REMIND_EVERY_S), jar_a_wall_3=at(66.0), jar_b_wall_3=hot, every_s=10)
     repeats = [one for one in heard.phone[before:] if "jar-a" in one and "(repeated)" in one]
     assert "now 66" in repeats[0]  # though it was not the phone's turn yet: it is clearly hotter
 
@@ -132,7 +132,7 @@ def test_what_nobody_answers_is_repeated_less_often_on_the_phone_but_not_at_the_
 def test_an_emergency_is_repeated_on_the_phone_each_time(heard):
     entry = Emergency(**stamps(heard.live.now_s, "e"), station="jar-a", what=Danger.OTHER)
     heard.live.put(entry)
-    heard.run(int(REMIND_FIRST_S + 6 * REMIND_EVERY_S + 60), every_s=5)
+    heard.run(int(REMIND_FIRST_S + 6 * REMIND_EVERY_S + 60), every_s=10)
     repeats = [one for one in heard.steps if "DANGER (repeated)" in one.line]
     assert [one.phone for one in repeats] == [True] * 7
 
@@ -229,7 +229,7 @@ def test_a_loose_plug_is_news_again_after_a_while_and_in_the_next_burn(heard):
     for _ in range(3):
         told = pull()
     assert told == []
-    heard.run(900, every_s=5)
+    heard.run(900, every_s=10)
     (line,) = pull()
     assert "comes and goes" not in line
     pull()

@@ -10,9 +10,10 @@ import pytest
 from PIL import Image
 
 from logger.errors import DataError, NotKnown
-from logger.intake.photo_bodies import LONGEST_PX, MOST_BYTES, re_encoded
+from logger.intake.photo_bodies import LONGEST_PX, MOST_BYTES, PhotoBody, re_encoded, taken_s
 from logger.store import photos
 from logger.store.opening import FILE_NAME
+from logger.timestamps import parse_rfc3339
 
 PLACE = "Bench of Ines"
 GPS = 0x8825  # GPSInfo, EXIF 2.32, 4.6.3
@@ -29,6 +30,31 @@ def picture(size=(400, 300), kind="JPEG", colour=(180, 90, 30), *, orientation=1
     out = io.BytesIO()
     image.save(out, kind, exif=exif, **more)
     return out.getvalue()
+
+
+def taken(at, zone):
+    exif = Image.Exif()
+    exif.get_ifd(0x8769).update({0x9003: at, 0x9011: zone})  # CIPA DC-008: Exif IFD and its tags
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30)).save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("raw", "at_candle"),
+    [
+        pytest.param(taken("2031:05:04 11:00:00", "+02:00"), True, id="just now"),
+        pytest.param(taken("2031:05:04 10:00:00", "+02:00"), False, id="an hour ago"),
+        pytest.param(taken("2031:05:04 11:00:00", ""), False, id="no zone"),
+        pytest.param(taken("2031:05:04 25:00:00", "+02:00"), False, id="no time"),
+        pytest.param(picture(), False, id="nothing"),
+        pytest.param(picture(kind="PNG"), False, id="no camera"),
+    ],
+)
+def test_whoever_sends_what_was_taken_just_now_is_at_the_candle(raw, at_candle):
+    sent_s = parse_rfc3339("2031-05-04T09:01:30Z")
+    entry = PhotoBody(id="photo-0001").of("0" * 64, sent_s, "jar-a", taken_s(raw))
+    assert entry.at_candle is at_candle
 
 
 def segments(jpeg):

@@ -18,6 +18,7 @@ from logger.instruments.decoders.scpi_answers import (
     measured,
     queued_error,
 )
+from tests.support.fuzzing import EXAMPLES
 
 
 def test_list_in_the_order_of_the_query():
@@ -95,7 +96,7 @@ NUMBERS = st.one_of(
     cuts=st.lists(st.integers(0, 300), max_size=10),
     end=st.sampled_from(["\n", "\r\n"]),
 )
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_answers_cut_anywhere_are_read_as_written(rows, cuts, end):
     data = "".join(",".join(row) + end for row in rows).encode()
     edges = sorted({0, len(data), *(cut for cut in cuts if cut < len(data))})

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from logger.conditioning.transducers import ntc_c, pt100_c, thermocouple_c
 from logger.errors import DataError
 from logger.quantities import Transducer
+from tests.support.fuzzing import EXAMPLES
 
 K, T = Transducer.THERMOCOUPLE_K, Transducer.THERMOCOUPLE_T
 EMF = {K: thermocouple_its90.get("K").emf, T: thermocouple_its90.get("T").emf}
@@ -64,7 +65,7 @@ def test_terminals_outside_the_range_are_refused():
 
 
 @given(hot_c=st.floats(-100, 300), cold_c=st.floats(-20, 60), kind=st.sampled_from([K, T]))
-@settings(max_examples=500, derandomize=True, deadline=None)
+@settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
 def test_cold_junction_is_undone(hot_c, cold_c, kind):
     emf_mv = EMF[kind](hot_c) - EMF[kind](cold_c)
     assert thermocouple_c(kind, emf_mv, cold_c) == pytest.approx(hot_c, abs=1e-6)

@@ -69,62 +69,64 @@ BARE_LAST = {"look": without(GOOD, "flame_mm")}
 @pytest.mark.parametrize(
     ("burns", "told"),
     [
-        pytest.param([], "Nothing was burned yet", id="no burn"),
-        pytest.param(six()[:5], "not burned to its end", id="not to its end"),
+        pytest.param(lambda: [], "Nothing was burned yet", id="no burn"),
+        pytest.param(lambda: six()[:5], "not burned to its end", id="not to its end"),
         pytest.param(
-            [replace(one, weighed=False) for one in six()], "nobody weighed", id="not weighed"
+            lambda: [replace(one, weighed=False) for one in six()],
+            "nobody weighed",
+            id="not weighed",
         ),
-        pytest.param(six(**BARE_LAST), "and not by the last", id="the last flame not seen"),
+        pytest.param(lambda: six(**BARE_LAST), "and not by the last", id="the last flame not seen"),
         pytest.param(
-            [replace(one, look=without(GOOD, "soot")) for one in six()],
+            lambda: [replace(one, look=without(GOOD, "soot")) for one in six()],
             "does not smoke: shown by 0 of 6",
             id="soot never seen",
         ),
         pytest.param(
-            [replace(one, after=None) for one in six()],
+            lambda: [replace(one, after=None) for one in six()],
             "Nothing but the wick burns: shown by 0 of 6",
             id="nobody stayed",
         ),
         pytest.param(
-            [replace(one, look=without(GOOD, "full_pool")) for one in six()],
+            lambda: [replace(one, look=without(GOOD, "full_pool")) for one in six()],
             "melt pool reaches the wall by hour 4",
             id="pool never seen",
         ),
         pytest.param(
-            [replace(one, look=without(GOOD, "wax_level_mm")) for one in six()],
+            lambda: [replace(one, look=without(GOOD, "wax_level_mm")) for one in six()],
             "Nobody recorded where the top of the wax was",
             id="level not known",
         ),
         pytest.param(
-            [replace(one, look=replace(GOOD, wax_level_mm=71.0)) for one in six()],
+            lambda: [replace(one, look=replace(GOOD, wax_level_mm=71.0)) for one in six()],
             "not measured within 10 mm of the top of the wax (71 mm)",
             id="measured elsewhere",
         ),
         pytest.param(
-            six(evidence=measured(channels=(WALL_3, WALL_9, LOW, ROOM))),
+            lambda: six(evidence=measured(channels=(WALL_3, WALL_9, LOW, ROOM))),
             "In the last quarter of the wax the base was not measured",
             id="no base at the end",
         ),
         pytest.param(
-            six(evidence=measured(channels=(WALL_3, WALL_9, BASE, ROOM))),
+            lambda: six(evidence=measured(channels=(WALL_3, WALL_9, BASE, ROOM))),
             "the lowest 15 mm of the wall was not measured",
             id="no low wall at the end",
         ),
         pytest.param(
-            [replace(one, evidence=measured(channels=(WALL_3, WALL_9, LOW, BASE)))
+            lambda: [replace(one, evidence=measured(channels=(WALL_3, WALL_9, LOW, BASE)))
              for one in six()],
             "The room was as the maker tests in: shown by 0 of 6",
             id="no room",
         ),
         pytest.param(
-            [replace(one, evidence=measured(length_s=10_000.0)) for one in six()],
+            lambda: [replace(one, evidence=measured(length_s=10_000.0)) for one in six()],
             "shorter than the maker's longest burn",
             id="never a full burn",
         ),
     ],
 )  # fmt: skip
 def test_it_never_passes_on_thin_evidence(burns, told):
-    verdict = verdict_on(burns)
+    verdict = verdict_on(burns())
     assert verdict.outcome is Outcome.UNDECIDED
     assert told in deciding(verdict)
     assert str(verdict.smallest_next_burn)

@@ -102,6 +102,26 @@ def test_emissivity_and_reflection_are_the_slopes_of_the_correction(emissivity_s
     )
 
 
+@pytest.mark.parametrize(
+    ("emissivity", "emissivity_set", "about"), [(0.92, 0.95, 1.0), (0.6, 1.0, 1.5), (0.3, 1.0, 2.7)]
+)
+def test_what_the_display_is_off_by_grows_with_the_correction(emissivity, emissivity_set, about):
+    """Sensitivity coefficients: GUM (JCGM 100:2008) 5.1.3 and its note, by finite differences."""
+    seen = {"emissivity": emissivity, "emissivity_set": emissivity_set, "reflected_c": 22.0}
+    shown_c = infrared.apparent_c(60.0, **seen)
+    high_c, low_c = (infrared.surface(shown_c + d, **seen).celsius for d in (0.5, -0.5))
+    assert high_c - low_c == pytest.approx(about, abs=0.1)
+    one = {name: what for name, what in seen.items() if name != "reflected_c"}
+    made = parts(channel(accuracy=2.0, resolution=0.5, **one), reflected_c=22.0)
+    u = {name: part.standard_uncertainty for name, part in made.items()}
+    assert u["accuracy"] == pytest.approx((high_c - low_c) * 2.0 / math.sqrt(3.0), rel=0.005)
+    assert u["resolution"] == pytest.approx((high_c - low_c) * 0.5 / math.sqrt(12.0), rel=0.005)
+    assumed = parts(channel(kind=Kind.INFRARED, **one), reflected_c=22.0)["accuracy"]
+    assert assumed.standard_uncertainty == pytest.approx(u["accuracy"])
+    told = assumed.basis(Words())
+    assert told.endswith(", rectangular" if about == 1.0 else f", times {about} for its emissivity")
+
+
 def test_a_reflection_nobody_measured_is_less_sure():
     made = channel(emissivity=0.92)
     known = parts(made, reflected_c=22.0)["reflected"].standard_uncertainty

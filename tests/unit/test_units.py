@@ -57,6 +57,10 @@ def test_table_agrees_with_pint(registry, kind, name, unit):
         ("2 hours", Dimension.DURATION, 7_200.0),  # by pint
         ("60 mm", Dimension.LENGTH, 60.0),
         ("2.4 in", Dimension.LENGTH, 60.96),
+        ("1/4 in", Dimension.LENGTH, 6.35),
+        ("2 3/8 in", Dimension.LENGTH, 60.325),
+        ("17 1/2oz", Quantity.MASS, 496.116654688),
+        ("1 1/2 h", Dimension.DURATION, 5_400.0),
     ],
 )
 def test_parse_quantity(text, quantity, inside):

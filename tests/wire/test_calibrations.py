@@ -48,6 +48,7 @@ def bench(tmp_path):
         return CliRunner().invoke(app, [*words, "--config", str(config)])
 
     wickbench.settings = lambda: settings.load(config)
+    wickbench.config = config
     return wickbench
 
 
@@ -97,6 +98,16 @@ def test_ways_to_compare(bench, words, at_60):
     done = calibrate(bench, *words)
     assert done.exit_code == 0, done.output
     assert stored(bench)[0].correction.at(60.0) == pytest.approx(at_60, abs=0.01)
+
+
+def test_what_a_probe_shows_is_typed_as_the_bench_shows_it(bench):
+    fahrenheit = bench.config.read_text().replace(
+        "[bench]", '[bench]\nshow = { temperature = "degF" }'
+    )
+    bench.config.write_text(fahrenheit)
+    done = calibrate(bench, "--ice", "32.4", "--boiling", "211.5", "--altitude", "0 m")
+    assert done.exit_code == 0, done.output
+    assert stored(bench)[0].correction.at(0.0) == pytest.approx(-0.4 / 1.8, abs=0.01)
 
 
 def test_many_points_come_from_a_file(bench, tmp_path):

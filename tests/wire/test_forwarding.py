@@ -91,7 +91,7 @@ async def test_a_value_that_the_engine_rounds_is_the_same_and_another_is_not(ben
 async def test_an_engine_that_comes_and_goes_loses_and_doubles_nothing(
     bench, engine, long, fault_row
 ):
-    times = 30 if long else 10
+    times = 30 if long else 4
     longest_s = 0.0
     async with bench.forwarding(engine.url):
         for _ in range(times):
@@ -117,7 +117,7 @@ async def test_an_engine_that_comes_and_goes_loses_and_doubles_nothing(
 async def test_an_engine_that_swallows_what_it_is_sent_loses_and_doubles_nothing(
     bench, engine, proxy, long, fault_row
 ):
-    times = 20 if long else 10
+    times = 20 if long else 4
     async with bench.forwarding(proxy.url):
         for _ in range(times):
             proxy.swallows = True
@@ -141,7 +141,7 @@ async def test_a_crash_between_a_write_and_its_cursor_doubles_nothing(
     bench, engine, long, fault_row
 ):
     """What the cursor does not know of is sent again: the points are the same."""
-    times = 30 if long else 10
+    times = 30 if long else 4
 
     class Forgetful(Spool):
         async def forwarded(self, ends, **more) -> None:

@@ -303,7 +303,7 @@ class Fuzz:
 
 @pytest.mark.faults
 async def test_no_reading_and_no_entry_ends_the_watch(tmp_path, fault_row, long):
-    count = 1_000_000 if long else 20_000
+    count = 1_000_000 if long else 10_000
     seeds = range(20) if long else (1, 2)
     failed = []
     for seed in seeds:

@@ -436,7 +436,7 @@ asyncio.run(main())
 @pytest.mark.faults
 def test_killed_while_it_seals_nothing_is_lost_or_doubled(tmp_path, long, fault_row):
     generator = random.Random(11)
-    kills, sealed, begun = (100 if long else 8), 0, 0
+    kills, sealed, begun = (100 if long else 4), 0, 0
     for _ in range(kills):
         output = tmp_path / "output"
         with output.open("w+") as file:
