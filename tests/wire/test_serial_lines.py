@@ -126,7 +126,7 @@ async def test_what_is_no_reading_is_counted_and_named(probes, talking, line_por
     reasons = " / ".join(reason for _, reason in bench.link.refused)
     assert "4 columns instead of 2" in reasons
     assert "over 1024 bytes" in reasons
-    assert "no text" in reasons
+    assert "not text" in reasons
     assert all(found.excerpt.isprintable() for found in bench.link.refused.values())
 
 
