@@ -241,9 +241,11 @@ class _Telling:
         """What was when it was raised, and what is now."""
         finding = alarm.finding
         if finding.rule == Rule.WALL_LIMIT:
-            now = self.words.temperature(finding.value or 0.0)
-            falls = " and falling" if finding.falls else ""
-            says = f"{then(alarm, self.words, f' at {clock(alarm.since_s)}')}, now {now}{falls}"
+            value = self.words.temperature(finding.value or 0.0)
+            now = f"now {value}{' and falling' if finding.falls else ''}"
+            if finding.read_s is not None:
+                now = f"last read at {clock(finding.read_s)} as {value}"
+            says = f"{then(alarm, self.words, f' at {clock(alarm.since_s)}')}, {now}"
         else:
             raised_s = alarm.since_s if alarm.raised_s is None else alarm.raised_s
             says = f"{says}; raised at {clock(raised_s)}"

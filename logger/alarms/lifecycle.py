@@ -111,6 +111,7 @@ class Finding:
     limit: float | None = None
     unit: str | None = None
     falls: bool = False  # whether `value` is going down
+    read_s: float | None = None  # when a person read `value`: an instrument's is of now
     expected_s: float | None = None  # when what is predicted comes, if anything is
     repeats: bool = True  # whether a person is reminded while nobody acknowledges it
     cause: str | None = None  # which of a rule's causes, where it must be known to end the alarm

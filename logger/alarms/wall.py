@@ -83,6 +83,7 @@ def wall(
             channel=channel.name,
             place=str(channel.place),
             falls=falls,
+            read_s=estimate.at_s if channel.by_hand else None,
             signal=_over(channel, estimate, line_c, unsure_of_reflected=unsure_of_reflected),
             priority=priority,
             value=value_c,

@@ -1,6 +1,7 @@
 """On the phone: what to do first, at most two sentences, and nothing essential left out."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -18,8 +19,9 @@ from logger.burn.model import Burn, BurnEvent, BurnEventKind
 from logger.burn.safety import PUT_OUT, emergency_advice, shortened
 from logger.burn.trace import Trace
 from logger.conditioning.fault_context import FaultKind, SensorFault
-from logger.quantities import Estimate, Health, Part, Position, Quality, Rule
+from logger.quantities import BY_HAND, Estimate, Health, Part, Position, Quality, Rule
 from logger.service import clock_health
+from logger.timestamps import clock
 from logger.words import Words
 from tests.support.pipeline_bench import LIMITS, START_S, channel
 
@@ -221,3 +223,12 @@ def test_a_repeated_line_says_when_the_alarm_was_raised():
     one = announced(unwatched, AlarmEventKind.REMINDED)
     assert "; since " not in one.line
     assert re.search(r"has confirmed for 5 h .*; raised at \d\d:\d\d; not acknowledged", one.line)
+
+
+def test_a_repeated_line_says_when_a_person_read_the_place():
+    limits = LIMITS.of(None)
+    by_hand = replace(WALL, instrument=BY_HAND)
+    limit, _ = wall_rules.wall(by_hand, estimate(limits.limit_c + 5.5), limits, WORDS)
+    one = announced(limit, AlarmEventKind.REMINDED)
+    assert f"last read at {clock(NOW_S)} as 65.5 °C" in one.line
+    assert "now 65.5" not in one.line
