@@ -25,8 +25,6 @@ from simulators.scenarios import Scenario, SimulatedChannel
 from simulators.scpi_scanner import ScpiScanner
 
 PATIENCE_S = 30.0  # real seconds for a line to come through, also where a port is tried seldom
-AT_ONCE_TURNS = 16  # of the loop, some 0.1 ms: a line is mostly read by then (our choice)
-NAP_S = 0.001  # after that; the shortest that the loop sleeps, and no core spins meanwhile
 ASKED_EVERY_S = 5  # of bench time
 
 Folded = Callable[[], int]  # how many readings the service has folded since it began
@@ -329,12 +327,10 @@ async def _held(port: PrintingPort) -> None:
 
 async def _within(condition: Callable[[], bool], otherwise: str) -> None:
     deadline_s = time.monotonic() + PATIENCE_S
-    turns = 0
     while not condition():
         if time.monotonic() > deadline_s:
             raise NotTaken(f"{otherwise} within {PATIENCE_S:.0f} s")
-        await asyncio.sleep(0.0 if turns < AT_ONCE_TURNS else NAP_S)
-        turns += 1
+        await asyncio.sleep(0)
 
 
 def _instrument(name: str, driver: str, **keys: object) -> str:
