@@ -158,7 +158,8 @@ def test_an_evening(bench, broker, phone):
     assert bench.post("/api/burns", **body)[0] == 201
     until(
         lambda: (
-            "jar-a (cedar-12): recorded lit, a burn of cedar-12" in "\n".join(phone.of("phone"))
+            "jar-a (cedar-12): recorded lit, the first burn of cedar-12"
+            in "\n".join(phone.of("phone"))
         ),
         "lit is told",
     )
