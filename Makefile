@@ -28,7 +28,8 @@ demo: .venv ## a simulated candle from lighting to record, in about a minute
 
 # The tests wait more than they compute, so there are more workers than cores. They get twice the
 # time to wait in: it costs nothing where nothing is late.
-test: packages .venv ## lint, then all tests, the built wheel in an environment of its own among them
+test: ## lint, then all tests, the built wheel in an environment of its own among them
+	@$(MAKE) --no-print-directory -j 2 --output-sync=target packages .venv
 	@$(MAKE) --no-print-directory -j 2 --output-sync=target lint collected
 	WICKBENCH_PATIENCE=$${WICKBENCH_PATIENCE:-2} WICKBENCH_WHEEL=1 \
 		$(BIN)/python -m pytest -n 5 --dist loadfile --no-loadscope-reorder \
