@@ -32,7 +32,7 @@ test: ## lint, then all tests, the built wheel in an environment of its own amon
 	@$(MAKE) --no-print-directory -j 2 --output-sync=target packages .venv
 	@$(MAKE) --no-print-directory -j 2 --output-sync=target lint collected
 	WICKBENCH_PATIENCE=$${WICKBENCH_PATIENCE:-2} WICKBENCH_WHEEL=1 \
-		$(BIN)/python -m pytest -n 5 --dist loadfile --no-loadscope-reorder \
+		$(BIN)/python -m pytest -n 6 --dist loadfile --no-loadscope-reorder \
 		--ignore tests/unit/test_house_rules.py
 
 test-unit: .venv ## the tests that need nothing installed

@@ -5,6 +5,7 @@ import gc
 import inspect
 import os
 import random
+from itertools import chain, groupby, zip_longest
 
 import pytest
 
@@ -16,6 +17,15 @@ pytest_plugins = (
     "tests.support.processes",
     "tests.support.warm_starts",
 )
+
+
+def pytest_collection_modifyitems(items):
+    """Files of tests that wait, for services, and of those that compute, by turns."""
+    files = {path: list(tests) for path, tests in groupby(items, key=lambda test: test.path)}
+    waiting = [path for path in files if path.parent.name == "service"]
+    computing = [path for path in files if path.parent.name != "service"]
+    turns = chain.from_iterable(zip_longest(waiting, computing))
+    items[:] = chain.from_iterable(files.get(path, ()) for path in turns)
 
 
 def pytest_collection_finish():
