@@ -89,7 +89,7 @@ def _name_no_types(command: Any) -> None:
     for param in command.params:
         kind = param.display_type(None) if param.metavar is None else ""
         if isinstance(param, TyperArgument):
-            param.display_type_rich = lambda ctx: None  # type: ignore[method-assign]  # its name says it
+            param.display_type_rich = lambda ctx: None  # type: ignore[method-assign]  # <str> beside NAME
         elif kind in _PLAIN and not param.is_flag:
             param.metavar = _PLAIN[kind]
 

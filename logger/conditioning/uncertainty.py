@@ -130,10 +130,8 @@ def systematic_components(
 def steady_components(channel: Channel, calibration: Calibration | None) -> tuple[Component, ...]:
     """Those of `systematic_components` that are the same whatever the channel says."""
     parts: list[Component] = []
-    if channel.emissivity is None:
-        parts.extend(_display(channel, calibration))
-        if assumes_accuracy(channel, calibration) and channel.kind is not Kind.INFRARED:
-            parts.append(_usual_accuracy(channel, 0.0))
+    if not _is_infrared(channel):
+        parts.extend(_display(channel, calibration, 0.0))
     if channel.transducer in THERMOCOUPLES:
         stated = channel.cold_junction_c is not None
         half_width = COLD_JUNCTION_HALF_WIDTH_K if stated else ASSUMED_HALF_WIDTH_K
@@ -148,8 +146,11 @@ def steady_components(channel: Channel, calibration: Calibration | None) -> tupl
 
 def moves(channel: Channel, calibration: Calibration | None) -> bool:
     """Whether the channel has any of `moving_components`."""
-    seen = channel.emissivity is not None or channel.kind is Kind.INFRARED
-    return seen or channel.lag_s > 0.0 or _is_compared(channel, calibration)
+    return _is_infrared(channel) or channel.lag_s > 0.0 or _is_compared(channel, calibration)
+
+
+def _is_infrared(channel: Channel) -> bool:
+    return channel.emissivity is not None or channel.kind is Kind.INFRARED
 
 
 def moving_components(
@@ -172,28 +173,32 @@ def moving_components(
         parts.append(_calibration(channel, value, calibration))
     if channel.emissivity is not None:
         parts.extend(_infrared(channel, channel.emissivity, value, reflected_c, calibration))
-    elif channel.kind is Kind.INFRARED and assumes_accuracy(channel, calibration):
-        parts.append(_usual_accuracy(channel, value))
+    elif _is_infrared(channel):
+        parts.extend(_display(channel, calibration, value))
     return parts
 
 
 def _display(
-    channel: Channel, calibration: Calibration | None, per_shown: float = 1.0
+    channel: Channel, calibration: Calibration | None, value: float, per_shown: float = 1.0
 ) -> Iterator[Component]:
     """What is known of the instrument's display, `per_shown` of the result a unit of it."""
     if channel.resolution is not None:
         step = _stated("step of the display", channel, channel.resolution, per_shown)
         yield _systematic("resolution", per_shown * uniform_step(channel.resolution), step)
-    if channel.accuracy is not None and not _is_compared(channel, calibration):
+    if _is_compared(channel, calibration):
+        return
+    if channel.accuracy is not None:
         limit = _stated("maker's limit of error", channel, channel.accuracy, per_shown)
         yield _systematic("accuracy", per_shown * rectangular(channel.accuracy), limit)
+    elif assumes_accuracy(channel, calibration):
+        yield _usual_accuracy(channel, value, per_shown)
 
 
 def _systematic(name: str, u: float, basis: Basis) -> Component:
     return Component(name=name, standard_uncertainty=u, systematic=True, basis=basis)
 
 
-def _usual_accuracy(channel: Channel, value_c: float, per_shown: float = 1.0) -> Component:
+def _usual_accuracy(channel: Channel, value_c: float, per_shown: float) -> Component:
     limit_k = usual_limit_k(channel.kind, value_c)
     kind = "infrared" if channel.kind is Kind.INFRARED else "contact"
     usual = _within(f"assumed, usual limit of error of {kind}", limit_k, per_shown)
@@ -254,9 +259,7 @@ def _infrared(
     # Sensitivities change by 2 % a kelvin: whole kelvins let the last answer serve again.
     seen = _seen(emissivity, channel.emissivity_set, round(value), round(mirrored_c))
     # A surface that gives off little is corrected by much, and so is what the display is off by.
-    yield from _display(channel, calibration, seen.per_apparent)
-    if assumes_accuracy(channel, calibration):
-        yield _usual_accuracy(channel, value, seen.per_apparent)
+    yield from _display(channel, calibration, value, seen.per_apparent)
     yield _systematic(
         "emissivity",
         seen.emissivity_uncertainty_k,

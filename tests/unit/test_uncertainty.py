@@ -122,6 +122,14 @@ def test_what_the_display_is_off_by_grows_with_the_correction(emissivity, emissi
     assert told.endswith(", rectangular" if about == 1.0 else f", times {about} for its emissivity")
 
 
+@pytest.mark.parametrize("emissivity", [None, 0.6])
+@pytest.mark.parametrize("kind", [Kind.CONTACT, Kind.INFRARED])
+def test_an_offset_that_is_known_takes_the_place_of_what_is_usual(kind, emissivity):
+    made = parts(channel(kind=kind, emissivity=emissivity, calibration_offset=0.4))
+    assert "calibration" in made
+    assert "accuracy" not in made
+
+
 def test_a_reflection_nobody_measured_is_less_sure():
     made = channel(emissivity=0.92)
     known = parts(made, reflected_c=22.0)["reflected"].standard_uncertainty
