@@ -7,6 +7,7 @@ import pytest
 
 from logger.errors import SettingsError
 from logger.settings import Settings, load
+from tests.support.whole_settings import WALL
 
 CHANNEL = """
 [[instrument.channel]]
@@ -16,17 +17,9 @@ place = "room"
 unit = "degC"
 """
 ROOM = CHANNEL.format(name="room")
-TWO_CHANNELS = """
-[[instrument.channel]]
-name = "jar-a-wall-3"
-station = "jar-a"
-quantity = "temperature"
-place = "wall"
-height = "60 mm"
-clock = 3
-field = 0
-unit = "degC"
-kind = "contact"
+TWO_CHANNELS = (
+    WALL
+    + """\
 coupling = "0.1 delta_degC"
 accuracy = "0.1 delta_degC"
 
@@ -40,6 +33,7 @@ unit = "degC"
 [web]
 listen = "127.0.0.1:0"
 """
+)
 PORT = 'port = "/dev/serial/by-id/usb-a"\n'
 
 
