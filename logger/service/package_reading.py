@@ -205,8 +205,9 @@ def _rows(
                     on_fault(DataError(f"{table.path}:{reader.line_num}: {said}"))
                 else:
                     yield made
-        except (DataError, csv.Error, UnicodeDecodeError) as exc:  # no more can be read
-            on_fault(DataError(f"{table.path}:{reader.line_num or 1}: {exc}"))
+        except (DataError, csv.Error, *_UNREADABLE) as exc:  # no more can be read
+            said = str(exc) or "it ends too early"
+            on_fault(DataError(f"{table.path}:{reader.line_num or 1}: {said}"))
 
 
 def _raise(fault: DataError) -> None:
